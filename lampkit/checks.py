@@ -1,0 +1,199 @@
+"""Runs every published check that the kit is held against, so that anyone can see it pass or fail."""
+
+import ast
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from lampkit.errors import InputError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+KNOWN = (
+    "published",
+    "read in a secondary text",
+    "from memory",
+    "computed independently",
+    "identity",
+    "common practice, no source",
+)
+"""How an expected value is known."""
+
+
+@dataclass(frozen=True)
+class Check:
+    """One printed value that the kit must reproduce.
+
+    Parameters
+    ----------
+    topic : str
+        The file it stands in.
+    name : str
+        What is checked.
+    compute : str
+        The expression that gives the kit's value; `lk` is lampkit and `np` is numpy.
+    expected : tuple of float [1]
+        The printed numbers, in `unit`.
+    tolerance : tuple of float [1]
+        Half a unit of the last printed digit of each, unless `reason` says why it is wider.
+    unit : str
+        The unit.
+    source : str
+        Standard and table, or paper.
+    known : str
+        How the value is known: one of KNOWN.
+    reason : str
+        Why the tolerance is wider than the print, or empty.
+
+    Source: the kit's own convention.
+    """
+
+    topic: str
+    name: str
+    compute: str
+    expected: tuple[float, ...]
+    tolerance: tuple[float, ...]
+    unit: str
+    source: str
+    known: str
+    reason: str
+
+    def obtained(self) -> np.ndarray:
+        """Compute the kit's value.
+
+        Returns
+        -------
+        ndarray, shape (k,) [1]
+            The numbers, in the unit of the check.
+
+        Source: the kit's own convention.
+        """
+        import lampkit
+
+        tree = ast.parse(self.compute, mode="eval")
+        value = eval(compile(tree, self.topic, "eval"), {"lk": lampkit, "np": np})
+        return np.atleast_1d(np.asarray(value, dtype=float)).ravel()
+
+    def passes(self) -> bool:
+        """Tell whether the kit's value lies within the tolerance.
+
+        Returns
+        -------
+        bool
+            True when every number does.
+
+        Source: the kit's own convention.
+        """
+        found = self.obtained()
+        return found.shape == (len(self.expected),) and bool(
+            np.all(np.abs(found - self.expected) <= np.array(self.tolerance) * (1 + 1e-9))
+        )
+
+
+def folder() -> Path:
+    """Find the folder of printed values, of the installed kit or of the checkout.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    InputError
+        The kit was installed without it.
+
+    Source: the kit's own convention.
+    """
+    here = Path(__file__).resolve().parent
+    for candidate in (here / "published", here.parent / "tests" / "published"):
+        if candidate.is_dir():
+            return candidate
+    raise InputError("the folder of published values is missing", remedy="install lampkit again")
+
+
+@cache
+def checks() -> tuple[Check, ...]:
+    """Read every published check.
+
+    Returns
+    -------
+    tuple of Check
+        The checks, by topic.
+
+    Raises
+    ------
+    InputError
+        A check lacks its source, or its tolerance is wider than the print without a reason.
+
+    Source: the kit's own convention.
+    """
+    found = []
+    for path in sorted(folder().glob("*.toml")):
+        with path.open("rb") as stream:
+            for entry in tomllib.load(stream)["check"]:
+                found.append(_read(path, entry))
+    return tuple(found)
+
+
+def _read(path: Path, entry: dict[str, Any]) -> Check:
+    key = entry.get("name", "a check without a name")
+    for needed in ("name", "compute", "expected", "unit", "source", "known"):
+        if not entry.get(needed):
+            raise InputError(f"the check has no '{needed}'", file=path, key=key)
+    if entry["known"] not in KNOWN:
+        raise InputError(f"known = '{entry['known']}'", file=path, key=key, expected=f"one of {', '.join(KNOWN)}")
+    printed: Sequence[str] = entry["expected"] if isinstance(entry["expected"], list) else [entry["expected"]]
+    if not all(isinstance(number, str) for number in printed):
+        raise InputError("the expected value is not in quotes", file=path, key=key, expected="the digits as printed")
+    half_units = [0.5 * 10.0 ** int(Decimal(number).as_tuple().exponent) for number in printed]
+    given = entry.get("tolerance")
+    tolerance = half_units if given is None else [float(given)] * len(printed)
+    if any(t > h * (1 + 1e-9) for t, h in zip(tolerance, half_units, strict=True)) and not entry.get("reason"):
+        raise InputError("the tolerance is wider than the print, without a reason", file=path, key=key)
+    return Check(
+        topic=path.stem,
+        name=entry["name"],
+        compute=entry["compute"],
+        expected=tuple(float(number) for number in printed),
+        tolerance=tuple(tolerance),
+        unit=entry["unit"],
+        source=entry["source"],
+        known=entry["known"],
+        reason=entry.get("reason", ""),
+    )
+
+
+def table() -> "pd.DataFrame":
+    """Compute every check and list it beside what is printed.
+
+    Returns
+    -------
+    DataFrame
+        One row a check: topic, check, source, how known, unit, expected, obtained, tolerance, verdict.
+
+    Source: the kit's own convention.
+    """
+    import pandas as pd
+
+    return pd.DataFrame(
+        {
+            "topic": check.topic,
+            "check": check.name,
+            "source": check.source,
+            "known": check.known,
+            "unit": check.unit,
+            "expected": ", ".join(f"{v:g}" for v in check.expected),
+            "obtained": ", ".join(f"{v:.6g}" for v in check.obtained()),
+            "tolerance": ", ".join(dict.fromkeys(f"{v:.2g}" for v in check.tolerance)),
+            "verdict": "agrees" if check.passes() else "DIFFERS",
+        }
+        for check in checks()
+    )

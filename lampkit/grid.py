@@ -1,0 +1,126 @@
+"""The one wavelength grid of the kit, its integration weights, and the way onto it from any table."""
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.errors import InputError
+
+Outside = Literal["error", "zero", "hold"]
+
+WAVELENGTHS: NDArray[np.float64] = np.arange(360.0, 831.0)
+"""The grid: 360 nm to 830 nm in steps of 1 nm, 471 points [nm]. Source: CIE 018:2019, the range of its tables."""
+
+WEIGHTS: NDArray[np.float64] = np.ones_like(WAVELENGTHS)
+"""Integration weights on the grid [nm]. Source: CIE 015:2018, 7.1: summation at 1 nm intervals."""
+
+WAVELENGTHS.setflags(write=False)
+WEIGHTS.setflags(write=False)
+
+
+def integrate(values: ArrayLike) -> NDArray[np.float64]:
+    """Integrate over wavelength along the last axis.
+
+    Parameters
+    ----------
+    values : array_like, shape (..., 471) [1]
+        Any quantity on the grid; its integral carries its unit times nm.
+
+    Returns
+    -------
+    ndarray, shape (...) [nm]
+        The integral.
+
+    Raises
+    ------
+    InputError
+        The last axis is not the grid.
+
+    Source: CIE 015:2018, 7.1: summation at 1 nm intervals.
+    """
+    return on_grid(values) @ WEIGHTS
+
+
+def on_grid(values: ArrayLike) -> NDArray[np.float64]:
+    """Return the values as an array whose last axis is the grid, or say that it is not.
+
+    Parameters
+    ----------
+    values : array_like, shape (..., 471) [1]
+        Any quantity on the grid.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The same values.
+
+    Raises
+    ------
+    InputError
+        The last axis is not the grid.
+
+    Source: the kit's own convention.
+    """
+    array = np.asarray(values, dtype=float)
+    if array.ndim == 0 or array.shape[-1] != WAVELENGTHS.size:
+        raise InputError(
+            f"an array of shape {array.shape} is not on the wavelength grid",
+            expected="the last axis to hold 471 values, 360 nm to 830 nm at 1 nm",
+            remedy="bring a table onto the grid with lampkit.grid.resample",
+        )
+    return array
+
+
+def resample(
+    wavelength: ArrayLike,
+    values: ArrayLike,
+    *,
+    outside: Outside = "error",
+) -> NDArray[np.float64]:
+    """Bring a table onto the grid by linear interpolation, with a stated rule where the table does not reach.
+
+    Parameters
+    ----------
+    wavelength : array_like, shape (m,) [nm]
+        Wavelengths of the table, strictly increasing.
+    values : array_like, shape (..., m) [1]
+        Values of the table, any quantity.
+    outside : {'error', 'zero', 'hold'}
+        What to do on the part of the grid that the table does not cover: refuse, take zero, or hold the end value.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The values on the grid.
+
+    Raises
+    ------
+    InputError
+        The wavelengths are fewer than two, not finite or not strictly increasing; the shapes differ; the table
+        does not cover the grid and no rule was given; the rule is unknown.
+
+    Source: CIE 015:2018, 7.2.2 allows linear interpolation at steps of up to 5 nm for smooth spectra (from memory).
+    """
+    x = np.asarray(wavelength, dtype=float)
+    y = np.asarray(values, dtype=float)
+    if x.ndim != 1 or x.size < 2:
+        raise InputError("a spectral table needs at least two wavelengths", expected="a column of wavelengths in nm")
+    if y.ndim == 0 or y.shape[-1] != x.size:
+        raise InputError(f"{x.size} wavelengths stand beside values of shape {y.shape}", expected="one value each")
+    if not np.all(np.isfinite(x)) or np.any(np.diff(x) <= 0):
+        raise InputError("the wavelengths are not strictly increasing", expected="each one above the one before")
+    if outside not in ("error", "zero", "hold"):
+        raise InputError(f"the rule '{outside}' outside the table is unknown", expected="'error', 'zero' or 'hold'")
+    if outside == "error" and (x[0] > WAVELENGTHS[0] or x[-1] < WAVELENGTHS[-1]):
+        raise InputError(
+            f"the table covers {x[0]:g} nm to {x[-1]:g} nm only",
+            expected="360 nm to 830 nm, or a rule for the rest",
+            remedy="say outside='zero' (no light there) or outside='hold' (the end value goes on)",
+        )
+    position = np.clip(np.searchsorted(x, WAVELENGTHS, side="right") - 1, 0, x.size - 2)
+    fraction = np.clip((WAVELENGTHS - x[position]) / (x[position + 1] - x[position]), 0.0, 1.0)
+    result = np.asarray(y[..., position] * (1.0 - fraction) + y[..., position + 1] * fraction)
+    if outside == "zero":
+        result = np.where((x[0] > WAVELENGTHS) | (x[-1] < WAVELENGTHS), 0.0, result)
+    return result

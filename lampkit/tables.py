@@ -1,0 +1,136 @@
+"""Reads the tables under data/ together with where they come from; cached and read-only."""
+
+import csv
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit.errors import InputError, nearest
+
+REQUIRED = ("quantity", "source", "licence", "obtained", "columns")
+HOW_OBTAINED = ("published", "transcribed", "computed", "from memory", "invented", "mixed")
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A table of data/ with its provenance.
+
+    Parameters
+    ----------
+    name : str
+        Folder and name, as in 'observers/photopic'.
+    columns : mapping of str to ndarray
+        The columns as printed in the heading: numbers as float, words as str; an empty number is nan.
+    provenance : mapping of str
+        What stands in the TOML file beside the table: quantity, source, licence, how it was obtained, units.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    columns: Mapping[str, NDArray[Any]]
+    provenance: Mapping[str, Any]
+
+    def __getitem__(self, column: str) -> NDArray[Any]:
+        try:
+            return self.columns[column]
+        except KeyError:
+            raise InputError(
+                f"table {self.name} has no column '{column}'", expected=nearest(column, self.columns)
+            ) from None
+
+    def __len__(self) -> int:
+        return len(next(iter(self.columns.values())))
+
+    def rows(self) -> list[dict[str, Any]]:
+        """List the rows, each a dictionary from column to value.
+
+        Returns
+        -------
+        list of dict
+            One dictionary for each row.
+
+        Source: the kit's own convention.
+        """
+        return [
+            {name: (v.item() if isinstance(v := column[i], np.generic) else v) for name, column in self.columns.items()}
+            for i in range(len(self))
+        ]
+
+
+@cache
+def folder() -> Path:
+    """Find the folder data/ of the installed kit or of the checkout.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    InputError
+        The kit was installed without its data.
+
+    Source: the kit's own convention.
+    """
+    here = Path(__file__).resolve().parent
+    for candidate in (here / "data", here.parent / "data"):
+        if (candidate / "observers").is_dir():
+            return candidate
+    raise InputError("the kit's data folder is missing", remedy="install lampkit again, from its wheel or its checkout")
+
+
+@cache
+def load(kind: str, name: str) -> Table:
+    """Read data/<kind>/<name>.csv and the provenance beside it.
+
+    Parameters
+    ----------
+    kind : str
+        The folder under data/, for example 'observers'.
+    name : str
+        The file name without its ending.
+
+    Returns
+    -------
+    Table
+        The table, cached and read-only.
+
+    Raises
+    ------
+    InputError
+        There is no such table, or its provenance is incomplete.
+
+    Source: the kit's own convention.
+    """
+    path = folder() / kind / f"{name}.csv"
+    if not path.is_file():
+        known = [p.stem for p in (folder() / kind).glob("*.csv")]
+        raise InputError(f"there is no table '{name}' under data/{kind}", expected=nearest(name, known))
+    with path.with_suffix(".toml").open("rb") as stream:
+        provenance = tomllib.load(stream)
+    missing = [key for key in REQUIRED if key not in provenance]
+    if missing:
+        raise InputError(f"the provenance lacks {', '.join(missing)}", file=path.with_suffix(".toml"))
+    with path.open(newline="", encoding="utf-8") as stream:
+        heading, *body = list(csv.reader(stream))
+    columns: dict[str, NDArray[Any]] = {}
+    for i, title in enumerate(heading):
+        cells = [row[i].strip() for row in body]
+        columns[title] = column = _as_array(cells, numeric=provenance["columns"].get(title) != "text")
+        column.setflags(write=False)
+    return Table(f"{kind}/{name}", MappingProxyType(columns), MappingProxyType(provenance))
+
+
+def _as_array(cells: list[str], *, numeric: bool) -> NDArray[Any]:
+    if not numeric:
+        return np.array(cells, dtype=object)
+    return np.array([float(cell) if cell else np.nan for cell in cells])
