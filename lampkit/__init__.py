@@ -16,6 +16,8 @@ _SUBMODULES = (
     "circuit",
     "colorimetry",
     "conversion",
+    "curves",
+    "edges",
     "errors",
     "filament",
     "filament_timing",

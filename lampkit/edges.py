@@ -1,0 +1,109 @@
+"""The exponential absorption edge of a coloured glass or plastic, and what thickness or fading does to it."""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid
+from lampkit.errors import InputError
+
+
+def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
+    """Give the transmittance of a filter whose absorption falls exponentially with wavelength: dark below, clear above.
+
+    The absorbance is exp(-(wavelength - edge) / width), so the transmittance is half its plateau at the edge, and it
+    climbs from 10 % to 90 % of the plateau within 3.084 widths.
+
+    Parameters
+    ----------
+    wavelength_edge : array_like, shape (...) [nm]
+        Wavelength at which half the plateau is let through.
+    width : array_like, shape (...) [nm]
+        Wavelength over which the absorbance falls by the factor e.
+    plateau : array_like, shape (...) [1]
+        Transmittance far above the edge, zero to one.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The transmittance on the grid. The three arguments broadcast.
+
+    Raises
+    ------
+    InputError
+        A width is not positive, a plateau is outside zero to one, or a number is not finite.
+
+    Source: the exponential absorption edge of F. Urbach, Phys. Rev. 92 (1953) 1324 (from memory), in wavelength.
+    """
+    edge, w, top = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (wavelength_edge, width, plateau))
+    if not np.all(np.isfinite(edge)):
+        raise InputError("an edge wavelength is not a number", key="wavelength_edge", expected="nanometres")
+    if not np.all((w > 0) & np.isfinite(w)):
+        raise InputError("an edge width is not positive", key="width", expected="nanometres above zero")
+    if not np.all((top >= 0) & (top <= 1)):
+        raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
+    # exp(-exp(50)) is zero in double precision; the cap only keeps the inner exponential from overflowing.
+    exponent = np.minimum((edge - grid.WAVELENGTHS) / w, 50.0)
+    return np.asarray(top * np.exp(-np.log(2.0) * np.exp(exponent)))
+
+
+def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: ArrayLike) -> NDArray[np.float64]:
+    """Move an absorption edge to another thickness or another amount of dye.
+
+    Parameters
+    ----------
+    wavelength_edge : array_like, shape (...) [nm]
+        Edge at strength one.
+    width : array_like, shape (...) [nm]
+        Width of the edge, which does not change.
+    strength : array_like, shape (...) [1]
+        Thickness over the first thickness, or the share of the dye that fading has left.
+
+    Returns
+    -------
+    ndarray, shape (...) [nm]
+        The edge at that strength: it moves by the width times the logarithm of the strength.
+
+    Raises
+    ------
+    InputError
+        A width or a strength is not positive.
+
+    Source: Bouguer-Lambert-Beer law applied to the exponential edge; an identity.
+    """
+    w, c = np.asarray(width, dtype=float), np.asarray(strength, dtype=float)
+    if not np.all(w > 0):
+        raise InputError("an edge width is not positive", key="width", expected="nanometres above zero")
+    if not np.all((c > 0) & np.isfinite(c)):
+        raise InputError("a strength is not positive", key="strength", expected="a ratio above zero, one for as it was")
+    return np.asarray(np.asarray(wavelength_edge, dtype=float) + w * np.log(c))
+
+
+def at_strength(internal_transmittance: ArrayLike, strength: ArrayLike) -> NDArray[np.float64]:
+    """Give the internal transmittance at another thickness or another amount of dye.
+
+    Parameters
+    ----------
+    internal_transmittance : array_like, shape (..., 471) [1]
+        Transmittance between the surfaces, without surface reflection, at strength one.
+    strength : array_like, shape (...) [1]
+        Thickness over the first thickness, or the share of the dye that fading has left.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The transmittance raised to the strength.
+
+    Raises
+    ------
+    InputError
+        The transmittance is not on the grid or outside zero to one, or a strength is not positive.
+
+    Source: Bouguer-Lambert-Beer law.
+    """
+    tau = grid.on_grid(internal_transmittance)
+    if not np.all((tau >= 0) & (tau <= 1)):
+        raise InputError("an internal transmittance is outside 0 to 1", expected="0 to 1, not percent")
+    c = np.asarray(strength, dtype=float)
+    if not np.all((c > 0) & np.isfinite(c)):
+        raise InputError("a strength is not positive", key="strength", expected="a ratio above zero, one for as it was")
+    return np.asarray(tau ** c[..., np.newaxis])
