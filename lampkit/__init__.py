@@ -11,6 +11,7 @@ import numpy as _numpy  # noqa: F401  the one library that every submodule needs
 __version__ = "0.1.0"
 
 _SUBMODULES = (
+    "budget",
     "charts",
     "checks",
     "circuit",
@@ -24,7 +25,10 @@ _SUBMODULES = (
     "flasher",
     "grid",
     "identify",
+    "illuminance_log",
+    "lamp_face",
     "lenses",
+    "measurement_plan",
     "meters",
     "panels",
     "photometry",
