@@ -10,7 +10,7 @@ from lampkit.errors import InputError
 def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the transmittance of a filter whose absorption falls exponentially with wavelength: dark below, clear above.
 
-    The absorbance is exp(-(wavelength - edge) / width), so the transmittance is half its plateau at the edge, and it
+    The Napierian absorbance is ln 2 times exp(-(wavelength - edge) / width): half the plateau at the edge; the curve
     climbs from 10 % to 90 % of the plateau within 3.084 widths.
 
     Parameters
