@@ -30,6 +30,7 @@ _SUBMODULES = (
     "lenses",
     "measurement_plan",
     "meters",
+    "mismatch",
     "panels",
     "photometry",
     "plan",

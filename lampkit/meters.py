@@ -1,0 +1,348 @@
+"""Lux meters and phones: the family of responsivities they may have, slanting light, and what to do about it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid, photometry
+from lampkit.errors import InputError
+from lampkit.mismatch import LEAK_BAND, illuminant_a
+from lampkit.uncertainty import Belief
+
+OWNER = "meter"
+"""Whose quantities the responsivity and calibration are, when garages are drawn."""
+
+_REACH = 60
+
+
+@dataclass(frozen=True, eq=False)
+class Meter:
+    """A lux meter: what is known of its responsivity, and what it was calibrated on.
+
+    Parameters
+    ----------
+    name : str
+        The meter.
+    model : callable
+        Takes named parameters, each of shape (...), and gives relative responsivities of shape (..., 471).
+    beliefs : tuple of Belief
+        What is believed of the parameters, of the near-infrared leak, of linearity, and of the calibration.
+    calibration : ndarray, shape (471,) [W/nm]
+        Relative spectrum on which the meter reads right.
+    notes : tuple of str
+        What to know about it.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    model: Callable[[Mapping[str, NDArray[np.float64]]], NDArray[np.float64]]
+    beliefs: tuple[Belief, ...]
+    calibration: NDArray[np.float64]
+    notes: tuple[str, ...] = ()
+
+
+def phone(name: str = "phone") -> Meter:
+    """Give a phone whose sensor is not known: somewhere between photopic, shifted, broad, red-leaning and leaking.
+
+    Parameters
+    ----------
+    name : str
+        What to call it.
+
+    Returns
+    -------
+    Meter
+        Calibrated on tungsten light; the responsivity is a belief.
+
+    Source: an assumption, so wide that most draws fail the 9 % of class C as the three phones measured by Tabaka and
+    Wtorkiewicz (Energies 2022, 15, 5847) did.
+    """
+    return Meter(name, _model, _spread(5.0, 0.25, 0.12, 1e-3, 1.2, 0.01, 0.15), illuminant_a(), ("spectrum unknown",))
+
+
+def lux_meter(name: str = "lux meter") -> Meter:
+    """Give a hand-held lux meter with a filter that follows V(lambda) to several percent.
+
+    Parameters
+    ----------
+    name : str
+        What to call it.
+
+    Returns
+    -------
+    Meter
+        Calibrated on tungsten light; the responsivity is a belief of smaller spread.
+
+    Source: an assumption, about class B to C of DIN 5032-7:1985 (f1' 6 % and 9 %, f3 2 % and 5 %).
+    """
+    return Meter(name, _model, _spread(2.0, 0.08, 0.04, 1e-4, 1.2, 0.004, 0.05), illuminant_a())
+
+
+def measured(name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibration: ArrayLike | None = None) -> Meter:
+    """Give a meter whose spectral responsivity was measured.
+
+    Parameters
+    ----------
+    name : str
+        The meter.
+    responsivity : array_like, shape (471,) [1]
+        Relative responsivity on the grid, its peak at one.
+    leak : float [1]
+        Responsivity beyond 830 nm relative to the peak.
+    calibration : array_like, shape (471,), optional [W/nm]
+        Relative spectrum on which the meter reads right; illuminant A when left out.
+
+    Returns
+    -------
+    Meter
+        The meter, without spread in its responsivity.
+
+    Raises
+    ------
+    InputError
+        The responsivity is negative somewhere, zero everywhere or not on the grid.
+
+    Source: the kit's own convention.
+    """
+    curve = grid.on_grid(responsivity)
+    if curve.ndim != 1 or not np.all(np.isfinite(curve)) or np.any(curve < 0) or not np.any(curve > 0):
+        raise InputError("this is not a responsivity", key=name, expected="471 numbers, none negative, not all zero")
+    curve = curve / curve.max()
+    beliefs = (
+        Belief("near-infrared leak", leak, 0.0, "1", "given with the curve", "fixed"),
+        *_spread(0.0, 0.0, 0.0, 1.0, 0.0, 0.004, 0.05)[-2:],
+    )
+    lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
+
+    def model(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
+        shape = np.shape(next(iter(values.values()))) if values else ()
+        return np.broadcast_to(curve, (*shape, curve.size))
+
+    return Meter(name, model, beliefs, lit, ("responsivity measured",))
+
+
+def read(path: str | Path, *, outside: grid.Outside = "zero", name: str | None = None) -> Meter:
+    """Read a measured responsivity from a table of wavelength and value.
+
+    Parameters
+    ----------
+    path : str or Path
+        A CSV file whose first column is the wavelength in nm and whose second is the relative responsivity.
+    outside : {'zero', 'hold', 'error'}
+        What to take where the table does not reach.
+    name : str, optional
+        What to call the meter; the name of the file when left out.
+
+    Returns
+    -------
+    Meter
+        The meter.
+
+    Raises
+    ------
+    InputError
+        The file cannot be used, said with the line.
+
+    Source: the kit's own convention.
+    """
+    import csv
+
+    place = Path(path)
+    if not place.is_file():
+        raise InputError("there is no such file", file=place, expected="a CSV of wavelength_nm, responsivity")
+    rows: list[tuple[float, float]] = []
+    with place.open(newline="", encoding="utf-8-sig") as stream:
+        for line, cells in enumerate(csv.reader(stream), start=1):
+            if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
+                continue
+            try:
+                rows.append((float(cells[0]), float(cells[1])))
+            except (ValueError, IndexError):
+                if rows or line > 10:
+                    raise InputError(
+                        f"'{','.join(cells)}' is not a wavelength and a responsivity",
+                        file=place,
+                        line=line,
+                        expected="two numbers, such as 555,1.0",
+                    ) from None
+    if len(rows) < 2:
+        raise InputError("the table holds fewer than two lines of numbers", file=place, expected="wavelength, value")
+    x, y = np.array(rows).T
+    return measured(name or place.stem, grid.resample(x, y, outside=outside))
+
+
+def _spread(
+    shift: float, tilt: float, breadth: float, leak: float, leak_spread: float, linearity: float, gain: float
+) -> tuple[Belief, ...]:
+    ground = "an assumption"
+    return (
+        Belief("responsivity shift", 0.0, shift, "nm", ground, low=-40.0, high=40.0),
+        Belief("responsivity tilt", 0.0, tilt, "1/(100 nm)", ground),
+        Belief("responsivity breadth", 1.0, breadth, "1", ground, "lognormal", low=0.5, high=2.5),
+        Belief("near-infrared leak", leak, leak_spread, "1", ground, "lognormal", low=0.0, high=0.2),
+        Belief("linearity exponent", 0.0, linearity, "1", ground),
+        Belief("calibration", 1.0, gain, "1", ground, "lognormal"),
+    )
+
+
+def _model(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
+    return responsivity(
+        values["responsivity shift"],
+        values["responsivity tilt"],
+        values["responsivity breadth"],
+        values["near-infrared leak"],
+    )
+
+
+def responsivity(
+    shift: ArrayLike = 0.0, tilt: ArrayLike = 0.0, breadth: ArrayLike = 1.0, leak: ArrayLike = 0.0
+) -> NDArray[np.float64]:
+    """Give relative responsivities of the family that starts from V(lambda).
+
+    Parameters
+    ----------
+    shift : array_like, shape (...) [nm]
+        How far V(lambda) is moved towards the red.
+    tilt : array_like, shape (...) [1/(100 nm)]
+        Exponent of exp(tilt (wavelength - 560 nm)/100 nm): positive leans to the red.
+    breadth : array_like, shape (...) [1]
+        Width over that of V(lambda): the curve is V to the power of one over the square of it.
+    leak : array_like, shape (...) [1]
+        Near-infrared responsivity, 700 nm to 1000 nm, relative to V at its peak; the part beyond 830 nm is
+        counted by mismatch.signal.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The responsivities.
+
+    Raises
+    ------
+    InputError
+        The shift is beyond 60 nm, or the breadth is not positive.
+
+    Source: own model; a Gaussian keeps its form when its breadth changes so.
+    """
+    d, t, b, r = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in (shift, tilt, breadth, leak)))
+    if np.any(~(np.abs(d) < _REACH)) or np.any(~(b > 0)):
+        raise InputError("a responsivity cannot be so far off", expected="a shift below 60 nm and a breadth above 0")
+    # V is shifted by interpolating its logarithm: a shift by whole nanometres is then exact, and so is every zero tilt.
+    whole = np.floor(d).astype(int)
+    windows = sliding_window_view(_log_v(), grid.WAVELENGTHS.size)
+    part = (d - whole)[..., np.newaxis]
+    exponent = windows[_REACH - whole] * (1.0 - part) + windows[_REACH - whole - 1] * part
+    exponent *= b[..., np.newaxis] ** -2.0
+    exponent += t[..., np.newaxis] * ((grid.WAVELENGTHS - 560.0) / 100.0)
+    curve = np.exp(exponent, out=exponent)
+    first = int(LEAK_BAND[0] - grid.WAVELENGTHS[0])
+    curve[..., first:] += r[..., np.newaxis]
+    return np.asarray(curve)
+
+
+@cache
+def _log_v() -> NDArray[np.float64]:
+    x = np.arange(grid.WAVELENGTHS[0] - _REACH, grid.WAVELENGTHS[-1] + _REACH + 0.5)
+    log_v = np.log(photometry.efficiency())
+    # beyond its table V goes on falling as it does over its last ten nanometres
+    inside = np.clip(x, grid.WAVELENGTHS[0], grid.WAVELENGTHS[-1])
+    slope = np.where(x < inside, (log_v[10] - log_v[0]) / 10.0, (log_v[-1] - log_v[-11]) / 10.0)
+    values = np.interp(inside, grid.WAVELENGTHS, log_v) + slope * (x - inside)
+    values.setflags(write=False)
+    return values
+
+
+def directional_response(angle: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:
+    """Give the response of a sensor to slanting light, as a power of the cosine.
+
+    Parameters
+    ----------
+    angle : array_like, shape (...) [deg]
+        Angle between the meter's normal and the light.
+    exponent : array_like, shape (...) [1]
+        One for a meter that corrects the cosine; a bare sensor in a recess has more.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The response relative to that along the normal.
+
+    Raises
+    ------
+    InputError
+        An angle is 90 deg or more.
+
+    Source: own model; cosine law of CIE S 017:2020.
+    """
+    slant = np.asarray(angle, dtype=float)
+    if np.any(~(np.abs(slant) < 90.0)):
+        raise InputError("the meter faces away from the light", key="angle", expected="degrees below 90")
+    return np.asarray(np.cos(np.radians(slant)) ** np.asarray(exponent, dtype=float))
+
+
+def directional_index(exponent: ArrayLike) -> NDArray[np.float64]:
+    """Give the directional response index f2 of a sensor that follows a power of the cosine.
+
+    Parameters
+    ----------
+    exponent : array_like, shape (...) [1]
+        The power.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The index, the integral from 0 to 85 deg of |response/cosine - 1| sin(2 angle).
+
+    Source: ISO/CIE 19476:2014 and CIE 69 (from memory).
+    """
+    nodes, weights = np.polynomial.legendre.leggauss(200)
+    top = np.radians(85.0)
+    angle = 0.5 * top * (nodes + 1.0)
+    ratio = np.cos(angle) ** (np.asarray(exponent, dtype=float)[..., np.newaxis] - 1.0)
+    return np.asarray(np.abs(ratio - 1.0) * np.sin(2.0 * angle) @ (weights * 0.5 * top))
+
+
+def advice(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> str:
+    """Say in words how much of a ratio the meter's colour response may have made up, and what to do.
+
+    Parameters
+    ----------
+    log_mismatch : array_like, shape (n,) [1]
+        Natural logarithm of the correction of the ratio, draw by draw.
+    leak_share : float [1]
+        Half-width of the part that the near-infrared leak alone puts into the ratio.
+
+    Returns
+    -------
+    str
+        Sentences.
+
+    Source: common practice, no source; the limits of 8 % and 25 % are an assumption.
+    """
+    low, high = np.quantile(np.asarray(log_mismatch, dtype=float), [0.025, 0.975])
+    half = 0.5 * (high - low)
+    percent = 100.0 * np.expm1(half)
+    if half <= 0.08:
+        words = f"The meter's colour response matters little here (within about {percent:.0f} %)."
+    elif half <= 0.25:
+        words = (
+            f"The meter's colour response may have shifted the ratio by up to about {percent:.0f} %; "
+            "take both readings through the same lens, or borrow a meter whose f1' is known."
+        )
+    else:
+        words = (
+            f"Do not trust this ratio as read: the meter's colour response alone may shift it by {percent:.0f} %. "
+            "Compare both lamps through the same lens, avoid deep red (660 nm) emitters, or load a measured "
+            "responsivity."
+        )
+    if leak_share > 0.05:
+        words += (
+            f" A near-infrared leak could make the filament look up to {100 * leak_share:.0f} % brighter than it is; "
+            "point an infrared remote control at the meter in the dark: if it reads, it leaks."
+        )
+    return words
