@@ -40,6 +40,7 @@ _SUBMODULES = (
     "requirements",
     "signals",
     "sources",
+    "surfaces",
     "tables",
     "uncertainty",
     "vehicle",

@@ -1,0 +1,440 @@
+"""Lenses: what is believed of their spectral transmittance, and what thickness, fading and warmth do to it."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import edges, grid, surfaces, tables
+from lampkit.errors import InputError, nearest
+from lampkit.uncertainty import Belief
+
+Values = Mapping[str, NDArray[np.float64]]
+Model = Callable[[Values], NDArray[np.float64]]
+
+COLOURS = ("red", "amber", "clear", "green", "blue")
+"""Colours of signal lenses. Source: UN R48 and FMVSS 108; clear is the lens in front of white light."""
+
+SUBSTANCE = {"plastic": "acrylic", "old glass": "soda-lime glass"}
+"""What the lens materials are taken to be made of. Source: common practice, no source."""
+
+CONDITIONS = {"thickness ratio": 1.0, "dye left": 1.0, "temperature": 25.0}
+"""Conditions that every lens model answers to, with the values at which a lens is described: thickness over the first
+thickness [1], share of the dye that fading has left [1], temperature [degC]. Source: the kit's own convention."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lens:
+    """A coloured or clear lens of a lamp: its typical transmittance and what is believed of it.
+
+    Parameters
+    ----------
+    name : str
+        Name; draws of its beliefs belong to it.
+    colour : str
+        One of COLOURS.
+    transmittance : ndarray, shape (471,) [1]
+        Typical spectral transmittance, surfaces included.
+    model : callable
+        From named parameters, each of shape (...), to transmittances of shape (..., 471) [1].
+    beliefs : tuple of Belief
+        What is believed of each parameter of the model.
+    material : str, optional
+        'plastic' or 'old glass'; it fixes the surfaces, which thickness does not change.
+    notes : tuple of str
+        What was assumed, in words.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    colour: str
+    transmittance: NDArray[np.float64]
+    model: Model
+    beliefs: tuple[Belief, ...]
+    material: str | None = None
+    notes: tuple[str, ...] = ()
+
+
+def _lens(
+    name: str, colour: str, model: Model, beliefs: Iterable[Belief], material: str | None, notes: Iterable[str] = ()
+) -> Lens:
+    if colour not in COLOURS:
+        raise InputError(f"the lens colour '{colour}' is unknown", key="colour", expected=nearest(colour, COLOURS))
+    listed = tuple(beliefs)
+    typical = np.asarray(model({b.name: np.asarray(b.typical) for b in listed}))
+    typical.setflags(write=False)
+    return Lens(name, colour, typical, model, listed, material, tuple(notes))
+
+
+def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.float64]:
+    """Give the spectral transmittance of a lens for drawn or chosen values of its parameters.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens.
+    values : mapping of str to array_like, shape (...) [1]
+        Parameters by the names of the lens's beliefs, each in the unit of its belief, and the names of CONDITIONS.
+        They broadcast. A parameter that is left out takes its typical value.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The transmittances.
+
+    Raises
+    ------
+    InputError
+        A name is no parameter of this lens, or a value is outside what is possible.
+
+    Source: the kit's own convention.
+    """
+    given = {b.name: np.asarray(b.typical) for b in lens.beliefs}
+    for name, value in values.items():
+        if name not in given and name not in CONDITIONS:
+            raise InputError(
+                f"the lens '{lens.name}' has no parameter '{name}'", expected=nearest(name, [*given, *CONDITIONS])
+            )
+        given[name] = np.asarray(value, dtype=float)
+        if not np.all(np.isfinite(given[name])):
+            raise InputError("a value is not a number", key=name, expected="finite values")
+    return lens.model(given)
+
+
+@cache
+def _presets() -> dict[tuple[str, str], list[Belief]]:
+    found: dict[tuple[str, str], list[Belief]] = {}
+    for row in tables.load("lenses", "presets").rows():
+        belief = Belief(
+            name=row["parameter"],
+            typical=row["typical"],
+            spread=row["spread"],
+            unit=row["unit"],
+            source=row["source"],
+            shape=row["shape"],
+            low=-np.inf if np.isnan(row["low"]) else row["low"],
+            high=np.inf if np.isnan(row["high"]) else row["high"],
+        )
+        found.setdefault((row["preset"], row["material"]), []).append(belief)
+    return found
+
+
+def load(preset: str, *, material: str = "plastic", name: str | None = None) -> Lens:
+    """Give a lens of which only colour and material are known.
+
+    Parameters
+    ----------
+    preset : str
+        'red', 'amber', 'clear', 'green' or 'blue'.
+    material : {'plastic', 'old glass'}
+        The material.
+    name : str, optional
+        Name; 'red plastic' and so on when left out.
+
+    Returns
+    -------
+    Lens
+        The lens, a distribution: its beliefs carry the spread between makes, and the source of each.
+
+    Raises
+    ------
+    InputError
+        The colour or the material is unknown.
+
+    Source: data/lenses/presets.csv and dye_bands.csv, source per row.
+    """
+    if preset not in COLOURS:
+        raise InputError(f"there is no lens preset '{preset}'", expected=nearest(preset, COLOURS))
+    _check_material(material)
+    loss_free = _loss_free(material)
+    notes = [
+        "no measured curve of a vehicle lens was found: typical value and spread are a judgement, source per belief"
+    ]
+    if preset in ("red", "amber"):
+        model = _edge_model(loss_free)
+    elif preset == "clear":
+        model = _flat_model(loss_free)
+    else:
+        bands = tables.load("lenses", "dye_bands")
+        mine = bands["colour"] == preset
+        model = _band_model(loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine])
+        notes.append("the shape of the absorption bands is an assumption held against the standard signal lens")
+    return _lens(name or f"{preset} {material}", preset, model, _presets()[preset, material], material, notes)
+
+
+def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | None = None) -> Lens:
+    """Give a lens or window that dims all wavelengths alike.
+
+    Parameters
+    ----------
+    transmittance : float [1]
+        Its transmittance, surfaces included, above zero.
+    relative_spread : float [1]
+        Standard deviation of the logarithm of the transmittance.
+    name : str, optional
+        Name.
+
+    Returns
+    -------
+    Lens
+        The lens, of the colour 'clear'.
+
+    Raises
+    ------
+    InputError
+        The transmittance is not above zero, or above one.
+
+    Source: definition; the spread is an assumption unless you give your own.
+    """
+    if not 0.0 < transmittance <= 1.0:
+        raise InputError(f"a transmittance of {transmittance:g} is not possible", expected="above 0, at most 1")
+    belief = Belief("plateau", transmittance, relative_spread, "1", "as given", "lognormal", high=1.0)
+    return _lens(
+        name or f"neutral {transmittance:g}", "clear", _flat_model(1.0), [belief], None, ["the same at all wavelengths"]
+    )
+
+
+def _check_material(material: str) -> None:
+    if material not in SUBSTANCE:
+        raise InputError(
+            f"the lens material '{material}' is unknown", key="material", expected=nearest(material, SUBSTANCE)
+        )
+
+
+@cache
+def _loss_free(material: str) -> float:
+    index = surfaces.refractive_index(SUBSTANCE[material], surfaces.SODIUM_D)
+    return float(surfaces.slab_transmittance(index))
+
+
+def _condition(values: Values, name: str) -> NDArray[np.float64]:
+    value = np.asarray(values.get(name, CONDITIONS[name]), dtype=float)
+    if name != "temperature" and not np.all(value > 0):
+        raise InputError("a ratio is not positive", key=name, expected="a ratio above zero, 1 for as it was")
+    return value
+
+
+def _plateau(values: Values, loss_free: float) -> NDArray[np.float64]:
+    # Only the absorption of the base scales with thickness; the surfaces do not.
+    top = np.asarray(values["plateau"], dtype=float)
+    if not np.all((top >= 0) & (top <= 1)):
+        raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
+    base = np.minimum(top / loss_free, 1.0)
+    return np.asarray(top * base ** (_condition(values, "thickness ratio") - 1.0))
+
+
+def _leak(values: Values) -> NDArray[np.float64]:
+    leak = np.asarray(values.get("leak", 0.0), dtype=float)
+    if not np.all((leak >= 0) & (leak <= 1)):
+        raise InputError("a leak is outside 0 to 1", key="leak", expected="a share of the light, as 0.002")
+    return leak
+
+
+def _edge_model(loss_free: float) -> Model:
+    def model(values: Values) -> NDArray[np.float64]:
+        warmer = _condition(values, "temperature") - CONDITIONS["temperature"]
+        strength = _condition(values, "thickness ratio") * _condition(values, "dye left")
+        width, leak = np.asarray(values["edge width"]), _leak(values)
+        edge = np.asarray(values["edge wavelength"]) + values.get("edge shift", np.zeros(())) * warmer
+        # leak + (1 - leak) tau, without another pass over the spectra.
+        tau = edges.absorption_edge(
+            edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak)
+        )
+        return np.asarray(np.add(tau, leak[..., np.newaxis]))
+
+    return model
+
+
+def _band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance: ArrayLike) -> Model:
+    bands = tuple(zip(*(np.asarray(v, dtype=float).tolist() for v in (centre, width, absorbance)), strict=True))
+
+    def model(values: Values) -> NDArray[np.float64]:
+        strength = np.asarray(values["dye strength"], dtype=float)
+        if not np.all(strength > 0):
+            raise InputError("a dye strength is not positive", key="dye strength", expected="a ratio above zero")
+        strength = strength * _condition(values, "thickness ratio") * _condition(values, "dye left")
+        leak, shift = _leak(values), np.asarray(values["band shift"])[..., np.newaxis]
+        total = np.zeros(grid.WAVELENGTHS.shape)
+        for at, wide, height in bands:
+            middle = at + shift
+            total = total + height * np.exp(-0.5 * ((middle / grid.WAVELENGTHS - 1.0) * middle / wide) ** 2)
+        top = _plateau(values, loss_free) * (1.0 - leak)
+        return np.asarray(
+            top[..., np.newaxis] * np.exp(-np.log(10.0) * strength[..., np.newaxis] * total) + leak[..., np.newaxis]
+        )
+
+    return model
+
+
+def _flat_model(loss_free: float) -> Model:
+    def model(values: Values) -> NDArray[np.float64]:
+        top = np.broadcast_to(
+            _plateau(values, loss_free),
+            np.broadcast_shapes(*(np.shape(v) for v in values.values())),
+        )
+        return np.broadcast_to(top[..., np.newaxis], (*top.shape, grid.WAVELENGTHS.size)).copy()
+
+    return model
+
+
+def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> Lens:
+    """Put lenses one behind the other.
+
+    The transmittances are multiplied; light thrown to and fro between two lenses is left out, which makes the stack
+    too dark by at most 0.6 %. The order does not matter.
+
+    Parameters
+    ----------
+    *lenses : Lens
+        The lenses.
+    colour : str, optional
+        Colour of the whole; needed when more than one of them is coloured and their colours differ.
+    name : str, optional
+        Name.
+
+    Returns
+    -------
+    Lens
+        The stack; its beliefs carry the name of their lens in front.
+
+    Raises
+    ------
+    InputError
+        There is no lens, or the colour of the whole is not clear.
+
+    Source: product of transmittances; two surfaces of R = 0.04 facing two others reflect at most 0.077 x 0.077.
+    """
+    if not lenses:
+        raise InputError("a stack needs at least one lens", expected="lenses, as load('red')")
+    coloured = {lens.colour for lens in lenses} - {"clear"}
+    if colour is None and len(coloured) > 1:
+        raise InputError(f"a stack of {' and '.join(sorted(coloured))} has no colour of its own", expected="colour=")
+    # In order of name, so that the order in which they were given changes nothing, not even the draws.
+    parts: list[tuple[str, Lens]] = []
+    for lens in sorted(lenses, key=lambda one: one.name):
+        twins = sum(other.name == lens.name for _, other in parts)
+        parts.append((f"{lens.name}{f' ({twins + 1})' if twins else ''}: ", lens))
+
+    def model(values: Values) -> NDArray[np.float64]:
+        conditions = {n: v for n, v in values.items() if n in CONDITIONS}
+        product = np.ones(())
+        for prefix, lens in parts:
+            own = {n.removeprefix(prefix): v for n, v in values.items() if n.startswith(prefix)}
+            product = product * lens.model({**own, **conditions})
+        return np.asarray(product)
+
+    return _lens(
+        name or " + ".join(lens.name for _, lens in parts),
+        colour or (coloured.pop() if coloured else "clear"),
+        model,
+        [replace(b, name=prefix + b.name) for prefix, lens in parts for b in lens.beliefs],
+        lenses[0].material if len({lens.material for lens in lenses}) == 1 else None,
+        [
+            *dict.fromkeys(n for lens in lenses for n in lens.notes),
+            "light thrown to and fro between lenses is left out",
+        ],
+    )
+
+
+def _under(lens: Lens, condition: str, value: float, combine: Callable, note: str, name: str | None) -> Lens:
+    def model(values: Values) -> NDArray[np.float64]:
+        changed = combine(_condition(values, condition), value)
+        return lens.model({**values, condition: changed})
+
+    return _lens(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
+
+
+def thicker(lens: Lens, ratio: float, *, name: str | None = None) -> Lens:
+    """Give the same lens in another thickness.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens.
+    ratio : float [1]
+        New thickness over old thickness, both in mm; below one for a thinner lens.
+    name : str, optional
+        Name; that of the lens when left out, so that both are drawn as the same lens.
+
+    Returns
+    -------
+    Lens
+        The lens; dye and base absorb more, the surfaces and the leak stay.
+
+    Raises
+    ------
+    InputError
+        The ratio is not positive.
+
+    Source: Bouguer-Lambert-Beer law.
+    """
+    _check_ratio(ratio, "ratio")
+    return _under(lens, "thickness ratio", ratio, np.multiply, f"{ratio:g} times as thick", name)
+
+
+def faded(lens: Lens, dye_fraction: float, *, name: str | None = None) -> Lens:
+    """Give the same lens after its dye has faded; haze is not part of it.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens.
+    dye_fraction : float [1]
+        Share of the dye that is left, above zero; above one for a stronger dye.
+    name : str, optional
+        Name; that of the lens when left out, so that both are drawn as the same lens.
+
+    Returns
+    -------
+    Lens
+        The lens; an edge moves by its width times the logarithm of the share, base and surfaces stay.
+
+    Raises
+    ------
+    InputError
+        The share is not positive.
+
+    Source: Bouguer-Lambert-Beer law.
+    """
+    _check_ratio(dye_fraction, "dye_fraction")
+    return _under(lens, "dye left", dye_fraction, np.multiply, f"{100 * dye_fraction:g} % of its dye left", name)
+
+
+def at_temperature(lens: Lens, celsius: float, *, name: str | None = None) -> Lens:
+    """Give the same lens warm or cold: an absorption edge moves towards red when it is warmed.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens, described at 25 degC.
+    celsius : float [degC]
+        Its temperature, -60 to 200.
+    name : str, optional
+        Name; that of the lens when left out, so that both are drawn as the same lens.
+
+    Returns
+    -------
+    Lens
+        The lens. One without an edge is unchanged and says so in its notes.
+
+    Raises
+    ------
+    InputError
+        The temperature is outside -60 degC to 200 degC.
+
+    Source: belief 'edge shift' of the lens: cadmium glass 0.12 nm/K at 596 nm (from memory), plastic an assumption.
+    """
+    if not -60.0 <= celsius <= 200.0:
+        raise InputError(f"{celsius:g} degC is no lens temperature", key="celsius", expected="-60 degC to 200 degC")
+    note = f"at {celsius:g} degC"
+    if not any(b.name.endswith("edge shift") for b in lens.beliefs):
+        note += ": taken as unchanged, since no shift of its colour with temperature is published"
+    return _under(lens, "temperature", celsius, lambda _, asked: np.asarray(float(asked)), note, name)
+
+
+def _check_ratio(ratio: float, key: str) -> None:
+    if not (np.isfinite(ratio) and ratio > 0):
+        raise InputError(f"{ratio:g} is not a positive ratio", key=key, expected="a number above zero, 1 for as it was")
