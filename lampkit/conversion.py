@@ -264,11 +264,9 @@ def assess(
     else:
         garage = _completed(garage, beliefs)
         spectra = {s.name: sources.relative_spectra(s, garage.of(s.name)) for s in every}
-    limit = _colour_limit(function, rules)
+    limit = _colour_limit(function, rules, lens)
     through_lens = transmittances(lens, garage.of(lens.name))
-    typical_tau = {
-        s.name: float(photometry.luminous_transmittance(lens.transmittance, s.spectrum)) for s in every
-    }
+    typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, s.spectrum)) for s in every}
     band = _passband(lens)
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
@@ -295,7 +293,14 @@ def assess(
             why=_why(source, old, lens, band, typical_tau),
             claim=_check_claim(source),
             spectrum_through=lens.transmittance * source.spectrum,
-            draws={"transmittance": tau, "k": tau / base_tau, "ratio": ratio, "flux": flux, "x": xy[:, 0], "y": xy[:, 1]},
+            draws={
+                "transmittance": tau,
+                "k": tau / base_tau,
+                "ratio": ratio,
+                "flux": flux,
+                "x": xy[:, 0],
+                "y": xy[:, 1],
+            },
         )
 
     before = result(old, None)
@@ -318,9 +323,7 @@ def _prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.flo
     return sources.relative_spectra(source, drawn.of(source.name))
 
 
-def _tristimulus_through(
-    transmittance: NDArray[np.float64], spectra: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _tristimulus_through(transmittance: NDArray[np.float64], spectra: NDArray[np.float64]) -> NDArray[np.float64]:
     # Row blocks keep the product of both in the processor's cache: twice as fast as one large temporary.
     bars = colorimetry.colour_matching_functions() * grid.WEIGHTS[:, np.newaxis]
     result = np.empty((len(spectra), 3))
@@ -331,9 +334,7 @@ def _tristimulus_through(
 
 
 def _completed(garage: Draws, beliefs: Mapping[str, Sequence[uncertainty.Belief]]) -> Draws:
-    missing = {
-        owner: [b for b in listed if (owner, b.name) not in garage.values] for owner, listed in beliefs.items()
-    }
+    missing = {owner: [b for b in listed if (owner, b.name) not in garage.values] for owner, listed in beliefs.items()}
     fresh = uncertainty.draw(missing, len(garage), garage.seed)
     return Draws(
         values={**garage.values, **fresh.values},
@@ -343,11 +344,14 @@ def _completed(garage: Draws, beliefs: Mapping[str, Sequence[uncertainty.Belief]
     )
 
 
-def _colour_limit(function: str | None, rules: str | None) -> "signals.ColourRegion | None":
+def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "signals.ColourRegion | None":
+    """Take the accepted colour that the lens is made for; where it is made for none of them, the usual one."""
     if function is None or rules is None:
         return None
-    colour = signals.required_colour(function, rules)
-    return None if colour is None else signals.region(rules, colour)
+    required = signals.required_colour(function, rules)
+    wanted = {"clear": "white"}.get(lens.colour, lens.colour)
+    by_colour = {region.colour: region for region in required.regions}
+    return by_colour.get(wanted, required.regions[0] if required.regions else None)
 
 
 def _passband(lens: Lens) -> tuple[float, float]:
@@ -360,9 +364,7 @@ def _share_in_band(source: LightSource, band: tuple[float, float]) -> float:
     return float(photometry.luminous_transmittance(inside.astype(float), source.spectrum))
 
 
-def _why(
-    source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]
-) -> str:
+def _why(source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]) -> str:
     if lens.colour == "clear":
         return "A clear lens passes every colour nearly alike: the lumens and where they go decide."
     share, share_old = _share_in_band(source, band), _share_in_band(old, band)

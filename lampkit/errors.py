@@ -14,8 +14,8 @@ class InputError(ValueError):
         What is wrong, in plain words, without a full stop.
     file : str or Path, optional
         The file in which it stands.
-    line : int, optional
-        The line of that file, counted from one [1].
+    line : int, optional [1]
+        The line of that file, counted from one.
     key : str, optional
         The key, column or argument that holds the value.
     expected : str, optional

@@ -1,0 +1,160 @@
+"""The rules of the house: what an import costs, what a docstring says, what a table carries."""
+
+import ast
+import inspect
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import lampkit
+from lampkit import tables
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = ROOT / "lampkit"
+MODULES = sorted(path.stem for path in PACKAGE.glob("*.py") if not path.stem.startswith("__"))
+HEAVY = {"scipy", "pandas", "matplotlib", "colour", "ipywidgets", "IPython", "jinja2", "tqdm", "jupyterlab"}
+
+
+def loaded_by(statement: str) -> set[str]:
+    code = f"import sys; {statement}; print(*sorted({{m.split('.')[0] for m in sys.modules}}))"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(run.stdout.split())
+
+
+def test_import_loads_numpy_and_nothing_heavier() -> None:
+    loaded = loaded_by("import lampkit")
+    assert "numpy" in loaded
+    allowed = {"lampkit", "numpy"} | loaded_by("import numpy") | set(sys.stdlib_module_names)
+    # The finder of an editable install is not a library that the kit asks for.
+    extra = {m for m in loaded - allowed if not m.startswith(("_", "sitecustomize"))}
+    assert not extra, f"import lampkit also loads {sorted(extra)}"
+    assert not loaded & HEAVY
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_every_module_loads_from_the_package(module: str) -> None:
+    assert module in dir(lampkit)
+    assert getattr(lampkit, module).__name__ == f"lampkit.{module}"
+
+
+def test_the_package_lists_no_module_that_is_missing() -> None:
+    assert sorted(lampkit._SUBMODULES) == [m for m in MODULES if m != "cli"]
+
+
+# --- docstrings ---------------------------------------------------------------------------------------------------
+
+
+def nomenclature() -> set[str]:
+    """The units of the table in DEVELOPERS.md."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    part = text.split("## Nomenclature", 1)[1].split("\n## ", 1)[0]
+    return {match.group(1) for match in re.finditer(r"^\|[^|]+\|\s*`([^`]+)`\s*\|", part, flags=re.MULTILINE)}
+
+
+def public_objects() -> list[tuple[str, ast.AST, str]]:
+    found = []
+    for module in MODULES:
+        tree = ast.parse((PACKAGE / f"{module}.py").read_text(encoding="utf-8"))
+        for node in tree.body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                found.append((f"{module}.{node.name}", node, ast.get_docstring(node) or ""))
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                found += [
+                    (f"{module}.{node.name}.{inner.name}", inner, ast.get_docstring(inner) or "")
+                    for inner in node.body
+                    if isinstance(inner, ast.FunctionDef) and not inner.name.startswith("_")
+                ]
+    return found
+
+
+PUBLIC = public_objects()
+SECTION = re.compile(r"^(Parameters|Returns|Raises|Yields|Notes)\n-+\n", re.MULTILINE)
+
+
+def section(doc: str, title: str) -> str:
+    match = re.search(rf"^{title}\n-+\n(.*?)(?=^\w+\n-+\n|^Source: |\Z)", doc, re.MULTILINE | re.DOTALL)
+    return match.group(1) if match else ""
+
+
+def documented(doc: str) -> dict[str, str]:
+    lines = re.findall(r"^([\w*][\w*, ]*?) : (.+)$|^(\*\*?\w+)$", section(doc, "Parameters"), re.MULTILINE)
+    return {name.strip().lstrip("*"): kind for names, kind, star in lines for name in (names or star).split(",")}
+
+
+def expected_parameters(node: ast.AST) -> list[str]:
+    if isinstance(node, ast.FunctionDef):
+        a = node.args
+        every = [*a.posonlyargs, *a.args, *a.kwonlyargs]
+        names = [arg.arg for arg in every if arg.arg not in ("self", "cls")]
+        return names + [extra.arg for extra in (a.vararg, a.kwarg) if extra is not None]
+    assert isinstance(node, ast.ClassDef)
+    fields = [
+        item.target.id
+        for item in node.body
+        if isinstance(item, ast.AnnAssign) and isinstance(item.target, ast.Name) and "ClassVar" not in ast.unparse(item)
+    ]
+    init = next((i for i in node.body if isinstance(i, ast.FunctionDef) and i.name == "__init__"), None)
+    return expected_parameters(init) if init is not None else fields
+
+
+@pytest.mark.parametrize(("name", "node", "doc"), PUBLIC, ids=[p[0] for p in PUBLIC])
+def test_docstring(name: str, node: ast.AST, doc: str) -> None:
+    assert doc, "no docstring"
+    first = doc.split("\n\n", 1)[0].replace("\n", " ")
+    assert first.endswith("."), "the first paragraph is one plain sentence with a full stop"
+    assert re.search(r"^Source: .+", doc, re.MULTILINE), "no line 'Source: ...'"
+    named = documented(doc)
+    private = {p for p in expected_parameters(node) if p.startswith("_")}
+    assert set(named) == set(expected_parameters(node)) - private, "parameters differ from the signature"
+    units = nomenclature()
+    for parameter, kind in named.items():
+        bracket = re.search(r"\[([^\]]+)\]\s*$", kind)
+        if re.match(r"(float|int|ndarray|array_like)\b", kind) and "array_like of" not in kind:
+            assert bracket, f"{parameter}: no unit in '{kind}'"
+        if bracket:
+            assert bracket.group(1) in units, f"{parameter}: [{bracket.group(1)}] is not in the nomenclature"
+    if isinstance(node, ast.FunctionDef) and any(
+        isinstance(n, ast.Return) and n.value is not None for n in ast.walk(node)
+    ):
+        assert section(doc, "Returns"), "no section Returns"
+    raises = isinstance(node, ast.FunctionDef) and any(
+        isinstance(n, ast.Raise) and n.exc is not None for n in ast.walk(node)
+    )
+    if raises:
+        assert section(doc, "Raises"), "it raises, and has no section Raises"
+
+
+# --- data ---------------------------------------------------------------------------------------------------------
+
+TABLES = sorted((ROOT / "data").rglob("*.csv"))
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in TABLES if p.parent.name != "library_van"], ids=lambda p: f"{p.parent.name}/{p.stem}"
+)
+def test_table_carries_its_provenance(path: Path) -> None:
+    table = tables.load(path.parent.name, path.stem)
+    assert table.provenance["obtained"] in tables.HOW_OBTAINED
+    assert set(table.provenance["columns"]) == set(table.columns), "each column has its unit, or the word text"
+    assert len(table) > 0
+
+
+def test_bibliography_holds_every_source_key() -> None:
+    text = (ROOT / "references" / "bibliography.md").read_text(encoding="utf-8")
+    for path in (ROOT / "data").rglob("*.toml"):
+        if path.parent.name == "library_van":
+            continue
+        source = tomllib.loads(path.read_text(encoding="utf-8"))["source"]
+        for key in source if isinstance(source, list) else [source]:
+            for one in re.split(r"[;,]\s*", key):
+                assert f"`{one}`" in text or one in ("own", "invented", "an assumption"), f"{path.name}: '{one}'"
+
+
+def test_modules_hold_one_subject() -> None:
+    for module in MODULES:
+        lines = inspect.cleandoc((PACKAGE / f"{module}.py").read_text(encoding="utf-8")).count("\n")
+        assert lines < 700, f"{module}.py has {lines} lines: it holds two subjects"
