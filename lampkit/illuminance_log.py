@@ -1,0 +1,442 @@
+"""The illuminance log: loading what was written down in the garage, pairing on with dark, refusing what is no use."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from lampkit import log_file
+from lampkit.errors import InputError
+from lampkit.log_file import LogFile
+
+DISTANCES = {"distance_m": 1.0, "distance_mm": 1e-3, "distance_in": 0.0254, "distance_ft": 0.3048}
+"""Metres for one of each unit [m]. Source: definition of the inch, 25.4 mm."""
+
+COLUMNS = {
+    "lamp": "which lamp of the vehicle, such as 'Stop lamp left'",
+    "source": "what is fitted in it, such as 'filament' or 'red LED A'",
+    "state": "on or off; an off line is the background and may leave out lamp and source",
+    "illuminance_lx": "what the meter shows, with the digits that it shows",
+    "dark_lx": "instead of off lines: the background, lamp off, before the reading",
+    "dark_after_lx": "the background after it",
+    **dict.fromkeys(DISTANCES, "from the lamp's face to the meter"),
+    "time": "clock time, such as 21:40",
+    "repeat": "number of the repeat",
+    "meter": "which meter, when there are several",
+    "tilt_deg": "how far the meter was turned away from the lamp",
+    "claimed_lumens_lm": "what the box says",
+    "note": "anything",
+}
+"""The columns of the log, with a word on each. Source: the kit's own convention."""
+
+FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 65536.0, 199999.0, 200000.0)
+"""Where displays and converters commonly end [lx]. Source: common practice, no source."""
+
+ON = ("on", "1", "yes", "lit", "true")
+OFF = ("off", "0", "no", "dark", "background", "false")
+
+
+@dataclass(frozen=True)
+class DarkReading:
+    """The background: what the meter showed with the lamp off.
+
+    Parameters
+    ----------
+    illuminance : float [lx]
+        What it showed.
+    resolution : float [lx]
+        One step of its last digit.
+    line : int [1]
+        Line of the log; readings that share a line share this background and its error.
+
+    Source: the kit's own convention.
+    """
+
+    illuminance: float
+    resolution: float
+    line: int
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One line of the log: what the meter showed with the lamp lit, and the background that belongs to it.
+
+    Parameters
+    ----------
+    lamp, source : str
+        Which lamp, and what was fitted in it.
+    illuminance : float [lx]
+        What the meter showed, background included.
+    resolution : float [lx]
+        One step of its last digit.
+    dark : tuple of DarkReading
+        The background before, after, or both.
+    position : float [1]
+        Where the reading lies between the two backgrounds: zero at the first, one at the second.
+    distance : float [m]
+        From the lamp's face to the meter.
+    tilt : float [deg]
+        How far the meter was turned away.
+    meter : str
+        Which meter; empty when there is only one.
+    claimed_lumens : float, optional [lm]
+        What the box says.
+    note : str
+        What was noted.
+    line : int [1]
+        Line of the log.
+
+    Source: the kit's own convention.
+    """
+
+    lamp: str
+    source: str
+    illuminance: float
+    resolution: float
+    dark: tuple[DarkReading, ...]
+    position: float
+    distance: float
+    tilt: float = 0.0
+    meter: str = ""
+    claimed_lumens: float | None = None
+    note: str = ""
+    line: int = 0
+
+    @property
+    def dark_weights(self) -> tuple[float, ...]:
+        """Weights of the backgrounds in the one that is taken off: linear drift from one to the next.
+
+        Returns
+        -------
+        tuple of float [1]
+            One weight a background.
+
+        Source: the kit's own convention.
+        """
+        return (1.0,) if len(self.dark) == 1 else (1.0 - self.position, self.position)
+
+    @property
+    def background(self) -> float:
+        """The background at the time of the reading.
+
+        Returns
+        -------
+        float [lx]
+            What is taken off.
+
+        Source: the kit's own convention.
+        """
+        return sum(w * d.illuminance for w, d in zip(self.dark_weights, self.dark, strict=True))
+
+    @property
+    def net(self) -> float:
+        """The illuminance from the lamp alone.
+
+        Returns
+        -------
+        float [lx]
+            The reading less its background.
+
+        Source: the kit's own convention.
+        """
+        return self.illuminance - self.background
+
+
+@dataclass(frozen=True, eq=False)
+class IlluminanceLog:
+    """A log of readings that can be used.
+
+    Parameters
+    ----------
+    file : Path
+        The file that it was read from.
+    readings : tuple of Reading
+        The readings with a lamp lit, in the order of the file.
+    remarks : tuple of str
+        What was mended, filled in or skipped, in sentences.
+
+    Source: the kit's own convention.
+    """
+
+    file: Path
+    readings: tuple[Reading, ...]
+    remarks: tuple[str, ...]
+
+
+def load(path: str | Path, *, resolution: float | None = None) -> IlluminanceLog:
+    """Read a log of lux readings, pair each lit reading with its background, and refuse what cannot be used.
+
+    Parameters
+    ----------
+    path : str or Path
+        A CSV file with the columns of COLUMNS: either on and off lines in the order in which they were taken, or one
+        line a reading with its background in dark_lx.
+    resolution : float, optional [lx]
+        One step of the meter's last digit; taken from the digits written when left out.
+
+    Returns
+    -------
+    IlluminanceLog
+        The readings, with remarks on what was mended.
+
+    Raises
+    ------
+    InputError
+        Something cannot be used; the sentence names the file, the line, the reason and what to do.
+
+    Source: the kit's own convention.
+    """
+    if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
+        raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
+    log = log_file.read(path, COLUMNS)
+    unit = _check_columns(log)
+    lines = _fill(log, unit)
+    wide = "dark_lx" in log.columns
+    readings = _wide(log, lines, resolution) if wide else _paired(log, lines, resolution)
+    for reading in readings:
+        _check(log, reading)
+    _check_frozen(log, readings)
+    return IlluminanceLog(log.file, tuple(readings), tuple(log.remarks))
+
+
+def _check_columns(log: LogFile) -> str:
+    for name in ("lamp", "source", "illuminance_lx"):
+        if name not in log.columns:
+            raise InputError(f"there is no column '{name}'", file=log.file, line=1, expected=COLUMNS[name])
+    units = [name for name in DISTANCES if name in log.columns]
+    if len(units) != 1:
+        found = f"two distance columns, {' and '.join(units)}" if units else "no distance column"
+        raise InputError(f"there is {found}", file=log.file, line=1, expected=f"one of {', '.join(DISTANCES)}")
+    if "dark_lx" not in log.columns and "state" not in log.columns:
+        raise InputError(
+            "nothing tells the background from the lamp",
+            file=log.file,
+            line=1,
+            expected="a column 'state' with on and off lines, or a column 'dark_lx' beside the readings",
+        )
+    if "dark_lx" in log.columns and "state" in log.columns:
+        raise InputError(
+            "the log has both 'state' and 'dark_lx'",
+            file=log.file,
+            line=1,
+            expected="on and off lines, or a dark_lx column, not both",
+        )
+    if "dark_after_lx" in log.columns and "dark_lx" not in log.columns:
+        raise InputError("'dark_after_lx' stands without 'dark_lx'", file=log.file, line=1, expected="both")
+    return units[0]
+
+
+@dataclass(frozen=True)
+class _Line:
+    line: int
+    cells: dict[str, str]
+    lit: bool
+    distance: float
+    minutes: float | None
+
+
+def _fill(log: LogFile, unit: str) -> list[_Line]:
+    given = {line: log_file.number(log, line, unit, c[unit])[0] for line, c in log.rows if unit in c}
+    if not given:
+        raise InputError("no distance was written down", file=log.file, key=unit, expected="the distance on each line")
+    values = set(given.values())
+    if len(given) < len(log.rows) and len(values) == 1:
+        log.remarks.append(f"The distance is missing on some lines; the only one given, {values.pop():g}, was taken.")
+        given = {line: given.get(line, next(iter(given.values()))) for line, _ in log.rows}
+    lines, before = [], None
+    for line, cells in log.rows:
+        lit = "state" not in log.columns or _lit(log, line, cells)
+        if lit and line not in given:
+            raise InputError(
+                "the distance is missing, and the other lines have different ones",
+                file=log.file,
+                line=line,
+                key=unit,
+                expected="the distance of this reading",
+            )
+        distance = given.get(line, np.nan) * DISTANCES[unit]
+        if line in given and not 0.02 <= distance <= 50.0:
+            raise InputError(
+                f"a distance of {given[line]:g} under '{unit}' is {distance:g} m",
+                file=log.file,
+                line=line,
+                key=unit,
+                expected="0.02 m to 50 m",
+                remedy="check the unit in the heading",
+            )
+        minutes = _minutes(log, line, cells["time"]) if "time" in cells else None
+        if minutes is not None and before is not None and minutes < before:
+            raise InputError(
+                f"the time {cells['time']} is earlier than on the line before",
+                file=log.file,
+                line=line,
+                key="time",
+                expected="the lines in the order in which they were taken, with the date when they pass midnight",
+            )
+        before = minutes if minutes is not None else before
+        lines.append(_Line(line, cells, lit, distance, minutes))
+    return lines
+
+
+def _lit(log: LogFile, line: int, cells: dict[str, str]) -> bool:
+    word = cells.get("state", "").lower()
+    if word in ON:
+        return True
+    if word in OFF:
+        return False
+    said = f"the state '{cells['state']}' is unknown" if word else "the state is missing"
+    raise InputError(said, file=log.file, line=line, key="state", expected="on or off")
+
+
+def _minutes(log: LogFile, line: int, text: str) -> float:
+    try:
+        moment = datetime.fromisoformat(text) if len(text) > 8 else time.fromisoformat(text.rjust(5, "0"))
+    except ValueError:
+        raise InputError(
+            f"'{text}' is not a time", file=log.file, line=line, key="time", expected="21:40 or 2026-11-25 21:40"
+        ) from None
+    days = moment.toordinal() if isinstance(moment, datetime) else 0
+    return 1440.0 * days + 60.0 * moment.hour + moment.minute + moment.second / 60.0
+
+
+def _value(log: LogFile, entry: _Line, key: str, resolution: float | None) -> tuple[float, float]:
+    if key not in entry.cells:
+        raise InputError("the value is missing", file=log.file, line=entry.line, key=key, expected=COLUMNS[key])
+    value, step = log_file.number(log, entry.line, key, entry.cells[key])
+    if value < 0:
+        raise InputError(
+            f"an illuminance of {value:g} lx cannot be",
+            file=log.file,
+            line=entry.line,
+            key=key,
+            expected="zero or more",
+        )
+    return value, step if resolution is None else resolution
+
+
+def _reading(
+    log: LogFile, entry: _Line, dark: tuple[DarkReading, ...], position: float, resolution: float | None
+) -> Reading:
+    cells = entry.cells
+    where: dict[str, Any] = {"file": log.file, "line": entry.line}
+    for key in ("lamp", "source"):
+        if key not in cells:
+            raise InputError(f"the {key} is missing", **where, key=key, expected=COLUMNS[key])
+    value, step = _value(log, entry, "illuminance_lx", resolution)
+    tilt = log_file.number(log, entry.line, "tilt_deg", cells["tilt_deg"])[0] if "tilt_deg" in cells else 0.0
+    if not abs(tilt) <= 60.0:
+        raise InputError(f"a tilt of {tilt:g} deg is too much", **where, key="tilt_deg", expected="60 deg or less")
+    claimed = None
+    if "claimed_lumens_lm" in cells:
+        claimed = log_file.number(log, entry.line, "claimed_lumens_lm", cells["claimed_lumens_lm"])[0]
+        if not claimed > 0:
+            raise InputError(
+                f"a claim of {claimed:g} lm cannot be", **where, key="claimed_lumens_lm", expected="lumens above zero"
+            )
+    return Reading(
+        lamp=cells["lamp"],
+        source=cells["source"],
+        illuminance=value,
+        resolution=step,
+        dark=dark,
+        position=position,
+        distance=entry.distance,
+        tilt=abs(tilt),
+        meter=cells.get("meter", ""),
+        claimed_lumens=claimed,
+        note=cells.get("note", ""),
+        line=entry.line,
+    )
+
+
+def _wide(log: LogFile, lines: list[_Line], resolution: float | None) -> list[Reading]:
+    readings = []
+    for entry in lines:
+        keys = ["dark_lx", *(["dark_after_lx"] if "dark_after_lx" in entry.cells else [])]
+        # the two backgrounds of one line are two readings: the second gets the line's negative number
+        dark = tuple(
+            DarkReading(*_value(log, entry, key, resolution), line=sign * entry.line)
+            for key, sign in zip(keys, (1, -1), strict=False)
+        )
+        readings.append(_reading(log, entry, dark, 0.5, resolution))
+    return readings
+
+
+def _paired(log: LogFile, lines: list[_Line], resolution: float | None) -> list[Reading]:
+    if not any(entry.lit for entry in lines):
+        raise InputError("every line is off", file=log.file, expected="lines with the lamp on between the off lines")
+    dark = {
+        i: DarkReading(*_value(log, entry, "illuminance_lx", resolution), line=entry.line)
+        for i, entry in enumerate(lines)
+        if not entry.lit
+    }
+    readings = []
+    for i, entry in enumerate(lines):
+        if not entry.lit:
+            continue
+        # the background belongs to where the meter stands: the same lamp, distance and meter, unless left open
+        fits = [j for j in dark if _same_place(lines[j], entry)]
+        if not fits:
+            raise InputError(
+                f"there is no background for '{entry.cells.get('lamp', '')}' at this distance",
+                file=log.file,
+                line=entry.line,
+                expected="a line with state off for the same lamp, distance and meter",
+                remedy="switch the lamp off and read again",
+            )
+        chosen = [
+            j
+            for j in (max((j for j in fits if j < i), default=None), min((j for j in fits if j > i), default=None))
+            if j is not None
+        ]
+        position = 0.5
+        if len(chosen) == 2:
+            clocks = [lines[chosen[0]].minutes, entry.minutes, lines[chosen[1]].minutes]
+            start, now, end = (
+                [float(c) for c in clocks if c is not None] if None not in clocks else [float(chosen[0]), i, chosen[1]]
+            )
+            position = (now - start) / (end - start) if end > start else 0.5
+        readings.append(_reading(log, entry, tuple(dark[j] for j in chosen), position, resolution))
+    return readings
+
+
+def _same_place(dark: _Line, lit: _Line) -> bool:
+    same = all(key not in dark.cells or dark.cells[key] == lit.cells.get(key, "") for key in ("lamp", "meter"))
+    return same and (np.isnan(dark.distance) or abs(dark.distance - lit.distance) < 1e-9)
+
+
+def _check(log: LogFile, reading: Reading) -> None:
+    where: dict[str, Any] = {"file": log.file, "line": reading.line, "key": "illuminance_lx"}
+    if any(abs(reading.illuminance - scale) < 1e-9 for scale in FULL_SCALES):
+        raise InputError(
+            f"{reading.illuminance:g} lx is where displays end: the meter was saturated",
+            **where,
+            remedy="use a higher range or a greater distance",
+        )
+    if reading.net <= 0:
+        raise InputError(
+            f"the lamp reads {reading.illuminance:g} lx, no more than its background of {reading.background:g} lx",
+            **where,
+            expected="more light with the lamp on than off",
+            remedy="darken the room or come nearer, and check that the lines are in order",
+        )
+
+
+def _check_frozen(log: LogFile, readings: Iterable[Reading]) -> None:
+    seen: dict[tuple[str, float], Reading] = {}
+    for reading in readings:
+        if reading.illuminance / reading.resolution < 500:
+            continue  # few digits fall on the same number by chance
+        before = seen.setdefault((reading.meter, reading.illuminance), reading)
+        same = (before.lamp, before.source, before.distance) == (reading.lamp, reading.source, reading.distance)
+        if not same:
+            raise InputError(
+                f"{reading.illuminance:g} lx stands on line {before.line} too, for another lamp, source or distance",
+                file=log.file,
+                line=reading.line,
+                key="illuminance_lx",
+                remedy="the display was frozen or saturated, or a line was copied: read again",
+            )
