@@ -10,21 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import colorimetry, tables, uncertainty
 from lampkit.errors import InputError, nearest
 
-ALSO_CALLED = {
-    "yellow": "amber",
-    "brake": "stop",
-    "stop lamp": "stop",
-    "tail lamp": "tail",
-    "rear position": "tail",
-    "rear direction indicator": "rear turn",
-    "front direction indicator": "front turn",
-    "direction indicator side repeater": "side repeater",
-    "parking": "front position",
-    "backup": "reversing",
-    "licence plate": "number plate",
-}
-"""Other words of the trade for a colour or a lamp function. Source: usage of UN, SAE and COLREG texts."""
-
 
 @dataclass(frozen=True, eq=False)
 class Boundary:
@@ -198,7 +183,7 @@ def region(rules: str, colour: str) -> ColourRegion:
     Source: the rules that each row of data/signals/colour_boundaries.csv names.
     """
     found = {r.colour: r for r in regions(rules)}
-    wanted = ALSO_CALLED.get(colour, colour)
+    wanted = _standard_term(colour)
     if wanted not in found:
         elsewhere = [r.rules for r in regions() if r.colour == wanted]
         raise InputError(
@@ -208,6 +193,11 @@ def region(rules: str, colour: str) -> ColourRegion:
             remedy=f"{wanted} limits exist under " + ", ".join(f"'{r}'" for r in elsewhere) if elsewhere else None,
         )
     return found[wanted]
+
+
+def _standard_term(word: str) -> str:
+    listed = tables.load("signals", "also_called")
+    return dict(zip(listed["also_called"], listed["term"], strict=True)).get(word, word)
 
 
 def margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
@@ -455,7 +445,7 @@ def required_colour(function: str, rules: str = "UN") -> RequiredColour:
         A trade term: 'stop', 'tail', 'rear turn', 'front turn', 'side repeater', 'front position', 'number plate',
         'reversing', 'rear fog', 'side marker', 'daytime running', 'high-mounted stop' or 'tell-tale'.
     rules : str
-        'UN', 'US', 'SAE J578' (functions as under 'US') or 'UN older'.
+        'UN', 'US', 'UN older', 'SAE J578' (functions as under 'US') or 'UN R50' (motorcycles, colours as under 'UN').
 
     Returns
     -------
@@ -470,21 +460,21 @@ def required_colour(function: str, rules: str = "UN") -> RequiredColour:
     Source: the rules that each row of data/signals/required_colours.csv names.
     """
     rows = tables.load("signals", "required_colours").rows()
-    wanted = ALSO_CALLED.get(function, function)
+    wanted = _standard_term(function)
     functions = dict.fromkeys(row["function"] for row in rows)
     if wanted not in functions:
         raise InputError(
             f"the lamp function '{function}' is unknown",
             key="function",
-            expected=nearest(wanted, [*functions, *(k for k, v in ALSO_CALLED.items() if v in functions)]),
+            expected=nearest(wanted, functions),
         )
-    regions_from = {"SAE J578": "US"}.get(rules, rules)
+    regions_from = {"SAE J578": "US", "UN R50": "UN"}.get(rules, rules)
     known_rules = dict.fromkeys(row["rules"] for row in rows)
     if regions_from not in known_rules:
         raise InputError(
             f"the rules '{rules}' do not say what a lamp of a road vehicle shows",
             key="rules",
-            expected=nearest(rules, [*known_rules, "SAE J578"]),
+            expected=nearest(rules, [*known_rules, "SAE J578", "UN R50"]),
         )
     found = [row for row in rows if row["function"] == wanted and row["rules"] == regions_from]
     if not found:
@@ -495,7 +485,7 @@ def required_colour(function: str, rules: str = "UN") -> RequiredColour:
         )
     row = found[0]
     colours = tuple(colour for colour in row["colours"].split(";") if colour)
-    held = {r.colour: r for r in regions(rules)}
+    held = {r.colour: r for r in regions({"UN R50": "UN"}.get(rules, rules))}
     notes = [row["note"]] if row["note"] else []
     missing = [colour for colour in colours if colour not in held]
     if missing:
