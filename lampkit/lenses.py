@@ -3,26 +3,21 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import edges, grid, surfaces, tables
+from lampkit import curves, grid, lens_models, surfaces, tables
 from lampkit.errors import InputError, nearest
+from lampkit.lens_models import CONDITIONS, Model, Values, condition
 from lampkit.uncertainty import Belief
-
-Values = Mapping[str, NDArray[np.float64]]
-Model = Callable[[Values], NDArray[np.float64]]
 
 COLOURS = ("red", "amber", "clear", "green", "blue")
 """Colours of signal lenses. Source: UN R48 and FMVSS 108; clear is the lens in front of white light."""
 
 SUBSTANCE = {"plastic": "acrylic", "old glass": "soda-lime glass"}
 """What the lens materials are taken to be made of. Source: common practice, no source."""
-
-CONDITIONS = {"thickness ratio": 1.0, "dye left": 1.0, "temperature": 25.0}
-"""Conditions that every lens model answers to, with the values at which a lens is described: thickness over the first
-thickness [1], share of the dye that fading has left [1], temperature [degC]. Source: the kit's own convention."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,9 +53,38 @@ class Lens:
     notes: tuple[str, ...] = ()
 
 
-def _lens(
+def of_model(
     name: str, colour: str, model: Model, beliefs: Iterable[Belief], material: str | None, notes: Iterable[str] = ()
 ) -> Lens:
+    """Make a lens out of its model and beliefs, its typical transmittance computed from them.
+
+    Parameters
+    ----------
+    name : str
+        Name.
+    colour : str
+        One of COLOURS.
+    model : callable
+        From named parameters to transmittances; lampkit.lens_models makes them.
+    beliefs : iterable of Belief
+        What is believed of each parameter.
+    material : str or None
+        'plastic', 'old glass' or unknown.
+    notes : iterable of str
+        What was assumed.
+
+    Returns
+    -------
+    Lens
+        The lens.
+
+    Raises
+    ------
+    InputError
+        The colour is unknown, or the model cannot make a transmittance of the typical values.
+
+    Source: the kit's own convention.
+    """
     if colour not in COLOURS:
         raise InputError(f"the lens colour '{colour}' is unknown", key="colour", expected=nearest(colour, COLOURS))
     listed = tuple(beliefs)
@@ -101,7 +125,8 @@ def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.fl
         given[name] = np.asarray(value, dtype=float)
         if not np.all(np.isfinite(given[name])):
             raise InputError("a value is not a number", key=name, expected="finite values")
-    return lens.model(given)
+    shape = np.broadcast_shapes(*(value.shape for value in given.values()))
+    return np.broadcast_to(lens.model(given), (*shape, grid.WAVELENGTHS.size))
 
 
 @cache
@@ -154,15 +179,17 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
         "no measured curve of a vehicle lens was found: typical value and spread are a judgement, source per belief"
     ]
     if preset in ("red", "amber"):
-        model = _edge_model(loss_free)
+        model = lens_models.edge_model(loss_free)
     elif preset == "clear":
-        model = _flat_model(loss_free)
+        model = lens_models.flat_model(loss_free)
     else:
         bands = tables.load("lenses", "dye_bands")
         mine = bands["colour"] == preset
-        model = _band_model(loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine])
+        model = lens_models.band_model(
+            loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine]
+        )
         notes.append("the shape of the absorption bands is an assumption held against the standard signal lens")
-    return _lens(name or f"{preset} {material}", preset, model, _presets()[preset, material], material, notes)
+    return of_model(name or f"{preset} {material}", preset, model, _presets()[preset, material], material, notes)
 
 
 def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | None = None) -> Lens:
@@ -192,8 +219,13 @@ def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | 
     if not 0.0 < transmittance <= 1.0:
         raise InputError(f"a transmittance of {transmittance:g} is not possible", expected="above 0, at most 1")
     belief = Belief("plateau", transmittance, relative_spread, "1", "as given", "lognormal", high=1.0)
-    return _lens(
-        name or f"neutral {transmittance:g}", "clear", _flat_model(1.0), [belief], None, ["the same at all wavelengths"]
+    return of_model(
+        name or f"neutral {transmittance:g}",
+        "clear",
+        lens_models.flat_model(1.0),
+        [belief],
+        None,
+        ["the same at all wavelengths"],
     )
 
 
@@ -210,74 +242,53 @@ def _loss_free(material: str) -> float:
     return float(surfaces.slab_transmittance(index))
 
 
-def _condition(values: Values, name: str) -> NDArray[np.float64]:
-    value = np.asarray(values.get(name, CONDITIONS[name]), dtype=float)
-    if name != "temperature" and not np.all(value > 0):
-        raise InputError("a ratio is not positive", key=name, expected="a ratio above zero, 1 for as it was")
-    return value
+def read(
+    path: str | Path,
+    *,
+    colour: str,
+    outside: grid.Outside = "error",
+    material: str = "plastic",
+    relative_uncertainty: float = 0.02,
+    name: str | None = None,
+) -> Lens:
+    """Read a measured transmittance from a file.
 
+    Parameters
+    ----------
+    path : str or Path
+        The file; lampkit.curves.read_curve says what it may hold.
+    colour : str
+        Colour of the lens, one of COLOURS.
+    outside : {'error', 'zero', 'hold'}
+        What to do on the part of 360 nm to 830 nm that the file does not cover.
+    material : {'plastic', 'old glass'}
+        The material; it matters only when the thickness is changed.
+    relative_uncertainty : float [1]
+        Standard uncertainty of the scale of the measurement, the same at all wavelengths.
+    name : str, optional
+        Name; that of the file when left out.
 
-def _plateau(values: Values, loss_free: float) -> NDArray[np.float64]:
-    # Only the absorption of the base scales with thickness; the surfaces do not.
-    top = np.asarray(values["plateau"], dtype=float)
-    if not np.all((top >= 0) & (top <= 1)):
-        raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
-    base = np.minimum(top / loss_free, 1.0)
-    return np.asarray(top * base ** (_condition(values, "thickness ratio") - 1.0))
+    Returns
+    -------
+    Lens
+        The lens.
 
+    Raises
+    ------
+    InputError
+        The file cannot be read or holds no transmittance, the colour or the material is unknown, or the uncertainty
+        is not between zero and one.
 
-def _leak(values: Values) -> NDArray[np.float64]:
-    leak = np.asarray(values.get("leak", 0.0), dtype=float)
-    if not np.all((leak >= 0) & (leak <= 1)):
-        raise InputError("a leak is outside 0 to 1", key="leak", expected="a share of the light, as 0.002")
-    return leak
-
-
-def _edge_model(loss_free: float) -> Model:
-    def model(values: Values) -> NDArray[np.float64]:
-        warmer = _condition(values, "temperature") - CONDITIONS["temperature"]
-        strength = _condition(values, "thickness ratio") * _condition(values, "dye left")
-        width, leak = np.asarray(values["edge width"]), _leak(values)
-        edge = np.asarray(values["edge wavelength"]) + values.get("edge shift", np.zeros(())) * warmer
-        # leak + (1 - leak) tau, without another pass over the spectra.
-        tau = edges.absorption_edge(
-            edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak)
-        )
-        return np.asarray(np.add(tau, leak[..., np.newaxis]))
-
-    return model
-
-
-def _band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance: ArrayLike) -> Model:
-    bands = tuple(zip(*(np.asarray(v, dtype=float).tolist() for v in (centre, width, absorbance)), strict=True))
-
-    def model(values: Values) -> NDArray[np.float64]:
-        strength = np.asarray(values["dye strength"], dtype=float)
-        if not np.all(strength > 0):
-            raise InputError("a dye strength is not positive", key="dye strength", expected="a ratio above zero")
-        strength = strength * _condition(values, "thickness ratio") * _condition(values, "dye left")
-        leak, shift = _leak(values), np.asarray(values["band shift"])[..., np.newaxis]
-        total = np.zeros(grid.WAVELENGTHS.shape)
-        for at, wide, height in bands:
-            middle = at + shift
-            total = total + height * np.exp(-0.5 * ((middle / grid.WAVELENGTHS - 1.0) * middle / wide) ** 2)
-        top = _plateau(values, loss_free) * (1.0 - leak)
-        return np.asarray(
-            top[..., np.newaxis] * np.exp(-np.log(10.0) * strength[..., np.newaxis] * total) + leak[..., np.newaxis]
-        )
-
-    return model
-
-
-def _flat_model(loss_free: float) -> Model:
-    def model(values: Values) -> NDArray[np.float64]:
-        top = np.broadcast_to(
-            _plateau(values, loss_free),
-            np.broadcast_shapes(*(np.shape(v) for v in values.values())),
-        )
-        return np.broadcast_to(top[..., np.newaxis], (*top.shape, grid.WAVELENGTHS.size)).copy()
-
-    return model
+    Source: the file; the uncertainty is an assumption unless you give that of the measurement.
+    """
+    _check_material(material)
+    if not 0.0 <= relative_uncertainty < 1.0:
+        raise InputError("the uncertainty is not between 0 and 1", key="relative_uncertainty", expected="0.02 for 2 %")
+    file = Path(path)
+    curve = curves.read_curve(file, what="transmittance", outside=outside)
+    model = lens_models.curve_model(_loss_free(material), curve)
+    scale = Belief("reading scale", 1.0, relative_uncertainty, "1", f"measured, file {file.name}", "lognormal")
+    return of_model(name or file.stem, colour, model, [scale], material, [f"measured transmittance, file {file.name}"])
 
 
 def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> Lens:
@@ -326,7 +337,7 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
             product = product * lens.model({**own, **conditions})
         return np.asarray(product)
 
-    return _lens(
+    return of_model(
         name or " + ".join(lens.name for _, lens in parts),
         colour or (coloured.pop() if coloured else "clear"),
         model,
@@ -339,12 +350,14 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
     )
 
 
-def _under(lens: Lens, condition: str, value: float, combine: Callable, note: str, name: str | None) -> Lens:
+def _under(
+    lens: Lens, what: str, value: float, combine: Callable[..., NDArray[np.float64]], note: str, name: str | None
+) -> Lens:
     def model(values: Values) -> NDArray[np.float64]:
-        changed = combine(_condition(values, condition), value)
-        return lens.model({**values, condition: changed})
+        changed = combine(condition(values, what), value)
+        return lens.model({**values, what: changed})
 
-    return _lens(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
+    return of_model(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
 
 
 def thicker(lens: Lens, ratio: float, *, name: str | None = None) -> Lens:
