@@ -33,7 +33,7 @@ class Belief:
     shape : {'normal', 'lognormal', 'uniform', 'fixed'}
         The shape of the distribution.
     low, high : float [1]
-        Limits, in `unit`, at which draws are cut off.
+        Limits, in `unit`; the part of the distribution beyond each is spread over the half between it and the median.
 
     Source: JCGM 101:2008, 6.4, the choice of a distribution.
     """
@@ -77,22 +77,33 @@ class Belief:
         Returns
         -------
         ndarray, shape (...) [1]
-            Values in the unit of the belief, cut off at its limits.
+            Values in the unit of the belief, within its limits.
 
         Source: JCGM 101:2008, C.2: inverse of the distribution function.
         """
         z = np.asarray(standard, dtype=float)
-        if self.shape == "normal":
-            drawn = self.typical + self.spread * z
-        elif self.shape == "lognormal":
-            drawn = self.typical * np.exp(self.spread * z)
-        elif self.shape == "uniform":
+        if self.shape == "fixed" or self.spread == 0:
+            return np.full(z.shape, self.typical)
+        if self.shape == "uniform":
             from scipy.special import ndtr
 
-            drawn = self.typical + self.spread * (2.0 * ndtr(z) - 1.0)
-        else:
-            drawn = np.full(z.shape, self.typical)
-        return np.clip(drawn, self.low, self.high)
+            return np.clip(self.typical + self.spread * (2.0 * ndtr(z) - 1.0), self.low, self.high)
+        if self.shape == "normal":
+            return self.typical + self.spread * self._cut(z, self.low - self.typical, self.high - self.typical)
+        with np.errstate(divide="ignore"):
+            limits = np.log(np.maximum([self.low, self.high], 0.0) / self.typical)
+        return self.typical * np.exp(self.spread * self._cut(z, *limits))
+
+    def _cut(self, z: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
+        """Squeeze each half of the distribution between the median and its limit, so that nothing piles up there."""
+        from scipy.special import ndtr, ndtri
+
+        below, above = ndtr(low / self.spread), ndtr(-high / self.spread)
+        if below < 1e-9 and above < 1e-9:
+            return z
+        lower = ndtri(below + (1.0 - 2.0 * below) * ndtr(np.minimum(z, 0.0)))
+        upper = -ndtri(above + (1.0 - 2.0 * above) * ndtr(-np.maximum(z, 0.0)))
+        return np.clip(np.where(z < 0, lower, upper), low / self.spread, high / self.spread)
 
 
 @dataclass(frozen=True, eq=False)
@@ -276,9 +287,7 @@ def quantile(values: ArrayLike, probability: ArrayLike, weights: ArrayLike | Non
     return np.asarray(result[..., 0] if p.ndim == 0 else result)
 
 
-def interval(
-    values: ArrayLike, weights: ArrayLike | None = None, *, coverage: float = 0.95
-) -> NDArray[np.float64]:
+def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: float = 0.95) -> NDArray[np.float64]:
     """Give the median and the probabilistically symmetric coverage interval of draws.
 
     Parameters
