@@ -11,6 +11,7 @@ import numpy as _numpy  # noqa: F401  the one library that every submodule needs
 __version__ = "0.1.0"
 
 _SUBMODULES = (
+    "brightness",
     "budget",
     "charts",
     "checks",
@@ -23,6 +24,7 @@ _SUBMODULES = (
     "estimation",
     "filament",
     "filament_timing",
+    "flash_intensity",
     "flasher",
     "grid",
     "identify",
@@ -33,6 +35,7 @@ _SUBMODULES = (
     "lenses",
     "limits",
     "log_file",
+    "measurement_model",
     "measurement_plan",
     "meters",
     "mismatch",
@@ -48,6 +51,7 @@ _SUBMODULES = (
     "sources",
     "surfaces",
     "tables",
+    "tungsten",
     "uncertainty",
     "vehicle",
     "visibility",

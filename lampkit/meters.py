@@ -9,7 +9,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import grid, photometry
+from lampkit import curves, grid, photometry
 from lampkit.errors import InputError
 from lampkit.mismatch import LEAK_BAND, illuminant_a
 from lampkit.uncertainty import Belief
@@ -31,7 +31,7 @@ class Meter:
     model : callable
         Takes named parameters, each of shape (...), and gives relative responsivities of shape (..., 471).
     beliefs : tuple of Belief
-        What is believed of the parameters, of the near-infrared leak, of linearity, and of the calibration.
+        What is believed of the parameters, the near-infrared leak, slanting light, linearity and calibration.
     calibration : ndarray, shape (471,) [W/nm]
         Relative spectrum on which the meter reads right.
     notes : tuple of str
@@ -116,7 +116,7 @@ def measured(name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibrati
     curve = curve / curve.max()
     beliefs = (
         Belief("near-infrared leak", leak, 0.0, "1", "given with the curve", "fixed"),
-        *_spread(0.0, 0.0, 0.0, 1.0, 0.0, 0.004, 0.05)[-2:],
+        *_spread(0.0, 0.0, 0.0, 1.0, 0.0, 0.004, 0.05)[-3:],
     )
     lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
 
@@ -128,12 +128,12 @@ def measured(name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibrati
 
 
 def read(path: str | Path, *, outside: grid.Outside = "zero", name: str | None = None) -> Meter:
-    """Read a measured responsivity from a table of wavelength and value.
+    """Read a meter whose spectral responsivity was measured.
 
     Parameters
     ----------
     path : str or Path
-        A CSV file whose first column is the wavelength in nm and whose second is the relative responsivity.
+        A CSV file with the columns wavelength_nm and relative_responsivity.
     outside : {'zero', 'hold', 'error'}
         What to take where the table does not reach.
     name : str, optional
@@ -151,30 +151,7 @@ def read(path: str | Path, *, outside: grid.Outside = "zero", name: str | None =
 
     Source: the kit's own convention.
     """
-    import csv
-
-    place = Path(path)
-    if not place.is_file():
-        raise InputError("there is no such file", file=place, expected="a CSV of wavelength_nm, responsivity")
-    rows: list[tuple[float, float]] = []
-    with place.open(newline="", encoding="utf-8-sig") as stream:
-        for line, cells in enumerate(csv.reader(stream), start=1):
-            if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
-                continue
-            try:
-                rows.append((float(cells[0]), float(cells[1])))
-            except (ValueError, IndexError):
-                if rows or line > 10:
-                    raise InputError(
-                        f"'{','.join(cells)}' is not a wavelength and a responsivity",
-                        file=place,
-                        line=line,
-                        expected="two numbers, such as 555,1.0",
-                    ) from None
-    if len(rows) < 2:
-        raise InputError("the table holds fewer than two lines of numbers", file=place, expected="wavelength, value")
-    x, y = np.array(rows).T
-    return measured(name or place.stem, grid.resample(x, y, outside=outside))
+    return measured(name or Path(path).stem, curves.read_curve(path, what="responsivity", outside=outside))
 
 
 def _spread(
@@ -186,6 +163,7 @@ def _spread(
         Belief("responsivity tilt", 0.0, tilt, "1/(100 nm)", ground),
         Belief("responsivity breadth", 1.0, breadth, "1", ground, "lognormal", low=0.5, high=2.5),
         Belief("near-infrared leak", leak, leak_spread, "1", ground, "lognormal", low=0.0, high=0.2),
+        Belief("directional exponent", 1.2, 0.15, "1", ground, "lognormal"),
         Belief("linearity exponent", 0.0, linearity, "1", ground),
         Belief("calibration", 1.0, gain, "1", ground, "lognormal"),
     )
@@ -331,8 +309,8 @@ def advice(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> str:
         words = f"The meter's colour response matters little here (within about {percent:.0f} %)."
     elif half <= 0.25:
         words = (
-            f"The meter's colour response may have shifted the ratio by up to about {percent:.0f} %; "
-            "take both readings through the same lens, or borrow a meter whose f1' is known."
+            f"The meter's colour response may have shifted the ratio by about {percent:.0f} %; "
+            "readings of both lamps through the same lens cancel most of it, a meter whose f1' is known has less of it."
         )
     else:
         words = (
