@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from lampkit import grid
 from lampkit.errors import InputError, nearest
 
-What = Literal["transmittance", "spectrum"]
+What = Literal["transmittance", "spectrum", "responsivity"]
 
 COLUMNS: dict[str, tuple[str, ...]] = {
     "transmittance": ("transmittance",),
     "spectrum": ("relative_power", "spectral_flux_W_per_nm"),
+    "responsivity": ("relative_responsivity",),
 }
 """The value columns that a curve file may have, beside wavelength_nm."""
 
@@ -39,7 +40,7 @@ def read_curve(
     ----------
     path : str or Path
         The file.
-    what : {'transmittance', 'spectrum'}
+    what : {'transmittance', 'spectrum', 'responsivity'}
         What the file holds.
     outside : {'error', 'zero', 'hold'}
         What to do on the part of 360 nm to 830 nm that the file does not cover.
@@ -58,7 +59,7 @@ def read_curve(
     Source: the kit's own convention for CSV; ANSI/IES TM-27-14 for XML.
     """
     if what not in COLUMNS:
-        raise InputError(f"a curve of '{what}' is unknown", key="what", expected="'transmittance' or 'spectrum'")
+        raise InputError(f"a curve of '{what}' is unknown", key="what", expected=nearest(what, COLUMNS))
     file = Path(path)
     raw = _bytes(file)
     if file.suffix.lower() in (".spdx", ".xml"):
