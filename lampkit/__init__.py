@@ -11,6 +11,7 @@ import numpy as _numpy  # noqa: F401  the one library that every submodule needs
 __version__ = "0.1.0"
 
 _SUBMODULES = (
+    "ballast",
     "brightness",
     "budget",
     "charts",
@@ -18,10 +19,12 @@ _SUBMODULES = (
     "circuit",
     "colorimetry",
     "conversion",
+    "crossref",
     "curves",
     "edges",
     "errors",
     "estimation",
+    "faults",
     "filament",
     "filament_timing",
     "flash_intensity",
@@ -31,11 +34,12 @@ _SUBMODULES = (
     "identify",
     "illuminance_log",
     "lamp_face",
+    "led_spectra",
     "lens_fit",
     "lens_models",
-    "led_spectra",
     "lenses",
     "limits",
+    "loads",
     "log_file",
     "measurement_model",
     "measurement_plan",
@@ -57,6 +61,7 @@ _SUBMODULES = (
     "uncertainty",
     "vehicle",
     "visibility",
+    "wiring",
 )
 
 
