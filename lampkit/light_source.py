@@ -1,0 +1,155 @@
+"""What every light source is: a claimed flux, a typical spectrum, and what is believed about both."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import photometry
+from lampkit.errors import InputError
+from lampkit.uncertainty import Belief
+
+Values = Mapping[str, NDArray[np.float64]]
+
+TRUE_OVER_CLAIMED = "true over claimed lumens"
+"""Name of the belief about the flux, which every light source has."""
+
+
+@dataclass(frozen=True, eq=False)
+class LightSource:
+    """A light source as it is sold: its claimed flux, its typical spectrum, and what is believed about both.
+
+    Parameters
+    ----------
+    name : str
+        How it is called in tables; also the owner of its draws.
+    kind : str
+        'filament', 'white LED', 'coloured LED' or 'measured spectrum'.
+    luminous_flux : float [lm]
+        The rating of a filament lamp moved to `voltage`, or the claim on the box.
+    spectrum : ndarray, shape (471,) [W/nm]
+        The typical spectral radiant flux, carrying `luminous_flux`.
+    model : callable
+        Turns named spectral parameters, each of shape (...), into relative spectra of shape (..., 471).
+    beliefs : tuple of Belief
+        The parameters of the model, and 'true over claimed lumens'.
+    electrical_power : float [W]
+        At `voltage`; None when not known.
+    voltage : float [V]
+        What flux and power refer to; None for an LED of unknown voltage.
+    designation : str
+        Category or trade number of a filament lamp.
+    filament_part : str
+        'major', 'minor' or 'single', for a filament lamp.
+    layout : str
+        'all-round' or 'forward': where the light goes before reflector and lens.
+    notes : tuple of str
+        What the user should know about the numbers.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    kind: str
+    luminous_flux: float
+    spectrum: NDArray[np.float64]
+    model: Callable[[Values], NDArray[np.float64]]
+    beliefs: tuple[Belief, ...]
+    electrical_power: float | None = None
+    voltage: float | None = None
+    designation: str | None = None
+    filament_part: str | None = None
+    layout: str | None = None
+    notes: tuple[str, ...] = ()
+
+
+def relative_spectra(source: LightSource, values: Values) -> NDArray[np.float64]:
+    """Give the spectra of a light source for drawn values of its parameters, one lumen each.
+
+    Parameters
+    ----------
+    source : LightSource
+        The light source.
+    values : mapping of str to ndarray, shape (n,) [1]
+        Drawn values by the names of the source's beliefs, each in the unit of its belief.
+
+    Returns
+    -------
+    ndarray, shape (n, 471) [W/nm]
+        The spectra, one lumen each.
+
+    Raises
+    ------
+    InputError
+        A parameter of the source is missing.
+
+    Source: CIE 018:2019 for the flux.
+    """
+    missing = [b.name for b in source.beliefs if b.name not in values]
+    if missing:
+        raise InputError(f"no values of {', '.join(missing)} were drawn", key=source.name)
+    return photometry.to_flux(source.model(values), 1.0)
+
+
+def build(
+    name: str,
+    kind: str,
+    luminous_flux: float,
+    model: Callable[[Values], NDArray[np.float64]],
+    beliefs: tuple[Belief, ...],
+    **fields: Any,
+) -> LightSource:
+    flux = positive(luminous_flux, "luminous_flux", "lumens")
+    for key, unit in (("electrical_power", "watts"), ("voltage", "volts")):
+        if fields.get(key) is not None:
+            fields[key] = positive(fields[key], key, unit)
+    layout = fields.get("layout")
+    if layout not in (None, "all-round", "forward"):
+        raise InputError(f"the layout '{layout}' is unknown", key=name, expected="'all-round' or 'forward'")
+    typical = model({b.name: np.asarray(b.typical) for b in beliefs})
+    spectrum = photometry.to_flux(typical, flux)
+    spectrum.setflags(write=False)
+    return LightSource(name, kind, flux, spectrum, model, beliefs, **fields)
+
+
+def positive(value: Any, key: str, unit: str) -> float:
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise InputError(f"{value!r} is not a number", key=key, expected=f"{unit} above zero") from None
+    if not (np.isfinite(number) and number > 0):
+        raise InputError(f"{number:g} cannot be used", key=key, expected=f"{unit} above zero")
+    return number
+
+
+def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
+    if true_over_claimed is None:
+        return Belief(
+            TRUE_OVER_CLAIMED,
+            0.8,
+            0.2,
+            "1",
+            "an assumption: retail LED lamps more often give less than the box says (common practice, no source)",
+            "lognormal",
+        )
+    try:
+        low, high = (float(v) for v in true_over_claimed)
+    except (TypeError, ValueError):
+        low, high = np.nan, np.nan
+    if not (np.isfinite(high) and 0 < low < high):
+        raise InputError(
+            f"{true_over_claimed!r} is no range",
+            key="true_over_claimed",
+            expected="two numbers, low and high, between which the truth lies in 95 of 100 cases",
+        )
+    spread = float(np.log(high / low) / (2.0 * 1.959964))
+    return Belief(
+        TRUE_OVER_CLAIMED,
+        float(np.sqrt(low * high)),
+        spread,
+        "1",
+        f"given by the user: 95 % between {low:g} and {high:g}",
+        "lognormal",
+    )
