@@ -18,6 +18,9 @@ thickness [1], share of the dye that fading has left [1], temperature [degC]. So
 PHOTON_ENERGY = 1239.841984
 """Photon energy times wavelength, h c / e [eV nm]. Source: the exact constants of the SI, 2019."""
 
+GAP_CHANGE = -4.2e-4
+"""Change of the band gap of cadmium sulphide and selenide with temperature [eV/K]. Source: from memory."""
+
 
 def energy_edge(wavelength_edge: ArrayLike, energy: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the transmittance of an edge whose absorption falls exponentially with photon energy, for comparison.
@@ -87,24 +90,22 @@ def _edge_arguments(edge: ArrayLike, width: ArrayLike, plateau: ArrayLike, key: 
     return [at, w, top]
 
 
-def shift_per_kelvin(wavelength_edge: ArrayLike, gap_change: ArrayLike = -4.2e-4) -> NDArray[np.float64]:
-    """Give how far the edge of a semiconductor-coloured glass moves for each kelvin.
+def shift_per_kelvin(wavelength_edge: ArrayLike) -> NDArray[np.float64]:
+    """Give how far the edge of a red or amber glass coloured by cadmium moves for each kelvin.
 
     Parameters
     ----------
     wavelength_edge : array_like, shape (...) [nm]
         The edge.
-    gap_change : array_like, shape (...) [eV/K]
-        Change of the band gap with temperature, negative; that of cadmium sulphide and selenide when left out.
 
     Returns
     -------
     ndarray, shape (...) [nm/K]
         The shift, towards red when positive.
 
-    Source: photon energy is h c / wavelength; the change of the band gap from memory.
+    Source: photon energy is h c / wavelength; GAP_CHANGE is from memory.
     """
-    return np.asarray(-(np.asarray(wavelength_edge, dtype=float) ** 2) / PHOTON_ENERGY * np.asarray(gap_change))
+    return np.asarray(-(np.asarray(wavelength_edge, dtype=float) ** 2) * GAP_CHANGE / PHOTON_ENERGY)
 
 
 def condition(values: Values, name: str) -> NDArray[np.float64]:
@@ -203,6 +204,11 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
     -------
     callable
         The model of a Lens.
+
+    Raises
+    ------
+    InputError
+        Given a dye strength that is not positive, the model raises it.
 
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """

@@ -350,14 +350,15 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
     )
 
 
-def _under(
-    lens: Lens, what: str, value: float, combine: Callable[..., NDArray[np.float64]], note: str, name: str | None
-) -> Lens:
+def _under(lens: Lens, changed: Callable[[Values], Values], note: str, name: str | None) -> Lens:
     def model(values: Values) -> NDArray[np.float64]:
-        changed = combine(condition(values, what), value)
-        return lens.model({**values, what: changed})
+        return lens.model(changed(values))
 
     return of_model(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
+
+
+def _times(what: str, ratio: float) -> Callable[[Values], Values]:
+    return lambda values: {**values, what: condition(values, what) * ratio}
 
 
 def thicker(lens: Lens, ratio: float, *, name: str | None = None) -> Lens:
@@ -385,7 +386,7 @@ def thicker(lens: Lens, ratio: float, *, name: str | None = None) -> Lens:
     Source: Bouguer-Lambert-Beer law.
     """
     _check_ratio(ratio, "ratio")
-    return _under(lens, "thickness ratio", ratio, np.multiply, f"{ratio:g} times as thick", name)
+    return _under(lens, _times("thickness ratio", ratio), f"{ratio:g} times as thick", name)
 
 
 def faded(lens: Lens, dye_fraction: float, *, name: str | None = None) -> Lens:
@@ -413,7 +414,7 @@ def faded(lens: Lens, dye_fraction: float, *, name: str | None = None) -> Lens:
     Source: Bouguer-Lambert-Beer law.
     """
     _check_ratio(dye_fraction, "dye_fraction")
-    return _under(lens, "dye left", dye_fraction, np.multiply, f"{100 * dye_fraction:g} % of its dye left", name)
+    return _under(lens, _times("dye left", dye_fraction), f"{100 * dye_fraction:g} % of its dye left", name)
 
 
 def at_temperature(lens: Lens, celsius: float, *, name: str | None = None) -> Lens:
@@ -445,7 +446,8 @@ def at_temperature(lens: Lens, celsius: float, *, name: str | None = None) -> Le
     note = f"at {celsius:g} degC"
     if not any(b.name.endswith("edge shift") for b in lens.beliefs):
         note += ": taken as unchanged, since no shift of its colour with temperature is published"
-    return _under(lens, "temperature", celsius, lambda _, asked: np.asarray(float(asked)), note, name)
+    # A temperature that is asked for later takes the place of this one.
+    return _under(lens, lambda values: {"temperature": np.asarray(float(celsius)), **values}, note, name)
 
 
 def _check_ratio(ratio: float, key: str) -> None:
