@@ -41,9 +41,16 @@ def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: Array
         raise InputError("an edge width is not positive", key="width", expected="nanometres above zero")
     if not np.all((top >= 0) & (top <= 1)):
         raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
+    # In place: a batch of draws is large, and new memory costs more than the exponentials.
+    tau = np.broadcast_to(edge, np.broadcast_shapes(edge.shape, w.shape, top.shape)) - grid.WAVELENGTHS
+    tau /= w
     # exp(-exp(50)) is zero in double precision; the cap only keeps the inner exponential from overflowing.
-    exponent = np.minimum((edge - grid.WAVELENGTHS) / w, 50.0)
-    return np.asarray(top * np.exp(-np.log(2.0) * np.exp(exponent)))
+    np.minimum(tau, 50.0, out=tau)
+    np.exp(tau, out=tau)
+    tau *= -np.log(2.0)
+    np.exp(tau, out=tau)
+    tau *= top
+    return np.asarray(tau)
 
 
 def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: ArrayLike) -> NDArray[np.float64]:

@@ -179,7 +179,8 @@ def edge_model(loss_free: float) -> Model:
         tau = edges.absorption_edge(
             edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak)
         )
-        return np.asarray(np.add(tau, leak[..., np.newaxis]))
+        tau += leak[..., np.newaxis]
+        return tau
 
     return model
 
