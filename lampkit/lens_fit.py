@@ -3,12 +3,9 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import colorimetry, estimation, filament, grid, lenses, photometry
+from lampkit import colorimetry, estimation, grid, illuminants, lenses, photometry
 from lampkit.errors import InputError
 from lampkit.lens_models import Model, Values
-
-ILLUMINANT_A = (2848.0, 1.435e-2)
-"""Temperature [K] and second radiation constant [m K] that define CIE illuminant A. Source: CIE 015:2018, 4.1."""
 
 
 def from_measured(
@@ -59,7 +56,7 @@ def from_measured(
     Source: least squares with prior knowledge, JCGM 101:2008 and its linearisation; illuminant A: CIE 015:2018.
     """
     base = lenses.load(colour, material=material)
-    light = filament.planck(*ILLUMINANT_A) if spectrum is None else grid.on_grid(spectrum)
+    light = illuminants.illuminant("A") if spectrum is None else grid.on_grid(spectrum)
     measured: list[float] = []
     uncertainty: list[float] = []
     if luminous_transmittance is not None:

@@ -126,7 +126,8 @@ def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.fl
         if not np.all(np.isfinite(given[name])):
             raise InputError("a value is not a number", key=name, expected="finite values")
     shape = np.broadcast_shapes(*(value.shape for value in given.values()))
-    return np.broadcast_to(lens.model(given), (*shape, grid.WAVELENGTHS.size))
+    tau, whole = lens.model(given), (*shape, grid.WAVELENGTHS.size)
+    return tau if tau.shape == whole else np.broadcast_to(tau, whole).copy()
 
 
 @cache

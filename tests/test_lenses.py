@@ -13,6 +13,7 @@ from lampkit import (
     estimation,
     filament,
     grid,
+    illuminants,
     lens_fit,
     lens_models,
     lenses,
@@ -22,7 +23,7 @@ from lampkit import (
 )
 from lampkit.errors import InputError
 
-A = filament.planck(*lens_fit.ILLUMINANT_A)
+A = illuminants.illuminant("A")
 PRESETS = [(colour, material) for colour in lenses.COLOURS for material in lenses.SUBSTANCE]
 edge_nm = st.floats(500, 680)
 width_nm = st.floats(3, 30)
@@ -93,6 +94,7 @@ def test_one_by_one_and_all_at_once_agree(colour: str, material: str) -> None:
     values = uncertainty.draw({lens.name: lens.beliefs}, 7, 5).of(lens.name)
     together = lenses.transmittances(lens, values)
     assert together.shape == (7, grid.WAVELENGTHS.size)
+    assert together.flags.writeable
     for i in range(7):
         alone = lenses.transmittances(lens, {name: v[i] for name, v in values.items()})
         assert alone.shape == grid.WAVELENGTHS.shape
