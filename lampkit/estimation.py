@@ -138,7 +138,7 @@ def narrow(
     found, notes = [], []
     for i, (row, left) in enumerate(zip(directions, remaining, strict=True)):
         seen = "well seen" if left < 0.3 else "partly seen" if left < 0.9 else "not seen"
-        words = f"{_words(moved, best - left * row)} or {_words(moved, best + left * row)}"
+        words = f"{_words(moved, best, -left * row)} or {_words(moved, best, left * row)}"
         found.append(Belief(f"direction {i + 1} ({seen})", float(row @ best), float(left), "1", f"measured: {words}"))
         if seen != "well seen":
             notes.append(
@@ -147,6 +147,10 @@ def narrow(
     return Narrowed((*found, *kept), moved, directions, tuple(notes))
 
 
-def _words(quantities: tuple[Belief, ...], standard: NDArray[np.float64]) -> str:
-    values = [(q, float(q.value(z))) for q, z in zip(quantities, standard, strict=True)]
-    return ", ".join(f"{q.name} {v:.4g}" + (f" {q.unit}" if q.unit != "1" else "") for q, v in values)
+def _words(quantities: tuple[Belief, ...], best: NDArray[np.float64], move: NDArray[np.float64]) -> str:
+    # What moves by less than a tenth of the most moved one would only hide the others.
+    return ", ".join(
+        f"{q.name} {float(q.value(z + step)):.4g}" + (f" {q.unit}" if q.unit != "1" else "")
+        for q, z, step in zip(quantities, best, move, strict=True)
+        if abs(step) >= 0.1 * np.max(np.abs(move))
+    )
