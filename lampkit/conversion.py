@@ -179,6 +179,8 @@ def figure(value: float, digits: int = 2) -> str:
         return "0"
     decimals = digits - 1 - int(np.floor(np.log10(abs(value))))
     rounded = round(float(value), decimals)
+    # 9.96 becomes 10, not 10.0.
+    decimals = digits - 1 - int(np.floor(np.log10(abs(rounded))))
     return f"{rounded:.{max(decimals, 0)}f}"
 
 

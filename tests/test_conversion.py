@@ -1,0 +1,164 @@
+"""One lamp, end to end: against single integrals by the reference library, and against what must hold."""
+
+import warnings
+
+import numpy as np
+import pytest
+
+import lampkit as lk
+from lampkit.errors import InputError
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import colour
+
+
+@pytest.fixture(scope="module")
+def job() -> "lk.conversion.Assessment":
+    old = lk.sources.filament("P21W", voltage=13.5)
+    white = lk.sources.white_led(cct=6000, luminous_flux=420)
+    red = lk.sources.coloured_led("red", luminous_flux=110)
+    return lk.conversion.assess(old, [white, red], lk.lenses.load("red"), function="stop", rules="UN", seed=1)
+
+
+def test_typical_values_against_the_reference_library() -> None:
+    """Flux, transmittance and chromaticity of 50 random source and lens pairs, by colour-science's own integrals."""
+    rng = np.random.default_rng(11)
+    v = colour.SDS_LEFS["CIE 1924 Photopic Standard Observer"].values
+    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    for _ in range(50):
+        source = [
+            lambda: lk.sources.white_led(rng.uniform(2400, 7500), rng.uniform(-0.004, 0.004), luminous_flux=300.0),
+            lambda: lk.sources.coloured_led(
+                peak=rng.uniform(450, 650), fwhm=rng.uniform(12, 40), luminous_flux=rng.uniform(10, 400)
+            ),
+            lambda: lk.sources.filament(rng.choice(["P21W", "R5W", "1156", "67"])),
+        ][rng.integers(3)]()
+        lens = lk.lenses.load(rng.choice(["red", "amber", "clear", "green", "blue"]))
+        through = colour.SpectralDistribution(lens.transmittance * source.spectrum, lk.grid.WAVELENGTHS)
+        flux = 683.002 * float(np.trapezoid(through.values * v, lk.grid.WAVELENGTHS))
+        assert float(lk.photometry.luminous_flux(lens.transmittance * source.spectrum)) == pytest.approx(flux, rel=1e-4)
+        bare = 683.002 * float(np.trapezoid(source.spectrum * v, lk.grid.WAVELENGTHS))
+        tau = lk.photometry.luminous_transmittance(lens.transmittance, source.spectrum)
+        assert float(tau) == pytest.approx(flux / bare, rel=1e-4)
+        theirs = colour.XYZ_to_xy(colour.colorimetry.sd_to_XYZ_integration(through, cmfs))
+        xy = lk.colorimetry.chromaticity(lens.transmittance * source.spectrum)
+        np.testing.assert_allclose(xy, theirs, atol=1e-6)
+        dominant, _, _ = colour.dominant_wavelength(theirs, np.array([1 / 3, 1 / 3]))
+        assert float(lk.colorimetry.dominant_wavelength(xy).wavelength) == pytest.approx(float(dominant), abs=0.5)
+
+
+def test_intervals_hold_their_middle(job: "lk.conversion.Assessment") -> None:
+    for result in (job.old, *job.results):
+        for limits in (result.luminous_transmittance, result.flux_through, result.k, result.ratio):
+            assert limits[0] <= limits[1] <= limits[2]
+
+
+def test_the_draws_multiply_up(job: "lk.conversion.Assessment") -> None:
+    """Ratio is K times the lumens ratio, garage by garage: the split that a reading is held against later."""
+    for result in job.results:
+        lumens = [
+            s.luminous_flux * job.garage.of(s.name)["true over claimed lumens"] for s in (result.source, job.old.source)
+        ]
+        np.testing.assert_allclose(result.draws["ratio"], result.draws["k"] * lumens[0] / lumens[1], rtol=1e-12)
+
+
+def test_lumens_to_buy_give_the_assurance_asked_for(job: "lk.conversion.Assessment") -> None:
+    white = job.results[0]
+    more = lk.sources.white_led(cct=6000, luminous_flux=white.lumens_to_buy)
+    again = lk.conversion.assess(job.old.source, [more], job.lens, function="stop", seed=1)
+    assert again.results[0].probability == pytest.approx(0.90, abs=0.005)
+
+
+def test_a_candidate_changes_nothing_for_the_others(job: "lk.conversion.Assessment") -> None:
+    alone = lk.conversion.assess(job.old.source, [job.results[1].source], job.lens, function="stop", seed=1)
+    assert alone.results[0].draws["ratio"].tobytes() == job.results[1].draws["ratio"].tobytes()
+
+
+def test_same_seed_same_numbers_to_the_bit(job: "lk.conversion.Assessment") -> None:
+    sources = [r.source for r in job.results]
+    again = lk.conversion.assess(job.old.source, sources, job.lens, function="stop", seed=1)
+    other = lk.conversion.assess(job.old.source, sources, job.lens, function="stop", seed=2)
+    assert again.results[0].draws["flux"].tobytes() == job.results[0].draws["flux"].tobytes()
+    assert other.results[0].draws["flux"].tobytes() != job.results[0].draws["flux"].tobytes()
+
+
+def test_garage_known_in_part_is_completed_and_weighted(job: "lk.conversion.Assessment") -> None:
+    """A garage that knows the edge to 1 nm leaves K of the white LED a narrower interval."""
+    prior = lk.uncertainty.draw({job.lens.name: job.lens.beliefs}, 4000, 1)
+    edge = prior.of(job.lens.name)["edge wavelength"]
+    weights = np.exp(-0.5 * (edge - 604.0) ** 2)
+    known = lk.uncertainty.Draws(prior.values, weights / weights.sum(), prior.beliefs, 1)
+    sources = [r.source for r in job.results]
+    narrowed = lk.conversion.assess(job.old.source, sources, job.lens, function="stop", garage=known)
+    assert np.ptp(narrowed.results[0].k) < 0.9 * np.ptp(job.results[0].k)
+    assert narrowed.results[0].k[1] < job.results[0].k[1], "a deeper red lens is harder on a white LED"
+
+
+def test_the_reason_names_both_shares(job: "lk.conversion.Assessment") -> None:
+    assert "beyond the edge of the red lens" in job.results[0].why
+    assert "the filament" in job.results[0].why
+
+
+def test_a_claim_beyond_the_efficacy_of_radiation_is_impossible() -> None:
+    old = lk.sources.filament("R5W")
+    liar = lk.sources.coloured_led("red", luminous_flux=900.0, electrical_power=2.0, name="liar")
+    fair = lk.sources.coloured_led("red", luminous_flux=100.0, electrical_power=2.0, name="fair")
+    job = lk.conversion.assess(old, [liar, fair], lk.lenses.load("red"))
+    assert job.results[0].claim.startswith("Impossible")
+    assert job.results[1].claim.startswith("Possible")
+
+
+def test_no_function_no_comparison() -> None:
+    old = lk.sources.filament("W2.3W")
+    led = lk.sources.coloured_led("green", luminous_flux=10.0)
+    for function in (None, "tell-tale"):
+        job = lk.conversion.assess(old, [led], lk.lenses.load("green"), function=function)
+        assert job.results[0].verdict == ""
+        assert np.isnan(job.results[0].share_inside)
+
+
+def test_us_rear_turn_takes_the_colour_of_the_lens() -> None:
+    old = lk.sources.filament("1156", voltage=12.8)
+    led = lk.sources.coloured_led("red", luminous_flux=100.0)
+    for colour_name in ("red", "amber"):
+        job = lk.conversion.assess(old, [led], lk.lenses.load(colour_name), function="rear turn", rules="US")
+        assert job.colour_limit is not None
+        assert job.colour_limit.colour == colour_name
+
+
+def test_two_things_of_one_name_are_refused(job: "lk.conversion.Assessment") -> None:
+    with pytest.raises(InputError, match="names two things"):
+        lk.conversion.assess(job.old.source, [job.old.source], job.lens)
+
+
+def test_unknown_function_suggests_the_nearest(job: "lk.conversion.Assessment") -> None:
+    with pytest.raises(InputError, match="stop"):
+        lk.conversion.assess(job.old.source, [], job.lens, function="stopp")
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (0.5449, 2, "0.54"),
+        (123.4, 2, "120"),
+        (0.00312, 2, "0.0031"),
+        (0.0, 2, "0"),
+        (9.96, 2, "10"),
+        (np.inf, 2, "unbounded"),
+    ],
+)
+def test_figures_are_rounded_to_what_is_known(value: float, digits: int, text: str) -> None:
+    assert lk.conversion.figure(value, digits) == text
+
+
+def test_an_interval_is_written_to_one_last_digit() -> None:
+    assert lk.conversion.with_interval([0.3123, 0.5449, 0.9211]) == "0.54 (0.31 to 0.92)"
+    assert lk.conversion.with_interval([31.2, 54.6, 92.1]) == "55 (31 to 92)"
+
+
+def test_table_has_a_unit_in_each_heading(job: "lk.conversion.Assessment") -> None:
+    table = job.table()
+    assert len(table) == 3
+    for heading in table.columns:
+        assert "[" in heading or heading in ("light source", "colour", "share inside", "x", "y")
