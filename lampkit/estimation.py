@@ -118,11 +118,14 @@ def narrow(
     kept = tuple(b for b, hit in zip(listed, touched, strict=True) if not hit)
     if not moved:
         raise InputError("the measured values do not depend on anything that is uncertain")
-    best = least_squares(
-        lambda z: np.concatenate([z, scaled(z, moved)]),
-        np.zeros(len(moved)),
-        jac=lambda z: np.vstack([np.eye(len(moved)), slope(z, moved)]),
-    ).x
+
+    def residual(standard: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.concatenate([standard, scaled(standard, moved)])
+
+    def jacobian(standard: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.vstack([np.eye(len(moved)), slope(standard, moved)])
+
+    best: NDArray[np.float64] = least_squares(residual, np.zeros(len(moved)), jac=jacobian).x
     misfit = scaled(best, moved)
     if np.max(np.abs(misfit)) > LARGEST_MISFIT:
         worst = int(np.argmax(np.abs(misfit)))
