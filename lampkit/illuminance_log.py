@@ -28,6 +28,7 @@ COLUMNS = {
     "meter": "which meter, when there are several",
     "tilt_deg": "how far the meter was turned away from the lamp",
     "claimed_lumens_lm": "what the box says",
+    "lens": "fitted (as when left out) or removed",
     "note": "anything",
 }
 """The columns of the log, with a word on each. Source: the kit's own convention."""
@@ -36,6 +37,9 @@ FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 6553
 """Where displays and converters commonly end [lx]. Source: common practice, no source."""
 
 ON = ("on", "1", "yes", "lit", "true")
+LENS = {"fitted": True, "on": True, "with": True, "removed": False, "off": False, "without": False, "bare": False}
+"""Words for a lens that is fitted or removed. Source: the kit's own convention."""
+
 OFF = ("off", "0", "no", "dark", "background", "false")
 
 
@@ -88,6 +92,8 @@ class Reading:
         What was noted.
     line : int [1]
         Line of the log.
+    lens_fitted : bool
+        False when the lens was taken off.
 
     Source: the kit's own convention.
     """
@@ -104,6 +110,7 @@ class Reading:
     claimed_lumens: float | None = None
     note: str = ""
     line: int = 0
+    lens_fitted: bool = True
 
     @property
     def dark_weights(self) -> tuple[float, ...]:
@@ -336,6 +343,9 @@ def _reading(
             raise InputError(
                 f"a claim of {claimed:g} lm cannot be", **where, key="claimed_lumens_lm", expected="lumens above zero"
             )
+    lens = cells.get("lens", "fitted").lower()
+    if lens not in LENS:
+        raise InputError(f"'{lens}' does not say where the lens was", **where, key="lens", expected=COLUMNS["lens"])
     return Reading(
         lamp=cells["lamp"],
         source=cells["source"],
@@ -349,6 +359,7 @@ def _reading(
         claimed_lumens=claimed,
         note=cells.get("note", ""),
         line=entry.line,
+        lens_fitted=LENS[lens],
     )
 
 
