@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import limits, tables
 from lampkit.errors import InputError, nearest
+from lampkit.light_distribution import Distribution, distribution
 from lampkit.limits import Limit
 
 USUAL_CATEGORY = {
@@ -31,39 +32,6 @@ TABLES_OF = {"UN older": "UN", "SAE J578": "US"}
 
 ANGLE_TOLERANCE = 0.5
 """How near a reading must lie to a test point to count as taken there [deg]. Source: the kit's own convention."""
-
-
-@dataclass(frozen=True, eq=False)
-class Distribution:
-    """The test points of a lamp function with the minimum at each.
-
-    Parameters
-    ----------
-    name : str
-        Which printed pattern it is.
-    angles : ndarray, shape (n, 2) [deg]
-        H (right positive) and V (up positive) of each point.
-    minimum : ndarray, shape (n,) [cd]
-        The minimum at each point.
-    group : ndarray, shape (n,) [1]
-        Number of the group whose total counts; zero where each point counts alone.
-    single_point_share : float [1]
-        Down to which share of its minimum a single point may fall, as long as the total of its group is met.
-    source : str
-        Key of the bibliography, with table or clause.
-    known : str
-        How the values are known.
-
-    Source: the rules that each row of data/signals/light_distribution.csv names.
-    """
-
-    name: str
-    angles: NDArray[np.float64]
-    minimum: NDArray[np.float64]
-    group: NDArray[np.int64]
-    single_point_share: float
-    source: str
-    known: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -290,7 +258,9 @@ def requirement(
             for row in tables.load("signals", "further_limits").rows()
             if row["quantity"] == "field minimum" and row["rules"] == held_under and row["applies_to"] == category
         ),
-        distribution=_distribution(wanted, held_under, category, colour, found),
+        distribution=distribution(
+            wanted, held_under, category, colour, next(v.low for v in found if v.quantity == "minimum")
+        ),
         notes=tuple(notes),
     )
 
@@ -349,38 +319,6 @@ def _spacing(
                     )
                 return 1.0, str(row["applies_to"])
     return 1.0, category
-
-
-def _distribution(function: str, rules: str, category: str, colour: str, found: list[Limit]) -> Distribution | None:
-    if rules == "UN":
-        name = "UN high-mounted stop" if category in ("S3", "S4") else "UN standard"
-        if category not in ("S1", "S2", "S3", "S4", "A", "R1", "R2", "1", "1a", "1b", "2a", "2b"):
-            return None
-    else:
-        shown = {("rear turn", "red"): ("stop", "red"), ("front position", "amber"): ("front position", "white")}
-        name = " ".join([rules, *shown.get((function, colour), (function, colour))])
-    rows = [row for row in tables.load("signals", "light_distribution").rows() if row["grid"] == name]
-    if not rows:
-        return None
-    angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
-    axis = next(limit.low for limit in found if limit.quantity == "minimum")
-    share = np.array([row["percent"] / 100.0 for row in rows])
-    printed = np.array([row["minimum_cd"] for row in rows])
-    known = rows[0]["known"]
-    if rules == "UN":
-        minimum, single = share * axis, 1.0
-    else:
-        at_axis = printed[(angles == 0).all(axis=1)][0]
-        minimum = printed * (axis / at_axis)
-        if axis != at_axis:
-            known = f"{known}; scaled with the minimum on the axis, the printed values were not seen"
-        single = next(
-            row["low"]
-            for row in tables.load("signals", "further_limits").rows()
-            if row["quantity"] == "single point share"
-        )
-    group = np.array([limits.number(row["group"], 0.0) for row in rows]).astype(np.int64)
-    return Distribution(name, angles, minimum, group, single, f"{rows[0]['source']}, {rows[0]['clause']}", known)
 
 
 def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.float64]:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import colorimetry, tables, uncertainty
+from lampkit import colorimetry, outline, tables, uncertainty
 from lampkit.errors import InputError, nearest
 
 
@@ -378,62 +378,11 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
 
     Source: plane geometry; the locus is that of CIE 1931 at 1 nm.
     """
-    locus = colorimetry.spectrum_locus()
-    locus = locus[::-1]  # anticlockwise: from red through green to violet, then back along the purple line
-    step = np.roll(locus, -1, axis=0) - locus
-    kept = np.hypot(step[:, 0], step[:, 1]) > 1e-9
-    start, step = locus[kept], step[kept]
-    centre = _middle(region, start, step)
-    normals = np.concatenate([b.normals for b in region.boundaries])
-    offsets = np.concatenate([b.offsets for b in region.boundaries])
-
-    candidates = [start]
-    for i in range(len(offsets)):
-        along = step @ normals[i]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            s = (offsets[i] - start @ normals[i]) / along
-        hit = np.isfinite(s) & (s >= 0) & (s <= 1)
-        candidates.append(start[hit] + s[hit, np.newaxis] * step[hit])
-        for j in range(i):
-            pair = normals[[i, j]]
-            if abs(np.linalg.det(pair)) > 1e-9:
-                candidates.append(np.linalg.solve(pair, offsets[[i, j]])[np.newaxis])
-    points = np.concatenate(candidates)
-    # Every region is star-shaped about its middle: a candidate is a corner when the ray to it ends there.
-    ray = points - centre
-    with np.errstate(divide="ignore", invalid="ignore"):
-        exits = (offsets - centre @ normals.T) / (ray @ normals.T)
-        first = np.where(exits > 0, exits, np.inf)
-        across = _cross(ray[:, np.newaxis], step)
-        t = _cross(start - centre, step) / across
-        s = _cross((start - centre), ray[:, np.newaxis]) / across
-    starts = np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
-    lines = np.maximum.reduceat(first, starts, axis=-1).min(axis=-1)
-    locus_exit = np.where((t > 1e-9) & (s >= -1e-9) & (s <= 1 + 1e-9), t, np.inf).min(axis=-1)
-    corners = points[np.abs(np.minimum(lines, locus_exit) - 1) < 1e-6]
-    angle = np.arctan2(*(corners - centre).T[::-1])
-    corners = corners[np.argsort(angle)]
-    distinct = np.hypot(*(corners - np.roll(corners, 1, axis=0)).T) > 1e-7
-    corners = corners[distinct]
-    return np.concatenate([corners, corners[:1]])
-
-
-def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
-
-
-def _middle(region: ColourRegion, start: NDArray[np.float64], step: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Find the point farthest from every line, the union lines and the locus included (a Chebyshev centre)."""
-    from scipy.optimize import linprog
-
-    outward = np.stack([step[:, 1], -step[:, 0]], axis=-1) / np.hypot(step[:, 0], step[:, 1])[:, np.newaxis]
-    # The hull of the locus stands in for the locus, whose ends are ragged in the last printed digits.
-    supported = (outward @ start.T).max(axis=-1)
-    lines = np.concatenate([*(b.normals for b in region.boundaries), outward])
-    limits = np.concatenate([*(b.offsets for b in region.boundaries), supported])
-    best = linprog([0, 0, -1], A_ub=np.column_stack([lines, np.ones(len(lines))]), b_ub=limits, bounds=[(0, 1)] * 3)
-    middle: NDArray[np.float64] = np.asarray(best["x"])[:2]
-    return middle
+    return outline.outline(
+        [boundary.normals for boundary in region.boundaries],
+        [boundary.offsets for boundary in region.boundaries],
+        colorimetry.spectrum_locus()[::-1],  # anticlockwise: from red over green to violet, back along the purples
+    )
 
 
 def required_colour(function: str, rules: str = "UN") -> RequiredColour:
