@@ -36,12 +36,12 @@ def outline(
     all_normals, all_offsets = np.concatenate(normals), np.concatenate(offsets)
     centre = _middle(all_normals, all_offsets, start, step)
 
-    candidates = [start]
+    candidates: list[NDArray[np.floating]] = [start]
     for i in range(len(all_offsets)):
         with np.errstate(divide="ignore", invalid="ignore"):
             s = (all_offsets[i] - start @ all_normals[i]) / (step @ all_normals[i])
         hit = np.isfinite(s) & (s >= 0) & (s <= 1)
-        candidates.append(np.asarray(start[hit] + s[hit, np.newaxis] * step[hit], dtype=np.float64))
+        candidates.append(start[hit] + s[hit, np.newaxis] * step[hit])
         for j in range(i):
             pair = all_normals[[i, j]]
             if abs(np.linalg.det(pair)) > 1e-9:
