@@ -360,8 +360,9 @@ def _check_text(entry: Entry, key: Key, value: Any) -> None:
     longest = 2000 if key.kind == "long text" else 80
     if len(value) > longest:
         raise entry.refusal(key.name, f"the text has {len(value)} characters", expected=f"at most {longest}")
-    if key.kind == "text" and not value.isprintable():
-        raise entry.refusal(key.name, "the text holds a line break or another control character", expected="one line")
+    lines = [value] if key.kind == "text" else value.replace("\t", " ").split("\n")
+    if not all(line.isprintable() for line in lines):
+        raise entry.refusal(key.name, "the text holds a line break or a control character", expected="plain words")
     if key.choices and value not in key.choices:
         raise entry.refusal(key.name, f"'{value[:40]}' is unknown", expected=nearest(value, key.choices))
 

@@ -1,0 +1,190 @@
+"""The command line: one function for each command, messages on stderr, exit code 2 for input that cannot be used."""
+
+import argparse
+import json
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import lampkit
+from lampkit.errors import InputError
+
+DRAWS = 4000
+SEED = 1
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What stands behind the word lampkit; that of the running program when left out.
+
+    Returns
+    -------
+    int
+        The exit code: 0 when done, 2 when the input cannot be used, 130 when stopped from the keyboard.
+
+    Source: the kit's own convention.
+    """
+    given = _parser().parse_args(arguments)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
+    try:
+        given.run(given)
+        sys.stdout.flush()
+    except InputError as error:
+        print(f"lampkit: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        # Whoever read the table had enough of it, as `head` does.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except KeyboardInterrupt:
+        print("lampkit: stopped", file=sys.stderr)
+        return 130
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="lampkit",
+        description="Light and colour of old vehicle lamps with LED in place of the filament lamp.",
+        epilog="lampkit COMMAND --help explains a command.",
+    )
+    parser.add_argument("--version", action="version", version=f"lampkit {lampkit.__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    # A further command is one more function like this one.
+    _add_report(commands)
+    return parser
+
+
+def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    report = commands.add_parser(
+        "report",
+        help="what each lamp of a vehicle gives with every light source on offer",
+        description="Reads vehicle.toml in FOLDER, prints a table of every lamp with its filament and with every "
+        "candidate, and writes a job sheet to print or to read on a phone.",
+        epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
+        "touched.",
+    )
+    report.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that holds vehicle.toml")
+    report.add_argument(
+        "-o",
+        "--output",
+        metavar="FILE",
+        type=Path,
+        help="where the job sheet goes (the folder's name with .html, in the current folder, when left out)",
+    )
+    report.add_argument(
+        "--json",
+        action="store_true",
+        help="print the numbers as JSON in place of the table, and write a job sheet only where -o names its file",
+    )
+    report.add_argument(
+        "--seed",
+        type=_whole_number(0, 2**32 - 1),
+        default=SEED,
+        metavar="N",
+        help=f"seed of the draws behind the intervals; the same seed gives the same numbers ({SEED} when left out)",
+    )
+    report.add_argument(
+        "--draws",
+        type=_whole_number(100, 20000),
+        default=DRAWS,
+        metavar="N",
+        help=f"how many possible garages are drawn, 100 to 20000 ({DRAWS} when left out)",
+    )
+    report.set_defaults(run=_report)
+
+
+def _whole_number(low: int, high: int) -> Callable[[str], int]:
+    def read(word: str) -> int:
+        try:
+            number = int(word)
+        except ValueError:
+            number = low - 1
+        if not low <= number <= high:
+            raise argparse.ArgumentTypeError(f"'{word}' is not a whole number from {low} to {high}")
+        return number
+
+    return read
+
+
+def _report(given: argparse.Namespace) -> None:
+    target = given.output
+    if target is None and not given.json:
+        place = given.folder.resolve()
+        target = Path(f"{(place.parent if place.is_file() else place).name or 'vehicle'}.html")
+    # The heavy libraries load after the cheap refusals.
+    from lampkit import vehicle
+
+    read = vehicle.load(given.folder)
+    if target is not None:
+        _check_target(target)
+    from lampkit import plan, report
+
+    made = plan.make(read, draws=given.draws, seed=given.seed)
+    if given.json:
+        shown = json.dumps(report.as_dict(made), indent=2, allow_nan=False)
+    else:
+        shown = report.text(made)
+    if target is not None:
+        write_whole(target, lambda path: report.save(made, path))
+    print(shown)
+    if target is not None:
+        print(f"The job sheet is in {target}", file=sys.stderr)
+
+
+def _check_target(target: Path) -> None:
+    if target.is_dir():
+        raise InputError("this is a folder", file=target, expected="the name of a file to write")
+    if not target.parent.is_dir():
+        raise InputError("its folder does not exist", file=target, expected="a folder that is there")
+    if target.exists() and not target.is_file():
+        raise InputError("this is not a file", file=target, expected="the name of a file to write")
+    if target.suffix.lower() not in (".html", ".htm"):
+        raise InputError("the job sheet is a web page", file=target, expected="a name that ends in .html")
+    if not os.access(target if target.exists() else target.parent, os.W_OK):
+        raise InputError("it may not be written there", file=target, remedy="name another place with -o")
+
+
+def write_whole(target: Path, write: Callable[[Path], object]) -> None:
+    """Write a file as a whole or not at all: beside its place first, then moved over it.
+
+    Parameters
+    ----------
+    target : Path
+        The file.
+    write : callable
+        Writes to the path that it is given.
+
+    Raises
+    ------
+    InputError
+        The place cannot be written to.
+
+    Source: the kit's own convention.
+    """
+    _check_target(target)
+    place = Path(os.path.realpath(target))
+    try:
+        handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.stem}-", suffix=place.suffix)
+        os.close(handle)
+    except OSError as error:
+        raise InputError(f"it cannot be written ({error.strerror})", file=target, remedy="name another place") from None
+    temporary = Path(name)
+    try:
+        write(temporary)
+        # The temporary file is the owner's alone; the finished one gets the rights that any new file has.
+        mask = os.umask(0)
+        os.umask(mask)
+        temporary.chmod(place.stat().st_mode & 0o777 if place.exists() else 0o666 & ~mask)
+        temporary.replace(place)
+    except OSError as error:
+        raise InputError(f"it cannot be written ({error.strerror})", file=target, remedy="name another place") from None
+    finally:
+        temporary.unlink(missing_ok=True)
