@@ -49,7 +49,7 @@ class InputError(ValueError):
         )
         sentence = f"{place}: {what}" if place else what
         if expected:
-            sentence += f"; expected {expected}"
+            sentence += f"; {'' if expected.startswith('did you mean') else 'expected '}{expected}"
         if remedy:
             sentence += f"; {remedy}"
         super().__init__(sentence + ".")

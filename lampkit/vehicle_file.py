@@ -302,7 +302,8 @@ def _refuse_unknown_keys(entry: Entry) -> None:
     for given in entry.values:
         if given in known:
             continue
-        same = [key for key in known.values() if _stem(given).lower() == _stem(key.name).lower()]
+        words = {given.lower(), _stem(given).lower()}
+        same = [key for key in known.values() if _stem(key.name).lower() in words]
         if same and same[0].unit:
             raise entry.refusal(
                 given,
@@ -354,7 +355,7 @@ def _check_text(entry: Entry, key: Key, value: Any) -> None:
     wanted = key.wanted()
     if not isinstance(value, str):
         raise entry.refusal(key.name, f"{_shown(value)} is not text", expected=f"{wanted}, between quotation marks")
-    if not value.strip() or value != value.strip():
+    if not value.strip() or (key.kind == "text" and value != value.strip()):
         what = "the text is empty" if not value.strip() else "the text begins or ends with a space"
         raise entry.refusal(key.name, what, expected=wanted)
     longest = 2000 if key.kind == "long text" else 80
