@@ -162,7 +162,7 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.floa
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    return np.asarray(planck(temperature) * emissivity(temperature, model))
+    return np.asarray(emissivity(temperature, model) * planck(temperature))
 
 
 def blackbody_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:

@@ -101,6 +101,35 @@ def build(
     beliefs: tuple[Belief, ...],
     **fields: Any,
 ) -> LightSource:
+    """Put a light source together: check its numbers and pin its typical spectrum to its flux.
+
+    Parameters
+    ----------
+    name : str
+        How it is called.
+    kind : str
+        'filament', 'white LED', 'coloured LED' or 'measured spectrum'.
+    luminous_flux : float [lm]
+        The rating or the claim.
+    model : callable
+        Turns named spectral parameters into relative spectra.
+    beliefs : tuple of Belief
+        The parameters of the model, and 'true over claimed lumens'.
+    **fields
+        The other fields of LightSource.
+
+    Returns
+    -------
+    LightSource
+        The light source.
+
+    Raises
+    ------
+    InputError
+        A flux, power or voltage is not positive, or the layout is unknown.
+
+    Source: the kit's own convention.
+    """
     flux = positive(luminous_flux, "luminous_flux", "lumens")
     for key, unit in (("electrical_power", "watts"), ("voltage", "volts")):
         if fields.get(key) is not None:
@@ -115,6 +144,29 @@ def build(
 
 
 def positive(value: Any, key: str, unit: str) -> float:
+    """Take a number that has to be above zero, or say that it is not.
+
+    Parameters
+    ----------
+    value : float or str [1]
+        What was given, in `unit`.
+    key : str
+        The name of the argument.
+    unit : str
+        The unit in words.
+
+    Returns
+    -------
+    float [1]
+        The number.
+
+    Raises
+    ------
+    InputError
+        It is not a finite number above zero.
+
+    Source: the kit's own convention.
+    """
     try:
         number = float(value)
     except (TypeError, ValueError):
@@ -125,6 +177,25 @@ def positive(value: Any, key: str, unit: str) -> float:
 
 
 def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
+    """Give what is believed of the true over the claimed lumens of an LED.
+
+    Parameters
+    ----------
+    true_over_claimed : tuple of float [1]
+        Low and high end, in 95 of 100 cases; None for the kit's assumption, median 0.8 and 0.54 to 1.18.
+
+    Returns
+    -------
+    Belief
+        The belief.
+
+    Raises
+    ------
+    InputError
+        It is not a range above zero.
+
+    Source: an assumption; common practice, no source.
+    """
     if true_over_claimed is None:
         return Belief(
             TRUE_OVER_CLAIMED,

@@ -85,6 +85,7 @@ def filament(
     notes = [
         f"{row['flux_lm']:g} lm +-{row['flux_tolerance_percent']:g} % and {row['power_W']:g} W at {row['test_V']:g} V: "
         f"{row['source']} ({row['known']})",
+        f"{flux / power:.3g} lm for each electrical watt at {volts:g} V, all wavelengths and losses counted",
         f"watts: {row['power_how']}; lumens: {row['flux_how']}; their tolerance: {row['tolerance_how']}",
     ]
     return build(
@@ -164,8 +165,12 @@ def white_led(
     kelvin = positive(cct, "cct", "kelvin")
     if not led_spectra.LOWEST_CCT <= kelvin <= led_spectra.HIGHEST_CCT:
         raise InputError(f"a white LED of {kelvin:g} K is not modelled", key="cct", expected="2200 K to 8000 K")
-    if not abs(float(duv)) <= 0.01:
-        raise InputError(f"a Duv of {duv:g} is not modelled", key="duv", expected="-0.01 to 0.01")
+    try:
+        offset = float(duv)
+    except (TypeError, ValueError):
+        offset = np.nan
+    if not abs(offset) <= 0.01:
+        raise InputError(f"a Duv of {duv} is not modelled", key="duv", expected="-0.01 to 0.01")
     shape = led_spectra.white_shape()
     assumed = "an assumption, held against white LED spectra of other origin"
     beliefs = (
@@ -181,7 +186,7 @@ def white_led(
         ),
         Belief(
             "Duv",
-            float(duv),
+            offset,
             0.003,
             "1",
             "half the width of the classes of ANSI C78.377 (from memory)",
@@ -197,8 +202,8 @@ def white_led(
             high=470.0,
         ),
         Belief("green phosphor peak", *shape["green phosphor peak"], "nm", assumed, low=520.0, high=570.0),
-        Belief("red phosphor peak", *shape["red phosphor peak"], "nm", assumed, low=580.0, high=660.0),
-        Belief("phosphor width factor", 1.0, 0.08, "1", assumed, "lognormal"),
+        Belief("red phosphor peak", *shape["red phosphor peak"], "nm", assumed, low=575.0, high=665.0),
+        Belief("phosphor width factor", 1.0, 0.1, "1", assumed, "lognormal"),
         claim_belief(true_over_claimed),
     )
     return build(
