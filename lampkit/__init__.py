@@ -4,72 +4,14 @@ The submodules load when they are first used, so that `import lampkit` costs no 
 """
 
 import importlib
+import pkgutil
 from types import ModuleType
 
 import numpy as _numpy  # noqa: F401  the one library that every submodule needs
 
 __version__ = "0.1.0"
 
-_SUBMODULES = (
-    "ballast",
-    "brightness",
-    "budget",
-    "charts",
-    "checks",
-    "circuit",
-    "colorimetry",
-    "conversion",
-    "crossref",
-    "curves",
-    "edges",
-    "errors",
-    "estimation",
-    "faults",
-    "filament",
-    "filament_timing",
-    "flash_intensity",
-    "flash_rhythm",
-    "flasher",
-    "grid",
-    "hot_wire",
-    "identify",
-    "illuminance_log",
-    "illuminants",
-    "lamp_face",
-    "lamp_ratings",
-    "led_spectra",
-    "lens_fit",
-    "lens_models",
-    "lenses",
-    "light_distribution",
-    "light_source",
-    "limits",
-    "loads",
-    "log_file",
-    "measurement_model",
-    "measurement_plan",
-    "meters",
-    "mismatch",
-    "outline",
-    "panels",
-    "photometry",
-    "plan",
-    "polarity",
-    "readings",
-    "report",
-    "requirements",
-    "shortfall",
-    "signals",
-    "sources",
-    "surfaces",
-    "tables",
-    "telltale",
-    "tungsten",
-    "uncertainty",
-    "vehicle",
-    "visibility",
-    "wiring",
-)
+_SUBMODULES = frozenset(found.name for found in pkgutil.iter_modules(__path__) if not found.name.startswith("_"))
 
 
 def __getattr__(name: str) -> ModuleType:

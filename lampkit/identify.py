@@ -398,18 +398,13 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
     weights = garage.weights
     features = _features(garage.of(lens.name), weights)
     main = features[:, 0]
+    named = {probe.name: probe for probe in probes}
+    missing = {name: [b for b in probe.beliefs if (name, b.name) not in garage.values] for name, probe in named.items()}
+    fresh = uncertainty.draw(missing, len(garage), garage.seed).values
+    groups = [("probe", name, fitted) for name in named for fitted in (True, False)]
+    shown = predicted(groups, lens, named, knowledge.meter, {**garage.values, **fresh})
     rows = []
-    for probe in probes:
-        missing = [b for b in probe.beliefs if (probe.name, b.name) not in garage.values]
-        fresh = uncertainty.draw({probe.name: missing}, len(garage), garage.seed).values if missing else {}
-        both = predicted(
-            [("probe", probe.name, True), ("probe", probe.name, False)],
-            lens,
-            {probe.name: probe},
-            knowledge.meter,
-            {**garage.values, **fresh},
-        )
-        reading = both[:, 0] - both[:, 1]
+    for probe, reading in zip(probes, (shown[:, 0::2] - shown[:, 1::2]).T, strict=True):
         reading = reading - np.average(reading, weights=weights)
         total = float(weights @ reading**2) + error**2
         root = np.sqrt(weights)[:, np.newaxis]
@@ -451,8 +446,8 @@ def _remarks(knowledge: Knowledge, groups: Mapping[Group, list[Reading]]) -> lis
             )
     if knowledge.misfit > knowledge.readings + 3.0 * np.sqrt(2.0 * knowledge.readings):
         said.append(
-            f"The readings do not fit together (misfit {knowledge.misfit:.0f} for {knowledge.readings}): look for a slip, "
-            "a wrong source name or a moved meter before you trust this."
+            f"The readings do not fit together (misfit {knowledge.misfit:.0f} for {knowledge.readings}): look for a "
+            "slip, a wrong source name or a moved meter before you trust this."
         )
     if knowledge.effective < 0.05 * len(knowledge.garage):
         said.append("Few garages explain the readings: ask for more draws before you rely on the last digit.")

@@ -16,7 +16,10 @@ PRIOR_SHARE = 0.1
 """Share of the garages drawn from the prior itself, so that no weight can grow without bound [1].
 Source: Hesterberg 1995, doi 10.1080/00401706.1995.10484303, defensive mixture."""
 
-WIDENING = 1.1
+PILOT, REFITS = 2000, 2
+"""Draws of a pilot run, and how many: each fits the sampling distribution to what the one before found [1]."""
+
+WIDENING = 1.05
 """Standard deviations of the sampling distribution over those of the linearised posterior [1].
 Source: common practice in importance sampling: tails wider than the target's."""
 
@@ -54,9 +57,10 @@ def update(
     """Weigh garages by how well each explains what was observed.
 
     Every belief is a function of one standard normal number, so the prior is a ball in as many dimensions as there
-    are beliefs. A few Gauss-Newton steps find the most probable garage and the linearised spread round it; draws made
-    there from the named streams are weighted by prior times likelihood over sampling density, so that the result does
-    not rest on the linearisation. Without observations the draws are the prior's own, of equal weight.
+    are beliefs. A few Gauss-Newton steps find the most probable garage and the linearised spread round it; pilot draws
+    refit that spread; the draws, made there from the named streams, are weighted by prior times likelihood over
+    sampling density, so that the result rests neither on the linearisation nor on the refit. Without observations the
+    draws are the prior's own, of equal weight.
 
     Parameters
     ----------
@@ -85,7 +89,8 @@ def update(
     InputError
         The covariance is not positive definite, or no garage explains what was observed.
 
-    Source: Tierney and Kadane 1986, doi 10.1080/01621459.1986.10478240 (Laplace); JCGM 101:2008 for the draws.
+    Source: Tierney and Kadane 1986, doi 10.1080/01621459.1986.10478240 (Laplace); Oh and Berger 1992,
+    doi 10.1080/00949659208810410 (adaptive importance sampling).
     """
     known = {(owner, b.name): b for owner, listed in beliefs.items() for b in listed}
     # A fixed belief has nothing to learn and would only add a dimension.
@@ -107,25 +112,66 @@ def update(
     def whitened(z: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.linalg.solve(root, (y - predict(values(z))).T).T
 
+    def log_density(z: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(-0.5 * (z**2).sum(axis=1) - 0.5 * (whitened(z) ** 2).sum(axis=1))
+
     centre, jacobian, misfit = _best(whitened, len(free), steps)
-    precision = np.eye(len(free)) + jacobian.T @ jacobian
-    spread = np.linalg.cholesky(np.linalg.inv(precision)) * WIDENING
-    # The first draws stay where the prior put them; the stream is the same for all.
-    from_prior = np.arange(draws) < round(PRIOR_SHARE * draws)
-    z = np.where(from_prior[:, np.newaxis], z0, centre + z0 @ spread.T)
-    offset = np.linalg.solve(spread, (z - centre).T).T
-    log_prior = -0.5 * (z**2).sum(axis=1)
-    log_near = -0.5 * (offset**2).sum(axis=1) - np.log(np.diag(spread)).sum()
-    log_sampling = np.logaddexp(np.log(PRIOR_SHARE) + log_prior, np.log1p(-PRIOR_SHARE) + log_near)
-    log_weight = log_prior - 0.5 * (whitened(z) ** 2).sum(axis=1) - log_sampling
+    linear = np.linalg.inv(np.eye(len(free)) + jacobian.T @ jacobian)
+    prior = (PRIOR_SHARE, np.zeros(len(free)), np.eye(len(free)))
+    mixture = [prior, (1.0 - PRIOR_SHARE, centre, np.linalg.cholesky(linear) * WIDENING)]
+    pilot = min(draws, PILOT)
+    for _ in range(REFITS):
+        z, weights = _weighted(log_density, mixture, z0[:pilot])
+        mixture = [prior, *_refitted(z, weights, mixture[1], linear)]
+    z, weights = _weighted(log_density, mixture, z0)
+    return Posterior(Draws(values(z), weights, known, seed), float(1.0 / (weights**2).sum()), misfit)
+
+
+Normal = tuple[float, NDArray[np.float64], NDArray[np.float64]]
+"""A share, a centre and the root of a covariance."""
+
+
+def _weighted(
+    log_density: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    mixture: list[Normal],
+    standard: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Draw from a mixture of normals, the same standard numbers in each, and weigh by the density wanted."""
+    bounds = np.round(np.cumsum([0.0, *(share for share, _, _ in mixture)]) * len(standard)).astype(int)
+    z = np.vstack(
+        [
+            centre + standard[start:stop] @ root.T
+            for (_, centre, root), start, stop in zip(mixture, bounds[:-1], bounds[1:], strict=True)
+        ]
+    )
+    parts = [
+        np.log(share) - 0.5 * (np.linalg.solve(root, (z - centre).T) ** 2).sum(axis=0) - np.log(np.diag(root)).sum()
+        for share, centre, root in mixture
+    ]
+    log_weight = log_density(z) - np.logaddexp.reduce(parts, axis=0)
     if not np.any(np.isfinite(log_weight)):
         raise InputError(
             "no possible garage explains these readings",
             remedy="look for a slip in the readings, or widen the beliefs",
         )
-    weights = np.exp(log_weight - log_weight.max())
-    weights /= weights.sum()
-    return Posterior(Draws(values(z), weights, known, seed), float(1.0 / (weights**2).sum()), misfit)
+    weights = np.exp(log_weight - np.nanmax(log_weight))
+    # Ionides 2008, doi 10.1198/106186008X320456: a weight beyond the mean times the root of their number is cut to it,
+    # so that one stray draw cannot stand for all.
+    weights = np.minimum(weights, weights.mean() * np.sqrt(len(weights)))
+    return z, weights / weights.sum()
+
+
+def _refitted(
+    z: NDArray[np.float64], weights: NDArray[np.float64], linearised: Normal, linear: NDArray[np.float64]
+) -> list[Normal]:
+    """Add a normal fitted to the weighted draws: a bent posterior is wider than its linearisation."""
+    mean = weights @ z
+    away = z - mean
+    effective = 1.0 / (weights**2).sum()
+    trust = effective / (effective + 2.0 * z.shape[1])
+    covariance = trust * (away * weights[:, np.newaxis]).T @ away + (1.0 - trust) * linear
+    rest = 1.0 - PRIOR_SHARE
+    return [(0.35 * rest, *linearised[1:]), (0.65 * rest, mean, np.linalg.cholesky(covariance) * WIDENING)]
 
 
 def _best(
