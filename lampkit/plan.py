@@ -17,8 +17,8 @@ class Plan:
         The vehicle.
     assessments : tuple of Assessment
         One for each lamp, in the order of the vehicle.
-    seed : int
-        The seed of the draws [1].
+    seed : int [1]
+        The seed of the draws.
 
     Source: the kit's own convention.
     """

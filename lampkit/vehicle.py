@@ -45,15 +45,15 @@ class Lamp:
         Where it sits, as in 'rear left'.
     holder : str or None
         The double-filament lamp holder that it shares with another lamp.
-    quantity : int
+    quantity : int [1]
         How many light sources it takes.
     road_rule : bool
         Whether a road rule sets limits for it; a tell-tale has none.
     circuit : Circuit or None
         What feeds it.
-    intensity : float or None
-        Intensity on the axis with the filament, as measured [cd].
-    compartments : int
+    intensity : float or None [cd]
+        Intensity on the axis with the filament, as measured.
+    compartments : int [1]
         How many lighted compartments it has.
     note : str
         Anything worth keeping.
@@ -84,10 +84,10 @@ class Vehicle:
     ----------
     name : str
         The vehicle.
-    supply_voltage : float
-        Nominal supply [V].
-    running_voltage : float
-        Voltage at the lamps with the engine running [V].
+    supply_voltage : float [V]
+        Nominal supply.
+    running_voltage : float [V]
+        Voltage at the lamps with the engine running.
     lamps : tuple of Lamp
         The lamps, in the order of the file.
     offers : tuple of Offer
@@ -98,7 +98,7 @@ class Vehicle:
         The other parts on offer.
     file : Path
         The file.
-    year : int or None
+    year : int or None [1]
         Year of first use.
     earth : str
         'negative' or 'positive'.
@@ -106,7 +106,7 @@ class Vehicle:
         Whose published limits the lamps are held against.
     currency : str
         Currency of the prices.
-    budget : float or None
+    budget : float or None [currency]
         The most that everything may cost.
     note : str
         Anything worth keeping.

@@ -13,22 +13,22 @@ class Circuit:
     ----------
     name : str
         The circuit.
-    fuse : float or None
-        Continuous rating of the fuse [A].
-    wire_length : float or None
-        Length from the supply to the lamps, one way [m].
-    wire_area : float or None
-        Section of the conductor [mm2].
-    switch_rating : float or None
-        What the switch may carry [A].
+    fuse : float or None [A]
+        Continuous rating of the fuse.
+    wire_length : float or None [m]
+        Length from the supply to the lamps, one way.
+    wire_area : float or None [mm2]
+        Section of the conductor.
+    switch_rating : float or None [A]
+        What the switch may carry.
     flasher : str or None
         'thermal series', 'hot wire', 'electronic' or 'load-independent'; None where none is fitted.
-    flasher_rated_load : float or None
-        Lamp load printed on the flasher [W].
+    flasher_rated_load : float or None [W]
+        Lamp load printed on the flasher.
     tell_tale : str or None
         'single between sides', 'one each side' or 'from the flasher'; how the tell-tale is connected.
-    tell_tale_power : float or None
-        Power of its lamp [W].
+    tell_tale_power : float or None [W]
+        Power of its lamp.
     note : str
         Anything worth keeping.
 
@@ -57,12 +57,12 @@ class Part:
         The part.
     kind : str
         'load-independent flasher', 'ballast resistor' or 'pair of diodes'.
-    price : float
+    price : float [currency]
         Price of one, in the currency of the vehicle file.
-    resistance : float or None
-        Resistance of a ballast resistor [ohm].
-    power : float or None
-        Rated power of a ballast resistor [W].
+    resistance : float or None [ohm]
+        Resistance of a ballast resistor.
+    power : float or None [W]
+        Rated power of a ballast resistor.
     note : str
         Anything worth keeping.
 

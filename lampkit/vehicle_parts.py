@@ -25,7 +25,7 @@ class Offer:
     ----------
     source : LightSource
         The light source as claimed.
-    price : float or None
+    price : float or None [currency]
         Price of one, in the currency of the vehicle file.
     base : str or None
         Its base, as in 'BA15s'.
