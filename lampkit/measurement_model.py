@@ -16,6 +16,7 @@ AFTERNOON = (
     Belief("aim", 1.0, 0.02, "1", "an assumption: the meter off the beam's axis", "lognormal"),
     Belief("tilt error", 0.0, 4.0, "deg", "an assumption"),
     Belief("beam exponent", 4.0, 0.6, "1", "an assumption: signal lamps halve at 20 to 40 deg", "lognormal"),
+    Belief("face diameter", 0.09, 0.25, "m", "an assumption: signal lamps of cars and vans", "lognormal"),
     Belief("repeatability", 0.01, 0.0, "1", "an assumption, with the weight of four readings", "fixed"),
     Belief("background step", 0.05, 0.0, "1", "an assumption, with the weight of three backgrounds", "fixed"),
 )
@@ -36,15 +37,16 @@ class MeasurementModel:
         sensor: Meter,
         face_diameter: float | None,
     ) -> None:
-        self.groups, self.believed, self.sensor, self.face = groups, believed, sensor, face_diameter
+        self.groups, self.believed, self.sensor = groups, believed, sensor
+        self.face = believed["face diameter"]
+        self.face_given = face_diameter is not None
+        if face_diameter is not None:
+            self.face = Belief("face diameter", face_diameter, 0.0, "m", "given", "fixed")
         readings = [r for group in groups.values() for r in group]
         self.noise, self.noise_freedom = self._repeatability()
         self.step, self.step_freedom = self._background_step(readings)
         typical = believed["beam exponent"].typical
-        self.near = {
-            r.line: face_diameter is not None and not lamp_face.far_enough(r.distance, face_diameter, typical)
-            for r in readings
-        }
+        self.near = {r.line: not lamp_face.far_enough(r.distance, self.face.typical, typical) for r in readings}
 
     def _repeatability(self) -> tuple[float, float]:
         prior = self.believed["repeatability"].typical
@@ -78,6 +80,7 @@ class MeasurementModel:
             names = ("position", "aim", "tilt error", "beam exponent")
             found[f"{lamp}, {source}"] = [self.believed[name] for name in names]
             for r in group:
+                found[_face_owner(r)] = [self.face]
                 found[f"line {r.line}"] = [
                     Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform"),
                     Belief("repeatability", 0.0, self.noise, "1", "the repeats of the log, and an assumption"),
@@ -136,19 +139,26 @@ class MeasurementModel:
             response = meters.directional_response(angle, values[meters.OWNER, "directional exponent"])
             near: NDArray[np.float64] | float = 1.0
             if self.near[r.line]:
-                near = lamp_face.near_field_factor(distance, self.face or 0.0, values[owner, "beam exponent"])
+                near = lamp_face.near_field_factor(
+                    distance, values[_face_owner(r), "face diameter"], values[owner, "beam exponent"]
+                )
             total = total + net * distance**2 * gain * values[owner, "aim"] / (response * near)
         return np.asarray(total / len(self.groups[group]))
 
     def remarks(self) -> list[str]:
-        if self.face is None:
-            return ["The size of the lamp's face was not given; inverse square was used. Rule: " + lamp_face.RULE + "."]
+        taken = f"a round face of {1000 * self.face.typical:.0f} mm"
+        if not self.face_given:
+            taken += ", an assumption as the size was not given,"
         if any(self.near.values()):
             return [
-                f"The meter stood nearer than the rule allows ({lamp_face.RULE}); the near field of a round face of "
-                f"{1000 * self.face:.0f} mm was corrected."
+                f"The meter stood nearer than the rule allows ({lamp_face.RULE}); the near field of {taken} was "
+                "corrected."
             ]
-        return []
+        return [f"The meter stood far enough for {taken} ({lamp_face.RULE})."]
+
+
+def _face_owner(reading: Reading) -> str:
+    return f"face of {reading.lamp}"
 
 
 def _linear(reading: ArrayLike, exponent: NDArray[np.float64]) -> NDArray[np.float64]:

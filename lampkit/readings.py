@@ -11,6 +11,8 @@ from lampkit import budget, meters, mismatch, uncertainty
 from lampkit.budget import Budget
 from lampkit.errors import InputError, nearest
 from lampkit.illuminance_log import IlluminanceLog, Reading, load
+from lampkit.lenses import Lens, transmittances
+from lampkit.light_source import LightSource, relative_spectra
 from lampkit.measurement_model import AFTERNOON, MeasurementModel
 from lampkit.measurement_plan import plan as plan_measurement
 from lampkit.meters import Meter
@@ -28,14 +30,19 @@ __all__ = [
     "agreement",
     "blame",
     "compare",
+    "light_at_meter",
     "load",
     "plan_measurement",
 ]
 
 GENERIC_MISMATCH = Belief(
-    "spectral mismatch", 1.0, 0.15, "1", "own calculation: red LED of 620-640 nm against filament, both behind red",
-    "uniform",
-)  # fmt: skip
+    "spectral mismatch",
+    1.05,
+    0.11,
+    "1",
+    "own calculation: LED over filament behind the same red or amber lens, the phone of lampkit.meters",
+    "lognormal",
+)
 """What is believed of the meter's colour response when the light of the lamps is not given."""
 
 
@@ -163,12 +170,12 @@ def compare(
     old : str, optional
         Name of the old source; the one named filament, bulb or old, or else the first of each lamp, when left out.
     light : mapping of (lamp, source) to array_like, shape (471,) or (draws, 471), optional [W/nm]
-        The light that reaches the meter, after the lens, typical or draw by draw. Without it the meter's colour
-        response is taken as GENERIC_MISMATCH.
+        The light that reaches the meter, after the lens, typical or draw by draw (see `light_at_meter`). Without it
+        the meter's colour response is taken as GENERIC_MISMATCH.
     meter : Meter, optional
         The meter; a phone of unknown responsivity when left out.
     face_diameter : float, optional [m]
-        Diameter of the lit face, for the near-field correction.
+        Diameter of the lit face, for the near-field correction; what is believed of signal lamps when left out.
     afternoon : iterable of Belief
         What is believed of distance, aim, repeatability and background.
     draws : int [1]
@@ -204,11 +211,62 @@ def compare(
     )
     if corrections is None:
         remarks.append(
-            "The light of the lamps was not given, so the meter's colour response was taken as up to 15 % either way; "
+            "The light of the lamps was not given, so the meter's colour response was taken as 15 % low to 30 % high; "
             "for a bare coloured LED, or a deep red one, it is far more."
         )
     remarks += model.remarks()
     return Comparison(results, (*log.remarks, *remarks), seed)
+
+
+def light_at_meter(
+    log: IlluminanceLog,
+    sources: Mapping[str, LightSource],
+    lenses: Mapping[str, Lens | None],
+    *,
+    draws: int = 4000,
+    seed: int = 1,
+) -> dict[tuple[str, str], NDArray[np.float64]]:
+    """Give the light that reaches the meter in each possible garage, from what is believed of sources and lenses.
+
+    Parameters
+    ----------
+    log : IlluminanceLog
+        The log, whose lamps and sources are looked up.
+    sources : mapping of str to LightSource
+        The light source behind each name in the log.
+    lenses : mapping of str to Lens or None
+        The lens of each lamp in the log; None where it was read without one.
+    draws : int [1]
+        How many garages, the same as for `compare`.
+    seed : int [1]
+        The seed, the same as for `compare`: the same garages as everywhere in the kit.
+
+    Returns
+    -------
+    dict of (str, str) to ndarray, shape (draws, 471) [W/nm]
+        For each lamp and source the relative spectra.
+
+    Raises
+    ------
+    InputError
+        A lamp or a source of the log is not known.
+
+    Source: JCGM 101:2008.
+    """
+    found = {}
+    for lamp, name in dict.fromkeys((r.lamp, r.source) for r in log.readings):
+        if name not in sources:
+            raise InputError(f"the source '{name}' is not known", file=log.file, expected=nearest(name, sources))
+        if lamp not in lenses:
+            raise InputError(f"the lens of '{lamp}' is not known", file=log.file, expected=nearest(lamp, lenses))
+        source, lens = sources[name], lenses[lamp]
+        values = uncertainty.draw({source.name: source.beliefs}, draws, seed).of(source.name)
+        spectra = relative_spectra(source, values)
+        if lens is not None:
+            through = uncertainty.draw({lens.name: lens.beliefs}, draws, seed).of(lens.name)
+            spectra = spectra * transmittances(lens, through)
+        found[lamp, name] = spectra
+    return found
 
 
 def _pairs(
@@ -334,9 +392,14 @@ def _cross_checks(
     centre, spread = float(np.median(correction)), float(np.std(correction))
     keep = {"afternoon", meters.OWNER, f"{first[0]}, {first[1]}", f"{second[0]}, {second[1]}"}
     for r in (*model.groups[first], *model.groups[second]):
-        keep |= {f"line {r.line}", model.bracket(r), *(f"background, line {d.line}" for d in r.dark)}
+        keep |= {
+            f"face of {r.lamp}",
+            f"line {r.line}",
+            model.bracket(r),
+            *(f"background, line {d.line}" for d in r.dark),
+        }
     inputs = [(owner, b) for owner, listed in model.beliefs().items() if owner in keep for b in listed]
-    inputs = [(owner, b) for owner, b in inputs if not b.name.startswith(("responsivity", "near-infrared"))]
+    inputs = [(owner, b) for owner, b in inputs if not b.name.startswith(("responsivity", "near-infrared", "far-red"))]
     beliefs = [*inputs, (f"{second[0]}, {second[1]}", Belief("spectral mismatch", centre, spread, "1", "the draws"))]
     freedom = [
         {"repeatability": model.noise_freedom, "background drift": model.step_freedom}.get(b.name, np.inf)
