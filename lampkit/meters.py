@@ -85,7 +85,8 @@ def lux_meter(name: str = "lux meter") -> Meter:
 
     Source: an assumption, about class B to C of DIN 5032-7:1985 (f1' 6 % and 9 %, f3 2 % and 5 %).
     """
-    return Meter(name, _model, _spread(2.0, 0.08, 0.04, 1e-4, 1.2, 2e-4, 0.004, 0.05), illuminant_a())
+    beliefs = _spread(2.0, 0.08, 0.04, leak=1e-4, shelf=2e-4, factor=1.2) + _handling(0.004, 0.05)
+    return Meter(name, _model, beliefs, illuminant_a())
 
 
 def measured(name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibration: ArrayLike | None = None) -> Meter:
@@ -120,7 +121,7 @@ def measured(name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibrati
     curve = curve / curve.max()
     beliefs = (
         Belief("near-infrared leak", leak, 0.0, "1", "given with the curve", "fixed"),
-        *_spread(0.0, 0.0, 0.0, 1.0, 0.0, 1.0, 0.004, 0.05)[-3:],
+        *_handling(0.004, 0.05),
     )
     lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
 
@@ -158,26 +159,22 @@ def read(path: str | Path, *, outside: grid.Outside = "zero", name: str | None =
     return measured(name or Path(path).stem, curves.read_curve(path, what="responsivity", outside=outside))
 
 
-def _spread(
-    shift: float,
-    tilt: float,
-    breadth: float,
-    leak: float,
-    leak_spread: float,
-    shelf: float,
-    linearity: float,
-    gain: float,
-) -> tuple[Belief, ...]:
+def _spread(shift: float, tilt: float, breadth: float, leak: float, shelf: float, factor: float) -> tuple[Belief, ...]:
     ground = "an assumption"
     return (
         Belief("responsivity shift", 0.0, shift, "nm", ground, low=-40.0, high=40.0),
         Belief("responsivity tilt", 0.0, tilt, "1/(100 nm)", ground),
         Belief("responsivity breadth", 1.0, breadth, "1", ground, "lognormal", low=0.5, high=2.5),
-        Belief("far-red shelf", shelf, leak_spread, "1", ground, "lognormal", low=0.0, high=0.2),
-        Belief("near-infrared leak", leak, leak_spread, "1", ground, "lognormal", low=0.0, high=0.2),
-        Belief("directional exponent", 1.2, 0.15, "1", ground, "lognormal"),
-        Belief("linearity exponent", 0.0, linearity, "1", ground),
-        Belief("calibration", 1.0, gain, "1", ground, "lognormal"),
+        Belief("far-red shelf", shelf, factor, "1", ground, "lognormal", low=0.0, high=0.2),
+        Belief("near-infrared leak", leak, factor, "1", ground, "lognormal", low=0.0, high=0.2),
+    )
+
+
+def _handling(linearity: float, gain: float) -> tuple[Belief, ...]:
+    return (
+        Belief("directional exponent", 1.2, 0.15, "1", "an assumption", "lognormal"),
+        Belief("linearity exponent", 0.0, linearity, "1", "an assumption"),
+        Belief("calibration", 1.0, gain, "1", "an assumption", "lognormal"),
     )
 
 
