@@ -172,7 +172,7 @@ def lookup() -> NDArray[np.float64]:
     -------
     ndarray, shape (3, 3446) [1]
         From 250 K to 3695 K in steps of 1 K: resistivity in ohm m, heat capacity in J/(kg K), radiated power in W/m2;
-        read-only. Straight lines between the kelvins err by less than 3e-5.
+        read-only. Straight lines between the kelvins err by less than 5e-5.
 
     Source: the functions of this module.
     """

@@ -100,13 +100,13 @@ def navigation_light_intensity(distance: ArrayLike) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    distance : array_like, shape (...) [nautical mile]
+    distance : array_like, shape (...) [m]
         Luminous range asked for.
 
     Returns
     -------
     ndarray, shape (...) [cd]
-        3.43e6 T D^2 K^(-D), with T = 2e-7 lx and K = 0.8 per nautical mile.
+        3.43e6 T D^2 K^(-D), with D in nautical miles, T = 2e-7 lx and K = 0.8 per nautical mile.
 
     Raises
     ------
@@ -115,7 +115,7 @@ def navigation_light_intensity(distance: ArrayLike) -> NDArray[np.float64]:
 
     Source: COLREG 1972, Annex I, 8.
     """
-    d = _above_zero(distance, "distance", "nautical miles")
+    d = _above_zero(distance, "distance", "m") / NAUTICAL_MILE
     return np.asarray(3.43e6 * NIGHT_THRESHOLD * d**2 * 0.8**-d)
 
 
@@ -402,7 +402,8 @@ def mesopic_luminance(photopic_luminance: ArrayLike, ratio: ArrayLike) -> NDArra
             after = np.clip(0.7670 + 0.3334 * np.log10(found), 0.0, 1.0)
         if np.all(np.abs(after - m) < 1e-13):
             break
-        m = after
+        # Half a step at a time: with a very blue light whole steps swing about the solution for ever.
+        m = 0.5 * (m + after)
     return np.asarray(np.where(photopic >= 5.0, photopic, _mesopic(photopic, scotopic, m)))
 
 
