@@ -46,9 +46,20 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
         raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
     if not np.all((short > 0) & (long > 0) & np.isfinite(short) & np.isfinite(long)):
         raise InputError("a half-width is not positive", key="half_width", expected="nanometres above zero")
-    distance = grid.WAVELENGTHS - p
-    g = np.exp(-((OHNO_HALF_WIDTH * distance / np.where(distance < 0, short, long)) ** 2))
-    return np.asarray((g + 2.0 * g**5) / 3.0)
+    # In place and by products: new memory, divisions and a power take longer than the exponential.
+    squared = grid.WAVELENGTHS - p
+    squared = squared * np.where(squared < 0, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long)
+    squared *= squared
+    # exp(-100) is nothing beside one; the fifth power of less would leave the range of fast arithmetic.
+    np.minimum(squared, 100.0, out=squared)
+    g = np.exp(np.negative(squared, out=squared), out=squared)
+    shape = g * g
+    shape *= shape
+    shape *= 2.0
+    shape += 1.0
+    shape *= g
+    shape /= 3.0
+    return np.asarray(shape)
 
 
 @cache
