@@ -4,7 +4,6 @@ import argparse
 import json
 import os
 import sys
-import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -133,58 +132,25 @@ def _report(given: argparse.Namespace) -> None:
     else:
         shown = report.text(made)
     if target is not None:
-        write_whole(target, lambda path: report.save(made, path))
+        report.save(made, os.path.realpath(target))  # through a link, not over it
     print(shown)
     if target is not None:
         print(f"The job sheet is in {target}", file=sys.stderr)
 
 
 def _check_target(target: Path) -> None:
-    if target.is_dir():
+    """Refuse a place that cannot be written before the long calculation, not after it."""
+    try:
+        folder, beside, there, regular = target.is_dir(), target.parent.is_dir(), target.exists(), target.is_file()
+    except OSError as error:
+        raise InputError(f"it cannot be written ({error.strerror})", file=target, remedy="name another place") from None
+    if folder:
         raise InputError("this is a folder", file=target, expected="the name of a file to write")
-    if not target.parent.is_dir():
+    if not beside:
         raise InputError("its folder does not exist", file=target, expected="a folder that is there")
-    if target.exists() and not target.is_file():
+    if there and not regular:
         raise InputError("this is not a file", file=target, expected="the name of a file to write")
     if target.suffix.lower() not in (".html", ".htm"):
         raise InputError("the job sheet is a web page", file=target, expected="a name that ends in .html")
-    if not os.access(target if target.exists() else target.parent, os.W_OK):
+    if not os.access(target if there else target.parent, os.W_OK):
         raise InputError("it may not be written there", file=target, remedy="name another place with -o")
-
-
-def write_whole(target: Path, write: Callable[[Path], object]) -> None:
-    """Write a file as a whole or not at all: beside its place first, then moved over it.
-
-    Parameters
-    ----------
-    target : Path
-        The file.
-    write : callable
-        Writes to the path that it is given.
-
-    Raises
-    ------
-    InputError
-        The place cannot be written to.
-
-    Source: the kit's own convention.
-    """
-    _check_target(target)
-    place = Path(os.path.realpath(target))
-    try:
-        handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.stem}-", suffix=place.suffix)
-        os.close(handle)
-    except OSError as error:
-        raise InputError(f"it cannot be written ({error.strerror})", file=target, remedy="name another place") from None
-    temporary = Path(name)
-    try:
-        write(temporary)
-        # The temporary file is the owner's alone; the finished one gets the rights that any new file has.
-        mask = os.umask(0)
-        os.umask(mask)
-        temporary.chmod(place.stat().st_mode & 0o777 if place.exists() else 0o666 & ~mask)
-        temporary.replace(place)
-    except OSError as error:
-        raise InputError(f"it cannot be written ({error.strerror})", file=target, remedy="name another place") from None
-    finally:
-        temporary.unlink(missing_ok=True)

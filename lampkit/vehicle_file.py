@@ -132,7 +132,10 @@ def read(place: str | Path) -> dict[str, tuple[Entry, ...]]:
 
     Source: the kit's own convention; TOML v1.0.0.
     """
-    file = _find(Path(place))
+    try:
+        file = _find(Path(place))
+    except OSError as error:
+        raise InputError(f"it cannot be read ({error.strerror})", file=place, expected="a folder") from None
     text = _text(file)
     try:
         document = tomllib.loads(text)

@@ -1,0 +1,285 @@
+"""The command line, end to end: what it prints, what it writes, what it refuses."""
+
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+import lampkit
+from lampkit import conversion, plan, tables, vehicle
+from lampkit.cli import main
+
+DEMO = tables.folder() / "library_van"
+FEW = ("--draws", "300")
+
+
+def run(
+    *arguments: str | Path, cwd: Path, environment: dict[str, str] | None = None
+) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "lampkit", *map(str, arguments)]
+    return subprocess.run(
+        command,
+        cwd=cwd,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=300,
+        env={**os.environ, **(environment or {})},
+    )
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("workshop")
+
+
+@pytest.fixture(scope="module")
+def done(workshop: Path) -> subprocess.CompletedProcess[str]:
+    return run("report", DEMO, *FEW, cwd=workshop)
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Path:
+    """A vehicle with one lamp, in a folder of its own."""
+    folder = tmp_path / "small"
+    folder.mkdir()
+    (folder / "vehicle.toml").write_text(
+        """[vehicle]
+name = "Bücherbus"
+supply_voltage_V = 6
+[[light_source]]
+name = "red one"
+colour = "red"
+claimed_lumens_lm = 150
+[[lamp]]
+name = "Stop lamp"
+function = "stop"
+lens = "red"
+filament = "P21W"
+candidates = ["red one"]
+""",
+        encoding="utf-8",
+    )
+    return folder
+
+
+@pytest.fixture(scope="module")
+def numbers(workshop: Path) -> dict[str, object]:
+    finished = run("report", DEMO, *FEW, "--json", cwd=workshop)
+    assert finished.returncode == 0
+    found = json.loads(finished.stdout, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
+    assert isinstance(found, dict)
+    return found
+
+
+# ------------------------------------------------------------------------------------------------- the report
+
+
+def test_report_prints_a_table_and_writes_the_job_sheet(done: subprocess.CompletedProcess[str], workshop: Path) -> None:
+    assert done.returncode == 0, done.stderr
+    page = workshop / "library_van.html"
+    assert "library_van.html" in done.stderr
+    assert page.read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html>")
+    assert [path.name for path in workshop.iterdir()] == ["library_van.html"]
+    for lamp in vehicle.load(DEMO).lamps:
+        assert lamp.name.removesuffix(" left").removesuffix(" right") in done.stdout
+
+
+def test_the_table_fits_a_hundred_columns(done: subprocess.CompletedProcess[str]) -> None:
+    lines = done.stdout.splitlines()
+    assert len(lines) > 14
+    assert max(map(len, lines)) <= 100
+
+
+def test_the_same_seed_gives_the_same_bytes(
+    done: subprocess.CompletedProcess[str], workshop: Path, tmp_path: Path
+) -> None:
+    # Another hash seed: no number may hang on the order of a set.
+    again = run("report", DEMO, *FEW, "--seed", "1", cwd=tmp_path, environment={"PYTHONHASHSEED": "77"})
+    assert again.stdout == done.stdout
+    assert (tmp_path / "library_van.html").read_bytes() == (workshop / "library_van.html").read_bytes()
+
+
+def test_another_seed_gives_other_numbers(small: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = []
+    for seed in ("1", "1", "2"):
+        assert main(["report", str(small), *FEW, "--json", "--seed", seed]) == 0
+        told.append(json.loads(capsys.readouterr().out)["lamps"])
+    assert told[0] == told[1] != told[2]
+
+
+def test_json_writes_no_page_unless_asked(
+    small: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(small.parent)
+    assert main(["report", str(small), *FEW, "--json"]) == 0
+    plain = capsys.readouterr().out
+    assert list(small.parent.iterdir()) == [small]
+    assert main(["report", str(small), *FEW, "--json", "-o", "sheet.html"]) == 0
+    assert capsys.readouterr().out == plain
+    assert Path("sheet.html").is_file()
+
+
+def test_json_holds_the_numbers_of_the_library(numbers: dict[str, object]) -> None:
+    """Every ratio to the filament, as conversion gives it to whoever works in a notebook."""
+    made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
+    lamps = numbers["lamps"]
+    assert isinstance(lamps, list) and len(lamps) == len(made.assessments)
+    for told, assessment in zip(lamps, made.assessments, strict=True):
+        assert told["name"] == assessment.name
+        candidates = {candidate["light_source"]: candidate for candidate in told["candidates"]}
+        for result in assessment.results:
+            found = candidates[result.source.name]
+            assert found["light_against_filament_1"] == pytest.approx(list(result.ratio), rel=1e-5)
+            assert found["k_1"] == pytest.approx(list(result.k), rel=1e-5)
+            assert [found["x_1"], found["y_1"]] == pytest.approx(list(result.chromaticity), rel=1e-5)
+
+
+def test_the_table_holds_the_numbers_of_the_library(done: subprocess.CompletedProcess[str]) -> None:
+    """The ratio of each candidate stands in the table as the library words it."""
+    made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
+    words = re.sub(r"\s+", " ", done.stdout)
+    for assessment in made.assessments:
+        for result in assessment.results:
+            assert result.source.name in words
+            assert conversion.with_interval(result.ratio) in words
+
+
+def test_a_table_that_nobody_reads(small: Path) -> None:
+    command = f'"{sys.executable}" -m lampkit report "{small}" --draws 300 | true'
+    finished = subprocess.run(command, shell=True, cwd=small.parent, capture_output=True, text=True, timeout=300)
+    assert "Traceback" not in finished.stderr and "Exception" not in finished.stderr
+
+
+def test_a_terminal_without_the_letters(small: Path) -> None:
+    finished = run("report", small, *FEW, cwd=small.parent, environment={"PYTHONIOENCODING": "ascii", "LC_ALL": "C"})
+    assert finished.returncode == 0, finished.stderr
+    assert "B\\xfccherbus" in finished.stdout
+
+
+# ------------------------------------------------------------------------------------------------- what is refused
+
+
+def test_a_broken_file_through_the_real_program(tmp_path: Path) -> None:
+    folder = tmp_path / "van"
+    folder.mkdir()
+    (folder / "vehicle.toml").write_text('[vehicle]\nname = "x"\nsupply = 12\n', encoding="utf-8")
+    finished = run("report", folder, cwd=tmp_path)
+    assert (finished.returncode, finished.stdout) == (2, "")
+    assert (
+        finished.stderr
+        == f"lampkit: {folder}/vehicle.toml: there is no section [[lamp]]; expected one in every vehicle file.\n"
+    )
+    assert [path.name for path in tmp_path.iterdir()] == ["van"]
+
+
+@pytest.mark.parametrize(
+    ("output", "words"),
+    [
+        ("nowhere/sheet.html", "its folder does not exist"),
+        ("here", "this is a folder"),
+        ("sheet.txt", "expected a name that ends in .html"),
+        ("/dev/null", "this is not a file"),
+        ("x" * 300 + ".html", "it cannot be written"),
+    ],
+)
+def test_a_place_that_cannot_be_written(
+    output: str, words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "here").mkdir()
+    assert main(["report", str(DEMO), *FEW, "-o", output]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert words in err and err.count("\n") == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["here"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ([], "COMMAND"),
+        (["repport"], "invalid choice: 'repport'"),
+        (["report"], "FOLDER"),
+        (["report", "van", "--seed", "-1"], "'-1' is not a whole number from 0"),
+        (["report", "van", "--seed", "one"], "'one' is not a whole number"),
+        (["report", "van", "--draws", "1"], "'1' is not a whole number from 100 to 20000"),
+        (["report", "van", "--draws", "1000000000"], "from 100 to 20000"),
+        (["report", "van", "--sead", "1"], "--sead"),
+    ],
+)
+def test_words_that_are_no_command(arguments: Sequence[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(arguments)
+    assert stopped.value.code == 2
+    out, err = capsys.readouterr()
+    assert out == "" and words in err
+
+
+# ------------------------------------------------------------------------------------------------- writing a file
+
+
+def test_a_failed_write_leaves_what_was_there(
+    small: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(small.parent)
+    Path("sheet.html").write_text("old", encoding="utf-8")
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", full)
+    assert main(["report", str(small), *FEW, "-o", "sheet.html"]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and "No space left on device" in err and err.count("\n") == 1
+    assert Path("sheet.html").read_text(encoding="utf-8") == "old"
+    assert sorted(path.name for path in small.parent.iterdir()) == ["sheet.html", "small"]
+
+
+def test_a_page_is_written_through_its_link(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(small.parent)
+    Path("sheet.html").write_text("old", encoding="utf-8")
+    Path("link.html").symlink_to("sheet.html")
+    assert main(["report", str(small), *FEW, "-o", "link.html"]) == 0
+    assert Path("link.html").is_symlink()
+    assert "Bücherbus" in Path("sheet.html").read_text(encoding="utf-8")
+
+
+def test_the_page_of_the_folder_one_stands_in(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(small)
+    assert main(["report", ".", *FEW]) == 0
+    assert (small / "small.html").is_file()
+
+
+# ------------------------------------------------------------------------------------------------- help
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(["--version"])
+    assert stopped.value.code == 0
+    assert capsys.readouterr().out == f"lampkit {lampkit.__version__}\n"
+
+
+def test_help_names_every_command_and_fits(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    for arguments, words in ((["--help"], ["report"]), (["report", "--help"], ["--json", "--seed", "--draws", "-o"])):
+        with pytest.raises(SystemExit):
+            main(arguments)
+        out = capsys.readouterr().out
+        assert all(word in out for word in words)
+        assert max(map(len, out.splitlines())) <= 80
+
+
+def test_help_loads_no_heavy_library(tmp_path: Path) -> None:
+    code = (
+        "import sys\nfrom lampkit.cli import main\ntry:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "print(sorted({'scipy', 'pandas', 'matplotlib', 'colour'} & set(sys.modules)), file=sys.stderr)"
+    )
+    finished = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path)
+    assert finished.stderr == "[]\n"
