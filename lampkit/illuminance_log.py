@@ -329,9 +329,7 @@ def _reading(
 ) -> Reading:
     cells = entry.cells
     where: dict[str, Any] = {"file": log.file, "line": entry.line}
-    for key in ("lamp", "source"):
-        if key not in cells:
-            raise InputError(f"the {key} is missing", **where, key=key, expected=COLUMNS[key])
+    _check_names(log, entry)
     value, step = _value(log, entry, "illuminance_lx", resolution)
     tilt = log_file.number(log, entry.line, "tilt_deg", cells["tilt_deg"])[0] if "tilt_deg" in cells else 0.0
     if not abs(tilt) <= 60.0:
@@ -363,6 +361,12 @@ def _reading(
     )
 
 
+def _check_names(log: LogFile, entry: _Line) -> None:
+    for key in ("lamp", "source"):
+        if key not in entry.cells:
+            raise InputError(f"the {key} is missing", file=log.file, line=entry.line, key=key, expected=COLUMNS[key])
+
+
 def _wide(log: LogFile, lines: list[_Line], resolution: float | None) -> list[Reading]:
     readings = []
     for entry in lines:
@@ -388,6 +392,7 @@ def _paired(log: LogFile, lines: list[_Line], resolution: float | None) -> list[
     for i, entry in enumerate(lines):
         if not entry.lit:
             continue
+        _check_names(log, entry)
         # the background belongs to where the meter stands: the same lamp, distance and meter, unless left open
         fits = [j for j in dark if _same_place(lines[j], entry)]
         if not fits:

@@ -65,9 +65,8 @@ def phone(name: str = "phone") -> Meter:
     Wtorkiewicz (Energies 2022, 15, 5847) did; the infrared leak reaches 1 % in one draw of forty, as a data sheet of a
     light sensor states a rejection above 99 % (read in a secondary text).
     """
-    return Meter(
-        name, _model, _spread(5.0, 0.25, 0.12, 5e-4, 1.5, 1e-3, 0.01, 0.15), illuminant_a(), ("spectrum unknown",)
-    )
+    beliefs = _spread(5.0, 0.25, 0.12, leak=5e-4, shelf=1e-3, factor=1.5) + _handling(0.01, 0.15)
+    return Meter(name, _model, beliefs, illuminant_a(), ("spectrum unknown",))
 
 
 def lux_meter(name: str = "lux meter") -> Meter:
