@@ -272,6 +272,7 @@ def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tu
         "stays unloaded; it does not tell of a failed lamp, and it must suit the vehicle's earth.",
         f"Or put {one.resistance:.2g} ohm across each of {len(pairs)} lamps: {one.power:.0f} W each while lit and "
         f"{one.mean_power:.0f} W flashing; if it stays lit its case comes to about {case:.0f} degrees C loose in "
-        f"air{limit}, or {held:.0f} on a large plate. LED and resistor then take {one.power_ratio:.0%} of what the filament took, "
+        f"air{limit}, or {held:.0f} on a large plate. LED and resistor then take "
+        f"{one.power_ratio:.0%} of what the filament took, "
         "and the flasher no longer notices a failed LED: the first cure is better.",
     )

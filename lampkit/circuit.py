@@ -9,15 +9,8 @@ from numpy.typing import NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.loads import (
-    HIGHEST_SUPPLY_SHARE,
-    Load,
-    lamp_voltage,
-    load_current,
-    positive,
-    relative_light,
-    total_current,
-)
+from lampkit.kirchhoff import lamp_voltage
+from lampkit.loads import HIGHEST_SUPPLY_SHARE, Load, load_current, positive, relative_light, total_current
 from lampkit.wiring import Wire, current_ratings, fuse_rating, fuse_sizes, wire_resistance
 
 INRUSH = 10.0, 14.0

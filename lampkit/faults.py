@@ -5,7 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.loads import Load, lamp_voltage, positive, relative_light, series_current
+from lampkit.kirchhoff import lamp_voltage, series_current
+from lampkit.loads import Load, positive, relative_light
 
 DARK_VOLTAGE = 1.5
 """Voltage below which no LED die lights, whatever its colour [V]. Source: common practice, no source; red dice begin

@@ -10,7 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import filament, tables
 from lampkit.errors import InputError, nearest
 from lampkit.flash_rhythm import Flash, check_levels, hot_wire_flash, rhythm, thermal_series_flash
-from lampkit.loads import Load, lamp_voltage, positive, series_current, total_current
+from lampkit.kirchhoff import lamp_voltage, series_current
+from lampkit.loads import Load, positive, total_current
 
 RATE_LIMITS = 60.0, 120.0
 """Flashes a minute that are allowed [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""

@@ -1,8 +1,9 @@
-"""What one lamp, LED or resistor draws at a voltage, and what a supply leaves of it at the end of a wire."""
+"""What one lamp, LED or resistor draws at a voltage, and what light it gives."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from functools import cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -70,6 +71,11 @@ class Load:
                 expected=f"from 0 V to below its rated {self.voltage:g} V",
                 remedy="an LED that begins above its own voltage never lights",
             )
+
+
+@cache
+def _exponent(quantity: str) -> float:
+    return float(filament.exponent(quantity)[1])
 
 
 def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) -> NDArray[np.float64]:
@@ -238,7 +244,7 @@ def filament_current(voltage: ArrayLike, rated_current: ArrayLike, rated_voltage
     """
     v = positive(voltage, "voltage", "V", or_zero=True)
     v0 = positive(rated_voltage, "rated_voltage", "V")
-    return np.asarray(positive(rated_current, "rated_current", "A") * (v / v0) ** filament.exponent("current")[1])
+    return np.asarray(positive(rated_current, "rated_current", "A") * (v / v0) ** _exponent("current"))
 
 
 def string_current(
@@ -276,6 +282,26 @@ def string_current(
     return np.asarray(np.maximum(share, 0.0) * rated_current)
 
 
+def full_voltage(load: Load) -> float:
+    """Give the voltage from which an LED draws its rated current.
+
+    Parameters
+    ----------
+    load : Load
+        The LED lamp.
+
+    Returns
+    -------
+    float [V]
+        The rated voltage of a resistor-fed one; where regulation begins for a regulated one, and its rated voltage
+        again where a long string leaves the regulator no room.
+
+    Source: `REGULATED_FROM`.
+    """
+    full = REGULATED_FROM * load.voltage
+    return full if load.kind == "regulated LED" and load.threshold_voltage < full else load.voltage
+
+
 def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     """Give the current that a load draws.
 
@@ -303,9 +329,7 @@ def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     elif load.kind == "resistor-fed LED":
         drawn = string_current(size, load.current, load.voltage, load.threshold_voltage)
     else:
-        full = REGULATED_FROM * load.voltage
-        if load.threshold_voltage >= full:
-            full = load.voltage  # a string so long that its regulator has no room to spare
+        full = full_voltage(load)
         drawn = load.current * np.clip((size - load.threshold_voltage) / (full - load.threshold_voltage), 0.0, 1.0)
     return np.asarray(np.where((v >= 0) | load.either_way, np.sign(v) * drawn, 0.0))
 
@@ -332,7 +356,7 @@ def relative_light(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     if load.kind == "resistor":
         return np.zeros(v.shape)
     if load.kind == "filament":
-        return np.asarray((np.abs(v) / load.voltage) ** filament.exponent("flux")[1])
+        return np.asarray((np.abs(v) / load.voltage) ** _exponent("flux"))
     return np.asarray(np.abs(load_current(load, v)) / load.current)
 
 
@@ -355,113 +379,3 @@ def total_current(loads: Sequence[Load], voltage: ArrayLike) -> NDArray[np.float
     """
     v = np.asarray(voltage, dtype=float)
     return np.asarray(sum((load_current(load, v) for load in loads), np.zeros(v.shape)))
-
-
-def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequence[Load]) -> NDArray[np.float64]:
-    """Find the voltage that is left at loads which share one wire, or one tired earth.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage at the start of the wire.
-    resistance : array_like, shape (...) [ohm]
-        Everything that all the current passes: wire, contacts, earth.
-    loads : sequence of Load
-        What is switched on together.
-
-    Returns
-    -------
-    ndarray, shape (...) [V]
-        The voltage at the lamps, from v = Vs - R I(v).
-
-    Raises
-    ------
-    InputError
-        The supply or the resistance is out of range, or no load is given.
-
-    Source: Kirchhoff's laws, solved by bisection to 1e-12 of the supply.
-    """
-    supply = positive(supply_voltage, "supply_voltage", "V")
-    ohms = positive(resistance, "resistance", "ohm", or_zero=True)
-    if not loads:
-        raise InputError("a circuit needs at least one load", key="loads")
-    supply, ohms = np.broadcast_arrays(supply, ohms)
-    low, high = np.zeros(supply.shape), supply.astype(float)
-    for _ in range(44):
-        middle = 0.5 * (low + high)
-        too_low = middle + ohms * total_current(loads, middle) < supply
-        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
-    # Without resistance the supply itself is the answer, to the last digit.
-    return np.asarray(np.where(ohms == 0, supply, 0.5 * (low + high)))
-
-
-class Series(NamedTuple):
-    """The current of groups of loads in series, and the voltage that falls to each group.
-
-    Parameters
-    ----------
-    current : ndarray, shape (...) [A]
-        The current through all of them.
-    voltages : ndarray, shape (k, ...) [V]
-        The voltage across each group.
-
-    Source: Kirchhoff's laws.
-    """
-
-    current: NDArray[np.float64]
-    voltages: NDArray[np.float64]
-
-
-def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], resistance: ArrayLike = 0.0) -> Series:
-    """Find the current when one group of lamps returns to earth through another.
-
-    This is the tell-tale between left and right, the charge-warning lamp in front of a rotor, the marker between turn
-    and park, and every lamp whose own earth is lost.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage across the whole chain.
-    groups : sequence of sequence of Load
-        The groups in series; the loads of one group lie side by side.
-    resistance : array_like, shape (...) [ohm]
-        Plain resistance in the chain.
-
-    Returns
-    -------
-    Series
-        The current and the voltage of each group.
-
-    Raises
-    ------
-    InputError
-        The supply or the resistance is out of range, or a group is empty.
-
-    Source: Kirchhoff's laws, solved by bisection.
-    """
-    supply = positive(supply_voltage, "supply_voltage", "V")
-    ohms = positive(resistance, "resistance", "ohm", or_zero=True)
-    if not groups or not all(groups):
-        raise InputError("a chain needs at least one load in each of its groups", key="groups")
-    supply, ohms = (np.asarray(a, dtype=float) for a in np.broadcast_arrays(supply, ohms))
-    low = np.zeros(supply.shape)
-    high = np.min([total_current(group, supply) for group in groups], axis=0)
-    for _ in range(44):
-        middle = 0.5 * (low + high)
-        needed = ohms * middle + sum(_group_voltage(group, middle, supply) for group in groups)
-        too_much = needed > supply
-        low, high = np.where(too_much, low, middle), np.where(too_much, middle, high)
-    current = 0.5 * (low + high)
-    voltages = np.array([_group_voltage(group, current, supply) for group in groups])
-    return Series(np.asarray(current), voltages)
-
-
-def _group_voltage(
-    group: Sequence[Load], current: NDArray[np.float64], top: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    low, high = np.zeros(top.shape), top
-    for _ in range(44):
-        middle = 0.5 * (low + high)
-        too_low = total_current(group, middle) < current
-        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
-    return 0.5 * (low + high)

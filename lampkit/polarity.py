@@ -8,7 +8,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.loads import Load, load_current, positive, series_current
+from lampkit.kirchhoff import series_current
+from lampkit.loads import Load, load_current, positive
 
 Earth = Literal["negative", "positive"]
 
@@ -193,7 +194,8 @@ def coil_leads(earth: Earth) -> str:
     return (
         f"With {earth} earth the coil's terminal marked {breaker} goes to the contact breaker and {feed} to the "
         "ignition switch: the spark is then negative at the hot centre electrode. The wrong way round it asks for "
-        f"{low:.0%} to {high:.0%} more voltage (sources differ); coils marked SW and CB must be read for the earth they were made for."
+        f"{low:.0%} to {high:.0%} more voltage (sources differ); "
+        "coils marked SW and CB must be read for the earth they were made for."
     )
 
 
@@ -340,8 +342,8 @@ def charge_lamp_words(
     if charger == "dynamo":
         return (
             "A dynamo needs no current through its charge-warning lamp, so an LED does not stop it charging; but the "
-            "LED sees the voltage reversed when the dynamo runs ahead of the battery, and does not show the dim glow at "
-            "1 V to 2 V that warns of dirty contacts: keep the filament lamp."
+            "LED sees the voltage reversed when the dynamo runs ahead of the battery, and does not show the dim glow "
+            "at 1 V to 2 V that warns of dirty contacts: keep the filament lamp."
         )
     before = float(excitation_current([old], battery_voltage))
     after = float(excitation_current([new], battery_voltage))

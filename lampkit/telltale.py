@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import filament
-from lampkit.loads import Load, positive, relative_light, series_current, total_current
+from lampkit.kirchhoff import series_current
+from lampkit.loads import Load, positive, relative_light, total_current
 
 DIODE_DROP = 0.7
 """What one silicon diode takes [V]. Source: from memory."""
