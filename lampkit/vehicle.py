@@ -234,13 +234,14 @@ def _rules(head: Entry) -> str:
 
 def _refuse_shared_names(held: Mapping[str, tuple[Entry, ...]]) -> None:
     """Draws are told apart by the names of their owners, so no two owners may share one."""
-    filaments = {entry.values["filament"].casefold() for entry in held["lamp"]}
+    designations = {entry.values["filament"].casefold() for entry in held["lamp"]}
+    filaments = {f"{designation}{part}" for designation in designations for part in ("", " major", " minor")}
     plain = {*COLOURS, *(f"{colour} {material}" for colour in COLOURS for material in MATERIALS)}
     lens_names = {entry.values["name"].casefold() for entry in held["lens"]}
     for entry in (*held["light_source"], *held["lens"]):
         name = entry.values["name"]
         word = name.casefold()
-        if word in RESERVED or word in filaments or word.split(" ")[0] in filaments:
+        if word in RESERVED or word in filaments:
             raise entry.refusal("name", f"'{name}' already names something else", expected="another name")
         if entry.section == "lens" and word in plain:
             raise entry.refusal(

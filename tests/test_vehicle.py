@@ -191,6 +191,11 @@ def test_a_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path: Path) -> N
         vehicle.load(folder)
 
 
+def test_a_light_source_may_carry_the_designation_that_it_stands_in_for(tmp_path: Path) -> None:
+    text = GOOD.replace('"red one"', '"P21/5W LED"')
+    assert vehicle.load(write(tmp_path / "trailer", text)).lamps[0].candidates[0].name == "P21/5W LED"
+
+
 def test_the_file_itself_will_do_for_the_folder(tmp_path: Path) -> None:
     assert vehicle.load(write(tmp_path / "trailer") / "vehicle.toml").name == "Test trailer"
 
@@ -339,6 +344,12 @@ EDITS: dict[str, tuple[str, str, str]] = {
     "duplicate light source": ('name = "white one"', 'name = "Red One"', "stands there twice, first on line 13"),
     "a light source named as a lens": ('name = "white one"', 'name = "own lens"', "'own lens' also names a lens"),
     "a light source named as a filament": ('name = "white one"', 'name = "P21W"', "'P21W' already names"),
+    "a light source named as one filament of two": (
+        'name = "white one"',
+        'name = "P21/5W minor"',
+        "'P21/5W minor' already names",
+    ),
+    "a light source named as the meter": ('name = "white one"', 'name = "meter"', "'meter' already names"),
     "a lens named as a colour": ('name = "own lens"', 'name = "red"', "'red' already means a lens"),
     "two kinds of light": ("cct_K = 4000", 'cct_K = 4000\ncolour = "red"', "contradict each other"),
     "a width of white": ("cct_K = 4000", "cct_K = 4000\nfwhm_nm = 20", "fwhm_nm does not go with cct_K"),
