@@ -1,0 +1,157 @@
+"""From lumens to candela: what a converted lamp sends along its axis, against the published minimum and maximum."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import requirements, uncertainty
+from lampkit.conversion import Assessment, Result
+from lampkit.errors import InputError
+from lampkit.requirements import Requirement
+from lampkit.shortfall import beam_belief
+from lampkit.uncertainty import Belief
+from lampkit.vehicle import Lamp
+
+READING_SPREAD = 0.15
+"""Standard deviation of the logarithm of an intensity that the vehicle file states [1].
+Source: an assumption: a phone or a lux meter, distance and aim together."""
+
+
+NO_MAXIMUM = 10.0
+"""Greatest intensity over the published minimum that is believed where no maximum is published [1].
+Source: an assumption."""
+
+
+@dataclass(frozen=True, eq=False)
+class LampIntensity:
+    """Intensity of one lamp along its axis, with the filament and with every candidate.
+
+    Parameters
+    ----------
+    lamp : str
+        The lamp.
+    basis : str
+        Where the filament's intensity comes from, in words.
+    measured : bool
+        Whether it was measured.
+    requirement : Requirement
+        What the published rules ask.
+    filament : ndarray, shape (3,) [cd]
+        Lower limit, median and upper limit of 95 % with the filament.
+    draws : tuple of ndarray, each shape (n,) [cd]
+        For each candidate its intensity, draw by draw.
+    intervals : tuple of ndarray, each shape (3,) [cd]
+        For each candidate its interval.
+    verdicts : tuple of tuple of str
+        For each candidate a sentence for each published limit.
+
+    Source: the kit's own convention.
+    """
+
+    lamp: str
+    basis: str
+    measured: bool
+    requirement: Requirement
+    filament: NDArray[np.float64]
+    draws: tuple[NDArray[np.float64], ...]
+    intervals: tuple[NDArray[np.float64], ...]
+    verdicts: tuple[tuple[str, ...], ...]
+
+
+def predict(lamp: Lamp, assessment: Assessment, rules: str) -> LampIntensity | None:
+    """Predict the intensity of a lamp along its axis with every candidate.
+
+    The filament lamp's own intensity, as read or else as believed of a lamp that kept its published limits when new,
+    is multiplied by the ratio of light behind the lens and by the beam ratio: candela for each lumen, LED over
+    filament, which depends on where its emitters face and is a belief until a reading replaces it.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    assessment : Assessment
+        Its assessment.
+    rules : str
+        Whose published limits.
+
+    Returns
+    -------
+    LampIntensity or None
+        The prediction; None for a lamp that no road rule covers or whose limits the kit does not hold.
+
+    Source: definition of intensity; the limits as each names its own source.
+    """
+    required = _required(lamp, rules)
+    if required is None:
+        return None
+    basis, belief = _filament_belief(lamp, required)
+    n, seed, weights = len(assessment.garage), assessment.garage.seed, assessment.garage.weights
+    filament = belief.value(uncertainty.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
+    drawn = tuple(filament * _gain(result, lamp, seed, n) for result in assessment.results)
+    intervals = tuple(uncertainty.interval(values, weights) for values in drawn)
+    return LampIntensity(
+        lamp=lamp.name,
+        basis=basis,
+        measured=lamp.intensity is not None,
+        requirement=required,
+        filament=uncertainty.interval(filament, weights),
+        draws=drawn,
+        intervals=intervals,
+        verdicts=tuple(requirements.verdicts(required, limits) for limits in intervals),
+    )
+
+
+def _gain(result: Result, lamp: Lamp, seed: int, draws: int) -> NDArray[np.float64]:
+    beam = beam_belief(result.source.layout)
+    z = uncertainty.standard_normal(seed, f"{result.source.name} in {lamp.name}", beam.name, draws)
+    return result.draws["ratio"] * beam.value(z)
+
+
+def _required(lamp: Lamp, rules: str) -> Requirement | None:
+    if not lamp.road_rule:
+        return None
+    compartments = lamp.compartments if rules in ("US", "SAE J578") else 1
+    try:
+        found = requirements.requirement(lamp.function, rules, colour=_signal_colour(lamp), compartments=compartments)
+    except InputError:
+        try:
+            found = requirements.requirement(lamp.function, rules, compartments=compartments)
+        except InputError:
+            return None
+    on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]
+    in_candela = all(limit.unit == "cd" for limit in on_axis)
+    return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
+
+
+def _signal_colour(lamp: Lamp) -> str:
+    return {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
+
+
+def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[str, Belief]:
+    if lamp.intensity is not None:
+        belief = Belief(
+            "intensity with the filament",
+            lamp.intensity,
+            READING_SPREAD,
+            "cd",
+            "the vehicle file; its spread is an assumption",
+            "lognormal",
+        )
+        return f"{lamp.intensity:g} cd with the filament, as the vehicle file states", belief
+    low = required.minimum.low
+    high = max((limit.high for limit in required.maxima if limit.v_from <= 0 < limit.v_to), default=np.inf)
+    high = high if np.isfinite(high) else NO_MAXIMUM * low
+    belief = Belief(
+        "intensity with the filament",
+        float(np.sqrt(low * high)),
+        float(np.log(high / low) / 3.92),
+        "cd",
+        "an assumption: a lamp that kept its published limits when new",
+        "lognormal",
+    )
+    return (
+        f"an assumption: between {low:g} cd and {high:g} cd with the filament, as a lamp that kept the published "
+        "limits when new; a reading of the old lamp would narrow it most",
+        belief,
+    )

@@ -1,0 +1,129 @@
+"""What the quicker rise of an LED is worth on the road, and what a flash of it is worth to the eye."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import filament_timing, flash_intensity, hot_wire, visibility
+from lampkit.vehicle import Lamp
+
+TIME_FACTOR = np.array([0.5, 1.0, 1.5])
+"""Factors on modelled filament times: they are uncertain by half of themselves [1]. Source: published models of the
+same lamp class differ so much, and no filament mass was found."""
+
+SPEEDS = (50.0, 90.0)
+"""Speeds at which a gain is told [km/h]. Source: usual limits in and out of town in Europe."""
+
+FLASHING = ("front turn", "rear turn", "side repeater")
+"""Functions that flash. Source: UN R48, direction indicators."""
+
+
+@dataclass(frozen=True, eq=False)
+class LampTiming:
+    """How quickly a lamp's filament lights, against an LED.
+
+    Parameters
+    ----------
+    lamp : str
+        The lamp.
+    function : str
+        Its function.
+    rise : ndarray, shape (3,) [s]
+        Least, typical and greatest time to 90 % of the filament's light; that of an LED is below 0.001 s.
+    gained : ndarray, shape (3,) [s]
+        Lowest, typical and highest time by which a driver behind reacts sooner to an LED of equal light.
+    distance : ndarray, shape (2, 3) [m]
+        The way that the vehicle behind covers in it, at each of SPEEDS.
+    flash_share : float [1]
+        Effective intensity of a filament's flash over its steady intensity; nan for a lamp that does not flash.
+    led_flash_share : float [1]
+        The same for an LED.
+    sentence : str
+        What it means.
+
+    Source: UMTRI-93-37; IALA E-200-4 for the flash (from memory).
+    """
+
+    lamp: str
+    function: str
+    rise: NDArray[np.float64]
+    gained: NDArray[np.float64]
+    distance: NDArray[np.float64]
+    flash_share: float
+    led_flash_share: float
+    sentence: str
+
+
+def assess(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampTiming | None:
+    """Work out rise and flash of a lamp's filament against an LED.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    rate : float [1/min]
+        Flashes a minute.
+    duty : float [1]
+        Share of the time for which a flash has current.
+
+    Returns
+    -------
+    LampTiming or None
+        The timing; None for a lamp that neither warns of braking nor flashes.
+
+    Source: the hot-wire model of `filament_timing`; UMTRI-93-37 for reaction; IALA E-200-4 for flashes (from memory).
+    """
+    flashes = lamp.function in FLASHING
+    if not flashes and lamp.function not in ("stop", "high-mounted stop"):
+        return None
+    lit = lamp.filament
+    if lit.electrical_power is None or lit.voltage is None:
+        return None
+    (temperature,) = (b.typical for b in lit.beliefs if b.name == "filament temperature")
+    wire = hot_wire.of_rating(lit.voltage, lit.electrical_power, temperature)
+    rise = float(filament_timing.rise_time(filament_timing.switch_on(wire, step=2e-3))) * TIME_FACTOR
+    gained = visibility.reaction_time_gained(rise[1])
+    distance = visibility.distance_gained(np.array(SPEEDS)[:, np.newaxis], gained)
+    share = led = float("nan")
+    if flashes:
+        share, led = _flash_shares(wire, 60.0 / rate, duty)
+    return LampTiming(
+        lamp=lamp.name,
+        function=lamp.function,
+        rise=rise,
+        gained=gained,
+        distance=distance,
+        flash_share=share,
+        led_flash_share=led,
+        sentence=_words(rise, gained, distance, share, led),
+    )
+
+
+def _flash_shares(wire: hot_wire.HotWire, period: float, duty: float) -> tuple[float, float]:
+    course = filament_timing.flash(wire, on_time=duty * period, off_time=(1 - duty) * period, cycles=4, step=2e-3)
+    settled = course.time >= 2.0 * period
+    time = course.time[settled]
+    light = course.light[..., settled] / course.settled_light[..., np.newaxis]
+    square = ((time - time[0]) % period < duty * period).astype(float)
+    both = flash_intensity.modified_allard(time, np.stack([np.ravel(light), square]))
+    return float(both[0]), float(both[1])
+
+
+def _words(
+    rise: NDArray[np.float64], gained: NDArray[np.float64], distance: NDArray[np.float64], share: float, led: float
+) -> str:
+    said = (
+        f"The filament needs about {1000 * rise[1]:.0f} ms ({1000 * rise[0]:.0f} to {1000 * rise[2]:.0f} ms) to 90 % "
+        "of its light, an LED less than 1 ms."
+    )
+    if np.isnan(share):
+        return said + (
+            f" At equal light a driver behind reacts {1000 * gained[0]:.0f} to {1000 * gained[2]:.0f} ms sooner, "
+            f"{distance[0, 0]:.0f} to {distance[0, 2]:.0f} m at {SPEEDS[0]:.0f} km/h and {distance[1, 0]:.0f} to "
+            f"{distance[1, 2]:.0f} m at {SPEEDS[1]:.0f} km/h; a dim LED gives part of it back."
+        )
+    return said + (
+        f" Flashing, the eye takes the filament for {share:.2f} and the LED for {led:.2f} of their steady light "
+        f"(Modified Allard), {led / share:.2f} times as much at equal steady light."
+    )
