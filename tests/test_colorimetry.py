@@ -119,3 +119,9 @@ def test_darkness_has_no_chromaticity() -> None:
 def test_impossible_colour_temperature_is_refused(cct: float, duv: float) -> None:
     with pytest.raises(InputError, match="out of range"):
         cm.chromaticity_from_cct(cct, duv)
+
+
+def test_chromaticity_from_cct_lies_on_the_integrated_locus() -> None:
+    temperature = np.geomspace(1050, 39000, 300)
+    direct = cm.xy_from_uv_1960(cm.planckian_uv(temperature))
+    np.testing.assert_allclose(cm.chromaticity_from_cct(temperature), direct, atol=1e-8)
