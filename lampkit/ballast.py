@@ -145,15 +145,15 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
     return CaseRise(np.asarray(0.5 * (low + top)), np.asarray(PLATE_RESISTANCE * watts))
 
 
-def warming_time(mass: ArrayLike, conductance: ArrayLike) -> NDArray[np.float64]:
+def warming_time(mass: ArrayLike, thermal_resistance: ArrayLike) -> NDArray[np.float64]:
     """Give the time in which an aluminium case comes 63 % of the way to its final temperature.
 
     Parameters
     ----------
     mass : array_like, shape (...) [kg]
         Mass of the case.
-    conductance : array_like, shape (...) [W/K]
-        Power over final rise.
+    thermal_resistance : array_like, shape (...) [K/W]
+        Final rise over power.
 
     Returns
     -------
@@ -165,9 +165,9 @@ def warming_time(mass: ArrayLike, conductance: ArrayLike) -> NDArray[np.float64]
     InputError
         A number is not above zero.
 
-    Source: m c/G with c = 897 J/(kg K), aluminium, handbook value from memory.
+    Source: m c R with c = 897 J/(kg K), aluminium, handbook value from memory.
     """
-    return np.asarray(897.0 * positive(mass, "mass", "kg") / positive(conductance, "conductance", "W/K"))
+    return np.asarray(897.0 * positive(mass, "mass", "kg") * positive(thermal_resistance, "thermal_resistance", "K/W"))
 
 
 class Ballast(NamedTuple):
