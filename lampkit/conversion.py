@@ -357,8 +357,14 @@ def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "signa
 
 
 def _passband(lens: Lens) -> tuple[float, float]:
-    passing = grid.WAVELENGTHS[lens.transmittance >= 0.5 * lens.transmittance.max()]
-    return float(passing[0]), float(passing[-1])
+    """The wavelengths round the brightest that pass at least half as well; a blue lens passes far red besides."""
+    through = lens.transmittance * photometry.efficiency()
+    brightest = int(np.argmax(through))
+    shut = np.flatnonzero(lens.transmittance < 0.5 * lens.transmittance[brightest])
+    below, above = shut[shut < brightest], shut[shut > brightest]
+    first = below[-1] + 1 if below.size else 0
+    last = above[0] - 1 if above.size else grid.WAVELENGTHS.size - 1
+    return float(grid.WAVELENGTHS[first]), float(grid.WAVELENGTHS[last])
 
 
 def _share_in_band(source: LightSource, band: tuple[float, float]) -> float:
@@ -383,7 +389,8 @@ def _why(source: LightSource, old: LightSource, lens: Lens, band: tuple[float, f
         if not 0.95 <= change <= 1.05
         else "lumen for lumen it does as well as the filament behind this lens"
     )
-    return f"This {source.kind} has {own}, the filament {_percent(share_old)}: {effect}."
+    what = f"This {source.kind}" if source.kind.endswith("LED") else f"The light of {source.name}"
+    return f"{what} has {own}, the filament {_percent(share_old)}: {effect}."
 
 
 def _percent(share: float) -> str:
