@@ -360,7 +360,9 @@ def _passband(lens: Lens) -> tuple[float, float]:
     """The wavelengths round the brightest that pass at least half as well; a blue lens passes far red besides."""
     through = lens.transmittance * photometry.efficiency()
     brightest = int(np.argmax(through))
-    shut = np.flatnonzero(lens.transmittance < 0.5 * lens.transmittance[brightest])
+    # The edge of a red or amber lens is where it passes half of its plateau.
+    full = lens.transmittance.max() if lens.colour in ("red", "amber") else lens.transmittance[brightest]
+    shut = np.flatnonzero(lens.transmittance < 0.5 * full)
     below, above = shut[shut < brightest], shut[shut > brightest]
     first = below[-1] + 1 if below.size else 0
     last = above[0] - 1 if above.size else grid.WAVELENGTHS.size - 1
