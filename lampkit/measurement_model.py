@@ -1,6 +1,7 @@
 """The measurement as a function of everything that may be off: draws and first-order budget share it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -26,139 +27,273 @@ AFTERNOON = (
 _PRIOR_REPEATS, _PRIOR_STEPS = 4.0, 3.0
 _REFERENCE = 100.0
 
+Values = Mapping[tuple[str, str], NDArray[np.float64]]
+"""What is off, by owner and name."""
 
-class MeasurementModel:
-    """The measurement as a function of everything that may be off: the draws and the first-order budget share it."""
 
-    def __init__(
-        self,
-        groups: Mapping[tuple[str, str], list[Reading]],
-        believed: Mapping[str, Belief],
-        sensor: Meter,
-        face_diameter: float | None,
-    ) -> None:
-        self.groups, self.believed, self.sensor = groups, believed, sensor
-        self.face = believed["face diameter"]
-        self.face_given = face_diameter is not None
-        if face_diameter is not None:
-            self.face = Belief("face diameter", face_diameter, 0.0, "m", "given", "fixed")
-        readings = [r for group in groups.values() for r in group]
-        self.noise, self.noise_freedom = self._repeatability()
-        self.step, self.step_freedom = self._background_step(readings)
-        typical = believed["beam exponent"].typical
-        self.near = {r.line: not lamp_face.far_enough(r.distance, self.face.typical, typical) for r in readings}
+@dataclass(frozen=True, eq=False)
+class Measurement:
+    """An afternoon of readings together with everything that may be off in them.
 
-    def _repeatability(self) -> tuple[float, float]:
-        prior = self.believed["repeatability"].typical
-        squares, freedom = _PRIOR_REPEATS * prior**2, _PRIOR_REPEATS
-        for group in self.groups.values():
-            for distance in {r.distance for r in group}:
-                net = np.array([r.net for r in group if r.distance == distance])
-                if net.size > 1:
-                    rounding = np.mean([r.resolution**2 / 12.0 for r in group]) / net.mean() ** 2
-                    squares += max(float(net.var(ddof=1) / net.mean() ** 2 - rounding), 0.0) * (net.size - 1)
-                    freedom += net.size - 1
-        return float(np.sqrt(squares / freedom)), freedom
+    Parameters
+    ----------
+    groups : mapping of (str, str) to list of Reading
+        The readings of each lamp and source.
+    believed : mapping of str to Belief
+        What is believed of the afternoon, by name.
+    meter : Meter
+        The meter.
+    face : Belief
+        Diameter of the lamps' faces.
+    face_given : bool
+        Whether that was told.
+    repeatability, repeatability_freedom : float [1]
+        Relative standard deviation of a reading, from the repeats and the belief, and its degrees of freedom.
+    background_step, background_freedom : float [1]
+        Relative standard deviation of the step between two backgrounds, likewise.
 
-    def _background_step(self, readings: list[Reading]) -> tuple[float, float]:
-        squares, freedom = _PRIOR_STEPS * self.believed["background step"].typical ** 2, _PRIOR_STEPS
-        pairs = {tuple(d.line for d in r.dark): r.dark for r in readings if len(r.dark) == 2}
-        for first, last in pairs.values():
-            level = 0.5 * (first.illuminance + last.illuminance)
-            if level > 0:
-                rounding = (first.resolution**2 + last.resolution**2) / 12.0
-                squares += max((last.illuminance - first.illuminance) ** 2 - rounding, 0.0) / level**2
-                freedom += 1.0
-        return float(np.sqrt(squares / freedom)), freedom
+    Source: JCGM 100:2008, 4.2.4, pooled estimates.
+    """
 
-    def beliefs(self) -> dict[str, list[Belief]]:
-        found: dict[str, list[Belief]] = {
-            meters.OWNER: list(self.sensor.beliefs),
-            "afternoon": [self.believed["distance offset"]],
-        }
-        for (lamp, source), group in self.groups.items():
-            names = ("position", "aim", "tilt error", "beam exponent")
-            found[f"{lamp}, {source}"] = [self.believed[name] for name in names]
-            for r in group:
-                found[_face_owner(r)] = [self.face]
-                found[f"line {r.line}"] = [
-                    Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform"),
-                    Belief("repeatability", 0.0, self.noise, "1", "the repeats of the log, and an assumption"),
-                    Belief("background drift", 0.0, self._drift(r), "lx", "the backgrounds, and an assumption"),
-                ]
-                for d in r.dark:
-                    found[f"background, line {d.line}"] = [
-                        Belief("last digit", 0.0, 0.5 * d.resolution, "lx", "the digits of the log", "uniform")
-                    ]
-                found.setdefault(self.bracket(r), [Belief("shared drift", 0.0, 1.0, "1", "a random walk")])
-        return found
+    groups: Mapping[tuple[str, str], list[Reading]]
+    believed: Mapping[str, Belief]
+    meter: Meter
+    face: Belief
+    face_given: bool
+    repeatability: float
+    repeatability_freedom: float
+    background_step: float
+    background_freedom: float
 
-    def bracket(self, r: Reading) -> str:
-        return "background between lines " + " and ".join(str(d.line) for d in r.dark)
 
-    def _drift(self, r: Reading) -> float:
-        # a random walk pinned at both backgrounds; with one background only, free from there on
-        part = np.sqrt(r.position * (1.0 - r.position)) if len(r.dark) == 2 else 1.0
-        return float(part * self.step * r.background)
+def measurement(
+    groups: Mapping[tuple[str, str], list[Reading]],
+    believed: Mapping[str, Belief],
+    meter: Meter,
+    face_diameter: float | None,
+) -> Measurement:
+    """Learn from the readings themselves how well they repeat and how much the background moves.
 
-    def with_unknown_scales(
-        self, values: dict[tuple[str, str], NDArray[np.float64]], seed: int, draws: int
-    ) -> dict[tuple[str, str], NDArray[np.float64]]:
-        """Widen what rests on few repeats, as Student's distribution does."""
-        from scipy.special import gammaincinv, ndtr
+    Parameters
+    ----------
+    groups : mapping of (str, str) to list of Reading
+        The readings of each lamp and source.
+    believed : mapping of str to Belief
+        What is believed of the afternoon, by name.
+    meter : Meter
+        The meter.
+    face_diameter : float, optional [m]
+        Diameter of the lit face.
 
-        scales = {}
-        for name, freedom in (("repeatability", self.noise_freedom), ("background drift", self.step_freedom)):
-            z = ndtr(uncertainty.standard_normal(seed, "afternoon", f"scale of {name}", draws))
-            scales[name] = np.sqrt(0.5 * freedom / gammaincinv(0.5 * freedom, z))
-        return {
-            key: v * scales[key[1]] if key[0][:5] == "line " and key[1] in scales else v for key, v in values.items()
-        }
+    Returns
+    -------
+    Measurement
+        The afternoon.
 
-    def intensity(
-        self, group: tuple[str, str], values: Mapping[tuple[str, str], NDArray[np.float64]]
-    ) -> NDArray[np.float64]:
-        """The intensity towards the meter before mismatch correction [cd], averaged over the repeats."""
-        owner = f"{group[0]}, {group[1]}"
-        gamma, gain = (values[meters.OWNER, name] for name in ("linearity exponent", "calibration"))
-        total: NDArray[np.float64] | float = 0.0
-        for r in self.groups[group]:
-            line = f"line {r.line}"
-            background = sum(
-                w * (d.illuminance + values[f"background, line {d.line}", "last digit"])
-                for w, d in zip(r.dark_weights, r.dark, strict=True)
-            )
-            # two readings between the same backgrounds share half of the variance of what happened in between
-            drift = values[line, "background drift"] + self._drift(r) * values[self.bracket(r), "shared drift"]
-            background = np.maximum(background + drift * np.sqrt(0.5), 0.0)
-            lit = r.illuminance + values[line, "last digit"] + r.net * values[line, "repeatability"]
-            net = _linear(lit, gamma) - _linear(background, gamma)
-            distance = r.distance + values["afternoon", "distance offset"] + values[owner, "position"]
-            distance = np.maximum(distance, 0.2 * r.distance)
-            angle = np.clip(r.tilt + values[owner, "tilt error"], -85.0, 85.0)
-            response = meters.directional_response(angle, values[meters.OWNER, "directional exponent"])
-            near: NDArray[np.float64] | float = 1.0
-            if self.near[r.line]:
-                near = lamp_face.near_field_factor(
-                    distance, values[_face_owner(r), "face diameter"], values[owner, "beam exponent"]
-                )
-            total = total + net * distance**2 * gain * values[owner, "aim"] / (response * near)
-        return np.asarray(total / len(self.groups[group]))
+    Source: JCGM 100:2008, 4.2.4, pooled estimates; rounding is taken off.
+    """
+    prior = believed["repeatability"].typical
+    squares, freedom = _PRIOR_REPEATS * prior**2, _PRIOR_REPEATS
+    for group in groups.values():
+        for distance in {r.distance for r in group}:
+            net = np.array([r.net for r in group if r.distance == distance])
+            if net.size > 1:
+                rounding = np.mean([r.resolution**2 / 12.0 for r in group]) / net.mean() ** 2
+                squares += max(float(net.var(ddof=1) / net.mean() ** 2 - rounding), 0.0) * (net.size - 1)
+                freedom += net.size - 1
+    steps, step_freedom = _PRIOR_STEPS * believed["background step"].typical ** 2, _PRIOR_STEPS
+    readings = [r for group in groups.values() for r in group]
+    brackets = {tuple(d.line for d in r.dark): r.dark for r in readings if len(r.dark) == 2}
+    for first, last in brackets.values():
+        level = 0.5 * (first.illuminance + last.illuminance)
+        if level > 0:
+            rounding = (first.resolution**2 + last.resolution**2) / 12.0
+            steps += max((last.illuminance - first.illuminance) ** 2 - rounding, 0.0) / level**2
+            step_freedom += 1.0
+    face = believed["face diameter"]
+    if face_diameter is not None:
+        face = Belief("face diameter", face_diameter, 0.0, "m", "given", "fixed")
+    return Measurement(
+        groups=groups,
+        believed=believed,
+        meter=meter,
+        face=face,
+        face_given=face_diameter is not None,
+        repeatability=float(np.sqrt(squares / freedom)),
+        repeatability_freedom=freedom,
+        background_step=float(np.sqrt(steps / step_freedom)),
+        background_freedom=step_freedom,
+    )
 
-    def remarks(self) -> list[str]:
-        taken = f"a round face of {1000 * self.face.typical:.0f} mm"
-        if not self.face_given:
-            taken += ", an assumption as the size was not given,"
-        if any(self.near.values()):
-            return [
-                f"The meter stood nearer than the rule allows ({lamp_face.RULE}); the near field of {taken} was "
-                "corrected."
+
+def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, list[Belief]]:
+    """List what is believed of everything that may be off in some groups of readings.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+    groups : iterable of (str, str)
+        Lamps and sources.
+
+    Returns
+    -------
+    dict of str to list of Belief
+        For each owner (the meter, the afternoon, a lamp with its source, a line of the log) its beliefs.
+
+    Source: JCGM 101:2008, 6.4.
+    """
+    found: dict[str, list[Belief]] = {
+        meters.OWNER: list(model.meter.beliefs),
+        "afternoon": [model.believed["distance offset"]],
+    }
+    for lamp, source in groups:
+        names = ("position", "aim", "tilt error", "beam exponent")
+        found[f"{lamp}, {source}"] = [model.believed[name] for name in names]
+        found[f"face of {lamp}"] = [model.face]
+        for r in model.groups[lamp, source]:
+            found[f"line {r.line}"] = [
+                Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform"),
+                Belief("repeatability", 0.0, model.repeatability, "1", "the repeats of the log, and an assumption"),
+                Belief("background drift", 0.0, _drift(model, r), "lx", "the backgrounds, and an assumption"),
             ]
+            for d in r.dark:
+                found[f"background, line {d.line}"] = [
+                    Belief("last digit", 0.0, 0.5 * d.resolution, "lx", "the digits of the log", "uniform")
+                ]
+            found[_bracket(r)] = [Belief("shared drift", 0.0, 1.0, "1", "a random walk")]
+    return found
+
+
+def draw(model: Measurement, draws: int, seed: int) -> Values:
+    """Draw possible afternoons.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+    draws : int [1]
+        How many.
+    seed : int [1]
+        The seed.
+
+    Returns
+    -------
+    dict of (str, str) to ndarray, shape (draws,) [1]
+        By owner and name, in the unit of each belief.
+
+    Source: JCGM 101:2008, 6.4.9: what rests on few repeats is widened as Student's distribution does.
+    """
+    from scipy.special import gammaincinv, ndtr
+
+    values = uncertainty.draw(beliefs(model, model.groups), draws, seed).values
+    scales = {}
+    for name, freedom in freedoms(model).items():
+        z = ndtr(uncertainty.standard_normal(seed, "afternoon", f"scale of {name}", draws))
+        scales[name] = np.sqrt(0.5 * freedom / gammaincinv(0.5 * freedom, z))
+    return {
+        (owner, name): v * scales[name] if owner.startswith("line ") and name in scales else v
+        for (owner, name), v in values.items()
+    }
+
+
+def freedoms(model: Measurement) -> dict[str, float]:
+    """Give the degrees of freedom of what was estimated from repeats.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+
+    Returns
+    -------
+    dict of str to float [1]
+        By the name of the belief.
+
+    Source: JCGM 100:2008, G.4.
+    """
+    return {"repeatability": model.repeatability_freedom, "background drift": model.background_freedom}
+
+
+def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDArray[np.float64]:
+    """Give the luminous intensity towards the meter before mismatch correction, averaged over the repeats.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+    group : tuple of (str, str)
+        Lamp and source.
+    values : mapping of (str, str) to ndarray, shape (...) [1]
+        What is off, by owner and name.
+
+    Returns
+    -------
+    ndarray, shape (...) [cd]
+        The intensity.
+
+    Source: inverse square and cosine laws of CIE S 017:2020; near field of a round face.
+    """
+    owner = f"{group[0]}, {group[1]}"
+    gamma, gain = (values[meters.OWNER, name] for name in ("linearity exponent", "calibration"))
+    typical = model.believed["beam exponent"].typical
+    total: NDArray[np.float64] | float = 0.0
+    for r in model.groups[group]:
+        line = f"line {r.line}"
+        background = sum(
+            w * (d.illuminance + values[f"background, line {d.line}", "last digit"])
+            for w, d in zip(r.dark_weights, r.dark, strict=True)
+        )
+        # two readings between the same backgrounds share half of the variance of what happened in between
+        drift = values[line, "background drift"] + _drift(model, r) * values[_bracket(r), "shared drift"]
+        background = np.maximum(background + drift * np.sqrt(0.5), 0.0)
+        lit = r.illuminance + values[line, "last digit"] + r.net * values[line, "repeatability"]
+        net = _linear(lit, gamma) - _linear(background, gamma)
+        distance = r.distance + values["afternoon", "distance offset"] + values[owner, "position"]
+        distance = np.maximum(distance, 0.2 * r.distance)
+        angle = np.clip(r.tilt + values[owner, "tilt error"], -85.0, 85.0)
+        response = meters.directional_response(angle, values[meters.OWNER, "directional exponent"])
+        near: NDArray[np.float64] | float = 1.0
+        if not lamp_face.far_enough(r.distance, model.face.typical, typical):
+            face = values[f"face of {group[0]}", "face diameter"]
+            near = lamp_face.near_field_factor(distance, face, values[owner, "beam exponent"])
+        total = total + net * distance**2 * gain * values[owner, "aim"] / (response * near)
+    return np.asarray(total / len(model.groups[group]))
+
+
+def remarks(model: Measurement) -> list[str]:
+    """Say whether the meter stood far enough away.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+
+    Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
+    """
+    taken = f"a round face of {1000 * model.face.typical:.0f} mm"
+    if not model.face_given:
+        taken += ", an assumption as the size was not given,"
+    typical = model.believed["beam exponent"].typical
+    nearest = min(r.distance for group in model.groups.values() for r in group)
+    if lamp_face.far_enough(nearest, model.face.typical, typical):
         return [f"The meter stood far enough for {taken} ({lamp_face.RULE})."]
+    return [f"The meter stood nearer than the rule allows ({lamp_face.RULE}); the near field of {taken} was corrected."]
 
 
-def _face_owner(reading: Reading) -> str:
-    return f"face of {reading.lamp}"
+def _bracket(r: Reading) -> str:
+    return "background between lines " + " and ".join(str(d.line) for d in r.dark)
+
+
+def _drift(model: Measurement, r: Reading) -> float:
+    # a random walk pinned at both backgrounds; with one background only, free from there on
+    part = np.sqrt(r.position * (1.0 - r.position)) if len(r.dark) == 2 else 1.0
+    return float(part * model.background_step * r.background)
 
 
 def _linear(reading: ArrayLike, exponent: NDArray[np.float64]) -> NDArray[np.float64]:

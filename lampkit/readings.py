@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import budget, meters, mismatch, uncertainty
+from lampkit import budget, measurement_model, meters, mismatch, uncertainty
 from lampkit.budget import Budget
 from lampkit.errors import InputError, nearest
 from lampkit.illuminance_log import IlluminanceLog, Reading, load
 from lampkit.lenses import Lens, transmittances
 from lampkit.light_source import LightSource, relative_spectra
-from lampkit.measurement_model import AFTERNOON, MeasurementModel
+from lampkit.measurement_model import AFTERNOON, Measurement, Values
 from lampkit.measurement_plan import plan as plan_measurement
 from lampkit.meters import Meter
 from lampkit.shortfall import agreement, blame
@@ -32,6 +32,7 @@ __all__ = [
     "compare",
     "light_at_meter",
     "load",
+    "place",
     "plan_measurement",
 ]
 
@@ -200,11 +201,10 @@ def compare(
     believed = {b.name: b for b in afternoon}
     groups: dict[tuple[str, str], list[Reading]] = {}
     for reading in log.readings:
-        groups.setdefault((reading.lamp, reading.source), []).append(reading)
+        groups.setdefault((place(reading), reading.source), []).append(reading)
     pairs, remarks = _pairs(log, groups, old)
-    model = MeasurementModel(groups, believed, sensor, face_diameter)
-    values = uncertainty.draw(model.beliefs(), draws, seed).values
-    values = model.with_unknown_scales(dict(values), seed, draws)
+    model = measurement_model.measurement(groups, believed, sensor, face_diameter)
+    values = measurement_model.draw(model, draws, seed)
     corrections, leak = _mismatch(groups, light, sensor, values)
     results = tuple(
         _fair_ratio(model, lamp, first, second, values, corrections, leak, seed, draws) for lamp, first, second in pairs
@@ -214,8 +214,26 @@ def compare(
             "The light of the lamps was not given, so the meter's colour response was taken as 15 % low to 30 % high; "
             "for a bare coloured LED, or a deep red one, it is far more."
         )
-    remarks += model.remarks()
+    remarks += measurement_model.remarks(model)
     return Comparison(results, (*log.remarks, *remarks), seed)
+
+
+def place(reading: Reading) -> str:
+    """Name the lamp of a reading; one whose lens was taken off is another lamp.
+
+    Parameters
+    ----------
+    reading : Reading
+        The reading.
+
+    Returns
+    -------
+    str
+        The lamp's name, followed by 'without lens' where the lens was off.
+
+    Source: the kit's own convention.
+    """
+    return reading.lamp if reading.lens_fitted else f"{reading.lamp} without lens"
 
 
 def light_at_meter(
@@ -244,7 +262,7 @@ def light_at_meter(
     Returns
     -------
     dict of (str, str) to ndarray, shape (draws, 471) [W/nm]
-        For each lamp and source the relative spectra.
+        For each lamp, as `place` names it, and source the relative spectra.
 
     Raises
     ------
@@ -254,18 +272,18 @@ def light_at_meter(
     Source: JCGM 101:2008.
     """
     found = {}
-    for lamp, name in dict.fromkeys((r.lamp, r.source) for r in log.readings):
+    for where, lamp, name in dict.fromkeys((place(r), r.lamp, r.source) for r in log.readings):
         if name not in sources:
             raise InputError(f"the source '{name}' is not known", file=log.file, expected=nearest(name, sources))
         if lamp not in lenses:
             raise InputError(f"the lens of '{lamp}' is not known", file=log.file, expected=nearest(lamp, lenses))
-        source, lens = sources[name], lenses[lamp]
+        source, lens = sources[name], lenses[lamp] if where == lamp else None
         values = uncertainty.draw({source.name: source.beliefs}, draws, seed).of(source.name)
         spectra = relative_spectra(source, values)
         if lens is not None:
             through = uncertainty.draw({lens.name: lens.beliefs}, draws, seed).of(lens.name)
             spectra = spectra * transmittances(lens, through)
-        found[lamp, name] = spectra
+        found[where, name] = spectra
     return found
 
 
@@ -298,7 +316,7 @@ def _mismatch(
     groups: Mapping[tuple[str, str], list[Reading]],
     light: Mapping[tuple[str, str], ArrayLike] | None,
     sensor: Meter,
-    values: Mapping[tuple[str, str], NDArray[np.float64]],
+    values: Values,
 ) -> tuple[dict[tuple[str, str], NDArray[np.float64]] | None, dict[tuple[str, str], float]]:
     if light is None:
         return None, {}
@@ -326,18 +344,18 @@ def _mismatch(
 
 
 def _fair_ratio(
-    model: MeasurementModel,
+    model: Measurement,
     lamp: str,
     old: str,
     new: str,
-    values: Mapping[tuple[str, str], NDArray[np.float64]],
+    values: Values,
     corrections: Mapping[tuple[str, str], NDArray[np.float64]] | None,
     leak: Mapping[tuple[str, str], float],
     seed: int,
     draws: int,
 ) -> FairRatio:
     first, second = (lamp, old), (lamp, new)
-    below, above = model.intensity(first, values), model.intensity(second, values)
+    below, above = (measurement_model.intensity(model, group, values) for group in (first, second))
     if corrections is None:
         z = uncertainty.standard_normal(seed, f"{lamp}, {new}", GENERIC_MISMATCH.name, draws)
         correction, correction_old = GENERIC_MISMATCH.value(z), np.ones(draws)
@@ -387,28 +405,24 @@ def _limits(draws: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _cross_checks(
-    model: MeasurementModel, first: tuple[str, str], second: tuple[str, str], correction: NDArray[np.float64]
+    model: Measurement, first: tuple[str, str], second: tuple[str, str], correction: NDArray[np.float64]
 ) -> tuple[Budget, NDArray[np.float64]]:
     centre, spread = float(np.median(correction)), float(np.std(correction))
-    keep = {"afternoon", meters.OWNER, f"{first[0]}, {first[1]}", f"{second[0]}, {second[1]}"}
-    for r in (*model.groups[first], *model.groups[second]):
-        keep |= {
-            f"face of {r.lamp}",
-            f"line {r.line}",
-            model.bracket(r),
-            *(f"background, line {d.line}" for d in r.dark),
-        }
-    inputs = [(owner, b) for owner, listed in model.beliefs().items() if owner in keep for b in listed]
+    listed = measurement_model.beliefs(model, (first, second))
+    inputs = [(owner, b) for owner, known in listed.items() for b in known]
     inputs = [(owner, b) for owner, b in inputs if not b.name.startswith(("responsivity", "near-infrared", "far-red"))]
     beliefs = [*inputs, (f"{second[0]}, {second[1]}", Belief("spectral mismatch", centre, spread, "1", "the draws"))]
-    freedom = [
-        {"repeatability": model.noise_freedom, "background drift": model.step_freedom}.get(b.name, np.inf)
-        for _, b in beliefs
-    ]
+    freedom = [measurement_model.freedoms(model).get(b.name, np.inf) for _, b in beliefs]
 
     def intensities(x: NDArray[np.float64]) -> NDArray[np.float64]:
         values = {(owner, b.name): x[..., i] for i, (owner, b) in enumerate(beliefs)}
-        return np.stack([model.intensity(second, values) * x[..., -1], model.intensity(first, values)], axis=-1)
+        return np.stack(
+            [
+                measurement_model.intensity(model, second, values) * x[..., -1],
+                measurement_model.intensity(model, first, values),
+            ],
+            axis=-1,
+        )
 
     def ratio(x: NDArray[np.float64]) -> NDArray[np.float64]:
         pair = intensities(x)
