@@ -310,6 +310,7 @@ def svg(figure: "Figure", description: str) -> str:
     text = re.sub(r'<g id="[^"]*"', "<g", text)
     text = re.sub(r"\n\s*", "\n", text)
     text = re.sub(r"(\d\.\d\d)\d+", r"\1", text)
+    text = text.replace(" \nL ", "L").replace(" \nz", "z")
     # The letters are as wide as those the chart was laid out with, or narrower.
     text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):

@@ -70,7 +70,7 @@ def through_lens(assessment: Assessment) -> "Figure":
     Source: the kit's own convention.
     """
     everyone = tagged(assessment)
-    row, head, gap, bottom = 0.62, 0.23, 0.07, 1.16
+    row, head, gap, bottom = 0.54, 0.23, 0.06, 1.16
     subject = wrapped(f"{assessment.name}: what the lens lets through", 44)
     top = 0.4 + 0.18 * subject.count("\n")
     names = {tag: wrapped(f"{tag}  {called(r.source)}", 38) for tag, r in everyone}
@@ -217,8 +217,8 @@ def ratio(
     low, high = min([0.5, *values]) / 1.15, max([2.0, *values]) * 1.15
 
     headings = [wrapped(heading, 33) for _, heading, _, _ in rows]
-    steps = [0.44 + 0.15 * heading.count("\n") for heading in headings]
-    top, bottom = 0.42 + 0.18 * title.count("\n"), 0.86 if one else 1.0
+    steps = [0.42 + 0.15 * heading.count("\n") for heading in headings]
+    top, bottom = 0.42 + 0.18 * title.count("\n"), 0.8 if one else 0.96
     height = top + sum(steps) + bottom
     left, width = 0.14, WIDTH - 0.28
     with house_style():

@@ -50,12 +50,12 @@ def chromaticity(assessment: Assessment) -> "Figure":
     outline = None if region is None else signals.polygon(region)
     clouds = [_some(r.draws["x"], r.draws["y"], assessment.garage.weights) for _, r in everyone]
     points = np.array([r.chromaticity for _, r in everyone])
-    left, width, tall = 0.7, WIDTH - 0.7 - 0.12, 3.1
+    left, width, tall = 0.7, WIDTH - 0.7 - 0.12, 2.6
     limits = _close_up(np.concatenate([points, *clouds, *([outline] if outline is not None else [])]), width / tall)
 
     names = [wrapped(f"{called(r.source)}", 27) for _, r in everyone]
     lines = sum(1.15 + n.count("\n") for n in names)
-    below = max(1.75, 0.2 + 0.175 * lines)
+    below = max(1.68, 0.2 + 0.175 * lines)
     subject = f"against {region.name}" if region is not None else "no published limit"
     title = wrapped(f"{assessment.name}: colour behind the lens, {subject}", 46)
     top = 0.34 + 0.18 * title.count("\n")
@@ -241,7 +241,8 @@ def _name_boundary(room: _Room, boundary: signals.Boundary, outline: NDArray[np.
                 for gap in (5.0, 12.0):
                     spots.append(here + normal * gap + np.sign(np.round(normal, 1)) * half)
                     preference.append(20 * abs(share - 0.5) + gap)
-    room.write(name, spots, preference, fontsize=9)
+    behind = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.75}
+    room.write(name, spots, preference, fontsize=9, bbox=behind)
 
 
 def _whole_diagram(

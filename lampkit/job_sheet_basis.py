@@ -1,0 +1,158 @@
+"""What the job sheet rests on: the published limits and the assumptions; and which lamps of a vehicle are alike."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from lampkit import signals
+from lampkit.conversion import Assessment
+from lampkit.plan import Plan
+from lampkit.uncertainty import Belief
+from lampkit.vehicle import Lamp
+
+FROM_MEMORY = "from memory, check before you rely on it"
+
+
+def alike(plan: Plan) -> tuple[tuple[Lamp, Assessment], ...]:
+    """Put lamps together that have the same function, lens, filament and candidates, such as left and right.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    tuple of (Lamp, Assessment)
+        One for each kind, in the order of the vehicle; the assessment carries the names of all.
+
+    Source: the kit's own convention.
+    """
+    groups: dict[tuple[object, ...], list[tuple[Lamp, Assessment]]] = {}
+    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
+        candidates = tuple(id(offer) for offer in lamp.candidates)
+        key = (lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), candidates, lamp.quantity)
+        groups.setdefault(key, []).append((lamp, assessment))
+    return tuple(
+        (_joint(members), replace(members[0][1], name=_together([lamp.name for lamp, _ in members])))
+        for members in groups.values()
+    )
+
+
+def _joint(members: Sequence[tuple[Lamp, Assessment]]) -> Lamp:
+    def each(words: Iterable[str | None], between: str) -> str:
+        return between.join(dict.fromkeys(word for word in words if word))
+
+    lamps = [lamp for lamp, _ in members]
+    return replace(
+        lamps[0],
+        position=each((lamp.position for lamp in lamps), ", ") or None,
+        holder=each((lamp.holder for lamp in lamps), "' and '") or None,
+        note=each((lamp.note for lamp in lamps), " "),
+    )
+
+
+def _together(names: Sequence[str]) -> str:
+    """Name lamps that are alike in one breath: 'Stop lamp left and right'."""
+    words = [name.split() for name in names]
+    shared = 0
+    while shared < min(map(len, words)) - 1 and len({w[shared] for w in words}) == 1:
+        shared += 1
+    if len(names) == 1 or not shared:
+        return ", ".join(names)
+    return f"{' '.join(words[0][:shared])} {' and '.join(' '.join(w[shared:]) for w in words)}"
+
+
+def limits(plan: Plan) -> dict[str, Any]:
+    """Fill the page of the published limits, each with its source and how it is known.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    dict
+        For limits.html.
+
+    Source: the rules that each limit names.
+    """
+    held: dict[str, tuple[signals.ColourRegion, list[str]]] = {}
+    for _, assessment in alike(plan):
+        if assessment.colour_limit is not None:
+            held.setdefault(assessment.colour_limit.name, (assessment.colour_limit, []))[1].append(assessment.name)
+    free = [assessment.name for _, assessment in alike(plan) if assessment.colour_limit is None]
+    return {
+        "regions": [
+            {
+                "name": region.name,
+                "lamps": "; ".join(names),
+                "boundaries": [
+                    {
+                        "name": b.name,
+                        "inequality": b.inequality,
+                        "source": b.source,
+                        "known": FROM_MEMORY if b.known == "from memory" else b.known,
+                    }
+                    for b in region.boundaries
+                ],
+            }
+            for region, names in held.values()
+        ],
+        "without": f"No published limit was applied to: {'; '.join(free)}." if free else "",
+    }
+
+
+def assumptions(plan: Plan) -> dict[str, Any]:
+    """Fill the page of everything that was assumed, with its typical value, spread and source.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    dict
+        For assumptions.html.
+
+    Source: the source of each belief.
+    """
+    owners: dict[str, dict[str, Belief]] = {}
+    notes: dict[str, Sequence[str]] = {}
+    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
+        for (owner, name), belief in assessment.garage.beliefs.items():
+            owners.setdefault(owner, {})[name] = belief
+        notes[assessment.lens.name] = assessment.lens.notes
+        notes[lamp.filament.name] = lamp.filament.notes
+        for offer in lamp.candidates:
+            notes[offer.source.name] = [*offer.source.notes, *([offer.note] if offer.note else [])]
+    # Light sources of one family share their beliefs: what is the same is said once.
+    same: dict[tuple[Belief, ...], list[str]] = {}
+    for owner, beliefs in owners.items():
+        same.setdefault(tuple(beliefs.values()), []).append(owner)
+    return {
+        "introduction": "Every number on this sheet rests on these. Half of all lenses and light sources lie above the "
+        "typical value and half below; 19 of 20 lie within the range. Whatever you know better, write into the "
+        "vehicle's file.",
+        "owners": [
+            {
+                "name": ", ".join(names),
+                "notes": list(dict.fromkeys(note for name in names for note in notes.get(name, ()))),
+                "beliefs": [_belief(b) for b in beliefs],
+            }
+            for beliefs, names in same.items()
+        ],
+    }
+
+
+def _belief(belief: Belief) -> dict[str, str]:
+    low, high = belief.value([-1.96, 1.96])
+    unit = "" if belief.unit == "1" else f" {belief.unit}"
+    return {
+        "name": belief.name,
+        "typical": f"{belief.typical:.4g}{unit}",
+        "range": f"{low:.4g} and {high:.4g}{unit}" if high > low else "taken as exact",
+        "source": belief.source,
+    }

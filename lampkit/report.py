@@ -1,0 +1,143 @@
+"""The job sheet: what to fit in each lamp and why, as a table of text, as a page for print and phone, as plain data."""
+
+import os
+import tempfile
+from pathlib import Path
+from textwrap import wrap
+
+from lampkit import job_sheet, job_sheet_basis
+from lampkit.chart_style import called, percent, tagged
+from lampkit.conversion import Assessment, Result, with_interval
+from lampkit.errors import InputError
+from lampkit.job_sheet_data import as_dict
+from lampkit.plan import Plan
+from lampkit.suggestion import chance, odds, suggest
+
+__all__ = ["as_dict", "html", "save", "text"]
+
+COLUMNS = 100
+"""Width of the table in letters [1]. Source: the kit's own convention."""
+
+
+def text(plan: Plan) -> str:
+    """Write the plan as a table of at most 100 columns.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    str
+        A block for each lamp, lamps that are alike together, with what to do under its name; then the footer.
+
+    Source: the kit's own convention.
+    """
+    vehicle = plan.vehicle
+    lines = [vehicle.name, *wrap(job_sheet.facts(plan), COLUMNS), ""]
+    header = f"  {'':2}{'light source':27}{'claimed':>9}{'passes':>9}  {'light against':19}{'chance':>12}  colour"
+    units = f"  {'':2}{'':27}{'[lm]':>9}{'':9}  {'filament [1]':19}{'':8}"
+    lines += [header, units.rstrip(), "-" * COLUMNS]
+    for lamp, assessment in job_sheet_basis.alike(plan):
+        chosen = suggest(assessment)
+        lines.append(f"{assessment.name} ({assessment.lens.name})"[:COLUMNS])
+        for tag, result in tagged(assessment):
+            lines += _row(tag, assessment, result)
+        lines += wrap(chosen.sentence, COLUMNS, initial_indent="  > ", subsequent_indent="    ")
+        if not lamp.road_rule:
+            lines.append("    No road rule applies here, so no published limit was applied.")
+        lines.append("")
+    lines += wrap(job_sheet.HOW_TO_READ, COLUMNS)
+    lines += wrap(f"Caution: {job_sheet.cautions.APPROVAL}", COLUMNS)
+    return "\n".join([*lines, *wrap(job_sheet.footer(plan), COLUMNS)])
+
+
+def _row(tag: str, assessment: Assessment, result: Result) -> list[str]:
+    filament = result is assessment.old
+    cells = (
+        f"{called(result.source)[:26]:27}",
+        f"{result.source.luminous_flux:>9.0f}",
+        f"{percent(float(result.luminous_transmittance[1])):>9}",
+        f"  {'1' if filament else with_interval(result.ratio):19}",
+        f"{'' if filament else odds(chance(assessment, result)):>12}",
+    )
+    start = f"  {tag:2}{''.join(cells)}  "
+    colour = wrap(job_sheet.colour(result).split(" (")[0], COLUMNS - len(start)) or [""]
+    return [start + colour[0], *(" " * len(start) + more for more in colour[1:])]
+
+
+def html(plan: Plan) -> str:
+    """Write the plan as one page that needs nothing else: pictures, style and all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    str
+        The page, in HTML.
+
+    Source: W3C HTML; WCAG 2.2 for the alternatives to pictures and colour.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("lampkit"),
+        autoescape=lambda name: name is not None and name.endswith(".html"),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    sections = [(template, content(plan)) for template, content in job_sheet.SECTIONS]
+    page = environment.get_template("job_sheet.html")
+    return page.render(vehicle=plan.vehicle, sections=sections, footer=job_sheet.footer(plan))
+
+
+def save(plan: Plan, path: str | Path) -> None:
+    """Write the job sheet to a file, whole or not at all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+    path : str or Path
+        The file, ending in .html; an older one is replaced.
+
+    Raises
+    ------
+    InputError
+        The folder does not exist, or the file cannot be written.
+
+    Source: the kit's own convention.
+    """
+    target = Path(path)
+    if target.is_dir():
+        raise InputError("this is a folder", file=target, expected="the name of a file for the job sheet")
+    if not target.parent.is_dir():
+        raise InputError(
+            f"there is no folder '{target.parent}'", file=target, expected="a file in a folder that exists"
+        )
+    if not os.access(target.parent, os.W_OK) or (target.exists() and not os.access(target, os.W_OK)):
+        raise InputError("the job sheet cannot be written there", file=target, remedy="choose another place with -o")
+    page = html(plan)
+    beside = None
+    try:
+        handle, beside = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(page)
+        # A temporary file is private; a job sheet is as open as any file that the user makes.
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(beside, 0o666 & ~mask)
+        os.replace(beside, target)
+    except OSError as error:
+        if beside is not None:
+            Path(beside).unlink(missing_ok=True)
+        raise InputError(
+            f"the job sheet cannot be written ({error.strerror or error})",
+            file=target,
+            remedy="choose another place with -o",
+        ) from None
