@@ -58,6 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     # A further command is one more function like this one.
     _add_report(commands)
+    _add_lab(commands)
     return parser
 
 
@@ -98,6 +99,37 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         help=f"how many possible garages are drawn, 100 to 20000 ({DRAWS} when left out)",
     )
     report.set_defaults(run=_report)
+
+
+def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    notebooks = commands.add_parser(
+        "lab",
+        help="the notebooks and panels, in JupyterLab",
+        description="Copies the notebooks and the demo data into FOLDER, keeps whatever stands there already, and "
+        "opens JupyterLab on the start page.",
+    )
+    notebooks.add_argument(
+        "folder",
+        metavar="FOLDER",
+        type=Path,
+        nargs="?",
+        default=Path("lampkit_notebooks"),
+        help="your own folder for them (lampkit_notebooks when left out)",
+    )
+    notebooks.add_argument("--no-open", action="store_true", help="copy only, and do not start JupyterLab")
+    notebooks.add_argument("--no-browser", action="store_true", help="start JupyterLab, but open no browser window")
+    notebooks.add_argument("--port", type=_whole_number(1024, 65535), metavar="N", help="the port on this computer")
+
+    notebooks.set_defaults(run=_lab)
+
+
+def _lab(given: argparse.Namespace) -> None:
+    from lampkit import lab
+
+    made = lab.set_up(given.folder)
+    print(made, flush=True)
+    if not given.no_open:
+        raise SystemExit(lab.start(made.folder, browser=not given.no_browser, port=given.port))
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], int]:

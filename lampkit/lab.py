@@ -1,0 +1,184 @@
+"""Starts the notebooks: a folder of the user's own with notebooks and demo data, opened in JupyterLab."""
+
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from lampkit import tables
+from lampkit.errors import InputError
+
+START = "00_start.ipynb"
+"""The notebook that opens first."""
+
+
+class Copied(NamedTuple):
+    """What was copied into a folder, and what was there already and was kept.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    copied, kept : tuple of str
+        Names of the files, relative to the folder.
+
+    Source: the kit's own convention.
+    """
+
+    folder: Path
+    copied: tuple[str, ...]
+    kept: tuple[str, ...]
+
+    def __str__(self) -> str:
+        lines = [f"Notebooks and demo data are in {self.folder}"]
+        if self.copied:
+            lines.append(f"  copied: {', '.join(self.copied)}")
+        if self.kept:
+            lines.append(f"  kept as they were (delete a file to get it anew): {', '.join(self.kept)}")
+        return "\n".join(lines)
+
+
+def notebooks() -> Path:
+    """Find the folder of notebooks, of the installed kit or of the checkout.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    InputError
+        The kit was installed without it.
+
+    Source: the kit's own convention.
+    """
+    here = Path(__file__).resolve().parent
+    for candidate in (here / "notebooks", here.parent / "notebooks"):
+        if (candidate / START).is_file():
+            return candidate
+    raise InputError("the kit's notebooks are missing", remedy="install lampkit again, from its wheel or its checkout")
+
+
+def set_up(folder: str | Path) -> Copied:
+    """Copy the notebooks and the demo data into a folder, and never write over anything.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The folder; it is made when it does not exist.
+
+    Returns
+    -------
+    Copied
+        What was copied and what was kept.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be made or written to.
+
+    Source: the kit's own convention.
+    """
+    target = Path(folder).expanduser().resolve()
+    if target.exists() and not target.is_dir():
+        raise InputError("this is a file", file=target, expected="the name of a folder")
+    demo = tables.folder() / "library_van"
+    wanted = [(path, Path(path.name)) for path in sorted(notebooks().glob("*.ipynb"))]
+    wanted += [
+        (path, Path(demo.name) / path.relative_to(demo))
+        for path in sorted(demo.rglob("*"))
+        if path.is_file() and not path.name.startswith(".")
+    ]
+    copied, kept = [], []
+    try:
+        for source, name in wanted:
+            place = target / name
+            if place.exists() or place.is_symlink():
+                kept.append(str(name))
+                continue
+            place.parent.mkdir(parents=True, exist_ok=True)
+            # A file that appears in the meantime is kept, too.
+            with source.open("rb") as read, place.open("xb") as write:
+                shutil.copyfileobj(read, write)
+            copied.append(str(name))
+    except FileExistsError as error:
+        raise InputError("a file stands where a folder is needed", file=error.filename) from None
+    except OSError as error:
+        raise InputError(
+            f"it cannot be written ({error.strerror})", file=target, remedy="name another folder"
+        ) from None
+    return Copied(target, tuple(copied), tuple(kept))
+
+
+def command(folder: Path, *, browser: bool = True, port: int | None = None) -> list[str]:
+    """Word the command that starts JupyterLab on the start page of a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    browser : bool
+        Whether a browser window opens.
+    port : int, optional [1]
+        The port on this computer; JupyterLab chooses a free one when left out.
+
+    Returns
+    -------
+    list of str
+        The command.
+
+    Source: the kit's own convention.
+    """
+    words = [sys.executable, "-m", "jupyterlab", str(folder / START)]
+    if not browser:
+        words.append("--no-browser")
+    if port is not None:
+        words += [f"--port={port}", "--ServerApp.port_retries=0"]
+    return words
+
+
+def surroundings() -> dict[str, str]:
+    """Give the environment in which the notebooks answer quickest.
+
+    Returns
+    -------
+    dict of str to str
+        The environment variables of this process, with one more where it is not set.
+
+    Source: own measurement: on two cores the threads of the linear algebra wait for each other, and a slider answers
+    three to five times later than with one.
+    """
+    return {"OPENBLAS_NUM_THREADS": "1", **os.environ}
+
+
+def start(folder: Path, *, browser: bool = True, port: int | None = None, more: Sequence[str] = ()) -> int:
+    """Run JupyterLab on a folder until it is stopped.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder, from `set_up`.
+    browser : bool
+        Whether a browser window opens.
+    port : int, optional [1]
+        The port on this computer.
+    more : sequence of str
+        Further options of JupyterLab.
+
+    Returns
+    -------
+    int
+        Its exit code.
+
+    Source: the kit's own convention.
+    """
+    with subprocess.Popen([*command(folder, browser=browser, port=port), *more], env=surroundings()) as running:
+        while True:
+            try:
+                return running.wait()
+            except KeyboardInterrupt:
+                continue  # JupyterLab heard it, too, and asks whether to stop

@@ -1,0 +1,14 @@
+"""The panels of the notebooks, in one place: lens bench, readings desk, vehicle sheet, questions of a lesson."""
+
+from lampkit.lens_bench import lens_as_set, lens_bench
+from lampkit.lesson import pick_one, show_for_the_eye, show_through, show_whole, work_out
+
+__all__ = [
+    "lens_as_set",
+    "lens_bench",
+    "pick_one",
+    "show_for_the_eye",
+    "show_through",
+    "show_whole",
+    "work_out",
+]
