@@ -16,7 +16,7 @@ PRIOR_SHARE = 0.1
 """Share of the garages drawn from the prior itself, so that no weight can grow without bound [1].
 Source: Hesterberg 1995, doi 10.1080/00401706.1995.10484303, defensive mixture."""
 
-PILOT, REFITS = 2000, 2
+PILOT, REFITS = 4000, 2
 """Draws of a pilot run, and how many: each fits the sampling distribution to what the one before found [1]."""
 
 WIDENING = 1.05
@@ -34,7 +34,11 @@ class Posterior(NamedTuple):
     effective : float [1]
         Effective number of garages, one over the sum of squared weights.
     misfit : float [1]
-        Weighted squared misfit of the best garage, about the number of readings when the model suits them.
+        Squared distance of the best garage from the readings and from the beliefs, in standard deviations; about the
+        number of readings when both suit, by chi-square with as many degrees of freedom where all is linear.
+    strained : tuple of (str, str)
+        Owner and name of the belief that lies farthest from its typical value in the best garage; empty words where
+        nothing was observed.
 
     Source: Kong, Liu and Wong 1994, doi 10.1080/01621459.1994.10476469, for the effective number.
     """
@@ -42,6 +46,7 @@ class Posterior(NamedTuple):
     garage: Draws
     effective: float
     misfit: float
+    strained: tuple[str, str]
 
 
 def update(
@@ -103,20 +108,20 @@ def update(
         return {key: b.value(columns.get(key, np.zeros(len(z)))) for key, b in known.items()}
 
     if y.size == 0:
-        return Posterior(Draws(values(z0), np.full(draws, 1.0 / draws), known, seed), float(draws), 0.0)
+        return Posterior(Draws(values(z0), np.full(draws, 1.0 / draws), known, seed), float(draws), 0.0, ("", ""))
     try:
         root = np.linalg.cholesky(np.asarray(covariance, dtype=float))
     except np.linalg.LinAlgError:
         raise InputError("the errors of the readings do not make a covariance", expected="positive errors") from None
 
     def whitened(z: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.linalg.solve(root, (y - predict(values(z))).T).T
+        return np.asarray(np.linalg.solve(root, (y - predict(values(z))).T).T, dtype=np.float64)
 
     def log_density(z: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(-0.5 * (z**2).sum(axis=1) - 0.5 * (whitened(z) ** 2).sum(axis=1))
 
     centre, jacobian, misfit = _best(whitened, len(free), steps)
-    linear = np.linalg.inv(np.eye(len(free)) + jacobian.T @ jacobian)
+    linear = np.asarray(np.linalg.inv(np.eye(len(free)) + jacobian.T @ jacobian), dtype=np.float64)
     prior = (PRIOR_SHARE, np.zeros(len(free)), np.eye(len(free)))
     mixture = [prior, (1.0 - PRIOR_SHARE, centre, np.linalg.cholesky(linear) * WIDENING)]
     pilot = min(draws, PILOT)
@@ -124,7 +129,8 @@ def update(
         z, weights = _weighted(log_density, mixture, z0[:pilot])
         mixture = [prior, *_refitted(z, weights, mixture[1], linear)]
     z, weights = _weighted(log_density, mixture, z0)
-    return Posterior(Draws(values(z), weights, known, seed), float(1.0 / (weights**2).sum()), misfit)
+    strained = free[int(np.argmax(np.abs(centre)))] if free else ("", "")
+    return Posterior(Draws(values(z), weights, known, seed), float(1.0 / (weights**2).sum()), misfit, strained)
 
 
 Normal = tuple[float, NDArray[np.float64], NDArray[np.float64]]
@@ -195,4 +201,4 @@ def _best(
         centre = trial[chosen]
         if lengths[chosen] == 0.0 or np.abs(lengths[chosen] * move).max() < 1e-4:
             break
-    return centre, jacobian, float((whitened(centre[np.newaxis])[0] ** 2).sum())
+    return centre, jacobian, float((whitened(centre[np.newaxis])[0] ** 2).sum() + (centre**2).sum())
