@@ -309,10 +309,37 @@ def svg(figure: "Figure", description: str) -> str:
     # Groups are numbered alike in every chart; on one page a name must stand once.
     text = re.sub(r'<g id="[^"]*"', "<g", text)
     text = re.sub(r"\n\s*", "\n", text)
-    text = re.sub(r"(\d\.\d\d)\d+", r"\1", text)
+    # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
+    text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
     text = text.replace(" \nL ", "L").replace(" \nz", "z")
     # The letters are as wide as those the chart was laid out with, or narrower.
     text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
         text = text.replace(colour, f"var(--{name}, {colour})")
     return text.replace("<svg ", f'<svg role="img" aria-label="{escape(description)}" ', 1)
+
+
+def shown(figure: "Figure", description: str) -> "Figure":
+    """Let a notebook show a chart as SVG in the colours of its page, with its description for those who do not see it.
+
+    Parameters
+    ----------
+    figure : Figure
+        The chart.
+    description : str
+        What it shows, from the matching `describe_` function.
+
+    Returns
+    -------
+    Figure
+        The same chart.
+
+    Source: the kit's own convention; the names of the colours are those of JupyterLab's themes.
+    """
+    page = (
+        "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
+        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);max-width:34em"
+    )
+    # A notebook asks the object itself how to show it.
+    figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
+    return figure

@@ -22,6 +22,7 @@ from lampkit.chart_style import (
     look_of,
     new_figure,
     percent,
+    shown,
     spectral_colours,
     tagged,
     wrapped,
@@ -107,7 +108,7 @@ def through_lens(assessment: Assessment) -> "Figure":
         _legend_before_after(figure, 0.4)
         write(figure, 0.1, 0.25, "Up: light to the eye [lm/nm] from one lumen of each source.", fontsize=9,
               color=MUTED)  # fmt: skip
-    return figure
+    return shown(figure, describe_through_lens(assessment))
 
 
 def _before_after(
@@ -121,7 +122,9 @@ def _before_after(
 
     colour, _, hatch = look
     axes.fill_between(nm, before, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
-    axes.fill_between(nm, after, facecolor=to_rgba(colour, 0.45), edgecolor=colour, hatch=hatch, linewidth=1.5)
+    axes.fill_between(nm, after, facecolor=to_rgba(colour, 0.35), linewidth=0)
+    # On its own: with a transparent filling, the hatch would be lost in the SVG.
+    axes.fill_between(nm, after, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.5)
 
 
 def _row_title(
@@ -259,7 +262,7 @@ def ratio(
         if not one:
             note = "dot and bar: the suggested light source; |: the others\n" + note
         write(figure, left, bottom - 0.52, note, fontsize=8.5, color=MUTED)
-    return figure
+    return shown(figure, describe_ratio(assessments, suggested=suggested))
 
 
 def describe_ratio(
@@ -340,7 +343,7 @@ def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
             _blank_wavelengths(axes)
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
         write(figure, left, 0.22, "hatched: what the eye makes of it", fontsize=9.5, color=MUTED)
-    return figure
+    return shown(figure, describe_emission_lens_light(source, lens))
 
 
 def describe_emission_lens_light(source: LightSource, lens: Lens) -> str:

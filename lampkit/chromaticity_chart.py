@@ -18,6 +18,7 @@ from lampkit.chart_style import (
     house_style,
     look_of,
     new_figure,
+    shown,
     tagged,
     wrapped,
     write,
@@ -87,7 +88,7 @@ def chromaticity(assessment: Assessment) -> "Figure":
             write(figure, 2.2, y - 0.01, name, fontsize=9.5, linespacing=1.1)
             y -= 0.175 * (1.15 + name.count("\n"))
         figure.set_size_inches(WIDTH, height)
-    return figure
+    return shown(figure, describe_chromaticity(assessment))
 
 
 def _some(
@@ -104,7 +105,7 @@ def _close_up(points: NDArray[np.float64], aspect: float) -> tuple[float, float,
     """Frame all points with one scale for x and y, so that distances on the chart are margins."""
     low, high = points.min(axis=0), points.max(axis=0)
     # The names of boundaries, wide and low, find room beside them.
-    middle, half = (low + high) / 2, np.maximum([0.9, 0.7] * (high - low), 0.018)
+    middle, half = (low + high) / 2, np.maximum([1.1, 0.7] * (high - low), 0.018)
     half = np.maximum(half, [half[1] * aspect, half[0] / aspect])
     # The frame stays about the diagram where it can.
     middle = np.where(half < 0.45, np.clip(middle, half - 0.08, 0.9 - half), [0.36, 0.42])
@@ -170,7 +171,8 @@ class _Room:
     ) -> None:
         """Write a text at the spot of least trouble; nowhere when each is more trouble than it is worth."""
         rows = text.split("\n")
-        half = how["fontsize"] * np.array([0.29 * max(map(len, rows)), 0.58 * len(rows)])
+        # A single letter needs air about it, or it is read together with the next.
+        half = how["fontsize"] * np.array([max(0.29 * max(map(len, rows)), 0.55), 0.58 * len(rows)])
         costs = [self.cost(s - half, s + half) + p for s, p in zip(spots, preference, strict=True)]
         if not costs or min(costs) > most:
             return
