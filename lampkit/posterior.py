@@ -122,8 +122,8 @@ def update(
 
     centre, jacobian, misfit = _best(whitened, len(free), steps)
     linear = np.asarray(np.linalg.inv(np.eye(len(free)) + jacobian.T @ jacobian), dtype=np.float64)
-    prior = (PRIOR_SHARE, np.zeros(len(free)), np.eye(len(free)))
-    mixture = [prior, (1.0 - PRIOR_SHARE, centre, np.linalg.cholesky(linear) * WIDENING)]
+    prior: Normal = (PRIOR_SHARE, np.zeros(len(free)), np.eye(len(free)))
+    mixture: list[Normal] = [prior, (1.0 - PRIOR_SHARE, centre, _widened_root(linear))]
     pilot = min(draws, PILOT)
     for _ in range(REFITS):
         z, weights = _weighted(log_density, mixture, z0[:pilot])
@@ -167,6 +167,10 @@ def _weighted(
     return z, weights / weights.sum()
 
 
+def _widened_root(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.linalg.cholesky(covariance) * WIDENING, dtype=np.float64)
+
+
 def _refitted(
     z: NDArray[np.float64], weights: NDArray[np.float64], linearised: Normal, linear: NDArray[np.float64]
 ) -> list[Normal]:
@@ -177,7 +181,7 @@ def _refitted(
     trust = effective / (effective + 2.0 * z.shape[1])
     covariance = trust * (away * weights[:, np.newaxis]).T @ away + (1.0 - trust) * linear
     rest = 1.0 - PRIOR_SHARE
-    return [(0.35 * rest, *linearised[1:]), (0.65 * rest, mean, np.linalg.cholesky(covariance) * WIDENING)]
+    return [(0.35 * rest, *linearised[1:]), (0.65 * rest, mean, _widened_root(covariance))]
 
 
 def _best(

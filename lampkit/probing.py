@@ -21,7 +21,7 @@ Source: an assumption: two readings of 1.5 % to 2 % each."""
 
 
 def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: float = PROBE_ERROR) -> "pd.DataFrame":
-    """Rank light sources by how much one more pair of readings, lens fitted and removed, would tell of the lens's colour.
+    """Rank light sources by how much one more pair of readings, lens fitted and removed, would tell of a lens's colour.
 
     What dims all light alike, the plateau, cancels in K and does not count where there is anything else to learn.
 

@@ -29,6 +29,16 @@ def test_linear_case_is_the_normal_posterior() -> None:
     assert found.effective > 0.5 * 40_000
 
 
+def test_misfit_is_the_squared_distance_from_what_was_expected() -> None:
+    """Where all is linear: Mahalanobis distance of the readings from their mean, reading and belief errors together."""
+    matrix, noise, y = np.array([[1.0, 1.0], [1.0, -2.0]]), np.diag([0.04, 0.09]), np.array([4.5, 3.0])
+    found = update({"x": [A, B]}, lambda v: np.stack([v[k] for k in KEYS], 1) @ matrix.T, y, noise, draws=100, seed=2)
+    away = y - matrix @ [2.0, -1.0]
+    expected = away @ np.linalg.inv(matrix @ np.diag([1.0, 0.25]) @ matrix.T + noise) @ away
+    assert found.misfit == pytest.approx(expected, rel=1e-6)
+    assert found.strained == ("x", "b")
+
+
 def test_curved_case_against_brute_force() -> None:
     def predict(v: dict) -> np.ndarray:
         return np.exp(0.8 * v["x", "a"])[:, None]
@@ -60,7 +70,9 @@ def test_same_seed_same_numbers_to_the_bit() -> None:
 
 def test_a_fixed_belief_stays_fixed() -> None:
     fixed = Belief("b", 3.0, 0.0, "1", "given", "fixed")
-    found = update({"x": [A, fixed]}, lambda v: (v["x", "a"] * v["x", "b"])[:, None], [3.0], [[0.01]], draws=800, seed=1)
+    found = update(
+        {"x": [A, fixed]}, lambda v: (v["x", "a"] * v["x", "b"])[:, None], [3.0], [[0.01]], draws=800, seed=1
+    )
     assert np.all(found.garage.values["x", "b"] == 3.0)
 
 
