@@ -13,7 +13,7 @@ from lampkit.illuminance_log import IlluminanceLog, Reading
 from lampkit.lenses import Lens, transmittances
 from lampkit.measurement_model import AFTERNOON
 from lampkit.meters import Meter
-from lampkit.predicted_readings import OPTICS, PATTERNED, PLAIN, Group, predicted
+from lampkit.predicted_readings import BLOCK, OPTICS, PATTERNED, PLAIN, Group, predicted
 from lampkit.shortfall import beam_belief
 from lampkit.sources import LightSource, relative_spectra
 from lampkit.uncertainty import Belief, Draws
@@ -358,13 +358,20 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
 
     Source: CIE S 017:2020 for luminous transmittance.
     """
-    garage = knowledge.garage
-    through = transmittances(knowledge.lens, garage.of(knowledge.lens.name))
-    tau = []
-    for source in (new, old):
-        held = {name: v for (who, name), v in garage.values.items() if who == source.name}
-        drawn = held or uncertainty.draw({source.name: source.beliefs}, len(garage), garage.seed).of(source.name)
-        tau.append(photometry.luminous_transmittance(through, relative_spectra(source, drawn)))
+    garage, lens = knowledge.garage, knowledge.lens
+    # As in conversion.assess: what the garages do not hold is drawn beside them.
+    missing = {s.name: [b for b in s.beliefs if (s.name, b.name) not in garage.values] for s in (new, old)}
+    values = {**garage.values, **uncertainty.draw(missing, len(garage), garage.seed).values}
+    tau = np.empty((2, len(garage)))
+    for start in range(0, len(garage), BLOCK):
+        part = slice(start, start + BLOCK)
+
+        def of(owner: str, part: slice = part) -> dict[str, NDArray[np.float64]]:
+            return {name: v[part] for (who, name), v in values.items() if who == owner}
+
+        through = transmittances(lens, of(lens.name))
+        for i, source in enumerate((new, old)):
+            tau[i, part] = photometry.luminous_transmittance(through, relative_spectra(source, of(source.name)))
     return uncertainty.interval(tau[0] / tau[1], garage.weights)
 
 
