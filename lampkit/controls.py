@@ -51,7 +51,7 @@ def slider(
         description=f"{label} [{unit}]",
         readout_format=f".{digits}f",
         style={"description_width": LABEL},
-        layout={"width": "100%"},
+        layout={"width": "auto"},
         tooltip=f"{label}, {low:g} to {high:g} {unit}",
     )
 
@@ -82,7 +82,7 @@ def choice(label: str, options: Iterable[str | tuple[str, object]], value: objec
         value=values[0] if value is None else value,
         description=label,
         style={"description_width": LABEL},
-        layout={"width": "100%"},
+        layout={"width": "auto"},
     )
 
 
@@ -112,8 +112,30 @@ def entry(label: str, unit: str, value: str, hint: str = "") -> widgets.Text:
         placeholder=hint,
         description=f"{label} [{unit}]" if unit else label,
         style={"description_width": LABEL},
-        layout={"width": "100%"},
+        layout={"width": "auto"},
     )
+
+
+def button(label: str, icon: str, **look: str) -> widgets.Button:
+    """Make a button as wide as its label.
+
+    Parameters
+    ----------
+    label : str
+        What it does.
+    icon : str
+        Name of its icon.
+    **look
+        Further properties of the button.
+
+    Returns
+    -------
+    Button
+        The button.
+
+    Source: the kit's own convention.
+    """
+    return widgets.Button(description=label, icon=icon, tooltip=label, layout={"width": "max-content"}, **look)
 
 
 def number(box: widgets.Text, what: str) -> float:
@@ -184,7 +206,7 @@ def say(place: widgets.HTML, error: Exception | None) -> None:
     )
 
 
-def guarded(place: widgets.HTML, work: Callable[[], None]) -> Callable[..., None]:
+def guarded(place: widgets.HTML, work: Callable[[], object]) -> Callable[..., None]:
     """Wrap what a control sets going: whatever goes wrong is said in place, never hidden.
 
     Parameters

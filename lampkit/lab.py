@@ -133,7 +133,9 @@ def command(folder: Path, *, browser: bool = True, port: int | None = None) -> l
 
     Source: the kit's own convention.
     """
-    words = [sys.executable, "-m", "jupyterlab", str(folder / START)]
+    # No news and no updates: nothing asks before the start page shows, and nothing leaves this computer.
+    quiet = ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None"]
+    words = [sys.executable, "-m", "jupyterlab", str(folder / START), *quiet]
     if not browser:
         words.append("--no-browser")
     if port is not None:

@@ -53,7 +53,7 @@ def pick_one(question: str, options: Sequence[str], right: str, because: str | M
         raise InputError(f"'{missing[0]}' gets no reason", key="because", expected="a reason for each answer")
     buttons = widgets.RadioButtons(options=list(options), value=None, layout={"width": "auto"})
     said = widgets.HTML()
-    check = widgets.Button(description="Check my answer", icon="check", tooltip="Say whether my answer is right")
+    check = controls.button("Check my answer", "check")
 
     def answer(_: object) -> None:
         if buttons.value is None:
@@ -91,9 +91,9 @@ def work_out(question: str, answer: float, unit: str, because: str, *, within: f
     Source: the kit's own convention.
     """
     target = float(answer)
-    box = widgets.Text(placeholder="a number", description=f"[{unit}]", layout={"width": "16em"})
+    box = widgets.Text(placeholder="a number", description=f"answer [{unit}]", layout={"width": "18em"})
     said, wrong = widgets.HTML(), controls.notice()
-    check = widgets.Button(description="Check my answer", icon="check", tooltip="Say whether my answer is right")
+    check = controls.button("Check my answer", "check")
     told = f"{target:.{MOST_DIGITS}g} {'' if unit == '1' else unit}".strip()
 
     def judge() -> None:

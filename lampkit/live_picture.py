@@ -15,7 +15,7 @@ from lampkit.chart_style import COLOUR_NAMES, DRAWN, LOOKS, VISIBLE, called, per
 from lampkit.lenses import Lens
 from lampkit.light_source import LightSource
 
-WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 30.0, 6.0, 66.0, 19.0
+WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 30.0, 6.0, 76.0, 19.0
 """Size of a picture, its margins, the height of one of its three rows and of a heading, in units of the picture [1]."""
 
 HATCHES = {
@@ -117,14 +117,15 @@ def for_the_eye(sources: Sequence[LightSource]) -> str:
     """
     eye = photometry.efficiency()
     pictures, number = [], 0
-    scale = 1.06 * max(float(1000.0 * s.spectrum[DRAWN].max()) for s in sources)
     most = 1.06 * max(float((photometry.K_M * eye * s.spectrum).max()) for s in sources)
     for source in sources:
         number += source.kind != "filament"
         tag = "F" if source.kind == "filament" else str(number)
+        # The shape is what counts here, so each has its own scale; the light below is to one scale for all.
+        own = 1060.0 * float(source.spectrum[DRAWN].max())
         watts = float(np.trapezoid(source.spectrum[40:401], grid.WAVELENGTHS[40:401]))
         rows = (
-            Row("radiation [mW/nm]", f"{watts:.2g} W, 400-760 nm", 1000.0 * source.spectrum, scale, "plain"),
+            Row("radiation [mW/nm]", f"{watts:.2g} W, 400-760 nm", 1000.0 * source.spectrum, own, "plain"),
             Row("weight by the eye [1]", "V(λ)", eye, 1.0, "line"),
             Row(
                 "light [lm/nm]",
@@ -163,8 +164,13 @@ def swatch(xy: NDArray[np.float64]) -> str:
 
 
 def _beside(pictures: Sequence[str]) -> str:
-    boxes = "".join(f'<div style="flex:1 1 225px;max-width:330px;min-width:0">{p}</div>' for p in pictures)
-    return f'<div style="display:flex;flex-wrap:wrap;gap:4px 12px;color:{INK}">{boxes}</div>'
+    boxes = "".join(f"<div>{p}</div>" for p in pictures)
+    columns = "repeat(auto-fill,minmax(min(225px,100%),1fr))"
+    most = 340 * len(pictures)
+    return (
+        f'<div style="display:grid;grid-template-columns:{columns};gap:4px 12px;max-width:{most}px;color:{INK}">'
+        f"{boxes}</div>"
+    )
 
 
 INK = "var(--jp-content-font-color1, currentColor)"
@@ -256,3 +262,92 @@ def _wavelengths(top: float) -> str:
         )
     parts.append(f'<text x="{WIDE - RIGHT:g}" y="{top + 25:g}" text-anchor="end" font-size="10">nm</text>')
     return "".join(parts)
+
+
+class Bar(NamedTuple):
+    """One interval of a picture.
+
+    Parameters
+    ----------
+    label : str
+        What it is.
+    limits : ndarray, shape (3,) [1]
+        Lower limit, median and upper limit; the upper one may be infinite.
+    mark : float or None [1]
+        A value to set beside it, drawn as a cross.
+
+    Source: the kit's own convention.
+    """
+
+    label: str
+    limits: NDArray[np.float64]
+    mark: float | None = None
+
+
+def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
+    """Draw intervals under each other on a logarithmic scale with a line at one.
+
+    Parameters
+    ----------
+    bars : sequence of Bar
+        The intervals.
+    axis : str
+        What is drawn, with its unit.
+    note : str
+        What the marks mean.
+
+    Returns
+    -------
+    str
+        An HTML element with the SVG picture.
+
+    Source: the kit's own drawing.
+    """
+    wide, left, right, step = 460.0, 8.0, 8.0, 38.0
+    values = [v for b in bars for v in (*b.limits, b.mark or 1.0) if 0 < v < np.inf]
+    low, high = min([0.5, *values]) / 1.2, max([2.0, *values]) * 1.2
+
+    def across(value: float) -> float:
+        share = np.log(np.clip(value, low, high) / low) / np.log(high / low)
+        return float(left + (wide - left - right) * share)
+
+    height = step * len(bars) + 48
+    words = "; ".join(f"{b.label} {_numbers(b)}" for b in bars)
+    one, bottom = across(1.0), step * len(bars) + 4
+    parts = [
+        f'<svg role="img" aria-label="{escape(words)}" viewBox="0 0 {wide:g} {height:g}" width="100%" '
+        'style="display:block;max-width:560px" font-family="inherit" font-size="12" fill="currentColor">',
+        f'<rect x="{left:g}" y="0" width="{one - left:.1f}" height="{bottom:g}" fill-opacity="0.08"/>',
+        f'<path d="M{one:.1f},0V{bottom:g}" stroke="currentColor" stroke-width="1.4"/>',
+    ]
+    colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
+    for i, bar in enumerate(bars):
+        y = i * step + 27
+        ends = [across(float(v)) for v in bar.limits]
+        unbounded = not np.isfinite(bar.limits[2])
+        cap = f"M{ends[2] - 6:.1f},{y - 4}l6,4l-6,4" if unbounded else f"M{ends[2]:.1f},{y - 5}v10"
+        parts.append(
+            f'<text x="{left + 4:g}" y="{y - 11:g}">{escape(bar.label)}</text>'
+            f'<text x="{wide - right:g}" y="{y - 11:g}" text-anchor="end" font-weight="bold">{_numbers(bar)}</text>'
+            f'<path d="M{ends[0]:.1f},{y}H{ends[2]:.1f}" stroke="{colour}" stroke-width="3"/>'
+            f'<path d="M{ends[0]:.1f},{y - 5}v10{cap}" stroke="{colour}" stroke-width="1.6" fill="none"/>'
+            f'<circle cx="{ends[1]:.1f}" cy="{y}" r="4.5" fill="{colour}"/>'
+        )
+        if bar.mark is not None:
+            at = across(bar.mark)
+            parts.append(f'<path d="M{at - 4:.1f},{y - 4}l8,8m-8,0l8,-8" stroke="currentColor" stroke-width="1.8"/>')
+    for tick in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50):
+        if low <= tick <= high:
+            parts.append(f'<text x="{across(tick):.1f}" y="{bottom + 14:g}" text-anchor="middle">{tick:g}</text>')
+    parts.append(
+        f'<text x="{left:g}" y="{bottom + 29:g}">{escape(axis)}</text>'
+        f'<text x="{left:g}" y="{bottom + 42:g}" font-size="10.5" fill-opacity="0.8">{escape(note)}</text></svg>'
+    )
+    return f'<div style="color:{INK}">{"".join(parts)}</div>'
+
+
+def _numbers(bar: Bar) -> str:
+    low, middle, high = bar.limits
+    if not np.isfinite(high):
+        return f"at least {low:.2f}"
+    return f"{middle:.2f} ({low:.2f} to {high:.2f})"

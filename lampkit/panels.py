@@ -2,11 +2,13 @@
 
 from lampkit.lens_bench import lens_as_set, lens_bench
 from lampkit.lesson import pick_one, show_for_the_eye, show_through, show_whole, work_out
+from lampkit.readings_desk import readings_desk
 
 __all__ = [
     "lens_as_set",
     "lens_bench",
     "pick_one",
+    "readings_desk",
     "show_for_the_eye",
     "show_through",
     "show_whole",
