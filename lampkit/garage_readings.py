@@ -1,14 +1,18 @@
 """The readings in a vehicle's folder beside the prediction: do they agree, and if not, what is to blame."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import conversion, illuminance_log, readings, shortfall, uncertainty
+from lampkit import conversion, identify, illuminance_log, readings, shortfall, uncertainty
 from lampkit.conversion import Assessment, Result
 from lampkit.errors import InputError, nearest
+from lampkit.identify import Knowledge
+from lampkit.illuminance_log import IlluminanceLog
+from lampkit.light_source import LightSource
 from lampkit.readings import Comparison, FairRatio
 from lampkit.shortfall import Blame
 from lampkit.vehicle import Vehicle
@@ -48,23 +52,47 @@ class Finding:
 
 
 @dataclass(frozen=True, eq=False)
+class LensKnowledge:
+    """What readings with a lens fitted and removed taught about it.
+
+    Parameters
+    ----------
+    lamp : str
+        The lamp.
+    knowledge : Knowledge
+        The weighted garages.
+    assessment : Assessment
+        The lamp assessed again in those garages.
+
+    Source: the kit's own convention.
+    """
+
+    lamp: str
+    knowledge: Knowledge
+    assessment: Assessment
+
+
+@dataclass(frozen=True, eq=False)
 class Confrontation:
     """All readings of a vehicle's folder beside the prediction.
 
     Parameters
     ----------
-    comparison : Comparison
-        What the log says by itself.
+    comparison : Comparison or None
+        What the log says by itself; None where no lamp was read with two light sources.
     findings : tuple of Finding
         Each measured ratio with its prediction.
+    lenses : tuple of LensKnowledge
+        What was learnt of each lens that was read fitted and removed.
     remarks : tuple of str
         What was mended, assumed or left out.
 
     Source: the kit's own convention.
     """
 
-    comparison: Comparison
+    comparison: Comparison | None
     findings: tuple[Finding, ...]
+    lenses: tuple[LensKnowledge, ...]
     remarks: tuple[str, ...]
 
 
@@ -97,34 +125,76 @@ def confront(vehicle: Vehicle, assessments: Sequence[Assessment], *, seed: int =
         return None
     log = illuminance_log.load(path)
     by_lamp = {assessment.name: assessment for assessment in assessments}
-    light = {}
+    offered = {offer.name: offer.source for offer in vehicle.offers}
+    light: dict[tuple[str, str], NDArray[np.float64]] = {}
     found: dict[tuple[str, str], tuple[Assessment, Result]] = {}
+    probes: set[tuple[str, str]] = set()
     for reading in log.readings:
+        where: dict[str, Any] = {"file": log.file, "line": reading.line}
         if reading.lamp not in by_lamp:
             raise InputError(
                 f"the vehicle has no lamp '{reading.lamp}'",
-                file=log.file,
-                line=reading.line,
+                **where,
                 key="lamp",
                 expected=nearest(reading.lamp, by_lamp),
             )
+        key = (reading.lamp, reading.source)
         result = _result(by_lamp[reading.lamp], reading.source)
-        if result is None:
-            offered = [r.source.name for r in by_lamp[reading.lamp].results]
+        if result is not None:
+            light[key], found[key] = result.spectrum_through, (by_lamp[reading.lamp], result)
+        elif reading.source in offered:
+            probes.add(key)
+        else:
             raise InputError(
-                f"'{reading.source}' is not among the light sources of {reading.lamp}",
-                file=log.file,
-                line=reading.line,
+                f"'{reading.source}' is neither the filament nor a light source on offer",
+                **where,
                 key="source",
                 expected=nearest(reading.source, ["filament", *offered]),
             )
-        key = (reading.lamp, reading.source)
-        light[key] = result.spectrum_through
-        found[key] = by_lamp[reading.lamp], result
-    draws = len(assessments[0].garage)
-    comparison = readings.compare(log, light=light, draws=draws, seed=seed)
-    findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
-    return Confrontation(comparison, findings, comparison.remarks)
+    fitted = tuple(r for r in log.readings if r.lens_fitted and (r.lamp, r.source) in light)
+    findings: tuple[Finding, ...] = ()
+    comparison = None
+    if len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
+        draws = len(assessments[0].garage)
+        comparison = readings.compare(replace(log, readings=fitted), light=light, draws=draws, seed=seed)
+        findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
+    lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
+    remarks = [*(log.remarks if comparison is None else comparison.remarks)]
+    remarks += [
+        f"{lamp}: {source} is no candidate for this lamp; its readings serve to know the lens."
+        for lamp, source in sorted(probes)
+    ]
+    return Confrontation(comparison, findings, lenses, tuple(dict.fromkeys(remarks)))
+
+
+def _lenses(
+    log: IlluminanceLog,
+    vehicle: Vehicle,
+    by_lamp: Mapping[str, Assessment],
+    offered: Mapping[str, LightSource],
+    draws: int,
+    seed: int,
+) -> tuple[LensKnowledge, ...]:
+    """Learn each lens that was read both fitted and removed, and assess its lamp again with what was learnt."""
+    known = []
+    for lamp in vehicle.lamps:
+        mine = tuple(r for r in log.readings if r.lamp == lamp.name)
+        if {r.lens_fitted for r in mine} != {True, False}:
+            continue
+        named = {r.source: offered.get(r.source, lamp.filament) for r in mine}
+        learnt = identify.learn(replace(log, readings=mine), lamp.lens, named, draws=draws, seed=seed)
+        before = by_lamp[lamp.name]
+        again = conversion.assess(
+            lamp.filament,
+            [r.source for r in before.results],
+            lamp.lens,
+            function=before.function,
+            rules=before.rules,
+            garage=learnt.garage,
+            name=lamp.name,
+        )
+        known.append(LensKnowledge(lamp.name, learnt, again))
+    return tuple(known)
 
 
 def _result(assessment: Assessment, source: str) -> Result | None:

@@ -131,9 +131,7 @@ def transmittance_table(transmittance: ArrayLike, spectrum: ArrayLike) -> NDArra
     return np.asarray(grid.on_grid(transmittance) @ (weighted / total[..., np.newaxis]).T)
 
 
-def efficacy_of_radiation(
-    spectrum: ArrayLike, *, band: tuple[float, float] = (360.0, 830.0)
-) -> NDArray[np.float64]:
+def efficacy_of_radiation(spectrum: ArrayLike, *, band: tuple[float, float] = (360.0, 830.0)) -> NDArray[np.float64]:
     """Give the luminous flux per watt radiated within a stated band.
 
     Parameters
@@ -160,7 +158,7 @@ def efficacy_of_radiation(
     if not grid.WAVELENGTHS[0] <= low < high <= grid.WAVELENGTHS[-1]:
         raise InputError(f"the band {low:g}-{high:g} nm leaves the grid", expected="limits within 360 nm to 830 nm")
     array = grid.on_grid(spectrum)
-    inside = (grid.WAVELENGTHS >= low) & (grid.WAVELENGTHS <= high)
+    inside = (low <= grid.WAVELENGTHS) & (high >= grid.WAVELENGTHS)
     power = (array * inside) @ grid.WEIGHTS
     if np.any(power <= 0):
         raise InputError("a spectrum has no power in the band", expected="positive power")

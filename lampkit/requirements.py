@@ -174,7 +174,7 @@ def requirement(
         The colour of the lamp, where the numbers depend on it; amber when left out and amber is one of them.
     compartments : int [1]
         Number of lighted sections (FMVSS 108): 1, 2 or 3.
-    spacing : float [m], optional
+    spacing : float, optional [m]
         From the lit edge of a front turn lamp to that of the low-beam headlamp; sets the UN category or the US factor.
     edition : str, optional
         'present' or 'older'; when left out, all editions side by side ('UN older' takes the older one).
