@@ -26,7 +26,9 @@ class Blame:
     Parameters
     ----------
     measured : ndarray, shape (3,) [1]
-        Lower limit, median and upper limit of the ratio.
+        Lower limit, median and upper limit of the ratio, as it was given.
+    product : ndarray, shape (3,) [1]
+        Lens times lumens times beam with the reading: the ratio for the eye.
     before : ndarray, shape (3, 3) [1]
         For lens, lumens and beam the interval that was believed before the reading.
     after : ndarray, shape (3, 3) [1]
@@ -42,6 +44,7 @@ class Blame:
     """
 
     measured: NDArray[np.float64]
+    product: NDArray[np.float64]
     before: NDArray[np.float64]
     after: NDArray[np.float64]
     weights: NDArray[np.float64]
@@ -148,7 +151,10 @@ def blame(
     weight /= weight.sum()
     before, after = uncertainty.interval(factors, prior), uncertainty.interval(factors, weight)
     effective = float(1.0 / np.sum(weight**2))
-    return Blame(ratio, before, after, weight, effective, _sentence(ratio, before, after, effective))
+    product = uncertainty.interval(factors.prod(axis=0), weight)
+    # what is said of the lamp holds for the eye; a ratio that only the meter saw would contradict the fair one
+    said = ratio * md if md.ndim == 0 else product
+    return Blame(ratio, product, before, after, weight, effective, _sentence(said, before, after, effective))
 
 
 def _sentence(
