@@ -96,7 +96,9 @@ class Confrontation:
     remarks: tuple[str, ...]
 
 
-def confront(vehicle: Vehicle, assessments: Sequence[Assessment], *, seed: int = 1) -> Confrontation | None:
+def confront(
+    vehicle: Vehicle, assessments: Sequence[Assessment], *, log: IlluminanceLog | None = None, seed: int = 1
+) -> Confrontation | None:
     """Hold the log of a vehicle's folder against what was predicted from the same draws.
 
     Parameters
@@ -105,13 +107,15 @@ def confront(vehicle: Vehicle, assessments: Sequence[Assessment], *, seed: int =
         The vehicle.
     assessments : sequence of Assessment
         One for each lamp.
+    log : IlluminanceLog, optional
+        Readings of this vehicle that were kept elsewhere; those of its folder when left out.
     seed : int [1]
         The seed.
 
     Returns
     -------
     Confrontation or None
-        What came of it; None when the folder holds no log.
+        What came of it; None when no log is given and the folder holds none.
 
     Raises
     ------
@@ -120,10 +124,11 @@ def confront(vehicle: Vehicle, assessments: Sequence[Assessment], *, seed: int =
 
     Source: JCGM 101:2008; Bayes' rule by weights for the split.
     """
-    path = vehicle.file.parent / FILE
-    if not path.is_file():
-        return None
-    log = illuminance_log.load(path)
+    if log is None:
+        path = vehicle.file.parent / FILE
+        if not path.is_file():
+            return None
+        log = illuminance_log.load(path)
     by_lamp = {assessment.name: assessment for assessment in assessments}
     offered = {offer.name: offer.source for offer in vehicle.offers}
     light: dict[tuple[str, str], NDArray[np.float64]] = {}
