@@ -120,8 +120,13 @@ def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
         return None
     if offer is None:
         return loads.filament_load(source.electrical_power, voltage, name=source.name)
-    feed = "regulated" if offer.feed == "regulated" else "resistor"
-    return loads.led_load(source.electrical_power, voltage, feed=feed, bridge=offer.either_polarity, name=source.name)
+    return loads.led_load(
+        source.electrical_power,
+        voltage,
+        feed="regulated" if offer.feed == "regulated" else "resistor",
+        bridge=offer.either_polarity,
+        name=source.name,
+    )
 
 
 def current_of(lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float = 0.0) -> float:

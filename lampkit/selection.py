@@ -455,7 +455,7 @@ def _best(
 
     done = milp(
         objective,
-        integrality=np.ones(len(objective)),
+        integrality=np.ones(len(objective), dtype=int),
         bounds=Bounds(0.0, upper),
         constraints=LinearConstraint(csr_array(matrix), low, high),
         options={"mip_rel_gap": 0.0},

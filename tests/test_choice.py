@@ -122,7 +122,7 @@ def everything(
 
     @cache
     def flashes(side: tuple[tuple[int, int | None], ...], ballasts: int) -> bool:
-        there = [load(*pair) for pair in side] + [loads.resistor_load(BALLAST.resistance)] * ballasts
+        there = [load(*pair) for pair in side] + [ballast] * ballasts
         unit = flasher.flasher(circuit.flasher, pairs=circuit.flasher_rated_load / 42)
         rate = float(flasher.flash(unit, there, VOLTS).rate)
         return 60 <= rate <= 120 or all(pick is None for _, pick in side)
@@ -131,12 +131,13 @@ def everything(
     def tell_tale_works(side: tuple[tuple[int, int | None], ...], ballasts: int, own: tuple[int, int | None]) -> bool:
         if all(pick is None for _, pick in side):
             return True
-        there = [load(*pair) for pair in side] + [loads.resistor_load(BALLAST.resistance)] * ballasts
+        there = [load(*pair) for pair in side] + [ballast] * ballasts
         return float(telltale.feedback(VOLTS, load(*own), there).far_voltage) <= 0.1 * VOLTS * (1 + 1e-9)
 
     turning = [i for i, one in enumerate(lamps) if one.circuit is circuit is not None and one.function != "tell-tale"]
     own = next((i for i, one in enumerate(lamps) if one.circuit is circuit and one.function == "tell-tale"), None)
     kinds = {part.kind: part for part in car.parts} if circuit is not None else {}
+    ballast = loads.resistor_load(kinds.get("ballast resistor", BALLAST).resistance)
     most = {
         "load-independent flasher": (0, 1) if "load-independent flasher" in kinds else (0,),
         "pair of diodes": (0, 1) if "pair of diodes" in kinds else (0,),
@@ -184,7 +185,7 @@ def everything(
                     ok = ok and (own is None or bool(diodes) or tell_tale_works(side, n, (own, picks[own])))
                     together = [*side, *([(own, picks[own])] if own is not None else [])]
                     drawn = sum(float(loads.load_current(load(*pair), VOLTS)) for pair in together)
-                    drawn += n * VOLTS / BALLAST.resistance
+                    drawn += n * float(loads.load_current(ballast, VOLTS))
                     before = sum(float(loads.load_current(load(i, None), VOLTS)) for i, _ in together)
                     ok = ok and drawn <= max(circuit.switch_rating, before) * (1 + 1e-9)
                 if own is not None and picks[own] is not None and not lamps[own].candidates[picks[own]].either_polarity:
@@ -284,7 +285,15 @@ def test_flasher_and_tell_tale_as_by_trying_everything(seed: int) -> None:
     one = lamp("tell-tale", "tell-tale", small, position="dashboard", circuit=circuit, filament=filament("T4W"))
     lamps.append(one)
     found.append(assessed(one, [1.5]))
-    parts = [p for p in (TIMER, DIODES, replace(BALLAST, price=float(rng.choice([1.0, 2.4])))) if rng.random() < 0.7]
+    parts = [
+        p
+        for p in (
+            TIMER,
+            DIODES,
+            replace(BALLAST, price=float(rng.choice([1.0, 2.4])), resistance=float(rng.choice([5.6, 11.0]))),
+        )
+        if rng.random() < 0.7
+    ]
     agree(van(lamps, parts), found, [None, 15.0, 40.0][seed % 3], circuit)
 
 
@@ -416,6 +425,21 @@ def test_ballasts_earth_the_tell_tale_too_and_the_better_cure_is_named() -> None
     assert dict(made.parts) == {six_ohm: 2}
     assert any("timer instead of ballast resistors is EUR 8.40 dearer, and the better cure" in s for s in made.notes)
     assert any("1 on the left and 1 on the right" in s for s in made.fitted)
+
+
+def test_there_are_no_more_ballasts_than_converted_lamps() -> None:
+    # Two resistors of 20 ohm a side would do for the flasher, but only one lamp a side can be converted.
+    circuit = Circuit("turn", flasher="thermal series", flasher_rated_load=42)
+    article = offer("amber", 4.0, 0.5)
+    lamps = [
+        lamp(f"{place} turn {side}", f"{place} turn", [article], position=f"{place} {side}", circuit=circuit)
+        for place in ("rear", "front")
+        for side in ("left", "right")
+    ]
+    small = replace(BALLAST, resistance=20.0, price=0.5)
+    made = choice.choose(van(lamps, [TIMER, small]), [assessed(o, [0.5 if "rear" in o.name else 1.5]) for o in lamps])
+    assert names(made) == [None, None, "amber", "amber"]
+    assert dict(made.parts) == {TIMER: 1}
 
 
 def test_a_ballast_must_bear_its_heat_and_the_switch_its_current() -> None:
