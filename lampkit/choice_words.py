@@ -408,7 +408,7 @@ def notes(
     Source: the kit's own convention.
     """
     said: list[str] = []
-    if other_cure is not None and other_cure.kept <= best.kept:
+    if other_cure is not None and other_cure.picks == best.picks:
         said.append(_two_cures(best, other_cure, wishes.currency))
     if wishes.aim == "most light":
         said.append(f"Light beyond {LIGHT_CAP:g} times the filament's was not counted: it begins to dazzle.")
