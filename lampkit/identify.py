@@ -13,7 +13,7 @@ from lampkit.illuminance_log import IlluminanceLog, Reading
 from lampkit.lenses import Lens, transmittances
 from lampkit.measurement_model import AFTERNOON
 from lampkit.meters import Meter
-from lampkit.predicted_readings import BLOCK, OPTICS, PATTERNED, PLAIN, Group, predicted
+from lampkit.predicted_readings import BLOCK, OPTICS, PATTERNED, PLAIN, UNEVEN_PATTERN, Group, predicted
 from lampkit.shortfall import beam_belief
 from lampkit.sources import LightSource, relative_spectra
 from lampkit.uncertainty import Belief, Draws
@@ -168,9 +168,9 @@ def learn(
     """Weigh garages by readings of a few light sources, with the lens fitted and removed.
 
     Readings of one source with the lens and without it tell its transmittance for that source, whatever its lumens,
-    once the beam is the same; the pattern of a lens changes every source's beam by one factor, which a second source
-    tells. All lamps of the log are taken to have the same lens. Readings through the lens alone tell less: there the
-    claimed lumens and the beam stand in between, and are themselves corrected.
+    once the beam is the same; the pattern of a lens changes every source's beam by nearly one factor, which a second
+    source tells. All lamps of the log are taken to have the same lens. Readings through the lens alone tell less: there
+    the claimed lumens and the beam stand in between, and are themselves corrected.
 
     Parameters
     ----------
@@ -224,6 +224,8 @@ def learn(
     if not groups:
         return believed(lens, meter=sensor, draws=draws, seed=seed)
     observed, covariance = _observed(groups, sensor, face_diameter, afternoon, draws, seed)
+    if pattern.spread > 0:
+        covariance += np.diag([UNEVEN_PATTERN**2 * fitted for _, _, fitted in groups])
     beliefs = _beliefs(groups, lens, named, sensor, pattern)
 
     def predict(values: posterior.Values) -> NDArray[np.float64]:

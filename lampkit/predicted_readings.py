@@ -35,6 +35,10 @@ PATTERNED = Belief(
 )
 """A lens with prisms or pillows: taken off the lamp it leaves another beam, by one unknown factor for every source."""
 
+UNEVEN_PATTERN = 0.03
+"""Standard relative deviation of that factor from one light source to the next in the same lamp [1].
+Source: an assumption: a filament and an LED do not stand at quite the same place."""
+
 BLOCK = 256
 """Garages whose spectra are worked on at a time [1]. Source: own timing; about a megabyte stays in the cache."""
 

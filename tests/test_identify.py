@@ -18,6 +18,7 @@ FILAMENT = lk.sources.filament("P21W", voltage=13.5, name="filament")
 CLAIMS = {"red": 100.0, "amber": 83.0, "green": 121.0}
 LEDS = {c: lk.sources.coloured_led(c, luminous_flux=lm, name=f"{c} LED") for c, lm in CLAIMS.items()}
 SOURCES: dict[str, LightSource] = {"filament": FILAMENT, **LEDS}
+B5 = lk.sources.measured(lk.illuminants.illuminant("LED-B5"), luminous_flux=100, name="LED-B5")
 WHITE = lk.sources.white_led(6000, luminous_flux=400)
 RED, AMBER = lk.lenses.load("red"), lk.lenses.load("amber")
 
@@ -108,21 +109,20 @@ def test_k_holds_the_truth_and_narrows(tmp_path: Path) -> None:
 
 
 def test_of_an_emitter_whose_spectrum_is_known_k_narrows_most(tmp_path: Path) -> None:
-    b5 = lk.sources.measured(lk.illuminants.illuminant("LED-B5"), luminous_flux=100, name="LED-B5")
     log = read(tmp_path, RED, {"edge wavelength": 606.0}, ("filament", "red", "amber"))
-    before, after = (identify.k(kn, b5, FILAMENT) for kn in (identify.believed(RED), identify.learn(log, RED, SOURCES)))
+    before, after = (identify.k(kn, B5, FILAMENT) for kn in (identify.believed(RED), identify.learn(log, RED, SOURCES)))
     assert after[2] - after[0] < 0.6 * (before[2] - before[0])
 
 
 def test_the_prediction_profits_from_the_readings(tmp_path: Path) -> None:
     log = read(tmp_path, RED, {"edge wavelength": 606.0}, ("filament", "red", "amber"))
     knowledge = identify.learn(log, RED, SOURCES)
-    candidates = [WHITE, LEDS["red"]]
+    candidates = [B5, LEDS["red"]]
     plain = lk.conversion.assess(FILAMENT, candidates, RED)
     informed = lk.conversion.assess(FILAMENT, candidates, RED, garage=knowledge.garage)
     for before, after in zip(plain.results, informed.results, strict=True):
         assert after.k[2] - after.k[0] < before.k[2] - before.k[0]
-    np.testing.assert_allclose(informed.results[0].k, identify.k(knowledge, WHITE, FILAMENT), rtol=1e-9)
+    np.testing.assert_allclose(informed.results[0].k, identify.k(knowledge, B5, FILAMENT), rtol=1e-9)
     # the claim of the red LED was itself tested by its reading without the lens
     np.testing.assert_array_equal(informed.garage.weights, knowledge.garage.weights)
 
