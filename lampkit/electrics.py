@@ -5,16 +5,13 @@ from dataclasses import dataclass
 
 from lampkit import ballast, circuit, flasher, telltale
 from lampkit.circuit import Change
-from lampkit.flasher import Flasher
-from lampkit.loads import Load, filament_load, led_load
+from lampkit.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
+from lampkit.loads import Load, filament_load, resistor_load
 from lampkit.timing import FLASHING
 from lampkit.vehicle import Lamp, Vehicle
 from lampkit.vehicle_circuits import Circuit, Part
 from lampkit.vehicle_parts import Offer
 from lampkit.wiring import Wire
-
-PAIR_WATTS = 42.0
-"""Two 21 W lamps, the load by which flashers are named [W]. Source: common practice, no source."""
 
 CONTACTS, EARTH = 0.05, 0.05
 """Resistance of switch, fuse and joints together, and of a sound earth [ohm]. Source: an assumption."""
@@ -50,73 +47,6 @@ class CircuitReport:
     cures: tuple[str, ...]
 
 
-def old_load(lamp: Lamp, vehicle: Vehicle) -> Load:
-    """Describe the filament of a lamp to its circuit.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    vehicle : Vehicle
-        The vehicle.
-
-    Returns
-    -------
-    Load
-        The filament at the running voltage.
-
-    Source: the lamp's rating.
-    """
-    return filament_load(float(lamp.filament.electrical_power or 0.0), vehicle.running_voltage, name=lamp.filament.name)
-
-
-def new_load(offer: Offer, vehicle: Vehicle) -> Load | None:
-    """Describe a light source on offer to its circuit.
-
-    Parameters
-    ----------
-    offer : Offer
-        The light source.
-    vehicle : Vehicle
-        The vehicle.
-
-    Returns
-    -------
-    Load or None
-        The load; None where its watts are not known.
-
-    Source: the vehicle file; where it does not say how it is fed, a resistor is taken, which is an assumption.
-    """
-    if not offer.source.electrical_power:
-        return None
-    return led_load(
-        offer.source.electrical_power,
-        vehicle.running_voltage,
-        feed="regulated" if offer.feed == "regulated" else "resistor",
-        bridge=offer.either_polarity,
-        name=offer.name,
-    )
-
-
-def side(lamp: Lamp) -> str:
-    """Tell on which side a lamp sits.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-
-    Returns
-    -------
-    str
-        'left', 'right' or nothing.
-
-    Source: the position in the vehicle file, or else the lamp's name.
-    """
-    words = (lamp.position or lamp.name).lower().split()
-    return next((word for word in ("left", "right") if word in words), "")
-
-
 def report(
     vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: tuple[tuple[Part, int], ...] = ()
 ) -> tuple[CircuitReport, ...]:
@@ -142,30 +72,35 @@ def report(
     for wired in vehicle.circuits:
         lamps = [lamp for lamp in vehicle.lamps if lamp.circuit is wired for _ in range(lamp.quantity)]
         if lamps:
-            found.append(_one(vehicle, wired, lamps, chosen, [part for part, number in parts if number > 0]))
+            found.append(_one(vehicle, wired, lamps, chosen, [(part, number) for part, number in parts if number > 0]))
     return tuple(found)
 
 
 def _one(
-    vehicle: Vehicle, wired: Circuit, lamps: list[Lamp], chosen: Mapping[str, Offer | None], parts: list[Part]
+    vehicle: Vehicle,
+    wired: Circuit,
+    lamps: list[Lamp],
+    chosen: Mapping[str, Offer | None],
+    parts: list[tuple[Part, int]],
 ) -> CircuitReport:
     names = tuple(lamp.name for lamp in lamps)
     old: list[Load] = []
     new: list[Load] = []
     for lamp in lamps:
-        old.append(old_load(lamp, vehicle))
-        offer = chosen.get(lamp.name)
-        load = old[-1] if offer is None else new_load(offer, vehicle)
-        if load is None:
-            missing = f"The watts of '{offer.name if offer else ''}' are not known, so this circuit was not worked out."
+        before, after = load_of(lamp, None), load_of(lamp, chosen.get(lamp.name))
+        if before is None or after is None:
+            unknown = lamp.filament.name if before is None else chosen[lamp.name].name  # type: ignore[union-attr]
+            missing = f"The watts of '{unknown}' are not known, so this circuit was not worked out."
             return CircuitReport(wired, names, None, (missing,), ())
-        new.append(load)
+        old.append(before)
+        new.append(after)
     flashing = [i for i, lamp in enumerate(lamps) if lamp.function in FLASHING]
     counted = list(range(len(lamps)))
     if wired.flasher is not None and flashing:
         # The turn switch lights one side at a time: the heavier one is what the wire carries.
-        sides = {name: [i for i in flashing if side(lamps[i]) in (name, "")] for name in ("left", "right")}
-        counted = max(sides.values(), key=lambda which: sum(old[i].current for i in which))
+        by_side = [lamps_of_side(lamps, which) for which in SIDES]
+        sides = [[i for i in flashing if lamps[i] in members] for members in by_side]
+        counted = max(sides, key=lambda which: sum(old[i].current for i in which))
     feed = circuit.Circuit(
         name=wired.name,
         supply_voltage=vehicle.running_voltage,
@@ -178,54 +113,45 @@ def _one(
     change = circuit.before_and_after(feed, [old[i] for i in counted], [new[i] for i in counted])
     words, cures = list(change.words), []
     if wired.flasher is not None and flashing:
-        said, cured = _flasher(vehicle, wired, [old[i] for i in counted], [new[i] for i in counted], parts)
+        said, cured = _flasher(vehicle, wired, lamps, [old[i] for i in counted], [new[i] for i in counted], parts)
         words += said
         cures += cured
     if wired.tell_tale == "single between sides" and flashing:
-        far = [new[i] for i in flashing if side(lamps[i]) == "left"] or [new[i] for i in flashing]
+        far = [new[i] for i in flashing if side_of(lamps[i]) == "left"] or [new[i] for i in flashing]
         said, cured = _tell_tale(vehicle, wired, lamps, far, chosen, parts)
         words += said
         cures += cured
     return CircuitReport(wired, tuple(names[i] for i in counted), change, tuple(words), tuple(cures))
 
 
-def fitted_flasher(vehicle: Vehicle, wired: Circuit) -> Flasher:
-    """Describe the flasher that a circuit has.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    wired : Circuit
-        A circuit with a flasher.
-
-    Returns
-    -------
-    Flasher
-        A typical one of its kind, sized by the load printed on it.
-
-    Raises
-    ------
-    InputError
-        The kind is unknown.
-
-    Source: data/circuit/flashers.csv.
-    """
-    pairs = (wired.flasher_rated_load or PAIR_WATTS) / PAIR_WATTS
-    return flasher.flasher(wired.flasher or "", supply_voltage=vehicle.supply_voltage, pairs=pairs)
-
-
 def _flasher(
-    vehicle: Vehicle, wired: Circuit, old: list[Load], new: list[Load], parts: list[Part]
+    vehicle: Vehicle,
+    wired: Circuit,
+    lamps: list[Lamp],
+    old: list[Load],
+    new: list[Load],
+    parts: list[tuple[Part, int]],
 ) -> tuple[list[str], list[str]]:
     volts = vehicle.running_voltage
-    unit = fitted_flasher(vehicle, wired)
+    unit = fitted_flasher(wired, lamps, vehicle.supply_voltage)
+    assert unit is not None, "called for a circuit with a flasher"
     before = flasher.flasher_words(unit, old, volts, resistance=CONTACTS + EARTH)
     after = flasher.flasher_words(unit, new, volts, resistance=CONTACTS + EARTH)
     said = [f"With the filaments {before}.", f"With what is chosen {after}."]
-    if any(part.kind == "load-independent flasher" for part in parts):
+    if any(part.kind == "load-independent flasher" for part, _ in parts):
         other = flasher.flasher("load-independent", supply_voltage=vehicle.supply_voltage)
         said.append(f"With the new unit {flasher.flasher_words(other, new, volts, resistance=CONTACTS + EARTH)}.")
+        return said, []
+    # Both sides get the same, half of the resistors each.
+    resistors = [
+        resistor_load(float(part.resistance or 0.0), name=part.name)
+        for part, number in parts
+        if part.kind == "ballast resistor"
+        for _ in range(number // len(SIDES))
+    ]
+    if resistors:
+        cured = flasher.flasher_words(unit, [*new, *resistors], volts, resistance=CONTACTS + EARTH)
+        said.append(f"With {len(resistors)} ballast resistors a side {cured}.")
         return said, []
     if before == after:
         return said, []
@@ -238,15 +164,14 @@ def _tell_tale(
     lamps: list[Lamp],
     far: list[Load],
     chosen: Mapping[str, Offer | None],
-    parts: list[Part],
+    parts: list[tuple[Part, int]],
 ) -> tuple[list[str], list[str]]:
-    if any(part.kind == "pair of diodes" for part in parts):
+    if any(part.kind == "pair of diodes" for part, _ in parts):
         return ["The pair of diodes feeds the tell-tale from each side; its other side goes to earth."], []
     own = [lamp for lamp in lamps if lamp.function == "tell-tale"]
-    offer = chosen.get(own[0].name) if own else None
-    fitted = new_load(offer, vehicle) if offer else None
+    fitted = load_of(own[0], chosen.get(own[0].name)) if own else None
     if fitted is None:
-        watts = wired.tell_tale_power or (float(own[0].filament.electrical_power or 2.0) if own else 2.0)
+        watts = wired.tell_tale_power or TELL_TALE_POWER
         fitted = filament_load(watts, vehicle.running_voltage, name="tell-tale")
     words = telltale.feedback_words(vehicle.running_voltage, fitted, far)
     statement, _, cure = words.partition(" Cure: ")
