@@ -188,7 +188,8 @@ def ratio(
         One lamp, with a row for each candidate; or many lamps, with a row for each lamp.
     suggested : mapping of str to Result, optional
         For many lamps, the candidate to show with its interval, by the name of the lamp; the others are shown as
-        small marks. Where a lamp has none, only small marks are shown.
+        small marks. Where a lamp has none, its filament stays and only small marks are
+        shown.
 
     Returns
     -------
@@ -239,7 +240,7 @@ def ratio(
             here = below - 0.13
             axes.axhline(below, color=FAINT, linewidth=0.8)
             axes.plot(others, [here] * len(others), linestyle="none", marker="|", markersize=9, color=MUTED)
-            value = "no suggestion" if others else "no candidate"
+            value = "filament stays" if others else "no candidate"
             if result is not None:
                 colour, marker, _ = look_of(tag) if one else (LOOKS[0][0], "o", "")
                 axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linewidth=2.6, solid_capstyle="butt")
@@ -290,7 +291,7 @@ def describe_ratio(
     parts = []
     for a in assessments:
         chosen = (suggested or {}).get(a.name)
-        parts.append(f"{a.name} " + ("no suggestion" if chosen is None else with_interval(chosen.ratio)))
+        parts.append(f"{a.name} " + ("the filament stays" if chosen is None else with_interval(chosen.ratio)))
     return f"Light against the filament's with 95 % intervals, lamp by lamp: {'; '.join(parts)}."
 
 

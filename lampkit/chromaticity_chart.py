@@ -51,7 +51,7 @@ def chromaticity(assessment: Assessment) -> "Figure":
     outline = None if region is None else signals.polygon(region)
     clouds = [_some(r.draws["x"], r.draws["y"], assessment.garage.weights) for _, r in everyone]
     points = np.array([r.chromaticity for _, r in everyone])
-    left, width, tall = 0.7, WIDTH - 0.7 - 0.12, 2.6
+    left, width, tall = 0.7, WIDTH - 0.7 - 0.2, 2.6
     limits = _close_up(np.concatenate([points, *clouds, *([outline] if outline is not None else [])]), width / tall)
 
     names = [wrapped(f"{called(r.source)}", 27) for _, r in everyone]

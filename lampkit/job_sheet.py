@@ -9,9 +9,9 @@ import numpy as np
 from lampkit import __version__, cautions, charts, colorimetry, job_sheet_basis
 from lampkit.chart_style import called, percent, svg, tagged
 from lampkit.conversion import Assessment, Result, figure, with_interval
-from lampkit.job_sheet_basis import alike
+from lampkit.job_sheet_basis import alike, decided
 from lampkit.plan import Plan
-from lampkit.suggestion import Suggestion, chance, odds, suggest
+from lampkit.suggestion import Suggestion, chance, odds
 from lampkit.vehicle import Lamp
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def vehicle(plan: Plan) -> dict[str, Any]:
     Source: the kit's own convention.
     """
     groups = alike(plan)
-    suggestions = {assessment.name: suggest(assessment) for _, assessment in groups}
+    suggestions = {assessment.name: decided(plan, lamp, assessment) for lamp, assessment in groups}
     rows = []
     for _, assessment in groups:
         s = suggestions[assessment.name]
@@ -132,7 +132,7 @@ def vehicle(plan: Plan) -> dict[str, Any]:
     verdicts = [s.verdict for s in suggestions.values()]
     counts = [f"{word}: {verdicts.count(word)}" for word in VERDICTS if word in verdicts]
     shown = [a for _, a in groups if a.results]
-    chosen = {name: s.result for name, s in suggestions.items()}
+    chosen = {name: None if s.verdict == VERDICTS[2] else s.result for name, s in suggestions.items()}
     return {
         "name": plan.vehicle.name,
         "facts": facts(plan),
@@ -157,6 +157,31 @@ EXPLAINED = (
 STAYS = " Where the filament stays, the light source named is the best on offer, and not good enough."
 
 VERDICTS = ("fit", "fit, then measure", "keep the filament")
+
+
+def choice(plan: Plan) -> dict[str, Any]:
+    """Fill the shopping list, with what the choice of parts turned on.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with the parts chosen.
+
+    Returns
+    -------
+    dict
+        For choice.html.
+
+    Source: the kit's own convention.
+    """
+    table = plan.choice.shopping_list()
+    rows = [["" if cell != cell else _written(cell) for cell in row] for row in table.itertuples(index=False)]
+    told = [*plan.choice.fitted, *plan.choice.binding, plan.choice.runner_up, *plan.choice.notes]
+    return {"headings": list(table.columns), "rows": rows, "told": [words for words in told if words]}
+
+
+def _written(cell: object) -> str:
+    return f"{cell:.2f}" if isinstance(cell, float) else str(cell)
 
 
 def caution_list(plan: Plan) -> dict[str, Any]:
@@ -196,7 +221,7 @@ def lamps(plan: Plan) -> dict[str, Any]:
 
 
 def _lamp(plan: Plan, lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
-    suggestion = suggest(assessment)
+    suggestion = decided(plan, lamp, assessment)
     charts_right = [_picture(charts.chromaticity(assessment), charts.describe_chromaticity(assessment))]
     if assessment.results:
         charts_right.append(_picture(charts.ratio(assessment), charts.describe_ratio(assessment)))
@@ -265,6 +290,7 @@ def _css(result: Result) -> str:
 
 SECTIONS: tuple[tuple[str, Callable[[Plan], dict[str, Any]]], ...] = (
     ("vehicle.html", vehicle),
+    ("choice.html", choice),
     ("cautions.html", caution_list),
     ("lamps.html", lamps),
     ("limits.html", job_sheet_basis.limits),

@@ -7,6 +7,7 @@ from typing import Any
 from lampkit import signals
 from lampkit.conversion import Assessment
 from lampkit.plan import Plan
+from lampkit.suggestion import Suggestion, chance, in_words, suggest
 from lampkit.uncertainty import Belief
 from lampkit.vehicle import Lamp
 
@@ -31,12 +32,51 @@ def alike(plan: Plan) -> tuple[tuple[Lamp, Assessment], ...]:
     groups: dict[tuple[object, ...], list[tuple[Lamp, Assessment]]] = {}
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
         candidates = tuple(id(offer) for offer in lamp.candidates)
-        key = (lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), candidates, lamp.quantity)
+        fitted = plan.choice.chosen.get(lamp.name)
+        key = (
+            fitted.name if fitted else "",
+            lamp.function,
+            lamp.road_rule,
+            id(lamp.lens),
+            id(lamp.filament),
+            candidates,
+            lamp.quantity,
+        )
         groups.setdefault(key, []).append((lamp, assessment))
     return tuple(
         (_joint(members), replace(members[0][1], name=_together([lamp.name for lamp, _ in members])))
         for members in groups.values()
     )
+
+
+def decided(plan: Plan, lamp: Lamp, assessment: Assessment) -> Suggestion:
+    """Say what to do with a lamp, as the choice of parts for the whole vehicle has it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments and the parts chosen.
+    lamp : Lamp
+        One of its lamps.
+    assessment : Assessment
+        What its candidates give.
+
+    Returns
+    -------
+    Suggestion
+        The decision. Where the filament stays, the light source in it is the best on offer for this lamp alone.
+
+    Source: the kit's own convention.
+    """
+    offer = plan.choice.chosen.get(lamp.name)
+    result = next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
+    if result is not None:
+        sure = chance(assessment, result)
+        return Suggestion(result, sure, *in_words(assessment, result, sure))
+    alone = suggest(assessment)
+    reasons = [plan.choice.kept.get(lamp.name, ""), plan.choice.look_for.get(lamp.name, "")]
+    sentence = " ".join(words for words in reasons if words) or alone.sentence
+    return replace(alone, verdict="keep the filament", sentence=sentence)
 
 
 def _joint(members: Sequence[tuple[Lamp, Assessment]]) -> Lamp:

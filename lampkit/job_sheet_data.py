@@ -7,8 +7,8 @@ import numpy as np
 
 from lampkit import __version__
 from lampkit.conversion import Assessment, Result
+from lampkit.job_sheet_basis import decided
 from lampkit.plan import Plan
-from lampkit.suggestion import suggest
 from lampkit.vehicle import Lamp, Offer
 
 
@@ -43,13 +43,14 @@ def as_dict(plan: Plan) -> dict[str, Any]:
             "currency": v.currency,
             "note": v.note,
         },
-        "lamps": [_lamp(lamp, a) for lamp, a in zip(v.lamps, plan.assessments, strict=True)],
+        "lamps": [_lamp(plan, lamp, a) for lamp, a in zip(v.lamps, plan.assessments, strict=True)],
+        "choice": _choice(plan),
         "assumptions": _assumptions(plan.assessments),
     }
 
 
-def _lamp(lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
-    suggestion, limit = suggest(assessment), assessment.colour_limit
+def _lamp(plan: Plan, lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
+    suggestion, limit = decided(plan, lamp, assessment), assessment.colour_limit
     return {
         "name": lamp.name,
         "position": lamp.position,
@@ -76,6 +77,20 @@ def _lamp(lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
         "candidates": [
             _result(result, offer) for result, offer in zip(assessment.results, lamp.candidates, strict=True)
         ],
+    }
+
+
+def _choice(plan: Plan) -> dict[str, Any]:
+    made = plan.choice
+    articles = [offer for offer in made.chosen.values() if offer is not None]
+    return {
+        "fitted": {lamp: None if offer is None else offer.name for lamp, offer in made.chosen.items()},
+        "light_sources": sorted({offer.name for offer in articles}),
+        "parts": [{"name": part.name, "number_1": number} for part, number in made.parts],
+        "price": _number(made.cost),
+        "kept": dict(made.kept),
+        "look_for": dict(made.look_for),
+        "told": [words for words in (*made.fitted, *made.binding, made.runner_up, *made.notes) if words],
     }
 
 

@@ -11,7 +11,7 @@ from lampkit.conversion import Assessment, Result, with_interval
 from lampkit.errors import InputError
 from lampkit.job_sheet_data import as_dict
 from lampkit.plan import Plan
-from lampkit.suggestion import chance, odds, suggest
+from lampkit.suggestion import chance, odds
 
 __all__ = ["as_dict", "html", "save", "text"]
 
@@ -40,7 +40,7 @@ def text(plan: Plan) -> str:
     units = f"  {'':2}{'':27}{'[lm]':>9}{'':9}  {'filament [1]':19}{'':8}"
     lines += [header, units.rstrip(), "-" * COLUMNS]
     for lamp, assessment in job_sheet_basis.alike(plan):
-        chosen = suggest(assessment)
+        chosen = job_sheet_basis.decided(plan, lamp, assessment)
         lines.append(f"{assessment.name} ({assessment.lens.name})"[:COLUMNS])
         for tag, result in tagged(assessment):
             lines += _row(tag, assessment, result)
@@ -48,6 +48,11 @@ def text(plan: Plan) -> str:
         if not lamp.road_rule:
             lines.append("    No road rule applies here, so no published limit was applied.")
         lines.append("")
+    lines += [
+        "To buy",
+        *plan.choice.shopping_list().to_string(index=False, na_rep="", float_format="{:.2f}".format).splitlines(),
+        "",
+    ]
     lines += wrap(job_sheet.HOW_TO_READ, COLUMNS)
     lines += wrap(f"Caution: {job_sheet.cautions.APPROVAL}", COLUMNS)
     return "\n".join([*lines, *wrap(job_sheet.footer(plan), COLUMNS)])

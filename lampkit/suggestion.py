@@ -96,23 +96,41 @@ def suggest(assessment: Assessment) -> Suggestion:
     # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
     equal = sorted((r for r, c in zip(inside, chances, strict=True) if c == best), key=lambda r: float(r.ratio[1]))
     result = equal[0] if best > 0 else equal[-1]
-    verdict, sentence = _in_words(assessment, result, best)
+    verdict, sentence = in_words(assessment, result, best)
     passed_over = [r.source.name for r in assessment.results if r not in possible]
     if passed_over:
         sentence += f" Passed over, for a claim that is impossible: {', '.join(passed_over)}."
     return Suggestion(result, best, verdict, sentence)
 
 
-def _in_words(assessment: Assessment, result: Result, best: float) -> tuple[str, str]:
+def in_words(assessment: Assessment, result: Result, probability: float) -> tuple[str, str]:
+    """Say what to do with a candidate of which it is known how sure it is.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+    result : Result
+        The candidate.
+    probability : float [1]
+        Its chance of at least the filament's light in a colour inside the limit.
+
+    Returns
+    -------
+    tuple of str
+        The verdict, and the sentence.
+
+    Source: the kit's own wording.
+    """
     name, limit = result.source.name, assessment.colour_limit
     light = f"{with_interval(result.ratio)} times the filament's light"
     wanted = "at least the filament's light"
     if limit is not None:
         wanted += f" in a colour inside {limit.name}"
-    chances = f"the chance of {wanted} is {odds(best)}"
-    if best >= SURE:
+    chances = f"the chance of {wanted} is {odds(probability)}"
+    if probability >= SURE:
         return "fit", f"Fit {name}: {light}; {chances}."
-    if best >= LIKELY:
+    if probability >= LIKELY:
         return "fit, then measure", f"Fit {name}, then measure: the best on offer with {light}, but {chances}."
     sentence = f"Keep the filament: the best on offer, {name}, gives {light}, and {chances}."
     if np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux:
