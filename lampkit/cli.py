@@ -2,13 +2,21 @@
 
 import argparse
 import json
+import math
 import os
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import lampkit
 from lampkit.errors import InputError
+
+if TYPE_CHECKING:
+    from lampkit.garage_readings import Confrontation
+    from lampkit.illuminance_log import IlluminanceLog
+    from lampkit.readings import Comparison
 
 DRAWS = 4000
 SEED = 1
@@ -58,6 +66,8 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     # A further command is one more function like this one.
     _add_report(commands)
+    _add_procedure(commands)
+    _add_readings(commands)
     _add_lab(commands)
     return parser
 
@@ -84,21 +94,74 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         action="store_true",
         help="print the numbers as JSON in place of the table, and write a job sheet only where -o names its file",
     )
-    report.add_argument(
+    _add_draws(report)
+    report.set_defaults(run=_report)
+
+
+def _add_draws(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
         "--seed",
         type=_whole_number(0, 2**32 - 1),
         default=SEED,
         metavar="N",
         help=f"seed of the draws behind the intervals; the same seed gives the same numbers ({SEED} when left out)",
     )
-    report.add_argument(
+    command.add_argument(
         "--draws",
         type=_whole_number(100, 20000),
         default=DRAWS,
         metavar="N",
         help=f"how many possible garages are drawn, 100 to 20000 ({DRAWS} when left out)",
     )
-    report.set_defaults(run=_report)
+
+
+def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    procedure = commands.add_parser(
+        "procedure",
+        help="how to compare two lamps with a lux meter, as a card to take along",
+        description="Works out the distance, the number of repeats and the darkness that show a stated difference "
+        "between two lamps, and prints the procedure with the cautions on one page.",
+        epilog="Not sure of the intensity? Take one reading: lux with the lamp on less lux with it off, times the "
+        "distance in m, times the distance again.",
+    )
+    procedure.add_argument(
+        "intensity", metavar="INTENSITY", type=_number, help="luminous intensity of the dimmer lamp, in cd"
+    )
+    for name, default, unit, words in (
+        ("background", 1.0, "LX", "what the meter shows with the lamp off, in lx"),
+        ("resolution", 1.0, "LX", "one step of the last digit of the meter, in lx"),
+        ("face-diameter", 0.1, "M", "diameter of the lit face of the lamp, in m"),
+        ("difference", 0.2, "SHARE", "the difference between the lamps to be seen: 0.2 for 20 %%"),
+    ):
+        procedure.add_argument(
+            f"--{name}", metavar=unit, type=_number, default=default, help=f"{words} ({default:g} when left out)"
+        )
+    procedure.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the card as a page to print")
+    procedure.set_defaults(run=_procedure)
+
+
+def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    readings = commands.add_parser(
+        "readings",
+        help="what lux readings of the old and the new lamp say, fairly compared",
+        description="Reads a CSV log of lux readings and prints the ratio of light of each pair of lamps with its "
+        "95 % interval, beside what dividing the raw readings would have said, and what makes it uncertain. Beside a "
+        "vehicle.toml, or with --vehicle, it holds the readings against the prediction, splits them into lens, lumens "
+        "and beam, and says what they teach about a lens that was read fitted and removed.",
+        epilog="Exit code 2 means that something in the log cannot be used; the message says where, and no file is "
+        "touched.",
+    )
+    readings.add_argument("file", metavar="FILE", type=Path, help="the log, a CSV file")
+    readings.add_argument(
+        "--vehicle",
+        metavar="FOLDER",
+        type=Path,
+        help="the folder with the vehicle.toml of the lamps (that of FILE, if it holds one, when left out)",
+    )
+    readings.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write a page with pictures")
+    readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
+    _add_draws(readings)
+    readings.set_defaults(run=_readings)
 
 
 def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -145,6 +208,79 @@ def _whole_number(low: int, high: int) -> Callable[[str], int]:
     return read
 
 
+def _number(word: str) -> float:
+    try:
+        number = float(word)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise argparse.ArgumentTypeError(f"'{word}' is not a number")
+    return number
+
+
+def _procedure(given: argparse.Namespace) -> None:
+    from lampkit import measurement_plan
+
+    plan = measurement_plan.plan(
+        given.intensity,
+        background=given.background,
+        resolution=given.resolution,
+        face_diameter=given.face_diameter,
+        difference=given.difference,
+    )
+    if given.output is not None:
+        _check_target(given.output, "the card")
+    from lampkit import measurement_card, sheet_page
+
+    if given.output is not None:
+        sheet_page.save(measurement_card.page(plan), os.path.realpath(given.output))
+    print(measurement_card.text(plan))
+    if given.output is not None:
+        print(f"The card is in {given.output}", file=sys.stderr)
+
+
+def _readings(given: argparse.Namespace) -> None:
+    from lampkit import illuminance_log
+
+    log = illuminance_log.load(given.file)
+    if given.output is not None:
+        _check_target(given.output, "the page of the readings")
+    from lampkit import reading_data, reading_sheet, sheet_page
+
+    found = _read(given, log)
+    if given.json:
+        shown = json.dumps({"file": str(given.file), **reading_data.as_dict(found)}, indent=2, allow_nan=False)
+    else:
+        shown = reading_sheet.text(found)
+    if given.output is not None:
+        page = reading_sheet.page(found, f"Readings: {given.file.name}")
+        sheet_page.save(page, os.path.realpath(given.output))
+    print(shown)
+    if given.output is not None:
+        print(f"The page is in {given.output}", file=sys.stderr)
+
+
+def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Confrontation":
+    from lampkit import readings
+
+    folder = given.vehicle
+    if folder is None and (given.file.parent / "vehicle.toml").is_file():
+        folder = given.file.parent
+    if folder is None:
+        return readings.compare(log, draws=given.draws, seed=given.seed)
+    from lampkit import garage_readings, plan, vehicle
+
+    known = vehicle.load(folder)
+    named = {reading.lamp for reading in log.readings}
+    read = tuple(lamp for lamp in known.lamps if lamp.name in named)
+    if len(read) == len(named):  # a lamp that nobody read need not be worked out
+        known = replace(known, lamps=read)
+    assessments = plan.assess_lamps(known, draws=given.draws, seed=given.seed)
+    found = garage_readings.confront(known, assessments, log=log, seed=given.seed)
+    assert found is not None, "a log was given"
+    return found
+
+
 def _report(given: argparse.Namespace) -> None:
     target = given.output
     if target is None and not given.json:
@@ -170,7 +306,7 @@ def _report(given: argparse.Namespace) -> None:
         print(f"The job sheet is in {target}", file=sys.stderr)
 
 
-def _check_target(target: Path) -> None:
+def _check_target(target: Path, what: str = "the job sheet") -> None:
     """Refuse a place that cannot be written before the long calculation, not after it."""
     try:
         folder, beside, there, regular = target.is_dir(), target.parent.is_dir(), target.exists(), target.is_file()
@@ -183,6 +319,6 @@ def _check_target(target: Path) -> None:
     if there and not regular:
         raise InputError("this is not a file", file=target, expected="the name of a file to write")
     if target.suffix.lower() not in (".html", ".htm"):
-        raise InputError("the job sheet is a web page", file=target, expected="a name that ends in .html")
+        raise InputError(f"{what} is a web page", file=target, expected="a name that ends in .html")
     if not os.access(target if there else target.parent, os.W_OK):
         raise InputError("it may not be written there", file=target, remedy="name another place with -o")

@@ -1,53 +1,39 @@
 """Charts of readings: the fair ratio beside the naive one, what is to blame, what is uncertain, what was learnt."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid, uncertainty
 from lampkit.budget import Budget
-from lampkit.chart_style import (
-    DRAWN,
-    FAINT,
-    INK,
-    LOOKS,
-    MUTED,
-    PAPER,
-    VISIBLE,
-    WIDTH,
-    axes_at,
-    house_style,
-    new_figure,
-    shown,
-    spectral_colours,
-    wrapped,
-    write,
-)
+from lampkit.chart_style import FAINT, INK, LOOKS, MUTED, PAPER, WIDTH, axes_at, house_style, new_figure, shown, write
 from lampkit.conversion import figure as digits
 from lampkit.conversion import with_interval
 from lampkit.errors import InputError
 from lampkit.garage_readings import Confrontation
-from lampkit.identify import Knowledge
-from lampkit.lenses import transmittances
+from lampkit.interval_chart import BACKING, Mark, interval_chart
+from lampkit.lens_chart import describe_lens_knowledge, lens_knowledge
 from lampkit.readings import Comparison, FairRatio
 from lampkit.shortfall import FACTORS, Blame
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-Mark = tuple[str, NDArray[np.float64]]
-"""How a quantity is drawn, by its name in MARKS, and its lower limit, middle and upper limit [1]."""
-
-MARKS: dict[str, dict[str, Any]] = {
-    "strong": {"color": LOOKS[0][0], "marker": "o", "markerfacecolor": LOOKS[0][0], "linewidth": 3.2},
-    "faint": {"color": MUTED, "marker": "s", "markerfacecolor": PAPER, "linewidth": 1.4},
-    "naive": {"color": LOOKS[1][0], "marker": "D", "markerfacecolor": PAPER, "linewidth": 0.0},
-}
-"""Looks of an interval: filled dot and thick bar, open square and thin bar, open diamond. They differ in form, not in
-colour alone. Source: own judgement."""
+__all__ = [
+    "causes",
+    "contributions",
+    "describe_contributions",
+    "describe_fair_ratios",
+    "describe_lens_knowledge",
+    "describe_measured_against_predicted",
+    "describe_split",
+    "fair_ratios",
+    "lens_knowledge",
+    "measured_against_predicted",
+    "ratio_words",
+    "split",
+    "verdict",
+]
 
 FACTOR_WORDS = {
     "lens": "lens: light it passes, new over old",
@@ -126,7 +112,7 @@ def fair_ratios(comparison: Comparison) -> "Figure":
         )
         for r in comparison.ratios
     ]
-    figure = _ladder(
+    figure = interval_chart(
         "How much light, compared fairly",
         rows,
         "light of the new lamp over that of the old [1]",
@@ -180,7 +166,7 @@ def split(blame: Blame, *, title: str = "What is to blame") -> "Figure":
         for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
     ]
     rows.append(("lens × lumens × beam: all together", with_interval(blame.product), [("strong", blame.product)]))
-    figure = _ladder(
+    figure = interval_chart(
         title,
         rows,
         "factor, new lamp over old [1]",
@@ -242,7 +228,7 @@ def measured_against_predicted(confrontation: Confrontation) -> "Figure":
         )
         for f in confrontation.findings
     ]
-    figure = _ladder(
+    figure = interval_chart(
         "Measured beside predicted",
         rows,
         "light of the new lamp over the filament's [1]",
@@ -327,7 +313,7 @@ def contributions(table: Budget) -> "Figure":
             value = f"{digits(100 * relative)} %" if last else f"{digits(100 * relative)} % ({_share(part)})"
             for x, text, side, weight in ((0.004, cause, "left", "normal"), (0.996, value, "right", "bold")):
                 axes.text(x, i + 0.08, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
-                          weight=weight, bbox=_BACKING)  # fmt: skip
+                          weight=weight, bbox=BACKING)  # fmt: skip
         axes.set_ylim(len(found) + 1, 0)
         axes.set_xlim(0, 108 * max(together, 1e-6))
         axes.set_yticks([])
@@ -372,220 +358,3 @@ def _few_causes(table: Budget) -> list[tuple[str, float, float]]:
 
 def _share(part: float) -> str:
     return f"{100 * part:.0f} %" if part >= 0.01 else "below 1 %"
-
-
-def lens_knowledge(knowledge: Knowledge) -> "Figure":
-    """Draw what was known of a lens before the readings and after: its transmittance, and where its edge lies.
-
-    Parameters
-    ----------
-    knowledge : Knowledge
-        What the readings taught.
-
-    Returns
-    -------
-    Figure
-        Bands of 95 % of the transmittance over wavelength; below, the probability density of the edge wavelength, or
-        of the first uncertain quantity of a lens without an edge.
-
-    Source: the kit's own convention.
-    """
-    before, after = _bands(knowledge)
-    main = _main_quantity(knowledge)
-    tall, low, bottom = 1.7, 1.1, 0.72
-    title = wrapped(f"What the readings taught about {knowledge.lens.name}", 44)
-    top = 0.62 + 0.18 * title.count("\n")
-    height = top + tall + (0.98 + low + bottom if main else 0.56 + 0.3)
-    left, width = 0.68, WIDTH - 0.68 - 0.14
-    nm = grid.WAVELENGTHS[DRAWN]
-    with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
-        write(figure, left, height - top + 0.24, "share of light passed [1]", fontsize=9.5)
-        y = height - top - tall
-        axes = axes_at(figure, left, y, width, tall)
-        _band(axes, nm, before[:, DRAWN], strong=False)
-        _band(axes, nm, after[:, DRAWN], strong=True)
-        axes.set_xlim(*VISIBLE)
-        axes.set_xticks(np.arange(400, 751, 50), labels=[])
-        axes.set_ylim(0, 1)
-        axes.grid()
-        spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
-        if main:
-            name, unit = main
-            write(figure, left, y - 0.74, f"{name}: probability density [{_per(unit)}]", fontsize=9.5)
-            axes = axes_at(figure, left, bottom, width, low)
-            _densities(axes, knowledge, name)
-            axes.set_xlabel(f"{name} [{unit}]")
-        _legend(figure, {"after": "after, 95 % band" if not main else "after", "before": "before"}, 0.14)
-    return shown(figure, describe_lens_knowledge(knowledge))
-
-
-def describe_lens_knowledge(knowledge: Knowledge) -> str:
-    """Say in words what `lens_knowledge` shows.
-
-    Parameters
-    ----------
-    knowledge : Knowledge
-        What the readings taught.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
-    main = _main_quantity(knowledge)
-    subject = f"Transmittance of {knowledge.lens.name} over wavelength, before and after the readings"
-    if main is None:
-        return f"{subject}."
-    name, unit = main
-    owner = knowledge.lens.name
-    first = uncertainty.interval(knowledge.before.values[owner, name])
-    then = uncertainty.interval(knowledge.garage.values[owner, name], knowledge.garage.weights)
-    return f"{subject}. The {name}, before: {with_interval(first)} {unit}; after: {with_interval(then)} {unit}."
-
-
-def _main_quantity(knowledge: Knowledge) -> tuple[str, str] | None:
-    """The edge wavelength where the lens has one, or else its first uncertain quantity: name and unit."""
-    uncertain = [b for b in knowledge.lens.beliefs if b.spread > 0 and b.shape != "fixed"]
-    edges = [b for b in uncertain if b.name.endswith("edge wavelength")]
-    return ((edges or uncertain)[0].name, (edges or uncertain)[0].unit) if uncertain else None
-
-
-def _per(unit: str) -> str:
-    return "1" if unit == "1" else f"1/{unit}" if "/" not in unit else f"1/({unit})"
-
-
-def _bands(knowledge: Knowledge) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    lens = knowledge.lens
-    found = []
-    for garage, weights in ((knowledge.before, None), (knowledge.garage, knowledge.garage.weights)):
-        curves = np.broadcast_to(transmittances(lens, garage.of(lens.name)), (len(garage), grid.WAVELENGTHS.size))
-        found.append(uncertainty.interval(curves.T, weights).T)
-    return found[0], found[1]
-
-
-def _band(axes: "Axes", nm: NDArray[np.float64], limits: NDArray[np.float64], *, strong: bool) -> None:
-    from matplotlib.colors import to_rgba
-
-    colour, hatch = LOOKS[0][0], LOOKS[0][2]
-    if not strong:
-        axes.fill_between(nm, limits[0], limits[2], facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
-        axes.plot(nm, limits[1], color=MUTED, linewidth=1.2, linestyle=(0, (4, 1.5)))
-        return
-    axes.fill_between(nm, limits[0], limits[2], facecolor=to_rgba(colour, 0.3), linewidth=0)
-    # On its own: with a transparent filling, the hatch would be lost in the SVG.
-    axes.fill_between(nm, limits[0], limits[2], facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.0)
-    axes.plot(nm, limits[1], color=colour, linewidth=1.8)
-
-
-def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
-    from matplotlib.colors import to_rgba
-    from scipy.stats import gaussian_kde
-
-    owner = knowledge.lens.name
-    prior, posterior = knowledge.before.values[owner, name], knowledge.garage.values[owner, name]
-    low, high = np.quantile(prior, [0.002, 0.998])
-    x = np.linspace(min(low, float(posterior.min())), max(high, float(posterior.max())), 240)
-    first = gaussian_kde(prior)(x)
-    then = gaussian_kde(posterior, weights=knowledge.garage.weights)(x)
-    colour, hatch = LOOKS[0][0], LOOKS[0][2]
-    axes.fill_between(x, first, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
-    axes.fill_between(x, then, facecolor=to_rgba(colour, 0.3), linewidth=0)
-    axes.fill_between(x, then, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.4)
-    axes.set_xlim(x[0], x[-1])
-    axes.set_ylim(0, 1.08 * max(first.max(), then.max()))
-    axes.locator_params(axis="y", nbins=4)
-    axes.locator_params(axis="x", nbins=6)
-
-
-_BACKING = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
-
-
-def _ladder(
-    title: str,
-    rows: Sequence[tuple[str, str, Sequence[Mark]]],
-    label: str,
-    legend: dict[str, str],
-    *,
-    rule_above_last: bool = False,
-) -> "Figure":
-    """Draw rows of intervals under their headings on one logarithmic scale, with a line at one."""
-    # Heading and value share a line; bold letters are a fifth wider.
-    headings = [wrapped(heading, max(16, int(57 - 1.2 * len(value)))) for heading, value, _ in rows]
-    heads = [0.3 + 0.16 * heading.count("\n") for heading in headings]
-    steps = [head + 0.18 * len(marks) - 0.02 for head, (_, _, marks) in zip(heads, rows, strict=True)]
-    title = wrapped(title, 44)
-    top, bottom = 0.42 + 0.18 * title.count("\n"), 0.86
-    height = top + sum(steps) + bottom
-    ends = np.concatenate([limits for _, _, marks in rows for _, limits in marks])
-    ends = ends[np.isfinite(ends) & (ends > 0)]
-    low, high = min(0.5, float(ends.min(initial=0.5))) / 1.2, max(2.0, float(ends.max(initial=2.0))) * 1.2
-    with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, sum(steps))
-        axes.set_xscale("log")
-        axes.set_xlim(low, high)
-        axes.set_ylim(sum(steps), 0)
-        axes.axvspan(low, 1.0, color=FAINT, alpha=0.35, linewidth=0)
-        axes.axvline(1.0, color=INK, linewidth=1.4)
-        below = 0.0
-        for i, ((_, value, marks), heading, head, step) in enumerate(zip(rows, headings, heads, steps, strict=True)):
-            heavy = rule_above_last and i == len(rows) - 2
-            axes.axhline(below + step, color=MUTED if heavy else FAINT, linewidth=1.4 if heavy else 0.8)
-            for j, (kind, limits) in enumerate(marks):
-                _interval(axes, limits, below + head + 0.18 * j, kind, low, high)
-            for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
-                axes.text(x, below + 0.04, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
-                          weight=weight, bbox=_BACKING)  # fmt: skip
-            below += step
-        ticks = [t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100) if low <= t <= high]
-        if len(ticks) > 8:
-            ticks = [t for t in ticks if t in (0.01, 0.1, 0.5, 1, 2, 10, 100)]
-        axes.set_xticks(ticks, labels=[f"{t:g}" for t in ticks])
-        axes.minorticks_off()
-        axes.set_yticks([])
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(label)
-        _legend(figure, legend, 0.2)
-    return figure
-
-
-def _interval(axes: "Axes", limits: NDArray[np.float64], y: float, kind: str, low: float, high: float) -> None:
-    look = MARKS[kind]
-    start, middle, end = (float(v) for v in limits)
-    if look["linewidth"]:
-        ends = [max(start, low), min(end, high)]
-        axes.plot(ends, [y, y], color=look["color"], linewidth=look["linewidth"], solid_capstyle="butt")
-        for reached, at, beyond in ((start >= low, ends[0], "<"), (end <= high, ends[1], ">")):
-            axes.plot(at, y, linestyle="none", marker="|" if reached else beyond, markersize=8, color=look["color"],
-                      clip_on=False)  # fmt: skip
-    if low <= middle <= high:
-        axes.plot(middle, y, **{**look, "linewidth": 0.0}, markersize=7.0, markeredgecolor=look["color"],
-                  markeredgewidth=1.3)  # fmt: skip
-
-
-def _legend(figure: "Figure", entries: dict[str, str], y: float) -> None:
-    from matplotlib.lines import Line2D
-    from matplotlib.patches import Patch
-
-    handles: list[Any] = []
-    for kind, words in entries.items():
-        if kind in MARKS:
-            look = {**MARKS[kind], "linestyle": "-" if MARKS[kind]["linewidth"] else "none"}
-            handles.append(Line2D([], [], **look, markersize=6.5, markeredgecolor=look["color"], label=words))
-        elif kind == "before":
-            handles.append(Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label=words))
-        else:
-            handles.append(Patch(facecolor=PAPER, edgecolor=LOOKS[0][0], hatch=LOOKS[0][2], linewidth=1.2, label=words))
-    figure.legend(
-        handles=handles,
-        loc="center left",
-        bbox_to_anchor=(0.04 / WIDTH, y / figure.get_size_inches()[1]),
-        ncols=len(handles),
-        frameon=False,
-        fontsize=9.0,
-    )
