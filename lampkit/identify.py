@@ -102,6 +102,9 @@ class Knowledge:
             )
         return pd.DataFrame(rows)
 
+    def __repr__(self) -> str:
+        return "\n".join([self.table().to_string(index=False), *self.remarks])
+
     def _repr_html_(self) -> str:
         remarks = "".join(f"<li>{r}</li>" for r in self.remarks)
         return f"{self.table().to_html(index=False, border=0)}<ul>{remarks}</ul>"

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, time
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -12,6 +12,9 @@ from lampkit import log_file
 from lampkit.errors import InputError
 from lampkit.log_entry import DarkReading, Reading
 from lampkit.log_file import LogFile
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 DISTANCES = {"distance_m": 1.0, "distance_mm": 1e-3, "distance_in": 0.0254, "distance_ft": 0.3048}
 """Metres for one of each unit [m]. Source: definition of the inch, 25.4 mm."""
@@ -63,6 +66,37 @@ class IlluminanceLog:
     file: Path
     readings: tuple[Reading, ...]
     remarks: tuple[str, ...]
+
+    def table(self) -> "pd.DataFrame":
+        """List the readings with a lamp lit, each less its background.
+
+        Returns
+        -------
+        DataFrame
+            One row a reading, the unit in each heading.
+
+        Source: the kit's own convention.
+        """
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "lamp": r.lamp,
+                "source": r.source,
+                "lens": "fitted" if r.lens_fitted else "removed",
+                "reading [lx]": r.illuminance,
+                "background [lx]": round(r.background, 3),
+                "net [lx]": round(r.net, 3),
+                "distance [m]": r.distance,
+            }
+            for r in self.readings
+        )
+
+    def __repr__(self) -> str:
+        return "\n".join([f"{len(self.readings)} readings", self.table().to_string(index=False), *self.remarks])
+
+    def _repr_html_(self) -> str:
+        return self.table().to_html(index=False, border=0)
 
 
 def load(path: str | Path, *, resolution: float | None = None) -> IlluminanceLog:

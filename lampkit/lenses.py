@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import curves, grid, lens_models, surfaces, tables
+from lampkit import belief_card, curves, grid, lens_models, surfaces, tables
 from lampkit.errors import InputError, nearest
 from lampkit.lens_models import CONDITIONS, Model, Values, condition
 from lampkit.uncertainty import Belief
@@ -51,6 +51,13 @@ class Lens:
     beliefs: tuple[Belief, ...]
     material: str | None = None
     notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        named = "" if self.material is None else f", {self.material}"
+        return f"{self.name}: {self.colour} lens{named}"
+
+    def _repr_html_(self) -> str:
+        return belief_card.card(repr(self), self.transmittance, self.beliefs, self.notes)
 
 
 def of_model(

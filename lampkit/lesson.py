@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from IPython.display import HTML
 
+    from lampkit.filament_timing import Waveform
+
 MOST_DIGITS = 3
 """Significant digits in which a right answer is told [1]. Source: own judgement."""
 
@@ -193,3 +195,25 @@ def show_whole(table: "pd.DataFrame") -> "HTML":
         f'<div tabindex="0" role="region" aria-label="table of {len(table)} rows" '
         f'style="max-height:32em;overflow:auto">{table.to_html(index=False, border=0)}</div>'
     )
+
+
+def show_rise(waveform: "Waveform", name: str) -> "HTML":
+    """Show how the light of a filament comes up, beside an LED.
+
+    Parameters
+    ----------
+    waveform : Waveform
+        The filament, from lampkit.filament_timing.switch_on.
+    name : str
+        The filament lamp.
+
+    Returns
+    -------
+    HTML
+        The picture.
+
+    Source: as for lampkit.live_picture.time_course.
+    """
+    from IPython.display import HTML
+
+    return HTML(live_picture.time_course(waveform.time, waveform.light / waveform.settled_light, name))

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import photometry
+from lampkit import belief_card, photometry
 from lampkit.errors import InputError
 from lampkit.uncertainty import Belief
 
@@ -63,6 +63,14 @@ class LightSource:
     filament_part: str | None = None
     layout: str | None = None
     notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        power = f", {self.electrical_power:.3g} W" if self.electrical_power else ""
+        volts = f" at {self.voltage:g} V" if self.voltage else ""
+        return f"{self.name}: {self.kind}, {self.luminous_flux:.4g} lm{power}{volts}"
+
+    def _repr_html_(self) -> str:
+        return belief_card.card(repr(self), self.spectrum / self.spectrum.max(), self.beliefs, self.notes)
 
 
 def relative_spectra(source: LightSource, values: Values) -> NDArray[np.float64]:

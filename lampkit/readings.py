@@ -142,6 +142,9 @@ class Comparison:
             for r in self.ratios
         )
 
+    def __repr__(self) -> str:
+        return "\n".join([*(r.sentence for r in self.ratios), *self.remarks])
+
     def _repr_html_(self) -> str:
         words = "".join(f"<li>{_escape(s)}</li>" for s in (*(r.sentence for r in self.ratios), *self.remarks))
         return f"{self.table().to_html(index=False, float_format='{:.3g}'.format)}<ul>{words}</ul>"

@@ -2,7 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from html import escape
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lampkit import lenses, signals, sources, vehicle_circuits, vehicle_file, vehicle_parts
 from lampkit.errors import InputError, nearest
@@ -12,6 +14,9 @@ from lampkit.vehicle_circuits import Circuit, Part
 from lampkit.vehicle_file import Entry
 from lampkit.vehicle_keys import COLOURS, MATERIALS
 from lampkit.vehicle_parts import Offer
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 RUNNING_VOLTAGE = {6.0: 6.75, 12.0: 13.5, 24.0: 28.0}
 """Voltage at the lamps with the engine running, by nominal supply [V]. Source: the test voltages of the UN lamp
@@ -128,6 +133,38 @@ class Vehicle:
     currency: str = ""
     budget: float | None = None
     note: str = ""
+
+    def table(self) -> "pd.DataFrame":
+        """List the lamps.
+
+        Returns
+        -------
+        DataFrame
+            One row a lamp: function, lens, filament lamp, candidates.
+
+        Source: the kit's own convention.
+        """
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "lamp": lamp.name,
+                "function": lamp.function,
+                "lens": lamp.lens.name,
+                "filament": lamp.filament.name,
+                "candidates": ", ".join(offer.name for offer in lamp.candidates),
+            }
+            for lamp in self.lamps
+        )
+
+    def __repr__(self) -> str:
+        return (
+            f"{self.name}: {len(self.lamps)} lamps, {self.supply_voltage:g} V, {self.earth} earth, "
+            f"{len(self.offers)} light sources on offer"
+        )
+
+    def _repr_html_(self) -> str:
+        return f"<b>{escape(repr(self))}</b>{self.table().to_html(index=False, border=0)}"
 
 
 def load(place: str | Path) -> Vehicle:
