@@ -131,8 +131,6 @@ def vehicle(plan: Plan) -> dict[str, Any]:
         )
     verdicts = [s.verdict for s in suggestions.values()]
     counts = [f"{word}: {verdicts.count(word)}" for word in VERDICTS if word in verdicts]
-    shown = [a for _, a in groups if a.results]
-    chosen = {name: None if s.verdict == VERDICTS[2] else s.result for name, s in suggestions.items()}
     return {
         "name": plan.vehicle.name,
         "facts": facts(plan),
@@ -142,9 +140,6 @@ def vehicle(plan: Plan) -> dict[str, Any]:
         "rows": rows,
         "reading": HOW_TO_READ,
         "explained": f"On the page of each lamp, {EXPLAINED}",
-        "chart": _picture(charts.ratio(shown, suggested=chosen), charts.describe_ratio(shown, suggested=chosen))
-        if shown
-        else None,
     }
 
 
@@ -157,6 +152,31 @@ EXPLAINED = (
 STAYS = " Where the filament stays, the light source named is the best on offer, and not good enough."
 
 VERDICTS = ("fit", "fit, then measure", "keep the filament")
+
+
+def glance(plan: Plan) -> dict[str, Any]:
+    """Fill the picture of the whole vehicle.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    dict
+        For glance.html.
+
+    Source: the kit's own convention.
+    """
+    shown = [(lamp, a) for lamp, a in alike(plan) if a.results]
+    if not shown:
+        return {"chart": None}
+    decisions = {a.name: decided(plan, lamp, a) for lamp, a in shown}
+    fitted = {name: None if s.verdict == VERDICTS[2] else s.result for name, s in decisions.items()}
+    lamps_shown = [a for _, a in shown]
+    described = charts.describe_ratio(lamps_shown, suggested=fitted)
+    return {"chart": _picture(charts.ratio(lamps_shown, suggested=fitted), described)}
 
 
 def choice(plan: Plan) -> dict[str, Any]:
@@ -291,6 +311,7 @@ def _css(result: Result) -> str:
 SECTIONS: tuple[tuple[str, Callable[[Plan], dict[str, Any]]], ...] = (
     ("vehicle.html", vehicle),
     ("choice.html", choice),
+    ("glance.html", glance),
     ("cautions.html", caution_list),
     ("lamps.html", lamps),
     ("limits.html", job_sheet_basis.limits),
