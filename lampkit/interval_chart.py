@@ -103,7 +103,8 @@ def interval_chart(
                           weight=weight, bbox=BACKING)  # fmt: skip
             below += step
         every = [m * 10.0**k for k in range(-3, 4) for m in (1, 2, 5)]
-        ticks = [t for t in every if low <= t <= high]
+        # A label at the very end would leave the page.
+        ticks = [t for t in every if 0.015 < np.log(t / low) / np.log(high / low) < 0.985]
         if len(ticks) > 8:
             ticks = [t for t in ticks if t in (0.5, 2.0) or abs(np.log10(t) % 1.0) < 1e-9]
         if len(ticks) > 8:

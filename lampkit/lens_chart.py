@@ -144,8 +144,9 @@ def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
 
     owner = knowledge.lens.name
     prior, posterior = knowledge.before.values[owner, name], knowledge.garage.values[owner, name]
-    low, high = np.quantile(prior, [0.002, 0.998])
-    x = np.linspace(min(low, float(posterior.min())), max(high, float(posterior.max())), 240)
+    both = np.concatenate([prior, posterior])
+    edge = 0.06 * float(np.ptp(both))
+    x = np.linspace(float(both.min()) - edge, float(both.max()) + edge, 240)
     first = gaussian_kde(prior)(x)
     then = gaussian_kde(posterior, weights=knowledge.garage.weights)(x)
     colour, hatch = LOOKS[0][0], LOOKS[0][2]
@@ -156,6 +157,8 @@ def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
     axes.set_ylim(0, 1.08 * max(first.max(), then.max()))
     axes.locator_params(axis="y", nbins=4)
     axes.locator_params(axis="x", nbins=6)
+    axes.set_xticks([t for t in axes.get_xticks() if x[0] <= t <= x[-1]])
+    axes.set_yticks([t for t in axes.get_yticks() if 0 <= t <= axes.get_ylim()[1]])
 
 
 def _legend(figure: "Figure") -> None:

@@ -315,7 +315,9 @@ def contributions(table: Budget) -> "Figure":
                 axes.text(x, i + 0.08, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
                           weight=weight, bbox=BACKING)  # fmt: skip
         axes.set_ylim(len(found) + 1, 0)
-        axes.set_xlim(0, 108 * max(together, 1e-6))
+        longest = 108 * max(together, 1e-6)
+        axes.set_xlim(0, longest)
+        axes.set_xticks([t for t in axes.get_xticks() if 0 <= t <= longest])
         axes.set_yticks([])
         axes.grid(axis="x")
         axes.spines["left"].set_visible(False)

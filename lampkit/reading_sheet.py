@@ -124,10 +124,10 @@ def _finding_lines(findings: Sequence[Finding]) -> list[str]:
     if not findings:
         return []
     lines = ["", "Beside the prediction"]
-    lines += [f"{'':4}{'light source':26}{'measured [1]':25}{'predicted [1]':25}{'E_n [1]':>7}  verdict", "-" * COLUMNS]
+    lines += [f"{'':4}{'light source':25}{'measured [1]':25}{'predicted [1]':25}{'E_n [1]':>7}  verdict", "-" * COLUMNS]
     for number, f in enumerate(findings, start=1):
         words = ratio_words(f.ratio.ratio).replace(", no upper limit", ", no limit")
-        cells = f"{_cut(f.ratio.new, 25):26}{words:25}{with_interval(f.predicted):25}{_signed(f.normalised_error):>7}"
+        cells = f"{_cut(f.ratio.new, 24):25}{words:25}{with_interval(f.predicted):25}{_signed(f.normalised_error):>7}"
         lines.append(f"{number:>2}  {cells}  {verdict(f.sentence)}")
     lines += [line for f in findings for line in _item(f"{f.ratio.lamp}, {f.ratio.new}: {f.sentence}")]
     lines += ["", "What is to blame: ratio = lens x lumens x beam"]
@@ -245,6 +245,7 @@ def content(found: Comparison | Confrontation | None) -> dict[str, Any]:
         ],
         "charts": pictures,
         "sentences": [f"{f.ratio.lamp}, {f.ratio.new}: {f.sentence}" for f in findings] or [r.sentence for r in ratios],
+        "advice": [r.sentence for r in ratios] if findings else [],
         "splits": splits,
         "blame": [_blame_words(f) if f.blame is not None else _unexplained(f) for f in findings],
         "causes": [{"name": name, "cells": cells} for name, cells in _cause_rows(ratios, 0)] if ratios else [],
