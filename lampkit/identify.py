@@ -13,7 +13,7 @@ from lampkit.illuminance_log import IlluminanceLog, Reading
 from lampkit.lenses import Lens, transmittances
 from lampkit.measurement_model import AFTERNOON
 from lampkit.meters import Meter
-from lampkit.predicted_readings import BLOCK, OPTICS, PATTERNED, PLAIN, UNEVEN_PATTERN, Group, predicted
+from lampkit.predicted_readings import BLOCK, OPTICS, PATTERNED, PLAIN, Group, left_out, predicted
 from lampkit.shortfall import beam_belief
 from lampkit.sources import LightSource, relative_spectra
 from lampkit.uncertainty import Belief, Draws
@@ -227,8 +227,7 @@ def learn(
     if not groups:
         return believed(lens, meter=sensor, draws=draws, seed=seed)
     observed, covariance = _observed(groups, sensor, face_diameter, afternoon, draws, seed)
-    if pattern.spread > 0:
-        covariance += np.diag([UNEVEN_PATTERN**2 * fitted for _, _, fitted in groups])
+    covariance += np.diag([left_out(named[s], lens, pattern) ** 2 * fitted for _, s, fitted in groups])
     beliefs = _beliefs(groups, lens, named, sensor, pattern)
 
     def predict(values: posterior.Values) -> NDArray[np.float64]:
