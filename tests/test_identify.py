@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import lampkit as lk
-from lampkit import identify, probing
+from lampkit import identify, predicted_readings, probing
 from lampkit.errors import InputError
 from lampkit.identify import Knowledge
 from lampkit.illuminance_log import IlluminanceLog
@@ -295,3 +295,11 @@ def test_two_things_of_one_name_are_refused(tmp_path: Path) -> None:
 def test_an_unknown_quantity_is_refused() -> None:
     with pytest.raises(InputError, match="edge wavelength"):
         identify.spread_left(identify.believed(RED, draws=100), RED.name, "edge")
+
+
+def test_room_is_left_only_where_the_model_leaves_something_out() -> None:
+    assert predicted_readings.left_out(FILAMENT, RED, identify.PLAIN) == 0.0
+    assert predicted_readings.left_out(LEDS["red"], lk.lenses.load("clear"), identify.PLAIN) == 0.0
+    bent = predicted_readings.left_out(LEDS["red"], RED, identify.PATTERNED)
+    flat = predicted_readings.left_out(LEDS["red"], RED, identify.PLAIN)
+    assert bent**2 == pytest.approx(flat**2 + predicted_readings.left_out(FILAMENT, RED, identify.PATTERNED) ** 2)
