@@ -91,7 +91,23 @@ class Check:
 
         Source: the kit's own convention.
         """
-        found = self.obtained()
+        return self.agrees(self.obtained())
+
+    def agrees(self, found: np.ndarray) -> bool:
+        """Tell whether numbers lie within the tolerance.
+
+        Parameters
+        ----------
+        found : ndarray, shape (k,) [1]
+            The numbers, in the unit of the check.
+
+        Returns
+        -------
+        bool
+            True when every number does.
+
+        Source: the kit's own convention.
+        """
         return found.shape == (len(self.expected),) and bool(
             np.all(np.abs(found - self.expected) <= np.array(self.tolerance) * (1 + 1e-9))
         )
@@ -191,9 +207,10 @@ def table() -> "pd.DataFrame":
             "known": check.known,
             "unit": check.unit,
             "expected": ", ".join(f"{v:g}" for v in check.expected),
-            "obtained": ", ".join(f"{v:.6g}" for v in check.obtained()),
+            "obtained": ", ".join(f"{v:.6g}" for v in found),
             "tolerance": ", ".join(dict.fromkeys(f"{v:.2g}" for v in check.tolerance)),
-            "verdict": "agrees" if check.passes() else "DIFFERS",
+            "verdict": "agrees" if check.agrees(found) else "DIFFERS",
         }
         for check in checks()
+        for found in (check.obtained(),)
     )

@@ -3,15 +3,19 @@
 from dataclasses import replace
 from html import escape
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import choice, controls, conversion, electrics, live_picture, plan, report, vehicle
+from lampkit import charts, choice, controls, conversion, electrics, live_picture, plan, report, vehicle
 from lampkit.errors import InputError
 from lampkit.light_source import LightSource
 from lampkit.plan import Plan
 from lampkit.vehicle import Vehicle
 from lampkit.vehicle_parts import Offer
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 DRAWS, SEED = 1000, 1
 """Draws and seed of the panel: a thousand keep the wait for a new plan to seconds [1]. Source: own measurement."""
@@ -286,9 +290,31 @@ def _column() -> dict[str, str]:
     return {"max_width": "560px", "width": "auto"}
 
 
-def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
+def _fitted(made: Plan, assessment: conversion.Assessment) -> conversion.Result | None:
     offer = made.choice.chosen.get(assessment.name)
-    result = next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
+    return next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
+
+
+def plan_chart(made: Plan) -> "Figure":
+    """Draw the light of every lamp against its filament, with the light source that was chosen.
+
+    Parameters
+    ----------
+    made : Plan
+        The plan.
+
+    Returns
+    -------
+    Figure
+        The chart.
+
+    Source: as for lampkit.charts.ratio.
+    """
+    return charts.ratio(made.assessments, suggested={a.name: _fitted(made, a) for a in made.assessments})
+
+
+def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
+    result = _fitted(made, assessment)
     mark = "✎ " if hand else ""
     if result is None:
         reason = made.choice.kept.get(assessment.name, "") or "As you chose."
