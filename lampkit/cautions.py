@@ -126,7 +126,7 @@ def of_lamp(
         )
     if any(word in lamp.name.lower() for word in ("charge", "charging", "ignition", "dynamo", "generator")):
         found.append(("Charging.", "This lamp may be part of the charging circuit: leave its filament until you know."))
-    doubtful = [r for r in assessment.results if r.claim and not r.claim.startswith("Possible")]
+    doubtful = [r for r in assessment.results if r.claim_verdict in ("not believable", "impossible")]
     found += [("Claim.", f"{r.source.name}. {r.claim}") for r in doubtful]
     if vehicle.earth == "positive":
         bound = [offer.name for offer in lamp.candidates if not offer.either_polarity]

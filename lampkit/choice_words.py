@@ -356,7 +356,7 @@ def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishe
 
     def worth(result: Result) -> tuple[float, bool, float]:
         share = 1.0 if np.isnan(result.share_inside) else result.share_inside
-        return (min(share, wishes.colour_share), not result.claim.startswith("Impossible"), -result.lumens_to_buy)
+        return (min(share, wishes.colour_share), result.claim_verdict != "impossible", -result.lumens_to_buy)
 
     best = max(assessment.results, key=worth)
     needed = uncertainty.quantile(
@@ -418,7 +418,7 @@ def notes(
         if pick is None:
             continue
         offer, result = lamp.candidates[pick], found.results[pick]
-        if result.claim.startswith("Not believable"):
+        if result.claim_verdict == "not believable":
             doubted[offer.name] = result.claim
         if not offer.base:
             no_base.append(offer.name)

@@ -57,6 +57,8 @@ class Result:
         The reason for K, in words.
     claim : str
         What the claimed lumens mean against the electrical watts; empty where no watts are known.
+    claim_verdict : str
+        'possible', 'not believable' or 'impossible'; empty where no watts are known.
     spectrum_through : ndarray, shape (471,) [W/nm]
         Typical spectrum behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
@@ -77,6 +79,7 @@ class Result:
     share_inside: float
     why: str
     claim: str
+    claim_verdict: str
     spectrum_through: NDArray[np.float64]
     draws: Mapping[str, NDArray[np.float64]] = field(repr=False)
 
@@ -281,6 +284,7 @@ def assess(
         typical_xy = colorimetry.chromaticity(lens.transmittance * source.spectrum)
         ratio = flux / base_flux
         weights = garage.weights
+        claim_verdict, claim = _check_claim(source)
         return Result(
             source=source,
             luminous_transmittance=uncertainty.interval(tau, weights),
@@ -293,7 +297,8 @@ def assess(
             verdict="" if limit is None else signals.verdict(limit, typical_xy),
             share_inside=float("nan") if limit is None else float(signals.share_inside(limit, xy, weights)),
             why=_why(source, old, lens, band, typical_tau),
-            claim=_check_claim(source),
+            claim=claim,
+            claim_verdict=claim_verdict,
             spectrum_through=lens.transmittance * source.spectrum,
             draws={
                 "transmittance": tau,
@@ -399,10 +404,10 @@ def _percent(share: float) -> str:
     return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
 
 
-def _check_claim(source: LightSource) -> str:
+def _check_claim(source: LightSource) -> tuple[str, str]:
     """Hold claimed lumens over electrical watts against the luminous efficacy of radiation of the spectrum."""
     if source.kind == "filament" or not source.electrical_power:
-        return ""
+        return "", ""
     efficacy = source.luminous_flux / source.electrical_power
     radiation = float(photometry.efficacy_of_radiation(source.spectrum))
     share = efficacy / radiation
@@ -412,7 +417,8 @@ def _check_claim(source: LightSource) -> str:
     )
     if share > 1.0:
         most = radiation * source.electrical_power
-        return f"Impossible: {stated}, so even without any loss it could not exceed {most:.0f} lm."
+        return "impossible", f"Impossible: {stated}, so even without any loss it could not exceed {most:.0f} lm."
     if share > BELIEVABLE_POWER_SHARE:
-        return f"Not believable: {stated}, so {100 * share:.0f} % of the power would have to leave as light."
-    return f"Possible: {stated}, so {100 * share:.0f} % of the power would leave as light."
+        words = f"Not believable: {stated}, so {100 * share:.0f} % of the power would have to leave as light."
+        return "not believable", words
+    return "possible", f"Possible: {stated}, so {100 * share:.0f} % of the power would leave as light."

@@ -114,6 +114,7 @@ def _result(result: Result, offer: Offer | None) -> dict[str, Any]:
         "share_inside_1": _number(result.share_inside),
         "why": result.why,
         "claim": result.claim or None,
+        "claim_verdict": result.claim_verdict or None,
     }
 
 

@@ -84,7 +84,7 @@ def suggest(assessment: Assessment) -> Suggestion:
     if not assessment.results:
         return Suggestion(None, 0.0, "keep the filament", "Keep the filament: nothing is on offer for this lamp.")
     limit = assessment.colour_limit
-    possible = [r for r in assessment.results if not r.claim.startswith("Impossible")]
+    possible = [r for r in assessment.results if r.claim_verdict != "impossible"]
     inside = [r for r in possible if limit is None or bool(signals.inside(limit, r.chromaticity))]
     if not inside:
         wrong = (

@@ -130,7 +130,7 @@ def single(
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
-        if result.claim.startswith("Impossible"):
+        if result.claim_verdict == "impossible":
             against["claim"] = f"its claim is impossible ({result.source.luminous_flux:.0f} lm from " + (
                 f"{result.source.electrical_power:g} W)"
             )

@@ -75,6 +75,7 @@ def assessed(
             share_inside=share,
             why="",
             claim="",
+            claim_verdict="",
             spectrum_through=source.spectrum,
             draws={"ratio": draws, "flux": base * draws},
         )
@@ -349,7 +350,7 @@ def test_what_fits_is_fitted(keys: dict[str, object]) -> None:
 def test_an_impossible_claim_is_refused() -> None:
     one = lamp("Fog lamp", "rear fog", [offer("box")])
     found = assessed(one, [3.0])
-    found = replace(found, results=(replace(found.results[0], claim="Impossible: 1400 lm from 3 W."),))
+    found = replace(found, results=(replace(found.results[0], claim_verdict="impossible"),))
     assert "claim is impossible" in choice.choose(van([one]), [found]).kept["Fog lamp"]
 
 

@@ -105,8 +105,8 @@ def test_a_claim_beyond_the_efficacy_of_radiation_is_impossible() -> None:
     liar = lk.sources.coloured_led("red", luminous_flux=900.0, electrical_power=2.0, name="liar")
     fair = lk.sources.coloured_led("red", luminous_flux=100.0, electrical_power=2.0, name="fair")
     job = lk.conversion.assess(old, [liar, fair], lk.lenses.load("red"))
-    assert job.results[0].claim.startswith("Impossible")
-    assert job.results[1].claim.startswith("Possible")
+    assert job.results[0].claim.startswith("Impossible") and job.results[0].claim_verdict == "impossible"
+    assert job.results[1].claim.startswith("Possible") and job.results[1].claim_verdict == "possible"
 
 
 def test_no_function_no_comparison() -> None:

@@ -71,13 +71,13 @@ def test_suggestions_keep_to_the_limit_and_to_what_is_possible(made: Plan) -> No
         chosen = suggestion.suggest(assessment)
         if chosen.result is None:
             continue
-        assert not chosen.result.claim.startswith("Impossible")
+        assert chosen.result.claim_verdict != "impossible"
         if assessment.colour_limit is not None:
             assert signals.inside(assessment.colour_limit, chosen.result.chromaticity)
         rivals = [
             r
             for r in assessment.results
-            if not r.claim.startswith("Impossible")
+            if r.claim_verdict != "impossible"
             and (assessment.colour_limit is None or signals.inside(assessment.colour_limit, r.chromaticity))
         ]
         assert chosen.chance >= max(suggestion.chance(assessment, r) for r in rivals) - 0.005 - 1e-9
@@ -97,7 +97,7 @@ def test_the_chance_of_both_is_no_greater_than_that_of_either(made: Plan) -> Non
 
 def with_ratio(result: Result, factor: float) -> Result:
     ratio = np.linspace(0.9, 1.1, len(result.draws["ratio"])) * factor
-    return replace(result, ratio=factor * np.array([0.9, 1.0, 1.1]), draws={**result.draws, "ratio": ratio}, claim="")
+    return replace(result, ratio=factor * np.array([0.9, 1.0, 1.1]), draws={**result.draws, "ratio": ratio}, claim="", claim_verdict="")
 
 
 @pytest.mark.parametrize(
@@ -124,7 +124,7 @@ def test_nothing_on_offer_keeps_the_filament(made: Plan) -> None:
     blue = replace(lamp, colour_limit=signals.region("UN", "blue"))
     chosen = suggestion.suggest(blue)
     assert chosen.result is None and chosen.verdict == "keep the filament" and "inside UN blue" in chosen.sentence
-    boasting = replace(lamp, results=tuple(replace(r, claim="Impossible: x") for r in lamp.results))
+    boasting = replace(lamp, results=tuple(replace(r, claim_verdict="impossible") for r in lamp.results))
     assert "claim that is possible" in suggestion.suggest(boasting).sentence
 
 
