@@ -181,6 +181,19 @@ def notice() -> widgets.HTML:
     return widgets.HTML(layout={"margin": "0"})
 
 
+def page() -> widgets.HTML:
+    """Make a place for pictures and tables that keeps to the width it is given.
+
+    Returns
+    -------
+    HTML
+        Empty at first.
+
+    Source: the kit's own convention.
+    """
+    return widgets.HTML(layout={"display": "block", "width": "auto", "min_width": "0", "margin": "2px"})
+
+
 def say(place: widgets.HTML, error: Exception | None) -> None:
     """Show what is wrong, with a sign and in words, or clear the place.
 

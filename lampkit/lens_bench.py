@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import controls, conversion, lenses, live_picture, sources, uncertainty
+from lampkit import controls, conversion, lenses, live_picture, small_charts, sources, uncertainty
 from lampkit.conversion import Assessment, Result, figure, with_interval
 from lampkit.errors import InputError
 from lampkit.lenses import Lens
@@ -98,7 +98,7 @@ class LensBench:
         self.volts_message, self.message = controls.notice(), controls.notice()
         self.first = controls.SourceControls("LED 1", kind="white LED", lumens="420")
         self.second = controls.SourceControls("LED 2", kind="coloured LED, by colour", lumens="110", optional=True)
-        self.picture, self.numbers, self.code = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.picture, self.numbers, self.code = (controls.page() for _ in range(3))
         self.assessment: Assessment | None = None
         self._working = False
         self._fit_lens()
@@ -120,7 +120,7 @@ class LensBench:
                 widgets.HTML(heading("Lens")), *lens, widgets.HTML(heading("Lamp as it was")), *lamp,
                 self.first.box, self.second.box,
             ],
-            layout={"flex": "1 1 320px", "min_width": "0", "max_width": "460px"},
+            layout={"flex": "1 1 300px", "min_width": "0", "max_width": "400px"},
         )  # fmt: skip
         right = widgets.VBox(
             [self.message, self.picture, self.numbers, self.code],
@@ -263,7 +263,7 @@ def numbers(assessment: Assessment, names: list[str]) -> str:
         for label, write in lines
     )
     return (
-        f'<div style="overflow-x:auto;color:{live_picture.INK};line-height:1.35">'
+        f'<div style="overflow-x:auto;color:{small_charts.INK};line-height:1.35">'
         f'<table style="border-collapse:collapse;font-variant-numeric:tabular-nums"><tr>{head}</tr>{body}</table>'
         f"<p style='margin:4px 0'>Brackets: 95 % interval from {len(assessment.garage)} draws, seed "
         f"{assessment.garage.seed}. Lumens to buy: what the box must claim for at least the filament's light with 90 % "
@@ -290,7 +290,7 @@ def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) ->
         ]
     )
     return (
-        f'<details style="color:{live_picture.INK}"><summary>The same in code</summary>'
+        f'<details style="color:{small_charts.INK}"><summary>The same in code</summary>'
         f'<pre class="lampkit-code" style="overflow-x:auto;user-select:text">{escape(text)}</pre></details>'
     )
 

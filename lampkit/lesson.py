@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import controls, live_picture
+from lampkit import controls, live_picture, small_charts
 from lampkit.errors import InputError
 from lampkit.lenses import Lens
 from lampkit.light_source import LightSource
@@ -119,7 +119,7 @@ def work_out(question: str, answer: float, unit: str, because: str, *, within: f
 
 def _asked(question: str) -> widgets.HTML:
     return widgets.HTML(
-        f'<div style="line-height:1.4;font-weight:600;color:{live_picture.INK}">{escape(question)}</div>'
+        f'<div style="line-height:1.4;font-weight:600;color:{small_charts.INK}">{escape(question)}</div>'
     )
 
 
@@ -128,7 +128,7 @@ def _verdict(right: bool | None, words: str) -> str:
     colour = {True: "#009e73", False: "#d55e00", None: "currentColor"}[right]
     return (
         f'<div class="lampkit-verdict" role="status" style="border-left:4px solid {colour};padding:2px 8px;'
-        f'line-height:1.4;color:{live_picture.INK}"><b>{mark}</b> {escape(words)}</div>'
+        f'line-height:1.4;color:{small_charts.INK}"><b>{mark}</b> {escape(words)}</div>'
     )
 
 
@@ -212,8 +212,8 @@ def show_rise(waveform: "Waveform", name: str) -> "HTML":
     HTML
         The picture.
 
-    Source: as for lampkit.live_picture.time_course.
+    Source: as for lampkit.small_charts.time_course.
     """
     from IPython.display import HTML
 
-    return HTML(live_picture.time_course(waveform.time, waveform.light / waveform.settled_light, name))
+    return HTML(small_charts.time_course(waveform.time, waveform.light / waveform.settled_light, name))

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lampkit import conversion, identify, live_picture, probing, readings, shortfall, sources
+from lampkit import conversion, identify, probing, readings, shortfall, small_charts, sources
 from lampkit.errors import InputError
 from lampkit.illuminance_log import IlluminanceLog
 from lampkit.lenses import Lens
 from lampkit.light_source import LightSource
-from lampkit.live_picture import Bar
 from lampkit.readings import Comparison
 from lampkit.shortfall import Blame
+from lampkit.small_charts import Bar
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -163,7 +163,7 @@ def shown(answer: Answer) -> str:
     ]
     parts = [
         "<h4>Fair ratio</h4>",
-        live_picture.intervals(
+        small_charts.intervals(
             bars, "times the light of the old lamp [1]", "bar: 95 % interval; ×: what the raw readings would have said"
         ),
     ]
@@ -177,7 +177,7 @@ def shown(answer: Answer) -> str:
         factors = [Bar(name, limits) for name, limits in zip(names, split.after, strict=True)]
         parts.append(f"<p><b>{escape(lamp)}, {escape(new)}.</b> {escape(split.sentence)}</p>")
         parts.append(
-            live_picture.intervals(
+            small_charts.intervals(
                 factors, "factor of the ratio [1]", "the three multiplied give the ratio; grey side: takes light away"
             )
         )
@@ -189,14 +189,14 @@ def shown(answer: Answer) -> str:
     for lamp, table in answer.next_readings.items():
         parts.append(
             f"<p>{escape(lamp)}: read one of these with the lens and without it, the best first.</p>"
-            + table.head(3).to_html(index=False, border=0)
+            + small_charts.plain_table(table.head(3).replace({"probe": {"^probe: ": ""}}, regex=True))
         )
     if answer.comparison.remarks:
         parts.append("<h4>Remarks</h4><ul>")
         parts += [f"<li>{escape(remark)}</li>" for remark in answer.comparison.remarks]
         parts.append("</ul>")
     return (
-        f'<div class="lampkit-answer" style="color:{live_picture.INK};line-height:1.4;overflow-x:auto">'
+        f'<div class="lampkit-answer" style="color:{small_charts.INK};line-height:1.4;overflow-x:auto">'
         f"{''.join(parts)}<p>{DRAWS} draws, seed {SEED}. "
         "A reading in a garage does not show that a lamp is legal.</p></div>"
     )

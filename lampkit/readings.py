@@ -147,7 +147,18 @@ class Comparison:
 
     def _repr_html_(self) -> str:
         words = "".join(f"<li>{_escape(s)}</li>" for s in (*(r.sentence for r in self.ratios), *self.remarks))
-        return f"{self.table().to_html(index=False, float_format='{:.3g}'.format)}<ul>{words}</ul>"
+        shown = self.table().rename(columns=_HEADINGS).to_html(index=False, border=0, float_format="{:.3g}".format)
+        return f"{shown}<ul>{words}</ul>"
+
+
+_HEADINGS = {
+    "old_cd": "old [cd]",
+    "new_cd": "new [cd]",
+    "ratio": "fair ratio [1]",
+    "ratio_low": "at least [1]",
+    "ratio_high": "at most [1]",
+    "naive_ratio": "raw readings divided [1]",
+}
 
 
 def _escape(text: str) -> str:

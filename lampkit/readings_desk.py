@@ -8,7 +8,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from lampkit import controls, garage_readings, illuminance_log, lenses, live_picture, sources, vehicle
+from lampkit import controls, garage_readings, illuminance_log, lenses, small_charts, sources, vehicle
 from lampkit.errors import InputError
 from lampkit.illuminance_log import IlluminanceLog
 from lampkit.lenses import Lens
@@ -17,7 +17,7 @@ from lampkit.reading_answers import Answer, answer, shown
 
 START = """lamp,source,illuminance_lx,dark_lx,distance_m,claimed_lumens_lm
 Stop lamp left,filament,136,30,0.61,
-Stop lamp left,red LED,36,13,0.61,120
+Stop lamp left,white LED,36,13,0.61,250
 """
 """What stands on the desk when nothing was brought along. Source: common practice, no source."""
 
@@ -73,7 +73,7 @@ class ReadingsDesk:
         self.add = controls.button("Add this reading", "plus")
         self.work = controls.button("Work it out", "play", button_style="primary")
         self.rows = widgets.VBox()
-        self.result, self.download = widgets.HTML(), widgets.HTML()
+        self.result, self.download = controls.page(), widgets.HTML()
         self.answer: Answer | None = None
         self._choices: dict[tuple[str, str], widgets.Dropdown] = {}
         self.add.on_click(controls.guarded(self.form_message, self._add))
@@ -84,22 +84,22 @@ class ReadingsDesk:
         columns = ", ".join(f"<code>{name}</code>" for name in illuminance_log.COLUMNS)
         left = widgets.VBox(
             [
-                widgets.HTML(heading(live_picture.INK, "Type a reading")),
+                widgets.HTML(heading(small_charts.INK, "Type a reading")),
                 *form,
                 self.form_message,
-                widgets.HTML(heading(live_picture.INK, "What was read and what it was read from")),
+                widgets.HTML(heading(small_charts.INK, "What was read and what it was read from")),
                 self.rows,
             ],
-            layout={"flex": "1 1 320px", "min_width": "0", "max_width": "460px"},
+            layout={"flex": "1 1 320px", "min_width": "0", "max_width": "420px"},
         )
         right = widgets.VBox(
             [
-                widgets.HTML(heading(live_picture.INK, "All readings: paste them here, or change them")),
+                widgets.HTML(heading(small_charts.INK, "All readings: paste them here, or change them")),
                 self.text,
                 self.text_message,
                 self.download,
                 widgets.HTML(
-                    f'<details style="color:{live_picture.INK}"><summary>Columns that may stand there</summary>'
+                    f'<details style="color:{small_charts.INK}"><summary>Columns that may stand there</summary>'
                     f"{columns}</details>"
                 ),
                 self.work,

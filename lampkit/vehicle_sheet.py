@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import charts, choice, controls, conversion, electrics, live_picture, plan, report, vehicle
+from lampkit import charts, choice, controls, conversion, electrics, plan, report, small_charts, vehicle
 from lampkit.errors import InputError
 from lampkit.light_source import LightSource
 from lampkit.plan import Plan
@@ -169,7 +169,7 @@ class VehicleSheet:
         self.change = controls.button("Change it", "pencil")
         self.target = controls.entry("job sheet", "", "")
         self.save = controls.button("Save the job sheet", "save", button_style="primary")
-        self.saved, self.head, self.foot = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.saved, self.head, self.foot = (controls.page() for _ in range(3))
         self.rows = widgets.VBox()
         self.vehicle: Vehicle | None = None
         self.planned: Plan | None = None
@@ -181,7 +181,7 @@ class VehicleSheet:
         self.change.on_click(controls.guarded(self.offer_message, lambda: self._busy(self.change, self._change)))
         self.save.on_click(controls.guarded(self.save_message, lambda: self._busy(self.save, self._save)))
         self.offer.observe(lambda _: self._show_offer(), "value")
-        heading = ('<b style="color:' + live_picture.INK + '">{}</b>').format
+        heading = ('<b style="color:' + small_charts.INK + '">{}</b>').format
         top = widgets.VBox([self.place, self.open, self.open_message], layout=_column())
         offers = widgets.VBox(
             [
@@ -281,7 +281,7 @@ class VehicleSheet:
             raise InputError("the job sheet is a web page", key="job sheet", expected="a name that ends in .html")
         report.save(self.shown, name)
         self.saved.value = (
-            f'<div class="lampkit-saved" role="status" style="color:{live_picture.INK}">✓ Saved as '
+            f'<div class="lampkit-saved" role="status" style="color:{small_charts.INK}">✓ Saved as '
             f"<b>{escape(str(Path(name).resolve()))}</b>. Open it in a browser to read and print it.</div>"
         )
 
@@ -326,12 +326,12 @@ def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
             f"{mark}<b>{escape(result.source.name)}</b>: {dim}{conversion.with_interval(result.ratio)} times the "
             f"filament's light{colour}"
         )
-    return f'<div class="lampkit-fit" style="line-height:1.35;padding:4px 8px;color:{live_picture.INK}">{words}</div>'
+    return f'<div class="lampkit-fit" style="line-height:1.35;padding:4px 8px;color:{small_charts.INK}">{words}</div>'
 
 
 def _head(made: Plan) -> str:
     return (
-        f'<div style="color:{live_picture.INK};line-height:1.4"><b>{escape(made.vehicle.name)}</b>: '
+        f'<div style="color:{small_charts.INK};line-height:1.4"><b>{escape(made.vehicle.name)}</b>: '
         f"{len(made.vehicle.lamps)} lamps; what is chosen costs "
         f'<b class="lampkit-total">{escape(made.choice.currency)} {made.choice.cost:.2f}</b> in all. '
         f"✎ marks what you chose by hand. {DRAWS} draws, seed {SEED}.</div>"
@@ -339,7 +339,7 @@ def _head(made: Plan) -> str:
 
 
 def _foot(made: Plan) -> str:
-    bought = made.choice.shopping_list().to_html(index=False, border=0, float_format="{:.2f}".format, na_rep="")
+    bought = small_charts.plain_table(made.choice.shopping_list())
     said = [*made.choice.fitted, *made.choice.binding, made.choice.runner_up, *made.choice.notes]
     wires = [words for circuit in made.circuits for words in circuit.words[:1]]
     lists = [
@@ -347,7 +347,7 @@ def _foot(made: Plan) -> str:
         for title, lines in (("What else to know", said), ("Circuits", wires))
     ]
     return (
-        f'<div style="color:{live_picture.INK};line-height:1.4;overflow-x:auto"><h4>To buy</h4>{bought}'
+        f'<div style="color:{small_charts.INK};line-height:1.4;overflow-x:auto"><h4>To buy</h4>{bought}'
         f"{''.join(lists)}</div>"
     )
 
