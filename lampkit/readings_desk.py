@@ -59,7 +59,7 @@ class ReadingsDesk:
             rows=12,
             description="readings, one line each",
             continuous_update=False,
-            style={"description_width": "0", "font_family": "monospace"},
+            style={"description_width": "0"},
             layout={"width": "auto"},
         )
         self.text_message, self.form_message, self.message = (controls.notice() for _ in range(3))
