@@ -5,12 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import requirements, uncertainty
+from lampkit import requirements, suitability, uncertainty
 from lampkit.conversion import Assessment, Result
-from lampkit.errors import InputError
 from lampkit.requirements import Requirement
 from lampkit.shortfall import beam_belief
-from lampkit.uncertainty import Belief
+from lampkit.uncertainty import Belief, Draws
 from lampkit.vehicle import Lamp
 
 READING_SPREAD = 0.15
@@ -82,13 +81,13 @@ def predict(lamp: Lamp, assessment: Assessment, rules: str) -> LampIntensity | N
 
     Source: definition of intensity; the limits as each names its own source.
     """
-    required = _required(lamp, rules)
+    required = suitability.limits_of_intensity(lamp, rules)
     if required is None:
         return None
     basis, belief = _filament_belief(lamp, required)
     n, seed, weights = len(assessment.garage), assessment.garage.seed, assessment.garage.weights
     filament = belief.value(uncertainty.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
-    drawn = tuple(filament * _gain(result, lamp, seed, n) for result in assessment.results)
+    drawn = tuple(filament * _gain(result, lamp, assessment.garage) for result in assessment.results)
     intervals = tuple(uncertainty.interval(values, weights) for values in drawn)
     return LampIntensity(
         lamp=lamp.name,
@@ -102,30 +101,13 @@ def predict(lamp: Lamp, assessment: Assessment, rules: str) -> LampIntensity | N
     )
 
 
-def _gain(result: Result, lamp: Lamp, seed: int, draws: int) -> NDArray[np.float64]:
-    beam = beam_belief(result.source.layout)
-    z = uncertainty.standard_normal(seed, f"{result.source.name} in {lamp.name}", beam.name, draws)
-    return result.draws["ratio"] * beam.value(z)
-
-
-def _required(lamp: Lamp, rules: str) -> Requirement | None:
-    if not lamp.road_rule:
-        return None
-    compartments = lamp.compartments if rules in ("US", "SAE J578") else 1
-    try:
-        found = requirements.requirement(lamp.function, rules, colour=_signal_colour(lamp), compartments=compartments)
-    except InputError:
-        try:
-            found = requirements.requirement(lamp.function, rules, compartments=compartments)
-        except InputError:
-            return None
-    on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]
-    in_candela = all(limit.unit == "cd" for limit in on_axis)
-    return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
-
-
-def _signal_colour(lamp: Lamp) -> str:
-    return {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
+def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
+    owner, beam = f"{result.source.name} in {lamp.name}", beam_belief(result.source.layout)
+    # What readings taught of the beam stands in the garages.
+    drawn = garage.values.get((owner, beam.name))
+    if drawn is None:
+        drawn = beam.value(uncertainty.standard_normal(garage.seed, owner, beam.name, len(garage)))
+    return result.draws["ratio"] * drawn
 
 
 def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[str, Belief]:

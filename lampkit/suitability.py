@@ -1,6 +1,7 @@
 """Whether a light source on offer can be fitted in a lamp at all, and beside its neighbours: the reasons in words."""
 
 from collections.abc import Mapping, Sequence
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,12 +85,16 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
     if not lamp.road_rule:
         return None
     colour = {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
-    for wanted in (colour, None):
+    # The UN tables do not count lighted sections, and some American ones hold for any number of them.
+    sections = dict.fromkeys((lamp.compartments if rules in ("US", "SAE J578") else 1, 1))
+    for wanted, count in product((colour, None), sections):
         try:
-            found = requirements.requirement(lamp.function, rules, colour=wanted, compartments=lamp.compartments)
+            found = requirements.requirement(lamp.function, rules, colour=wanted, compartments=count)
         except InputError:
             continue
-        return found if found.minimum.unit == "cd" else None
+        on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]
+        in_candela = all(limit.unit == "cd" for limit in on_axis)
+        return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
     return None
 
 
@@ -337,11 +342,15 @@ def chance_over_tail(
             expected="the same number",
         )
     first, second = intensities
+    # Garages that different readings weighted know nothing of each other: their weights multiply.
+    weights = stop.garage.weights
+    if not np.array_equal(weights, tail.garage.weights):
+        weights = weights * tail.garage.weights
     if pick in first and other in second:
-        return float(uncertainty.share(first[pick] >= ratio * second[other], stop.garage.weights))
+        return float(uncertainty.share(first[pick] >= ratio * second[other], weights))
     bright = (stop.old if pick is None else stop.results[pick]).draws["flux"]
     dim = (tail.old if other is None else tail.results[other]).draws["flux"]
-    return float(uncertainty.share(bright >= ratio * dim, stop.garage.weights))
+    return float(uncertainty.share(bright >= ratio * dim, weights))
 
 
 def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tuple[Refusals, ...], ...]:
