@@ -39,7 +39,7 @@ def integrate(values: ArrayLike) -> NDArray[np.float64]:
 
     Source: CIE 015:2018, 7.1: summation at 1 nm intervals.
     """
-    return on_grid(values) @ WEIGHTS
+    return np.asarray(on_grid(values) @ WEIGHTS)
 
 
 def on_grid(values: ArrayLike) -> NDArray[np.float64]:

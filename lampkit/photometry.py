@@ -70,7 +70,7 @@ def luminous_flux(spectrum: ArrayLike, observer: Observer = "photopic") -> NDArr
     Source: CIE 018:2019.
     """
     maximum = K_M if observer == "photopic" else K_M_SCOTOPIC
-    return maximum * (grid.on_grid(spectrum) @ (efficiency(observer) * grid.WEIGHTS))
+    return np.asarray(maximum * (grid.on_grid(spectrum) @ (efficiency(observer) * grid.WEIGHTS)))
 
 
 def luminous_transmittance(transmittance: ArrayLike, spectrum: ArrayLike) -> NDArray[np.float64]:

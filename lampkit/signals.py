@@ -149,12 +149,16 @@ def regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
 def _boundary(name: str, rows: list[dict[str, Any]]) -> Boundary:
     lines = np.array([[row["a"], row["b"], row["c"]] for row in rows], dtype=float)
     length = np.hypot(lines[:, 0], lines[:, 1])
+    normals, offsets = lines[:, :2] / length[:, np.newaxis], lines[:, 2] / length
+    # The regions are shared by everyone who asks for them.
+    normals.setflags(write=False)
+    offsets.setflags(write=False)
     first = rows[0]
     return Boundary(
         name=name,
         inequality=str(first["inequality"]),
-        normals=lines[:, :2] / length[:, np.newaxis],
-        offsets=lines[:, 2] / length,
+        normals=normals,
+        offsets=offsets,
         source=f"{first['source']}, {first['clause']}",
         known=str(first["known"]),
     )

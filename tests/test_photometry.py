@@ -159,3 +159,9 @@ def test_tables_cannot_be_changed() -> None:
 def test_nearest_lists_few_names_and_picks_among_many() -> None:
     assert nearest("rde", ["red", "amber"]) == "one of 'red', 'amber'"
     assert "P21W" in nearest("P12W", [*"abcdefghij", "P21W"])
+
+
+def test_one_spectrum_gives_an_array_without_axes() -> None:
+    for value in (photometry.luminous_flux(np.ones(471)), grid.integrate(np.ones(471))):
+        assert isinstance(value, np.ndarray)
+        assert value.shape == ()

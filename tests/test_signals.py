@@ -195,3 +195,10 @@ def test_a_verdict_takes_one_colour_and_a_share_takes_many() -> None:
         signals.verdict(red, [[0.7, 0.3], [0.6, 0.3]])
     with pytest.raises(InputError):
         signals.share_inside(red, [0.7, 0.3])
+
+
+def test_nobody_can_move_a_shared_boundary() -> None:
+    with pytest.raises(ValueError, match="read-only"):
+        signals.region("UN", "red").boundaries[0].offsets[0] = 0.4
+    with pytest.raises(ValueError, match="read-only"):
+        signals.region("UN", "red").boundaries[0].normals[0, 1] = 0.0
