@@ -217,3 +217,23 @@ def show_rise(waveform: "Waveform", name: str) -> "HTML":
     from IPython.display import HTML
 
     return HTML(small_charts.time_course(waveform.time, waveform.light / waveform.settled_light, name))
+
+
+def show_words(*sentences: str) -> "HTML":
+    """Show sentences as a list that wraps between words.
+
+    Parameters
+    ----------
+    *sentences : str
+        The sentences.
+
+    Returns
+    -------
+    HTML
+        The list.
+
+    Source: the kit's own convention.
+    """
+    from IPython.display import HTML
+
+    return HTML(f"<ul>{''.join(f'<li>{escape(sentence)}</li>' for sentence in sentences)}</ul>")

@@ -166,7 +166,7 @@ def swatch(xy: NDArray[np.float64]) -> str:
 
 def _beside(pictures: Sequence[str]) -> str:
     boxes = "".join(f"<div>{p}</div>" for p in pictures)
-    columns = "repeat(auto-fill,minmax(min(225px,100%),1fr))"
+    columns = "repeat(auto-fit,minmax(min(205px,100%),1fr))"
     most = 340 * len(pictures)
     return (
         f'<div style="display:grid;grid-template-columns:{columns};gap:4px 12px;max-width:{most}px;color:{INK}">'

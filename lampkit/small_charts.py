@@ -163,22 +163,22 @@ def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str
 
     Source: the kit's own drawing.
     """
-    wide, tall, left, bottom = 460.0, 190.0, 40.0, 150.0
+    wide, tall, left, right, bottom = 460.0, 190.0, 40.0, 18.0, 150.0
     span = float(time[-1])
-    across = left + (wide - left - 8.0) * time / span
+    across = left + (wide - left - right) * time / span
     up = bottom - 115.0 * np.minimum(light, 1.2)
     curve = "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in zip(across.tolist(), up.tolist(), strict=True))
     ninety = float(time[int(np.argmax(light >= 0.9))])
-    at = left + (wide - left - 8.0) * ninety / span
+    at = left + (wide - left - right) * ninety / span
     colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
     words = f"{name}: 90 % of its light after {1000 * ninety:.0f} ms; an LED gives all of it in less than 5 ms."
     ticks = "".join(
-        f'<text x="{left + (wide - left - 8.0) * t / span:.1f}" y="{bottom + 15:g}" text-anchor="middle">'
+        f'<text x="{left + (wide - left - right) * t / span:.1f}" y="{bottom + 15:g}" text-anchor="middle">'
         f"{1000 * t:.0f}</text>"
         for t in np.linspace(0.0, span, 6)
     )
     levels = "".join(
-        f'<path d="M{left:g},{bottom - 115 * v:g}H{wide - 8:g}" stroke="currentColor" stroke-opacity="0.2"/>'
+        f'<path d="M{left:g},{bottom - 115 * v:g}H{wide - right:g}" stroke="currentColor" stroke-opacity="0.2"/>'
         f'<text x="{left - 5:g}" y="{bottom - 115 * v + 4:g}" text-anchor="end">{v:g}</text>'
         for v in (0.0, 0.5, 0.9, 1.0)
         if v != 0.9
@@ -187,12 +187,12 @@ def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str
         f'<div style="color:{INK}"><svg role="img" aria-label="{escape(words)}" viewBox="0 0 {wide:g} {tall:g}" '
         'width="100%" style="display:block;max-width:560px" font-family="inherit" font-size="11.5" '
         f'fill="currentColor">{levels}{ticks}'
-        f'<path d="M{left:g},{bottom:g}V{bottom - 115:g}H{wide - 8:g}" fill="none" stroke="{colour}" stroke-width="2" '
-        'stroke-dasharray="6 3"/>'
+        f'<path d="M{left:g},{bottom:g}V{bottom - 115:g}H{wide - right:g}" fill="none" stroke="{colour}" '
+        'stroke-width="2" stroke-dasharray="6 3"/>'
         f'<path d="{curve}" fill="none" stroke="currentColor" stroke-width="2"/>'
         f'<path d="M{at:.1f},{bottom:g}V{bottom - 103.5:.1f}" stroke="currentColor" stroke-dasharray="2 3"/>'
         f'<text x="{at + 5:.1f}" y="{bottom - 8:g}">90 % after {1000 * ninety:.0f} ms</text>'
-        f'<text x="{left + 6:g}" y="{bottom - 121:g}">dashed: LED   line: {escape(name)}</text>'
-        f'<text x="{wide - 8:g}" y="{tall - 8:g}" text-anchor="end">time after switching on [ms]</text>'
+        f'<text x="{left + 6:g}" y="{bottom - 121:g}">dashed: LED; full line: {escape(name)}</text>'
+        f'<text x="{wide - right:g}" y="{tall - 8:g}" text-anchor="end">time after switching on [ms]</text>'
         f'<text x="2" y="12">light [1]</text></svg></div>'
     )
