@@ -109,6 +109,29 @@ def test_it_runs_and_no_error_hides_in_a_widget(name: str, mine: Path, monkeypat
         assert widgets or name in ("03_know_your_lens.ipynb",)
 
 
+def test_the_first_steps_of_the_start_page_work(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another lens and an LED of one's own, by the words of the start page and no more."""
+    nbformat, nbclient = pytest.importorskip("nbformat"), pytest.importorskip("nbclient")
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "1")
+    start = "".join(text(c) for c in cells(lab.START))
+    assert 'write `"amber"` for `"red"`, and `"rear turn"` for `"stop"`' in start
+    book = nbformat.read(mine / NAMES[1], as_version=4)
+    changed = 0
+    for cell in book.cells[:8]:
+        if cell.cell_type == "code":
+            before = cell.source
+            cell.source = cell.source.replace('load("red"', 'load("amber"').replace('"stop"', '"rear turn"')
+            cell.source = re.sub(
+                r"mine = .*", 'mine = lk.sources.coloured_led("amber", luminous_flux=560)', cell.source
+            )
+            changed += cell.source != before
+    assert changed == 2
+    nbclient.NotebookClient(book, timeout=120, kernel_name="python3", resources={"metadata": {"path": mine}}).execute()
+    answers = [o.data.get("text/html", "") for c in book.cells for o in c.get("outputs", []) if "data" in o]
+    assert any("amber LED" in answer for answer in answers)
+    assert any("the limits of UN amber" in answer for answer in answers)
+
+
 # --- lampkit lab --------------------------------------------------------------------------------------------------
 
 
