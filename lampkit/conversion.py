@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -149,7 +150,11 @@ class Assessment:
         )
 
     def _repr_html_(self) -> str:
-        return self.table().to_html(index=False, border=0)
+        words = "".join(
+            f"<li>{escape(r.source.name)}: {escape(' '.join(part for part in (r.why, r.claim) if part))}</li>"
+            for r in (self.old, *self.results)
+        )
+        return f"{self.table().to_html(index=False, border=0)}<ul>{words}</ul>"
 
     def __str__(self) -> str:
         lines = [f"{self.name}: {self.lens.name}"]
@@ -375,7 +380,7 @@ def _passband(lens: Lens) -> tuple[float, float]:
 
 
 def _share_in_band(source: LightSource, band: tuple[float, float]) -> float:
-    inside = (grid.WAVELENGTHS >= band[0]) & (grid.WAVELENGTHS <= band[1])
+    inside = (band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)
     return float(photometry.luminous_transmittance(inside.astype(float), source.spectrum))
 
 

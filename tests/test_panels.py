@@ -408,3 +408,50 @@ def test_sheet_says_what_is_wrong_with_a_vehicle_file(tmp_path: Path) -> None:
     assert "no vehicle is open" in plain(sheet.save_message)
     sheet.change.click()
     assert "no vehicle is open" in plain(sheet.offer_message)
+
+
+# --- how things show themselves -----------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def things() -> dict[str, Any]:
+    lens = lk.lenses.load("red")
+    old = lk.sources.filament("P21W", 13.5)
+    new = lk.sources.white_led(6000, luminous_flux=1400, electrical_power=3.2, name="<b>odd</b> LED")
+    log = lk.readings.load(VAN / "readings.csv")
+    return {
+        "light source": new,
+        "lens": lens,
+        "log": log,
+        "comparison": lk.readings.compare(log, draws=400),
+        "assessment": lk.conversion.assess(old, [new], lens, function="stop", draws=400),
+        "vehicle": lk.vehicle.load(VAN),
+        "knowledge": lk.identify.believed(lens, draws=400),
+    }
+
+
+NAMES = ("light source", "lens", "log", "comparison", "assessment", "vehicle", "knowledge")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_thing_shows_itself_in_a_notebook_and_in_a_terminal(things: dict[str, Any], name: str) -> None:
+    words, page = repr(things[name]), things[name]._repr_html_()
+    assert 0 < len(words) < 6000
+    assert "array(" not in words and "object at 0x" not in words
+    assert "<table" in page
+    assert "<b>odd</b>" not in page, "a name is text, not markup"
+    if name not in ("vehicle",):
+        assert re.search(r"\[(nm|lx|lm|cd|1|K|m)\]", page), "units stand in the headings"
+
+
+def test_an_impossible_claim_is_said_where_the_assessment_is_shown(things: dict[str, Any]) -> None:
+    assert "Impossible: 1400 lm from 3.2 W" in things["assessment"]._repr_html_()
+
+
+def test_a_chart_shows_itself_as_svg_in_the_colours_of_the_page(things: dict[str, Any]) -> None:
+    for draw in (lk.charts.through_lens, lk.charts.ratio, lk.charts.chromaticity):
+        page = draw(things["assessment"])._repr_html_()
+        (element,) = svgs(page.replace("xlink:href", "href"))
+        assert element.get("aria-label")
+        assert "var(--ink" in page
+        assert "--jp-content-font-color1" in page

@@ -63,8 +63,6 @@ def server(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[t
     token, port = secrets.token_hex(16), free_port()
     home = tmp_path_factory.mktemp("home")
     command = [*lab.command(folder, browser=False, port=port), f"--IdentityProvider.token={token}"]
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        command.append("--allow-root")
     surroundings = {**lab.surroundings(), "HOME": str(home), "JUPYTER_CONFIG_DIR": str(home / "config")}
     with (home / "log").open("w") as log:
         running = subprocess.Popen(command, env=surroundings, stdout=log, stderr=subprocess.STDOUT)
