@@ -135,7 +135,8 @@ def command(folder: Path, *, browser: bool = True, port: int | None = None) -> l
     """
     # No news and no updates: nothing asks before the start page shows, and nothing leaves this computer.
     quiet = ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None"]
-    words = [sys.executable, "-m", "jupyterlab", str(folder / START), *quiet]
+    start = [f"--ServerApp.root_dir={folder}", f"--LabApp.default_url=/lab/tree/{START}"]
+    words = [sys.executable, "-m", "jupyterlab", *start, *quiet]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         # In a container there is often no other user; the server listens on this computer only, and asks for a token.
         words.append("--allow-root")

@@ -173,7 +173,7 @@ def test_lab_refuses_a_file_and_says_so(tmp_path: Path, capsys: pytest.CaptureFi
 
 def test_lab_command_stays_on_this_computer(tmp_path: Path) -> None:
     words = lab.command(tmp_path, browser=False, port=8123)
-    assert str(tmp_path / lab.START) in words
+    assert f"--ServerApp.root_dir={tmp_path}" in words
     assert "--port=8123" in words
     assert "--no-browser" in words
     assert not any("ip=" in word or "allow_origin" in word for word in words)
