@@ -25,6 +25,10 @@ BELIEVABLE_POWER_SHARE = 0.6
 """Radiated over electrical power above which a claim for a small LED light source is doubted [1].
 Source: an assumption; laboratory emitters reach more, a small light source in a closed lamp does not."""
 
+NO_LIGHT = 1e-9
+"""Luminous transmittance below which a lens is said to let no light of a source through [1].
+Source: an assumption; a spectrum that is nothing there by its formula still leaves a trace in the arithmetic."""
+
 TRUE_OVER_CLAIMED = "true over claimed lumens"
 
 
@@ -240,7 +244,7 @@ def assess(
     function : str, optional
         The lamp's function, as in 'stop'; without it no published limit is applied.
     rules : str, optional
-        Whose published colour limits: 'UN', 'US', 'COLREG' and so on; None for none.
+        Whose published colour limits, as in lampkit.signals.required_colour: 'UN', 'US' and so on; None for none.
     draws : int [1]
         How many possible garages are drawn.
     seed : int [1]
@@ -258,7 +262,8 @@ def assess(
     Raises
     ------
     InputError
-        Two light sources share a name, the number of draws is below one, or the function or the rules are unknown.
+        Two light sources share a name, the number of draws is below one, the function or the rules are unknown, or the
+        lens lets no light of a source through.
 
     Source: CIE S 017:2020 for luminous transmittance; JCGM 101:2008 for the intervals.
     """
@@ -282,6 +287,12 @@ def assess(
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
         xyz = _tristimulus_through(through_lens, spectra[source.name])
         tau = photometry.K_M * xyz[:, 1]
+        if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
+            raise InputError(
+                f"'{lens.name}' lets no light of '{source.name}' through",
+                key=name,
+                remedy="take it off the candidates, or check the curves that were read from files",
+            )
         true_flux = source.luminous_flux * garage.of(source.name)[TRUE_OVER_CLAIMED]
         flux = true_flux * tau
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])

@@ -14,7 +14,7 @@ from lampkit.kirchhoff import lamp_voltage, series_current
 from lampkit.loads import Load, positive, total_current
 
 RATE_LIMITS = 60.0, 120.0
-"""Flashes a minute that are allowed [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
+"""Published limits of the flashes a minute [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
 
 START_LIMIT = 1.5
 """Longest time from the control to the first dark of a thermal series flasher, or to its first light elsewhere [s].
@@ -370,4 +370,4 @@ def _limits(rate: float) -> str:
     low, high = RATE_LIMITS
     if low <= rate <= high:
         return ""
-    return f", {'slower' if rate < low else 'faster'} than the {low:g} to {high:g} that are allowed"
+    return f", {'slower' if rate < low else 'faster'} than the {low:g} to {high:g} of the published limits"

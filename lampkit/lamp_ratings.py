@@ -83,8 +83,11 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
     Source: W. E. Forsythe and A. G. Worthing 1925 for the efficacy; gas loss 20 % (40 W) to 6 % (1000 W) of mains
     lamps in the IES Lighting Handbook 1947 (read in a secondary text), for small lamps an assumption.
     """
-    gas = row["power_W"] >= 9.0
-    loss, loss_range = (0.12, 0.08) if gas else (0.06, 0.06)
+    if row["filament"] == "minor":
+        # The thin wire of a double filament burns in the gas of the thick one, which costs it more.
+        loss, loss_range = 0.20, 0.12
+    else:
+        loss, loss_range = (0.12, 0.08) if row["power_W"] >= 9.0 else (0.06, 0.06)
     temperature = float(filament.temperature_from_efficacy(row["white_flux_lm"] / row["power_W"], loss))
     flux_sd = row["flux_tolerance_percent"] / 200.0
     efficacy_sd = np.sqrt(flux_sd**2 + (row["power_tolerance_percent"] / 200.0) ** 2 + loss_range**2 / 3.0)

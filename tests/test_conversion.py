@@ -1,6 +1,7 @@
 """One lamp, end to end: against single integrals by the reference library, and against what must hold."""
 
 import warnings
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -162,3 +163,16 @@ def test_table_has_a_unit_in_each_heading(job: "lk.conversion.Assessment") -> No
     assert len(table) == 3
     for heading in table.columns:
         assert "[" in heading or heading in ("light source", "colour", "share inside", "x", "y")
+
+
+def test_a_source_that_no_light_gets_through_is_named(tmp_path: Path) -> None:
+    curve = tmp_path / "glass.csv"
+    steps = [f"{nm},{0.9 if nm >= 700 else 0.0}" for nm in range(360, 831)]
+    curve.write_text("\n".join(["wavelength_nm,transmittance", *steps]))
+    glass = lk.lenses.read(curve, colour="red")
+    narrow = lk.sources.coloured_led(peak=400, fwhm=3, luminous_flux=10, name="violet")
+    dark = lk.sources.measured((lk.grid.WAVELENGTHS < 500) * 1.0, luminous_flux=10, name="violet")
+    for violet in (narrow, dark):
+        with pytest.raises(InputError, match="My lamp: 'glass' lets no light of 'violet' through") as refused:
+            lk.conversion.assess(lk.sources.filament("P21W"), [violet], glass, name="My lamp", draws=100)
+        assert "candidates" in str(refused.value)

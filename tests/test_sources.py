@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lampkit import colorimetry, edges, grid, led_spectra, photometry, sources, tables, uncertainty
+from lampkit import colorimetry, edges, filament, grid, led_spectra, photometry, sources, tables, uncertainty
 from lampkit.errors import InputError
 
 RED, AMBER = edges.absorption_edge(598.0, 8.0), edges.absorption_edge(548.0, 11.5)
@@ -50,6 +50,14 @@ def test_a_missing_parameter_is_named() -> None:
 
 
 # --- filament lamps -------------------------------------------------------------------------------------------------
+
+
+def test_the_minor_filament_shares_the_gas_of_the_major_one() -> None:
+    """35 lm from 6 W is 5.83 lm/W; a fifth lost to the gas leaves 7.29 lm/W of radiation."""
+    minor = sources.filament("P21/5W", part="minor").beliefs[0]
+    assert filament.tungsten_efficacy(minor.typical) == pytest.approx(35.0 / 6.0 / 0.8)
+    # A vacuum lamp of that efficacy, 6 % lost, stays within its spread.
+    assert abs(minor.typical - filament.temperature_from_efficacy(35.0 / 6.0, 0.06)) < 1.5 * minor.spread
 
 
 def test_every_rating_makes_a_lamp() -> None:
