@@ -194,13 +194,15 @@ def _card(
     far_enough: bool,
 ) -> str:
     verdict = (
-        f"Expect the ratio within {100 * expected_uncertainty:.0f} % (95 %), so a difference of "
-        f"{100 * difference:.0f} % shows."
+        f"Expect the ratio within {100 * expected_uncertainty:.0f} % (95 %) besides what the meter's "
+        f"colour response adds, so a difference of {100 * difference:.0f} % shows."
         if possible
         else f"A difference of {100 * difference:.0f} % CANNOT be seen with this meter and lamp: the ratio comes out "
         f"within {100 * expected_uncertainty:.0f} % at best. Darken the room, or use a meter with finer digits."
     )
-    dark = f"below {background:.2g} lx" if background > 0 else "as dark as you can"
+    # However dark it need be for the figures, a background above half of the lamp's own light invites slips.
+    limit = min(background, 0.5 * expected_reading)
+    dark = f"below {limit:.0f} lx" if limit >= 10 else f"below {limit:.2g} lx" if limit > 0 else "as dark as you can"
     face = "" if far_enough else " This is near for the size of the face; write the face's diameter down as well."
     steps = (
         f"Put the meter {distance:.2f} m from the lamp's face, on its axis, facing it. Mark the spot.{face}",
@@ -217,5 +219,8 @@ def _card(
     lines = ["HOW TO COMPARE TWO LAMPS", "", verdict, ""]
     lines += [f"{i}. {step}" for i, step in enumerate(steps, start=1)]
     lines += ["", "TAKE CARE", *(f"- {caution}" for caution in CAUTIONS)]
-    lines += ["", "A reading in a garage does not show that a lamp is legal; a licensed tester does."]
+    lines += [
+        "",
+        "A reading in a garage is no approval: that is for the rules where you drive, and for a licensed tester.",
+    ]
     return "\n".join(lines)

@@ -198,5 +198,5 @@ def shown(answer: Answer) -> str:
     return (
         f'<div class="lampkit-answer" style="color:{small_charts.INK};line-height:1.4;overflow-x:auto">'
         f"{''.join(parts)}<p>{DRAWS} draws, seed {SEED}. "
-        "A reading in a garage does not show that a lamp is legal.</p></div>"
+        "A reading in a garage is no approval.</p></div>"
     )

@@ -27,7 +27,7 @@ HOW_TO_READ = (
 )
 """What stands under the ratios. Source: the kit's own wording."""
 
-CAUTION = "A reading in a garage does not show that a lamp is legal; a licensed tester does."
+CAUTION = "A reading in a garage is no approval: that is for the rules where you drive, and for a licensed tester."
 """What stands at the end. Source: the kit's own wording."""
 
 _BLOCK = 6

@@ -75,6 +75,8 @@ class FairRatio:
         The ratio, draw by draw.
     sentence : str
         The result in plain words.
+    advice : str
+        How far to trust the meter's colour response here, and what to do; empty where the light was not given.
 
     Source: JCGM 100:2008 and JCGM 101:2008.
     """
@@ -93,6 +95,7 @@ class FairRatio:
     mismatch: NDArray[np.float64]
     draws: NDArray[np.float64]
     sentence: str
+    advice: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,6 +231,10 @@ def compare(
             "The light of the lamps was not given, so the meter's colour response was taken as 15 % low to 30 % high; "
             "for a bare coloured LED, or a deep red one, it is far more."
         )
+    else:
+        worst = max(results, key=lambda r: float(np.std(np.log(r.mismatch))))
+        where = "" if len(results) == 1 else f"At worst here ({worst.lamp}, {worst.new}): "
+        remarks.append(where + worst.advice)
     remarks += measurement_model.remarks(model)
     return Comparison(results, (*log.remarks, *remarks), seed)
 
@@ -376,7 +383,7 @@ def _fair_ratio(
         advice = ""
     else:
         correction, correction_old = corrections[second] / corrections[first], corrections[first]
-        advice = " " + meters.advice(np.log(correction), leak_share=leak[first] - leak[second])
+        advice = meters.advice(np.log(correction), leak_share=leak[first] - leak[second])
     uncorrected = np.where(below > 0, np.maximum(above, 0.0) / np.where(below > 0, below, 1.0), np.inf)
     ratio = uncorrected * correction
     limits = _limits(ratio)
@@ -409,7 +416,8 @@ def _fair_ratio(
         uncorrected=_limits(uncorrected),
         mismatch=correction,
         draws=ratio,
-        sentence=sentence + advice,
+        sentence=sentence,
+        advice=advice,
     )
 
 

@@ -120,7 +120,7 @@ def test_exchanging_old_and_new_turns_the_ratio_over(
 def test_the_same_light_needs_no_mismatch_correction(tmp_path: Path) -> None:
     (r,) = compare(tmp_path, TWO_FEET, light=same_light()).ratios
     assert r.mismatch == pytest.approx(np.ones(4000), rel=1e-9)
-    assert "matters little" in r.sentence
+    assert "matters little" in r.advice
 
 
 def test_a_shared_background_error_cancels_in_part(tmp_path: Path) -> None:
@@ -202,7 +202,7 @@ def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: P
     light = readings.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
     assert light["Stop", "LED"].shape == (500, 471)
     (r,) = readings.compare(log, light=light, draws=500).ratios
-    assert "colour response" in r.sentence
+    assert "colour response" in r.advice
     with pytest.raises(InputError, match="'LED' is not known"):
         readings.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
     with pytest.raises(InputError, match="lens of 'Stop' is not known"):
