@@ -71,12 +71,14 @@ class ReadingsDesk:
         self.claimed = controls.entry("claimed lumens", "lm", "", "of an LED, from the box")
         self.fitted = controls.choice("lens", (("fitted", "fitted"), ("removed", "removed")))
         self.add = controls.button("Add this reading", "plus")
+        self.clear = controls.button("Clear all readings", "trash")
         self.work = controls.button("Work it out", "play", button_style="primary")
         self.rows = widgets.VBox()
         self.result, self.download = controls.page(), widgets.HTML()
         self.answer: Answer | None = None
         self._choices: dict[tuple[str, str], widgets.Dropdown] = {}
         self.add.on_click(controls.guarded(self.form_message, self._add))
+        self.clear.on_click(lambda _: self.text.set_trait("value", START.split("\n")[0] + "\n"))
         self.work.on_click(controls.guarded(self.message, self._work))
         self.text.observe(controls.guarded(self.text_message, self._read), "value")
         form = [self.lamp, self.source, self.lit, self.dark, self.distance, self.claimed, self.fitted, self.add]
@@ -102,7 +104,7 @@ class ReadingsDesk:
                     f'<details style="color:{small_charts.INK}"><summary>Columns that may stand there</summary>'
                     f"{columns}</details>"
                 ),
-                self.work,
+                widgets.HBox([self.work, self.clear], layout={"flex_flow": "row wrap"}),
                 self.message,
                 self.result,
             ],
@@ -297,6 +299,8 @@ def log_of(text: str) -> IlluminanceLog:
 
     Source: as for lampkit.illuminance_log.load.
     """
+    if text.strip().count("\n") == 0:
+        raise InputError("there are no readings yet", remedy="type one in the form, or paste some with their headings")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "readings.csv"
         path.write_text(text, encoding="utf-8")

@@ -314,6 +314,22 @@ def test_typed_readings_join_either_kind_of_log() -> None:
     assert (after[-1].net, after[-1].distance, after[-1].lens_fitted) == (148.5, 1.0, False)
 
 
+def test_two_readings_on_an_empty_desk_make_a_comparison() -> None:
+    desk = ReadingsDesk()
+    desk.clear.click()
+    assert "no readings yet" in plain(desk.text_message)
+    fill(desk, "Rear turn", "filament", "98.2", "1.1", "1.2")
+    desk.claimed.value = "560"
+    fill(desk, "Rear turn", "amber LED", "91.0", "1.1", "1.2")
+    assert desk.text_message.value == desk.form_message.value == ""
+    desk.work.click()
+    assert desk.message.value == ""
+    (ratio,) = desk.answer.comparison.ratios
+    assert ratio.naive == pytest.approx(91.0 / 98.2)
+    assert ratio.sentence in plain(desk.result)
+    assert desk.text.value.count("\n") == 3
+
+
 @pytest.mark.parametrize(
     ("values", "said"),
     [
