@@ -131,7 +131,6 @@ def confront(
         log = illuminance_log.load(path)
     by_lamp = {assessment.name: assessment for assessment in assessments}
     offered = {offer.name: offer.source for offer in vehicle.offers}
-    light: dict[tuple[str, str], NDArray[np.float64]] = {}
     found: dict[tuple[str, str], tuple[Assessment, Result]] = {}
     probes: set[tuple[str, str]] = set()
     for reading in log.readings:
@@ -146,7 +145,7 @@ def confront(
         key = (reading.lamp, reading.source)
         result = _result(by_lamp[reading.lamp], reading.source)
         if result is not None:
-            light[key], found[key] = result.spectrum_through, (by_lamp[reading.lamp], result)
+            found[key] = by_lamp[reading.lamp], result
         elif reading.source in offered:
             probes.add(key)
         else:
@@ -156,11 +155,12 @@ def confront(
                 key="source",
                 expected=nearest(reading.source, ["filament", *offered]),
             )
-    fitted = tuple(r for r in log.readings if r.lens_fitted and (r.lamp, r.source) in light)
+    fitted = tuple(r for r in log.readings if r.lens_fitted and (r.lamp, r.source) in found)
     findings: tuple[Finding, ...] = ()
     comparison = None
     if len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
         draws = len(assessments[0].garage)
+        light = _light(replace(log, readings=fitted), vehicle, found, draws, seed)
         comparison = readings.compare(replace(log, readings=fitted), light=light, draws=draws, seed=seed)
         findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
     lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
@@ -170,6 +170,24 @@ def confront(
         for lamp, source in sorted(probes)
     ]
     return Confrontation(comparison, findings, lenses, tuple(dict.fromkeys(remarks)))
+
+
+def _light(
+    log: IlluminanceLog,
+    vehicle: Vehicle,
+    found: Mapping[tuple[str, str], tuple[Assessment, Result]],
+    draws: int,
+    seed: int,
+) -> dict[tuple[str, str], NDArray[np.float64]]:
+    """Give the light at the meter garage by garage: the lens and the sources that the prediction saw."""
+    light: dict[tuple[str, str], NDArray[np.float64]] = {}
+    for lamp in vehicle.lamps:
+        mine = tuple(r for r in log.readings if r.lamp == lamp.name)
+        named = {r.source: found[lamp.name, r.source][1].source for r in mine}
+        light |= readings.light_at_meter(
+            replace(log, readings=mine), named, {lamp.name: lamp.lens}, draws=draws, seed=seed
+        )
+    return light
 
 
 def _lenses(

@@ -117,3 +117,26 @@ def test_same_seed_same_plan(plan: "lk.plan.Plan") -> None:
 def test_a_plan_is_not_changed_by_looking_at_it(plan: "lk.plan.Plan") -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
         plan.seed = 2  # type: ignore[misc]
+
+
+def test_the_meter_is_corrected_garage_by_garage(plan: "lk.plan.Plan") -> None:
+    """What the meter makes of the light depends on the lens and the source of that garage, not on typical ones."""
+    assert plan.readings is not None
+    finding = next(f for f in plan.readings.findings if f.ratio.new == "white LED A")
+    lamp = next(v for v in plan.vehicle.lamps if v.name == finding.ratio.lamp)
+    new = next(o.source for o in lamp.candidates if o.name == "white LED A")
+    meter = lk.meters.phone()
+    held = {lamp.lens.name: lamp.lens.beliefs, lk.meters.OWNER: meter.beliefs}
+    garage = lk.uncertainty.draw({**held, new.name: new.beliefs, lamp.filament.name: lamp.filament.beliefs}, 2000, 1)
+    own = garage.of(lk.meters.OWNER)
+    corrections = [
+        lk.mismatch.mismatch_correction(
+            meter.model(own),
+            lk.lenses.transmittances(lamp.lens, garage.of(lamp.lens.name))
+            * lk.sources.relative_spectra(source, garage.of(source.name)),
+            leak=own["near-infrared leak"],
+            calibration=meter.calibration,
+        )
+        for source in (new, lamp.filament)
+    ]
+    np.testing.assert_allclose(finding.ratio.mismatch, corrections[0] / corrections[1], rtol=1e-9)
