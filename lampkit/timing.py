@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import filament_timing, flash_intensity, hot_wire, visibility
+from lampkit import filament_timing, flash_intensity, hot_wire, lamp_ratings, tables, visibility
+from lampkit.light_source import LightSource
 from lampkit.vehicle import Lamp
 
 TIME_FACTOR = np.array([0.5, 1.0, 1.5])
@@ -30,7 +31,8 @@ class LampTiming:
     function : str
         Its function.
     rise : ndarray, shape (3,) [s]
-        Least, typical and greatest time to 90 % of the filament's light; that of an LED is below 0.001 s.
+        Least, typical and greatest time to 90 % of the filament's light behind the lens; that of an LED is below
+        0.001 s.
     gained : ndarray, shape (3,) [s]
         Lowest, typical and highest time by which a driver behind reacts sooner to an LED of equal light.
     distance : ndarray, shape (2, 3) [m]
@@ -78,16 +80,16 @@ def assess(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampTiming |
     if not flashes and lamp.function not in ("stop", "high-mounted stop"):
         return None
     lit = lamp.filament
-    if lit.electrical_power is None or lit.voltage is None:
+    if lit.designation is None or lit.voltage is None:
         return None
-    (temperature,) = (b.typical for b in lit.beliefs if b.name == "filament temperature")
-    wire = hot_wire.of_rating(lit.voltage, lit.electrical_power, temperature)
-    rise = float(filament_timing.rise_time(filament_timing.switch_on(wire, step=2e-3))) * TIME_FACTOR
+    wire, behind = _wire(lit), lamp.lens.transmittance
+    course = filament_timing.switch_on(wire, lit.voltage, transmittance=behind, step=2e-3)
+    rise = float(filament_timing.rise_time(course)) * TIME_FACTOR
     gained = visibility.reaction_time_gained(rise[1])
     distance = visibility.distance_gained(np.array(SPEEDS)[:, np.newaxis], gained)
     share = led = float("nan")
     if flashes:
-        share, led = _flash_shares(wire, 60.0 / rate, duty)
+        share, led = _flash_shares(wire, lit.voltage, behind, 60.0 / rate, duty)
     return LampTiming(
         lamp=lamp.name,
         function=lamp.function,
@@ -100,8 +102,33 @@ def assess(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampTiming |
     )
 
 
-def _flash_shares(wire: hot_wire.HotWire, period: float, duty: float) -> tuple[float, float]:
-    course = filament_timing.flash(wire, on_time=duty * period, off_time=(1 - duty) * period, cycles=4, step=2e-3)
+def _wire(lit: LightSource) -> hot_wire.HotWire:
+    """Make the wire from the rating: what is believed of its temperature holds there, not at the lamp's own voltage."""
+    part = None if lit.filament_part == "single" else lit.filament_part
+    listed = [lamp_ratings.rating(lit.designation or "", part, volts) for volts in _classes(lit)]
+    # The class whose test voltage is nearest: a 12 V lamp is run at 11 V to 15 V.
+    row = min(listed, key=lambda one: abs(np.log(float(lit.voltage or 1.0) / one["test_V"])))
+    (temperature,) = (b.typical for b in lit.beliefs if b.name == "filament temperature")
+    return hot_wire.of_rating(row["test_V"], row["power_W"], temperature)
+
+
+def _classes(lit: LightSource) -> list[float]:
+    rows = tables.load("lamps", "ratings").rows()
+    return sorted({row["class_V"] for row in rows if row["designation"] == lit.designation})
+
+
+def _flash_shares(
+    wire: hot_wire.HotWire, voltage: float, transmittance: NDArray[np.float64], period: float, duty: float
+) -> tuple[float, float]:
+    course = filament_timing.flash(
+        wire,
+        voltage,
+        on_time=duty * period,
+        off_time=(1 - duty) * period,
+        cycles=4,
+        transmittance=transmittance,
+        step=2e-3,
+    )
     settled = course.time >= 2.0 * period
     time = course.time[settled]
     light = course.light[..., settled] / course.settled_light[..., np.newaxis]

@@ -308,7 +308,7 @@ EDITS: dict[str, tuple[str, str, str]] = {
     "negative price": ("price = 4.5", "price = -4.5", "-4.5 is below 0"),
     "colour temperature out of range": ("cct_K = 4000", "cct_K = 12000", "12000 K is above 8000"),
     "colour temperature in mired": ("cct_K = 4000", "cct_K = 250", "250 K is below 2200"),
-    "peak outside visible light": ("peak_nm = 628", "peak_nm = 940", "940 nm is above 780"),
+    "peak outside visible light": ("peak_nm = 628", "peak_nm = 940", "940 nm is above 720"),
     "no such supply": ("supply_voltage_V = 12", "supply_voltage_V = 13", "expected 6 or 12 or 24 V"),
     "running voltage of another supply": (
         "running_voltage_V = 13.2",
