@@ -142,3 +142,9 @@ def test_modules_hold_one_subject() -> None:
     for module in MODULES:
         lines = inspect.cleandoc((PACKAGE / f"{module}.py").read_text(encoding="utf-8")).count("\n")
         assert lines < 700, f"{module}.py has {lines} lines: it holds two subjects"
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_every_module_has_its_room_in_the_guide(module: str) -> None:
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("## One model", 1)[0]
+    assert f"`{module}`" in guide, "name the module in the table of rooms"
