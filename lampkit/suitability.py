@@ -87,9 +87,11 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
     colour = {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
     # The UN tables do not count lighted sections, and some American ones hold for any number of them.
     sections = dict.fromkeys((lamp.compartments if rules in ("US", "SAE J578") else 1, 1))
+    # Motorcycles have categories of their own, which the gap to the headlamp does not settle.
+    gap = None if rules == "UN R50" else lamp.spacing
     for wanted, count in product((colour, None), sections):
         try:
-            found = requirements.requirement(lamp.function, rules, colour=wanted, compartments=count)
+            found = requirements.requirement(lamp.function, rules, colour=wanted, compartments=count, spacing=gap)
         except InputError:
             continue
         on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]

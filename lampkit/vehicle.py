@@ -60,6 +60,8 @@ class Lamp:
         Intensity on the axis with the filament, as measured.
     compartments : int [1]
         How many lighted compartments it has.
+    spacing : float or None [m]
+        From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
     note : str
         Anything worth keeping.
 
@@ -78,6 +80,7 @@ class Lamp:
     circuit: Circuit | None = None
     intensity: float | None = None
     compartments: int = 1
+    spacing: float | None = None
     note: str = ""
 
 
@@ -314,6 +317,11 @@ def _lamp(entry: Entry, shelf: _Shelf) -> Lamp:
         )
     function = _function(entry, shelf.rules, road_rule)
     filament = _filament(entry, shelf)
+    gap = given.get("headlamp_spacing_mm")
+    if gap is not None and function != "front turn":
+        raise entry.refusal(
+            "headlamp_spacing_mm", "only a front turn lamp has limits that depend on it", remedy="leave it out"
+        )
     return Lamp(
         name=given["name"],
         function=function,
@@ -327,6 +335,7 @@ def _lamp(entry: Entry, shelf: _Shelf) -> Lamp:
         circuit=None if circuit is None else shelf.circuits[circuit],
         intensity=given.get("intensity_cd"),
         compartments=given.get("compartments", 1),
+        spacing=None if gap is None else gap / 1000.0,
         note=given.get("note", ""),
     )
 

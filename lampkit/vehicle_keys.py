@@ -187,6 +187,14 @@ KEYS: dict[str, tuple[Key, ...]] = {
             high=1e5,
         ),
         Key("compartments", "whole number", "how many lighted compartments it has", low=1, high=3),
+        Key(
+            "headlamp_spacing_mm",
+            "number",
+            "the gap between the lit edge of a front turn lamp and that of the headlamp",
+            unit="mm",
+            low=0,
+            high=2000,
+        ),
         Key("note", "long text", "anything worth keeping"),
     ),
 }

@@ -53,6 +53,17 @@ def test_the_limits_that_hold_for_a_lamp_of_several_sections(
     assert predicted.requirement.minimum.low == low
 
 
+@pytest.mark.parametrize(
+    ("rules", "spacing", "low"),
+    [("UN", None, 175.0), ("UN", 0.02, 400.0), ("UN", 0.03, 250.0), ("US", 0.05, 500.0), ("US", 0.12, 200.0)],
+)
+def test_a_front_turn_lamp_near_the_headlamp_is_asked_for_more(rules: str, spacing: float | None, low: float) -> None:
+    """UN R148, categories 1, 1a and 1b; FMVSS 108, tables VI-a and VI-b (from memory)."""
+    required = suitability.limits_of_intensity(replace(lamp("front turn", "amber"), spacing=spacing), rules)
+    assert required is not None
+    assert required.minimum.low == low
+
+
 @pytest.mark.parametrize(("function", "rules"), [("number plate", "UN"), ("number plate", "US")])
 def test_limits_that_are_no_intensity_are_left_out(function: str, rules: str) -> None:
     assert suitability.limits_of_intensity(lamp(function, "clear"), rules) is None

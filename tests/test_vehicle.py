@@ -131,6 +131,13 @@ def write(folder: Path, text: str = GOOD, spectrum: str = SPECTRUM, curve: str =
 # ------------------------------------------------------------------------------------------------- what is read
 
 
+def test_the_gap_to_the_headlamp_is_read_in_millimetres(tmp_path: Path) -> None:
+    text = GOOD.replace('function = "rear turn"', 'function = "front turn"\nheadlamp_spacing_mm = 30')
+    read = vehicle.load(write(tmp_path / "trailer", text))
+    (turn,) = (lamp for lamp in read.lamps if lamp.function == "front turn")
+    assert turn.spacing == pytest.approx(0.03)
+
+
 def test_the_good_file_is_read(tmp_path: Path) -> None:
     read = vehicle.load(write(tmp_path / "trailer"))
     assert (read.name, read.supply_voltage, read.running_voltage, read.earth) == ("Test trailer", 12, 13.2, "negative")
@@ -336,6 +343,11 @@ EDITS: dict[str, tuple[str, str, str]] = {
         'filament = "P21W"',
         'filament = "P21W"\nfilament_part = "minor"',
         "P21W has no filament 'minor'",
+    ),
+    "a spacing for a rear lamp": (
+        'function = "rear turn"',
+        'function = "rear turn"\nheadlamp_spacing_mm = 30',
+        "only a front turn lamp has limits",
     ),
     "no candidates": ('candidates = ["white one", "measured one"]', "candidates = []", "the list is empty"),
     "one candidate without a list": ('["red one dim"]', '"red one dim"', "'red one dim' is no list of names"),
