@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import choice_words, selection, suitability
+from lampkit import choice_words, selection, suitability, uncertainty
 from lampkit.choice_words import Wishes
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
@@ -328,7 +328,10 @@ class _Chances:
             if lamp.name in intensities:
                 by_candidate.update(enumerate(intensities[lamp.name]))
                 if lamp.intensity is not None:
-                    by_candidate[None] = np.full(len(found.garage), lamp.intensity)
+                    # The same draws from which those of the candidates were made.
+                    belief, n = suitability.stated_intensity(lamp.intensity), len(found.garage)
+                    own = uncertainty.standard_normal(found.garage.seed, f"lamp {lamp.name}", belief.name, n)
+                    by_candidate[None] = belief.value(own)
             self._intensities.append(by_candidate)
 
     def of(self, stop: int, tail: int, pick: int | None, other: int | None) -> float:

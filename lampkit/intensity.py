@@ -9,13 +9,9 @@ from lampkit import requirements, suitability, uncertainty
 from lampkit.conversion import Assessment, Result
 from lampkit.requirements import Requirement
 from lampkit.shortfall import beam_belief
+from lampkit.suitability import READING_SPREAD as READING_SPREAD
 from lampkit.uncertainty import Belief, Draws
 from lampkit.vehicle import Lamp
-
-READING_SPREAD = 0.15
-"""Standard deviation of the logarithm of an intensity that the vehicle file states [1].
-Source: an assumption: a phone or a lux meter, distance and aim together."""
-
 
 NO_MAXIMUM = 10.0
 """Greatest intensity over the published minimum that is believed where no maximum is published [1].
@@ -112,15 +108,8 @@ def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
 
 def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[str, Belief]:
     if lamp.intensity is not None:
-        belief = Belief(
-            "intensity with the filament",
-            lamp.intensity,
-            READING_SPREAD,
-            "cd",
-            "the vehicle file; its spread is an assumption",
-            "lognormal",
-        )
-        return f"{lamp.intensity:g} cd with the filament, as the vehicle file states", belief
+        said = f"{lamp.intensity:g} cd with the filament, as the vehicle file states"
+        return said, suitability.stated_intensity(lamp.intensity)
     low = required.minimum.low
     high = max((limit.high for limit in required.maxima if limit.v_from <= 0 < limit.v_to), default=np.inf)
     high = high if np.isfinite(high) else NO_MAXIMUM * low

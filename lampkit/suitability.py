@@ -11,8 +11,13 @@ from lampkit.circuit_needs import side_of
 from lampkit.conversion import Assessment, figure
 from lampkit.errors import InputError
 from lampkit.requirements import Requirement
+from lampkit.uncertainty import Belief
 from lampkit.vehicle import Lamp, Vehicle
 from lampkit.vehicle_parts import Offer
+
+READING_SPREAD = 0.15
+"""Standard deviation of the logarithm of an intensity that the vehicle file states [1].
+Source: an assumption: a phone or a lux meter, distance and aim together."""
 
 Refusals = dict[str, str]
 """What speaks against a candidate: the family of the requirement, and the reason as a clause."""
@@ -98,6 +103,25 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
         in_candela = all(limit.unit == "cd" for limit in on_axis)
         return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
     return None
+
+
+def stated_intensity(intensity: float) -> Belief:
+    """Give what is believed of an intensity with the filament that the vehicle file states.
+
+    Parameters
+    ----------
+    intensity : float [cd]
+        The number in the file.
+
+    Returns
+    -------
+    Belief
+        The belief; its draws belong to the lamp.
+
+    Source: READING_SPREAD.
+    """
+    ground = "the vehicle file; its spread is an assumption"
+    return Belief("intensity with the filament", intensity, READING_SPREAD, "cd", ground, "lognormal")
 
 
 def single(

@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from lampkit import conversion, intensity, lenses, sources, suitability, uncertainty
+from lampkit import choice, conversion, intensity, lenses, sources, suitability, uncertainty
 from lampkit.uncertainty import Draws
 from lampkit.vehicle import Lamp
 from lampkit.vehicle_parts import Offer
@@ -103,3 +104,15 @@ def test_weights_of_both_lamps_count_in_the_chance_over_the_tail_lamp() -> None:
     assert suitability.chance_over_tail(stop, tail, 0, 0, 5.0, values) == pytest.approx(3 / 20)
     # Two lamps of one garage are weighted once.
     assert suitability.chance_over_tail(stop, stop, 0, 0, 5.0, values) == pytest.approx(3 / 8)
+
+
+def test_a_filament_that_stays_is_no_surer_than_its_reading() -> None:
+    """A stop lamp read as 100 cd against a tail lamp of 20 cd for sure: five times is as likely as not."""
+    lamps = [replace(lamp("stop", "red"), intensity=100.0), replace(lamp("tail", "red"), intensity=15.0)]
+    jobs = [conversion.assess(v.filament, [WHITE], v.lens, draws=2000, name=v.name) for v in lamps]
+    read = {v.name: [np.full(2000, 20.0)] for v in lamps}
+    both = SimpleNamespace(lamps=lamps)
+    wishes = SimpleNamespace(stop_over_tail=5.0)
+    chances = choice._Chances(both, jobs, read, wishes)  # type: ignore[arg-type]
+    assert chances.of(0, 1, None, 0) == pytest.approx(0.5, abs=0.04)
+    assert chances.of(0, 1, None, None) == 1.0
