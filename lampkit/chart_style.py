@@ -38,8 +38,8 @@ STYLE: dict[str, Any] = {
     "axes.titleweight": "bold",
     "axes.titlelocation": "left",
     "axes.labelsize": 10.0,
-    "xtick.labelsize": 9.5,
-    "ytick.labelsize": 9.5,
+    "xtick.labelsize": 10.0,
+    "ytick.labelsize": 10.0,
     "text.color": INK,
     "axes.labelcolor": INK,
     "axes.edgecolor": MUTED,
@@ -73,7 +73,7 @@ V(lambda) is below 0.0005."""
 DRAWN = slice(40, 401, 3)
 """Every third nanometre of the part shown: finer than a line is wide. Source: own judgement."""
 
-COLOUR_NAMES = {425.0: "violet", 462.0: "blue", 525.0: "green", 568.0: "yellow", 605.0: "orange", 665.0: "red"}
+COLOUR_NAMES = {425.0: "violet", 466.0: "blue", 522.0: "green", 612.0: "orange", 665.0: "red"}
 """Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
 
 
@@ -267,7 +267,7 @@ def spectral_colours(axes: "Axes") -> None:
     axes.imshow(colours[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
     for wavelength, name in COLOUR_NAMES.items():
         dark = name in ("violet", "blue", "red")
-        axes.text(wavelength, 0.44, name, ha="center", va="center", fontsize=8, color="white" if dark else "black")
+        axes.text(wavelength, 0.44, name, ha="center", va="center", fontsize=10, color="white" if dark else "black")
     axes.set_yticks([])
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)

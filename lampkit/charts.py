@@ -71,8 +71,8 @@ def through_lens(assessment: Assessment) -> "Figure":
     Source: the kit's own convention.
     """
     everyone = tagged(assessment)
-    row, head, gap, bottom = 0.54, 0.23, 0.06, 1.16
-    subject = wrapped(f"{assessment.name}: what the lens lets through", 44)
+    row, head, gap, bottom = 0.4, 0.23, 0.05, 1.12
+    subject = wrapped(f"{assessment.name}: through the lens", 44)
     top = 0.4 + 0.18 * subject.count("\n")
     names = {tag: wrapped(f"{tag}  {called(r.source)}", 38) for tag, r in everyone}
     heads = [head + 0.16 * names[tag].count("\n") for tag, _ in everyone]
@@ -106,7 +106,7 @@ def through_lens(assessment: Assessment) -> "Figure":
             _blank_wavelengths(axes)
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
         _legend_before_after(figure, 0.4)
-        write(figure, 0.1, 0.25, "Up: light to the eye [lm/nm] from one lumen of each source.", fontsize=9,
+        write(figure, 0.1, 0.25, "Up: light to the eye [lm/nm], of one lumen each.", fontsize=10,
               color=MUTED)  # fmt: skip
     return shown(figure, describe_through_lens(assessment))
 
@@ -152,7 +152,7 @@ def _legend_before_after(figure: "Figure", y: float) -> None:
         bbox_to_anchor=(0.06 / WIDTH, y / figure.get_size_inches()[1]),
         ncols=2,
         frameon=False,
-        fontsize=9.5,
+        fontsize=10,
     )
 
 
@@ -220,9 +220,9 @@ def ratio(
     values = [float(v) for _, _, r, others in rows for v in [*others, *(r.ratio if r is not None else [])] if v > 0]
     low, high = min([0.5, *values]) / 1.15, max([2.0, *values]) * 1.15
 
-    headings = [wrapped(heading, 33) for _, heading, _, _ in rows]
-    steps = [0.42 + 0.15 * heading.count("\n") for heading in headings]
-    top, bottom = 0.42 + 0.18 * title.count("\n"), 0.8 if one else 0.96
+    headings = [wrapped(heading, 31) for _, heading, _, _ in rows]
+    steps = [0.46 + 0.15 * heading.count("\n") for heading in headings]
+    top, bottom = 0.42 + 0.18 * title.count("\n"), 0.98 if one else 1.16
     height = top + sum(steps) + bottom
     left, width = 0.14, WIDTH - 0.28
     with house_style():
@@ -232,12 +232,13 @@ def ratio(
         axes.set_xscale("log")
         axes.set_xlim(low, high)
         axes.set_ylim(sum(steps), 0)
-        axes.axvspan(low, 1.0, color=FAINT, alpha=0.35, linewidth=0)
-        axes.axvline(1.0, color=INK, linewidth=1.4)
         below = 0.0
         for (tag, _, result, others), heading, step in zip(rows, headings, steps, strict=True):
             below += step
             here = below - 0.13
+            # The name of the lamp keeps its line to itself.
+            axes.fill_between([low, 1.0], below - 0.24, below, color=FAINT, alpha=0.35, linewidth=0)
+            axes.plot([1.0, 1.0], [below - 0.24, below], color=INK, linewidth=1.4, solid_capstyle="butt")
             axes.axhline(below, color=FAINT, linewidth=0.8)
             axes.plot(others, [here] * len(others), linestyle="none", marker="|", markersize=9, color=MUTED)
             value = "filament stays" if others else "no candidate"
@@ -249,8 +250,7 @@ def ratio(
                 value = with_interval(result.ratio)
             for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
                 place = axes.get_yaxis_transform()
-                axes.text(x, below - step + 0.05, text, transform=place, ha=side, va="top", fontsize=9.5, weight=weight,
-                          bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85})  # fmt: skip
+                axes.text(x, below - step + 0.03, text, transform=place, ha=side, va="top", fontsize=10, weight=weight)
         ticks = [t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100) if low <= t <= high]
         if len(ticks) > 8:
             ticks = [t for t in ticks if t in (0.01, 0.1, 0.5, 1, 2, 10, 100)]
@@ -259,10 +259,10 @@ def ratio(
         axes.set_yticks([])
         axes.spines["left"].set_visible(False)
         axes.set_xlabel("times the filament's light through the lens [1]")
-        note = "bar: 95 % interval; grey side: less light than the filament"
+        note = "bar: 95 % interval\ngrey: less light than the filament"
         if not one:
-            note = "dot and bar: the suggested light source; |: the others\n" + note
-        write(figure, left, bottom - 0.52, note, fontsize=8.5, color=MUTED)
+            note = "dot and bar: as chosen; |: the others on offer\n" + note
+        write(figure, left, bottom - 0.52, note, fontsize=10, color=MUTED, linespacing=1.15)
     return shown(figure, describe_ratio(assessments, suggested=suggested))
 
 
@@ -343,7 +343,7 @@ def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
             axes.locator_params(axis="y", nbins=4)
             _blank_wavelengths(axes)
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
-        write(figure, left, 0.22, "hatched: what the eye makes of it", fontsize=9.5, color=MUTED)
+        write(figure, left, 0.22, "hatched: what the eye makes of it", fontsize=10, color=MUTED)
     return shown(figure, describe_emission_lens_light(source, lens))
 
 

@@ -51,7 +51,7 @@ def chromaticity(assessment: Assessment) -> "Figure":
     outline = None if region is None else signals.polygon(region)
     clouds = [_some(r.draws["x"], r.draws["y"], assessment.garage.weights) for _, r in everyone]
     points = np.array([r.chromaticity for _, r in everyone])
-    left, width, tall = 0.7, WIDTH - 0.7 - 0.2, 2.6
+    left, width, tall = 0.78, WIDTH - 0.78 - 0.2, 2.6
     limits = _close_up(np.concatenate([points, *clouds, *([outline] if outline is not None else [])]), width / tall)
 
     names = [wrapped(f"{called(r.source)}", 27) for _, r in everyone]
@@ -84,8 +84,8 @@ def chromaticity(assessment: Assessment) -> "Figure":
             key = axes_at(figure, 1.72, y - 0.19, 0.2, 0.2)
             key.plot(0, 0, marker=marker, markersize=8, color=colour, markeredgecolor=PAPER)
             key.axis("off")
-            write(figure, 1.98, y - 0.01, tag, fontweight="bold", fontsize=9.5)
-            write(figure, 2.2, y - 0.01, name, fontsize=9.5, linespacing=1.1)
+            write(figure, 1.98, y - 0.01, tag, fontweight="bold", fontsize=10)
+            write(figure, 2.2, y - 0.01, name, fontsize=10, linespacing=1.1)
             y -= 0.175 * (1.15 + name.count("\n"))
         figure.set_size_inches(WIDTH, height)
     return shown(figure, describe_chromaticity(assessment))
@@ -225,7 +225,7 @@ def _write_names(
             continue
         away = (point - [0.33, 0.33]) / np.hypot(*(point - [0.33, 0.33]))
         before = len(room.boxes)
-        room.write(f"{wavelength} nm", [place + away * [24, 9]], [0.0], most=25.0, fontsize=8.5, color=MUTED)
+        room.write(f"{wavelength} nm", [place + away * [24, 9]], [0.0], most=25.0, fontsize=10, color=MUTED)
         if len(room.boxes) > before:
             axes.plot(*point, marker="o", markersize=2.5, color=MUTED)
 
@@ -234,7 +234,7 @@ def _name_boundary(room: _Room, boundary: signals.Boundary, outline: NDArray[np.
     starts, ends = outline[:-1], outline[1:]
     spots, preference = [], []
     name = boundary.name.replace("limit ", "limit\n")
-    half = 9.0 * np.array([0.29 * max(map(len, name.split("\n"))), 1.16])
+    half = 10.0 * np.array([0.29 * max(map(len, name.split("\n"))), 1.16])
     for normal, offset in zip(boundary.normals, boundary.offsets, strict=True):
         on = (abs(starts @ normal - offset) < 1e-6) & (abs(ends @ normal - offset) < 1e-6)
         for a, b in zip(starts[on], ends[on], strict=True):
@@ -244,7 +244,7 @@ def _name_boundary(room: _Room, boundary: signals.Boundary, outline: NDArray[np.
                     spots.append(here + normal * gap + np.sign(np.round(normal, 1)) * half)
                     preference.append(20 * abs(share - 0.5) + gap)
     behind = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.75}
-    room.write(name, spots, preference, fontsize=9, bbox=behind)
+    room.write(name, spots, preference, fontsize=10, bbox=behind)
 
 
 def _whole_diagram(
@@ -261,10 +261,10 @@ def _whole_diagram(
     axes.set_aspect("equal")
     axes.axis("off")
     axes.plot(*np.concatenate([locus, locus[:1]]).T, color=MUTED, linewidth=1.0)
-    for wavelength in (460, 480, 500, 520, 560, 600, 700):
+    for wavelength in (460, 490, 520, 560, 600):
         point = locus[wavelength - 360]
         away = (point - [0.33, 0.33]) / np.hypot(*(point - [0.33, 0.33]))
-        axes.annotate(f"{wavelength}", point, xytext=10 * away, textcoords="offset points", fontsize=7.5, color=MUTED,
+        axes.annotate(f"{wavelength}", point, xytext=12 * away, textcoords="offset points", fontsize=10, color=MUTED,
                       ha="center", va="center")  # fmt: skip
     if outline is not None:
         axes.fill(*outline.T, facecolor=MUTED, linewidth=0)
@@ -273,7 +273,7 @@ def _whole_diagram(
     low, high = np.maximum(limits[:2], [-0.15, -0.07]), np.minimum(limits[2:], [0.85, 0.93])
     size = high - low
     axes.add_patch(Rectangle((low[0], low[1]), *size, facecolor="none", edgecolor=INK, linewidth=1.2))
-    axes.text(0.35, 0.3, "shown\nabove", fontsize=7.5, ha="center", va="center") if size[0] < 0.2 else None
+    axes.text(0.35, 0.3, "above", fontsize=10, ha="center", va="center") if size[0] < 0.2 else None
 
 
 def describe_chromaticity(assessment: Assessment) -> str:

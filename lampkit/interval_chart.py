@@ -90,16 +90,18 @@ def interval_chart(
         axes.set_xscale("log")
         axes.set_xlim(low, high)
         axes.set_ylim(sum(steps), 0)
-        axes.axvspan(low, 1.0, color=FAINT, alpha=0.35, linewidth=0)
-        axes.axvline(1.0, color=INK, linewidth=1.4)
         below = 0.0
         for i, ((_, value, marks), heading, head, step) in enumerate(zip(rows, headings, heads, steps, strict=True)):
             heavy = rule_above_last and i == len(rows) - 2
+            # The heading keeps its line to itself.
+            zone = [below + head - 0.11, below + step]
+            axes.fill_between([low, 1.0], *zone, color=FAINT, alpha=0.35, linewidth=0)
+            axes.plot([1.0, 1.0], zone, color=INK, linewidth=1.4, solid_capstyle="butt")
             axes.axhline(below + step, color=MUTED if heavy else FAINT, linewidth=1.4 if heavy else 0.8)
             for j, (kind, limits) in enumerate(marks):
                 _interval(axes, limits, below + head + 0.18 * j, kind, low, high)
             for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
-                axes.text(x, below + 0.04, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
+                axes.text(x, below + 0.04, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=10,
                           weight=weight, bbox=BACKING)  # fmt: skip
             below += step
         every = [m * 10.0**k for k in range(-3, 4) for m in (1, 2, 5)]
@@ -145,5 +147,5 @@ def _legend(figure: "Figure", entries: Mapping[str, str], y: float) -> None:
         bbox_to_anchor=(0.04 / WIDTH, y / figure.get_size_inches()[1]),
         ncols=len(handles),
         frameon=False,
-        fontsize=9.0,
+        fontsize=10,
     )

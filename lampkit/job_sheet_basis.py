@@ -159,31 +159,24 @@ def assumptions(plan: Plan) -> dict[str, Any]:
 
     Source: the source of each belief.
     """
-    owners: dict[str, dict[str, Belief]] = {}
-    notes: dict[str, Sequence[str]] = {}
+    owners: dict[Belief, list[str]] = {}
+    notes: dict[str, dict[str, None]] = {}
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
-        for (owner, name), belief in assessment.garage.beliefs.items():
-            owners.setdefault(owner, {})[name] = belief
-        notes[assessment.lens.name] = assessment.lens.notes
-        notes[lamp.filament.name] = lamp.filament.notes
-        for offer in lamp.candidates:
-            notes[offer.source.name] = [*offer.source.notes, *([offer.note] if offer.note else [])]
-    # Light sources of one family share their beliefs: what is the same is said once.
-    same: dict[tuple[Belief, ...], list[str]] = {}
-    for owner, beliefs in owners.items():
-        same.setdefault(tuple(beliefs.values()), []).append(owner)
+        for (owner, _), belief in assessment.garage.beliefs.items():
+            # What several lenses or light sources share is said once.
+            if owner not in (listed := owners.setdefault(belief, [])):
+                listed.append(owner)
+        written = {assessment.lens.name: assessment.lens.notes, lamp.filament.name: lamp.filament.notes}
+        written |= {o.source.name: (*o.source.notes, *([o.note] if o.note else [])) for o in lamp.candidates}
+        for owner, sentences in written.items():
+            for sentence in sentences:
+                notes.setdefault(sentence, {})[owner] = None
     return {
         "introduction": "Every number on this sheet rests on these. Half of all lenses and light sources lie above the "
         "typical value and half below; 19 of 20 lie within the range. Whatever you know better, write into the "
         "vehicle's file.",
-        "owners": [
-            {
-                "name": ", ".join(names),
-                "notes": list(dict.fromkeys(note for name in names for note in notes.get(name, ()))),
-                "beliefs": [_belief(b) for b in beliefs],
-            }
-            for beliefs, names in same.items()
-        ],
+        "beliefs": [{"of": ", ".join(names), **_belief(belief)} for belief, names in owners.items()],
+        "notes": [(", ".join(names), sentence) for sentence, names in notes.items()],
     }
 
 

@@ -5,13 +5,14 @@ import tempfile
 from pathlib import Path
 from textwrap import wrap
 
-from lampkit import job_sheet, job_sheet_basis
+from lampkit import after_fitting, job_sheet, job_sheet_basis, job_sheet_lamps, lamp_facts, vehicle_facts
 from lampkit.chart_style import called, percent, tagged
 from lampkit.conversion import Assessment, Result, with_interval
 from lampkit.errors import InputError
 from lampkit.job_sheet_data import as_dict
 from lampkit.plan import Plan
-from lampkit.suggestion import chance, odds
+from lampkit.suggestion import Suggestion, chance, odds
+from lampkit.vehicle import Lamp
 
 __all__ = ["as_dict", "html", "save", "text"]
 
@@ -47,15 +48,73 @@ def text(plan: Plan) -> str:
         lines += wrap(chosen.sentence, COLUMNS, initial_indent="  > ", subsequent_indent="    ")
         if not lamp.road_rule:
             lines.append("    No road rule applies here, so no published limit was applied.")
-        lines.append("")
+        lines += [*_axis_lines(plan, lamp, chosen), ""]
     lines += [
         "To buy",
         *plan.choice.shopping_list().to_string(index=False, na_rep="", float_format="{:.2f}".format).splitlines(),
         "",
+        *_vehicle_lines(plan),
     ]
     lines += wrap(job_sheet.HOW_TO_READ, COLUMNS)
     lines += wrap(f"Caution: {job_sheet.cautions.APPROVAL}", COLUMNS)
     return "\n".join([*lines, *wrap(job_sheet.footer(plan), COLUMNS)])
+
+
+def _axis_lines(plan: Plan, lamp: Lamp, chosen: Suggestion) -> list[str]:
+    """Candela of the light source that is fitted, against each published limit."""
+    lines: dict[str, list[str]] = {}
+    for one in lamp_facts.members(plan, lamp):
+        if one.name not in plan.intensities:
+            continue
+        axis = lamp_facts.on_axis(plan.intensities[one.name])
+        fitted = None if chosen.verdict == job_sheet_lamps.VERDICTS[2] else chosen.result
+        name = "" if fitted is None else fitted.source.name
+        picked = [i for i, offer in enumerate(one.candidates, start=1) if offer.name == name]
+        place = picked[0] if picked else 0
+        against = "; ".join(
+            f"{lamp_facts.limit_size(members[0])}, {' and '.join(dict.fromkeys(v.known for v in members))}: {verdict}"
+            for members, verdict in zip(axis.limits, axis.verdicts[place], strict=True)
+        )
+        words = (
+            f"{one.name}: {lamp_facts.candela(axis.intervals[place])} cd on the axis, from {axis.basis}. Published, to "
+            f"be checked before you rely on it: {against}."
+        )
+        lines.setdefault(axis.basis, wrap(words, COLUMNS, initial_indent="    ", subsequent_indent="    "))
+    return [line for block in lines.values() for line in block]
+
+
+def _vehicle_lines(plan: Plan) -> list[str]:
+    """What to watch, the circuits, the timing and what to measure, as text."""
+    lines = [*wrap(vehicle_facts.summary(plan), COLUMNS), "", "What to watch"]
+    lines += [line for heading, words in vehicle_facts.to_watch(plan) for line in _item(f"{heading} {words}")]
+    if plan.circuits:
+        lines += [
+            "",
+            "Circuits before and after",
+            f"  {'':20}{'current [A]':>16}{'at the lamps [V]':>20}{'fuse [A]':>12}",
+        ]
+    for c in plan.circuits:
+        cells = dict(vehicle_facts.circuit_cells(c))
+        values = (cells["current [A]"], cells["at the lamps [V]"], cells["fuse that carries it [A]"])
+        lines.append(f"  {c.circuit.name[:20]:20}{values[0]:>16}{values[1]:>20}{values[2]:>12}".replace("→", "->"))
+    for c in plan.circuits:
+        lines += [line for words in vehicle_facts.circuit_words(c) for line in _item(f"{c.circuit.name}: {words}")]
+    lines += [line for words in vehicle_facts.ballast_words(plan) for line in _item(words)]
+    if timed := vehicle_facts.timings(plan):
+        lines += ["", "How quickly it lights"]
+        lines += [line for name, found in timed for line in _item(f"{name}: {found.sentence}")]
+    lines += ["", "What to measure after fitting"]
+    for check in after_fitting.checklist(plan):
+        lines += _item(f"{check.subject}: {check.what} Expect {check.expect}.")
+    if plan.vehicle.earth == "positive":
+        lines += ["", "Positive earth"]
+        lines += [line for words in vehicle_facts.earth_words(plan) for line in _item(words)]
+        lines += _item("The order of work if the earth is to be changed stands in the job sheet.")
+    return [*lines, ""]
+
+
+def _item(words: str) -> list[str]:
+    return wrap(words, COLUMNS, initial_indent="- ", subsequent_indent="  ")
 
 
 def _row(tag: str, assessment: Assessment, result: Result) -> list[str]:
@@ -68,7 +127,7 @@ def _row(tag: str, assessment: Assessment, result: Result) -> list[str]:
         f"{'' if filament else odds(chance(assessment, result)):>12}",
     )
     start = f"  {tag:2}{''.join(cells)}  "
-    colour = wrap(job_sheet.colour(result).split(" (")[0], COLUMNS - len(start)) or [""]
+    colour = wrap(job_sheet_lamps.colour(result).split(" (")[0], COLUMNS - len(start)) or [""]
     return [start + colour[0], *(" " * len(start) + more for more in colour[1:])]
 
 

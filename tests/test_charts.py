@@ -13,7 +13,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from lampkit import chart_style, charts, conversion, lenses, plan, signals, sources, vehicle
+from lampkit import chart_style, charts, circuit_chart, conversion, lenses, plan, signals, sources, vehicle
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError
 
@@ -81,7 +81,9 @@ def test_no_letter_leaves_the_page(chart: str, lamps: dict[str, Assessment], cro
     for assessment in (*lamps.values(), crowd):
         figure = drawn(chart, assessment)
         assert_on_the_page(figure)
-        assert min(t.get_fontsize() for t in lettering(figure)) >= 7.5
+        # Printed two beside each other on A4, a chart is 92.5 mm wide.
+        printed = 92.5 / 25.4 / chart_style.WIDTH
+        assert printed * min(t.get_fontsize() for t in lettering(figure)) >= 7.5
 
 
 def test_no_letter_of_the_other_charts_leaves_the_page(lamps: dict[str, Assessment], crowd: Assessment) -> None:
@@ -129,6 +131,32 @@ def test_ratio_shows_the_intervals_on_a_logarithmic_scale(crowd: Assessment) -> 
     for result in crowd.results:
         assert tuple(result.ratio[[0, 2]]) in bars
     assert (1.0, 1.0) in bars or [1, 1] in [list(b) for b in bars], "no line at the filament's light"
+
+
+def test_the_line_at_one_leaves_the_names_alone(lamps: dict[str, Assessment]) -> None:
+    shown = {name: a.results[0] for name, a in lamps.items()}
+    figure = laid_out(charts.ratio(list(lamps.values()), suggested=shown))
+    axes = figure.axes[0]
+    names = [t for t in axes.texts if t.get_text().replace("\n", " ") in lamps]
+    assert len(names) == len(lamps)
+    lines = [line.get_window_extent() for line in axes.lines if list(line.get_xdata()) == [1.0, 1.0]]
+    assert len(lines) == len(lamps)
+    for text in names:
+        box = text.get_window_extent()
+        assert not any(box.y0 < line.y1 and box.y1 > line.y0 for line in lines), text.get_text()
+
+
+def test_currents_are_drawn_as_the_circuits_have_them() -> None:
+    circuits = plan.make(vehicle.load(VAN), draws=100).circuits
+    figure = laid_out(circuit_chart.currents(circuits))
+    assert_on_the_page(figure)
+    bars = [patch.get_width() for patch in figure.axes[0].patches]
+    expected = [float(v) for c in circuits if c.change is not None for v in c.change.current]
+    assert bars == pytest.approx(expected)
+    words = circuit_chart.describe_currents(circuits)
+    assert all(c.circuit.name in words for c in circuits) and f"{expected[0]:.2f} A before" in words
+    with pytest.raises(InputError, match="no circuit"):
+        circuit_chart.currents([])
 
 
 def test_ratio_of_many_lamps_shows_what_is_suggested(lamps: dict[str, Assessment]) -> None:

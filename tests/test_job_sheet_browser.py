@@ -154,6 +154,28 @@ def test_print_is_light_on_a4(browser: Any, sheet: Path, scheme: str) -> None:
     page.close()
 
 
+def test_the_print_is_short_and_each_lamp_has_its_page(browser: Any, sheet: Path) -> None:
+    page = opened(browser, sheet)
+    pages = len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True)))
+    lamps = page.locator("section.lamp").count()
+    assert lamps > 8
+    assert pages <= 25
+    # Laid out as wide as A4 less its margins, no lamp is higher than a page, and no lettering below 7.5 pt.
+    page.set_viewport_size({"width": 711, "height": 1000})
+    page.emulate_media(media="print")
+    # A table that is too wide would make the browser print everything smaller.
+    assert page.evaluate("Math.max(...[...document.querySelectorAll('table')].map(e => e.offsetWidth))") <= 711
+    heights = page.evaluate("[...document.querySelectorAll('section.lamp')].map(e => e.getBoundingClientRect().height)")
+    assert max(heights) * 25.4 / 96 <= 277
+    sizes = page.evaluate(
+        """[...document.querySelectorAll('.lamp svg')].filter(s => s.getBoundingClientRect().width > 0)
+            .map(s => s.getBoundingClientRect().width / s.viewBox.baseVal.width
+            * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
+    )
+    assert min(sizes) * 0.75 >= 7.5
+    page.close()
+
+
 def test_a_lamp_is_one_click_from_the_first_page(browser: Any, sheet: Path) -> None:
     page = opened(browser, sheet)
     link = page.locator("table a").first

@@ -12,13 +12,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lampkit import __version__, choice, job_sheet_basis, plan, report, signals, suggestion, vehicle
+from lampkit import (
+    __version__,
+    after_fitting,
+    choice,
+    job_sheet_basis,
+    lamp_facts,
+    plan,
+    report,
+    signals,
+    suggestion,
+    vehicle,
+    vehicle_facts,
+)
 from lampkit.conversion import Assessment, Result, with_interval
 from lampkit.errors import InputError
 from lampkit.plan import Plan
 
 VAN = Path(__file__).resolve().parent.parent / "data" / "library_van"
-UNIT = re.compile(r"_(1|lm|V|W)$")
+UNIT = re.compile(r"_(1|lm|V|W|A|cd|m|s|lx|per_h|nm|bit)$")
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 
 
@@ -97,7 +109,8 @@ def test_the_chance_of_both_is_no_greater_than_that_of_either(made: Plan) -> Non
 
 def with_ratio(result: Result, factor: float) -> Result:
     ratio = np.linspace(0.9, 1.1, len(result.draws["ratio"])) * factor
-    return replace(result, ratio=factor * np.array([0.9, 1.0, 1.1]), draws={**result.draws, "ratio": ratio}, claim="", claim_verdict="")
+    draws = {**result.draws, "ratio": ratio}
+    return replace(result, ratio=factor * np.array([0.9, 1.0, 1.1]), draws=draws, claim="", claim_verdict="")
 
 
 @pytest.mark.parametrize(
@@ -186,6 +199,9 @@ def numbers(held: object, path: str = "") -> list[tuple[str, object]]:
 
 def test_data_are_json_with_units_in_the_keys(made: Plan) -> None:
     data = json.loads(json.dumps(report.as_dict(made), allow_nan=False))
+    # Where quantities of many kinds stand in one list, each has its unit beside it.
+    learnt = [known.pop("quantities") for known in data["readings"]["lenses"]]
+    assert all(quantity["unit"] for quantities in learnt for quantity in quantities)
     for key, value in numbers({k: v for k, v in data.items() if k != "assumptions"}):
         assert UNIT.search(key) or key == "price", key
         if isinstance(value, list):
@@ -273,8 +289,9 @@ def test_each_limit_says_how_it_is_known(page: str, made: Plan) -> None:
     text = Page(page).text
     limits = {a.colour_limit.name: a.colour_limit for a in made.assessments if a.colour_limit is not None}
     boundaries = [b for limit in limits.values() for b in limit.boundaries]
+    part = text.split("Published limits of colour that were used")[1].split("Assumptions")[0]
     remembered = [b for b in boundaries if b.known == "from memory"]
-    assert remembered and text.count("from memory, check before you rely on it") == len(remembered)
+    assert remembered and part.count("from memory, check before you rely on it") == len(remembered)
     for b in boundaries:
         assert b.inequality in text and b.source in text
 
@@ -340,6 +357,213 @@ def test_page_is_small_and_quick_to_make() -> None:
     page = report.html(plan.make(vehicle.load(VAN)))
     assert time.process_time() - start < 20.0
     assert len(page.encode()) < 3e6
+
+
+# --- the whole vehicle ----------------------------------------------------------------------------------------------
+
+
+def heading(page: str, words: str) -> str:
+    """The text of the section with a heading."""
+    found = next(part for part in page.split("<section")[1:] if f">{words}</h" in part)
+    return Page(f"<section{found.split('</section>')[0]}</section>").text
+
+
+def test_the_first_page_says_what_to_fit_what_to_buy_and_what_to_watch(page: str, made: Plan) -> None:
+    first = page.split("</section>")[0]
+    for words in ("What to fit", "What to buy", "What to watch"):
+        assert f"<h2>{words}</h2>" in first
+    text = heading(page, "What to fit")
+    kept = [a for lamp, a in job_sheet_basis.alike(made) if made.choice.chosen[lamp.name] is None]
+    assert kept
+    for assessment in kept:
+        row = first.split(f">{assessment.name}</a>")[1].split("</tr>")[0]
+        assert ">keep<" in row and f"filament {assessment.old.source.name}" in row
+        assert not any(r.source.name in row for r in assessment.results), "the best on offer is not what is fitted"
+        assert f"{assessment.name} keeps its filament" in text
+    for sentence in made.choice.fitted:
+        assert sentence in text
+    counts = [int(n) for n in re.findall(r"\d+", vehicle_facts.summary(made))]
+    assert counts[0] == sum(counts[1:]) == len(job_sheet_basis.alike(made))
+
+
+def test_what_is_wrong_or_doubtful_is_to_be_watched(made: Plan) -> None:
+    said = " ".join(words for _, words in vehicle_facts.to_watch(made))
+    for _, assessment in job_sheet_basis.alike(made):
+        for result in assessment.results:
+            if result.verdict.startswith("past") or result.claim_verdict == "impossible":
+                assert result.source.name in said
+    assert all(offer.name in said for offer in made.vehicle.offers if not offer.either_polarity)
+
+
+def test_circuits_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
+    text = heading(page, "Circuits before and after")
+    data = {c["name"]: c for c in report.as_dict(made)["circuits"]}
+    for c in made.circuits:
+        assert c.change is not None
+        assert f"{c.change.current[0]:.2f} → {c.change.current[1]:.2f}" in text
+        assert f"{c.change.voltage[0]:.2f} → {c.change.voltage[1]:.2f}" in text
+        assert data[c.circuit.name]["change"]["current_after_A"] == pytest.approx(c.change.current[1], rel=1e-5)
+        for words in (*c.words[2:], *c.cures):
+            assert words in text
+    flashing = next(c for c in made.circuits if c.circuit.flasher is not None)
+    assert any("With the filaments" in words for words in flashing.words)
+
+
+def test_times_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
+    text = heading(page, "How quickly it lights")
+    by_lamp = {lamp["name"]: lamp["timing"] for lamp in report.as_dict(made)["lamps"]}
+    for name, timing in made.timings.items():
+        assert f"{1000 * timing.rise[1]:.0f} ({1000 * timing.rise[0]:.0f} to {1000 * timing.rise[2]:.0f})" in text
+        np.testing.assert_allclose(by_lamp[name]["filament_rise_s"], timing.rise, rtol=1e-5)
+        assert [d["speed_km_per_h"] for d in by_lamp[name]["distance"]] == [50.0, 90.0]
+        if np.isfinite(timing.flash_share):
+            assert f"{timing.flash_share:.2f} → {timing.led_flash_share:.2f}" in text
+
+
+def test_ballast_says_watts_and_heat(made: Plan) -> None:
+    part = next(p for p in made.vehicle.parts if p.kind == "ballast resistor")
+    fitted = replace(made, choice=replace(made.choice, parts=((part, 4),)))
+    (words,) = vehicle_facts.ballast_words(fitted)
+    lit = made.vehicle.running_voltage**2 / part.resistance  # P = U2/R
+    assert f"{lit:.0f} W while lit, {lit / 2:.0f} W on average" in words and "Screw it to metal" in words
+    assert words in Page(report.html(fitted)).text
+    assert not vehicle_facts.ballast_words(made)
+
+
+def test_positive_earth_is_told_only_where_it_applies(page: str, made: Plan) -> None:
+    text = heading(page, "Positive earth")
+    assert "dynamo" in text and "earth lead" in text and report.as_dict(made)["positive_earth"]
+    other = replace(made, vehicle=replace(made.vehicle, earth="negative"))
+    assert "Positive earth" not in Page(report.html(other)).text
+    assert report.as_dict(other)["positive_earth"] is None
+    assert "Positive earth" not in report.text(other)
+
+
+def test_checklist_covers_lamps_ratio_rate_and_voltage(page: str, made: Plan) -> None:
+    text = heading(page, "What to measure after fitting")
+    checks = after_fitting.checklist(made)
+    assert [c._asdict() for c in checks] == report.as_dict(made)["after_fitting"]
+    for lamp, assessment in job_sheet_basis.alike(made):
+        told = any(assessment.name in check.expect for check in checks)
+        assert told == (made.choice.chosen[lamp.name] is not None)
+    for check in checks:
+        assert check.what in text and check.expect in text
+    assert "Stop against tail" in text and "Count the flashes" in text and "Voltage at the holders" in text
+
+
+def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan) -> None:
+    by_name = {lamp["name"]: lamp for lamp in report.as_dict(made)["lamps"]}
+    for lamp, assessment in job_sheet_basis.alike(made):
+        text = Page("<section" + lamp_part(page, assessment.name).split("</section>")[0] + "</section>").text
+        if lamp.name not in made.intensities:
+            assert "on the axis [cd]" not in text and by_name[lamp.name]["intensity"] is None
+            continue
+        found = made.intensities[lamp.name]
+        for interval in (found.filament, *found.intervals):
+            assert lamp_facts.candela(interval) in text
+        for limit in found.requirement.limits:
+            if limit.v_from <= 0 < limit.v_to:
+                assert lamp_facts.limit_size(limit) in text and lamp_facts.citation(limit) in text
+        data = by_name[lamp.name]["intensity"]
+        assert all(limit["known"] and limit["source"] and limit["edition"] for limit in data["limits"])
+        for row, interval in zip(data["on_axis"], (found.filament, *found.intervals), strict=True):
+            np.testing.assert_allclose(row["intensity_cd"], interval, rtol=1e-5)
+
+
+def test_every_published_number_stands_beside_how_it_is_known(page: str, made: Plan) -> None:
+    # After "at least 60 cd (...)", the bracket with source and status closes before the next sentence begins.
+    text = Page(page).text
+    numbers_told = list(re.finditer(r"at (least|most) [\d.]+ (cd|times) \(", text))
+    assert len(numbers_told) > 20
+    for match in numbers_told:
+        bracket = re.search(r"\[([^\]]+)\]", text[match.start() : match.start() + 500])
+        assert bracket and re.search("from memory|read in a secondary text|published", bracket[1]), match[0]
+
+
+@pytest.mark.parametrize(
+    ("interval", "low", "high", "words"),
+    [
+        ([61, 70, 80], 60, np.inf, "inside"),
+        ([50, 70, 80], 60, np.inf, "not settled"),
+        ([10, 20, 30], 60, np.inf, "below"),
+        ([200, 300, 400], -np.inf, 185, "above"),
+        ([100, 120, 185], -np.inf, 185, "inside"),
+    ],
+)
+def test_an_interval_is_settled_only_when_all_of_it_is(
+    made: Plan, interval: list[float], low: float, high: float, words: str
+) -> None:
+    found = made.intensities["Stop lamp left"]
+    limit = replace(found.requirement.limits[0], low=low, high=high, v_from=-np.inf, v_to=np.inf)
+    changed = replace(
+        found, requirement=replace(found.requirement, limits=(limit,)), filament=np.array(interval, dtype=float)
+    )
+    assert lamp_facts.on_axis(changed).verdicts[0] == (words,)
+
+
+def test_ranges_follow_allard_and_widen_with_the_interval(made: Plan) -> None:
+    day, night = lamp_facts.seen_from(np.array([4.3, 20.0, 94.0]))
+    # Allard's law E = I 0.05^(d/V)/d^2 by hand, in air of 10 km, at the thresholds that the table names.
+    for distance, intensity, threshold in (
+        (night[1], 94.0, 2e-7),
+        (night[0], 4.3, 2e-5),
+        (day[1], 94.0, 2e-4),
+        (day[0], 4.3, 1e-3),
+    ):
+        assert intensity * 0.05 ** (distance / 1e4) / distance**2 == pytest.approx(threshold, rel=1e-6)
+    flashing = lamp_facts.seen_from(np.array([4.3, 20.0, 94.0]), share=0.5)
+    assert np.all(flashing < np.stack([day, night]))
+    wide = lamp_facts.seen_from(np.array([1.0, 20.0, 300.0]))
+    assert wide[0][0] < day[0] and wide[1][1] > night[1]
+
+
+def test_brightness_of_red_is_a_range_with_its_models_named(page: str, made: Plan) -> None:
+    from lampkit import brightness
+
+    text = Page(page).text
+    assert "times as bright as its luminance says" in text
+    for lamp, result in ((lamp, a.old) for lamp, a in zip(made.vehicle.lamps, made.assessments, strict=True)):
+        words = lamp_facts.brightness_words(lamp, result)
+        assert bool(words) == (lamp.lens.colour == "red" and lamp.road_rule)
+        if words:
+            low, high = brightness.brightness_range(result.chromaticity)
+            assert f"{low:.1f} to {high:.1f} times" in words and all(name in words for name in brightness.MODELS)
+
+
+def test_the_replacement_is_described(page: str, made: Plan) -> None:
+    from lampkit import crossref
+
+    text = Page(page).text
+    for lamp in made.vehicle.lamps:
+        for words in crossref.led_must_be(lamp.filament.designation or "", earth="positive", rated_voltage=12.0):
+            assert words in text
+    assert set(lamp_facts.must_all_be(made.vehicle)) & set(lamp_facts.must_be(made.vehicle.lamps[0], made.vehicle))
+
+
+def test_readings_stand_beside_the_prediction(page: str, made: Plan) -> None:
+    assert made.readings is not None
+    for finding in made.readings.findings:
+        name = next(a.name for lamp, a in job_sheet_basis.alike(made)
+                    if finding.ratio.lamp in [one.name for one in lamp_facts.members(made, lamp)])  # fmt: skip
+        text = Page("<section" + lamp_part(page, name).split("</section>")[0] + "</section>").text
+        assert finding.sentence in text
+    assert 'id="readings"' in page and "ratios" in report.as_dict(made)["readings"]
+    without = replace(made, readings=None)
+    assert 'id="readings"' not in report.html(without) and report.as_dict(without)["readings"] is None
+
+
+def test_text_says_what_to_watch_and_to_measure(made: Plan) -> None:
+    text = " ".join(report.text(made).split())
+    for words in ("What to watch", "Circuits before and after", "How quickly it lights", "cd on the axis"):
+        assert words in text
+    for check in after_fitting.checklist(made):
+        assert " ".join(check.what.split()) in text
+
+
+def test_approval_is_spoken_of_only_as_a_caution(page: str, made: Plan) -> None:
+    for words in (Page(page).text, " ".join(report.text(made).split())):
+        for sentence in re.findall(r"[^.:]*\bapprov[^.]*", words):
+            assert re.search(r"can end|is approved together|This sheet approves nothing|Approval", sentence), sentence
 
 
 # --- file ---------------------------------------------------------------------------------------------------------
