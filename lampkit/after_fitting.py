@@ -95,7 +95,7 @@ def _reading(plan: Plan, lamp: Lamp, result: Result) -> tuple[tuple[str, str], s
     high = max(float(b.intervals[pick][2]) for b in believed)
     far, near = READING_DISTANCES
     distance = far if float(np.sqrt(low * high)) / far**2 >= ENOUGH else near
-    expect = f"{figure(low / distance**2)} to {figure(high / distance**2)} lx at {distance:g} m"
+    expect = f"new {figure(low / distance**2)} to {figure(high / distance**2)} lx at {distance:g} m"
     if own >= max(beam, light):
         return OLD_FIRST, expect
     return (BEAM_FIRST if beam >= light else LUMENS_FIRST), expect

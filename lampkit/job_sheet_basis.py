@@ -72,7 +72,8 @@ def decided(plan: Plan, lamp: Lamp, assessment: Assessment) -> Suggestion:
     result = next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
     if result is not None:
         sure = chance(assessment, result)
-        return Suggestion(result, sure, *in_words(assessment, result, sure))
+        # To a percent, as it is written: 90 % is what 90 % asks for.
+        return Suggestion(result, sure, *in_words(assessment, result, round(sure, 2)))
     alone = suggest(assessment)
     reasons = [plan.choice.kept.get(lamp.name, ""), plan.choice.look_for.get(lamp.name, "")]
     sentence = " ".join(words for words in reasons if words) or alone.sentence
