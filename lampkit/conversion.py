@@ -214,8 +214,8 @@ def with_interval(limits: ArrayLike) -> str:
     low, middle, high = np.asarray(limits, dtype=float)
     width = max(high - low, 1e-9)
     decimals = max(0, 1 - int(np.floor(np.log10(width)))) if np.isfinite(width) else 2
-    # An interval three times as wide as its middle needs no second decimal.
-    decimals = min(decimals, max(0, 2 - int(np.floor(np.log10(max(abs(middle), 1e-9))))))
+    # Two digits of the middle are known at most, however narrow the interval.
+    decimals = min(decimals, max(2, 1 - int(np.floor(np.log10(max(abs(middle), 1e-9))))))
     return f"{middle:.{decimals}f} ({low:.{decimals}f} to {high:.{decimals}f})"
 
 

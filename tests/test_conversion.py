@@ -156,6 +156,8 @@ def test_figures_are_rounded_to_what_is_known(value: float, digits: int, text: s
 def test_an_interval_is_written_to_one_last_digit() -> None:
     assert lk.conversion.with_interval([0.3123, 0.5449, 0.9211]) == "0.54 (0.31 to 0.92)"
     assert lk.conversion.with_interval([31.2, 54.6, 92.1]) == "55 (31 to 92)"
+    assert lk.conversion.with_interval([0.9999, 1.0, 1.0001]) == "1.00 (1.00 to 1.00)"
+    assert lk.conversion.with_interval([0.0212, 0.0351, 0.0512]) == "0.035 (0.021 to 0.051)"
 
 
 def test_table_has_a_unit_in_each_heading(job: "lk.conversion.Assessment") -> None:
