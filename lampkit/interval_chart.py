@@ -95,7 +95,7 @@ def interval_chart(
             heavy = rule_above_last and i == len(rows) - 2
             # The heading keeps its line to itself.
             zone = [below + head - 0.11, below + step]
-            axes.fill_between([low, 1.0], *zone, color=FAINT, alpha=0.35, linewidth=0)
+            axes.fill_between([low, 1.0], zone[0], zone[1], color=FAINT, alpha=0.35, linewidth=0)
             axes.plot([1.0, 1.0], zone, color=INK, linewidth=1.4, solid_capstyle="butt")
             axes.axhline(below + step, color=MUTED if heavy else FAINT, linewidth=1.4 if heavy else 0.8)
             for j, (kind, limits) in enumerate(marks):
