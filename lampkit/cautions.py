@@ -112,8 +112,8 @@ def of_lamp(
         found.append(
             (
                 "Much light.",
-                "This is at least twice the filament's light: it may dazzle, and may be more than the greatest "
-                "intensity allowed. Measure it.",
+                "This is at least twice the filament's light: it may dazzle"
+                + (", and may be past the published maximum. Measure it." if lamp.road_rule else " at night."),
             )
         )
     if "turn" in lamp.function or lamp.function == "side repeater":

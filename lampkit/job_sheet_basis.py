@@ -4,6 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
 from lampkit import signals
 from lampkit.conversion import Assessment
 from lampkit.plan import Plan
@@ -182,11 +184,21 @@ def assumptions(plan: Plan) -> dict[str, Any]:
 
 
 def _belief(belief: Belief) -> dict[str, str]:
-    low, high = belief.value([-1.96, 1.96])
+    low, high = (float(v) for v in belief.value([-1.96, 1.96]))
     unit = "" if belief.unit == "1" else f" {belief.unit}"
+    if not high > low:
+        return {
+            "name": belief.name,
+            "typical": f"{belief.typical:.4g}{unit}",
+            "range": "taken as exact",
+            "source": belief.source,
+        }
+    # Two digits of the width: more would claim to know the spread better than anyone does.
+    decimals = max(0, 1 - int(np.floor(np.log10(high - low))))
+    typical, below, above = (f"{round(v, decimals) + 0.0:.{decimals}f}" for v in (belief.typical, low, high))
     return {
         "name": belief.name,
-        "typical": f"{belief.typical:.4g}{unit}",
-        "range": f"{low:.4g} and {high:.4g}{unit}" if high > low else "taken as exact",
+        "typical": f"{typical}{unit}",
+        "range": f"{below} to {above}{unit}",
         "source": belief.source,
     }
