@@ -83,34 +83,3 @@ def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: Arr
     if not np.all((c > 0) & np.isfinite(c)):
         raise InputError("a strength is not positive", key="strength", expected="a ratio above zero, one for as it was")
     return np.asarray(np.asarray(wavelength_edge, dtype=float) + w * np.log(c))
-
-
-def at_strength(internal_transmittance: ArrayLike, strength: ArrayLike) -> NDArray[np.float64]:
-    """Give the internal transmittance at another thickness or another amount of dye.
-
-    Parameters
-    ----------
-    internal_transmittance : array_like, shape (..., 471) [1]
-        Transmittance between the surfaces, without surface reflection, at strength one.
-    strength : array_like, shape (...) [1]
-        Thickness over the first thickness, or the share of the dye that fading has left.
-
-    Returns
-    -------
-    ndarray, shape (..., 471) [1]
-        The transmittance raised to the strength.
-
-    Raises
-    ------
-    InputError
-        The transmittance is not on the grid or outside zero to one, or a strength is not positive.
-
-    Source: Bouguer-Lambert-Beer law.
-    """
-    tau = grid.on_grid(internal_transmittance)
-    if not np.all((tau >= 0) & (tau <= 1)):
-        raise InputError("an internal transmittance is outside 0 to 1", expected="0 to 1, not percent")
-    c = np.asarray(strength, dtype=float)
-    if not np.all((c > 0) & np.isfinite(c)):
-        raise InputError("a strength is not positive", key="strength", expected="a ratio above zero, one for as it was")
-    return np.asarray(tau ** c[..., np.newaxis])

@@ -112,6 +112,8 @@ def _one(
     )
     change = circuit.before_and_after(feed, [old[i] for i in counted], [new[i] for i in counted])
     words, cures = list(change.words), []
+    if len({new[i].kind == "filament" for i in counted}) == 2:
+        words.append(circuit.mixed_words([new[i] for i in counted], vehicle.running_voltage))
     if wired.flasher is not None and flashing:
         said, cured = _flasher(vehicle, wired, lamps, [old[i] for i in counted], [new[i] for i in counted], parts)
         words += said

@@ -12,7 +12,6 @@ from lampkit.garage_readings import Confrontation
 from lampkit.intensity import LampIntensity
 from lampkit.timing import LampTiming
 from lampkit.vehicle import Lamp, Vehicle
-from lampkit.vehicle_parts import Offer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -208,23 +207,3 @@ def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
         seed=seed,
         name=lamp.name,
     )
-
-
-def chosen_offer(plan: Plan, lamp: str) -> Offer | None:
-    """Give what the plan fits into a lamp.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    lamp : str
-        The lamp.
-
-    Returns
-    -------
-    Offer or None
-        The light source; None where the filament stays.
-
-    Source: the kit's own convention.
-    """
-    return plan.choice.chosen.get(lamp)

@@ -106,6 +106,17 @@ def test_nothing_changes_when_every_filament_stays(van: "lk.vehicle.Vehicle") ->
         assert not found.cures
 
 
+def test_filaments_and_leds_on_one_circuit_are_told_of(van: "lk.vehicle.Vehicle") -> None:
+    stop = lamp(van, "Stop lamp left")
+    for chosen, told in (({stop.name: stop.candidates[0]}, True), ({}, False)):
+        found = next(r for r in lk.electrics.report(van, chosen) if r.circuit.name == "stop")
+        assert any("share this circuit" in words for words in found.words) == told
+    # A tenth less voltage leaves a filament 0.9^3.4 of its light.
+    mixed = next(r for r in lk.electrics.report(van, {stop.name: stop.candidates[0]}) if r.circuit.name == "stop")
+    (sentence,) = (words for words in mixed.words if "share this circuit" in words)
+    assert f"a filament keeps {0.9**3.4:.0%}" in sentence
+
+
 def test_the_cure_is_not_asked_for_twice(van: "lk.vehicle.Vehicle") -> None:
     chosen = {found.name: found.candidates[0] for found in van.lamps}
     parts = tuple((part, 1) for part in van.parts)
