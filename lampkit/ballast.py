@@ -72,7 +72,7 @@ def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 
     """
     share = positive(duty, "duty", "1", or_zero=True)
     if np.any(share > 1):
-        raise InputError(f"a lamp lit {np.max(share):.0%} of the time", key="duty", expected="0 to 1")
+        raise InputError(f"a lamp lit {100 * np.max(share):.0f} % of the time", key="duty", expected="0 to 1")
     squared = positive(voltage, "voltage", "V") ** 2
     return np.asarray(share * squared / positive(resistance, "resistance", "ohm"))
 
@@ -273,6 +273,6 @@ def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tu
         f"Or put {one.resistance:.2g} ohm across each of {len(pairs)} lamps: {one.power:.0f} W each while lit and "
         f"{one.mean_power:.0f} W flashing; if it stays lit its case comes to about {case:.0f} degrees C loose in "
         f"air{limit}, or {held:.0f} on a large plate. LED and resistor then take "
-        f"{one.power_ratio:.0%} of what the filament took, "
+        f"{100 * one.power_ratio:.0f} % of what the filament took, "
         "and the flasher no longer notices a failed LED: the first cure is better.",
     )

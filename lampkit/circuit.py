@@ -173,14 +173,14 @@ def _change_words(
     before, after = (float(i) for i in current)
     words = [
         f"{circuit.name}: {before:.2f} A before, {after:.2f} A after at {circuit.supply_voltage:g} V, "
-        f"{after / before:.0%} of the load on wire and switch."
+        f"{100 * after / before:.0f} % of the load on wire and switch."
     ]
     drop = circuit.supply_voltage - voltage
     filaments = [i for i, lamp in enumerate(old) if lamp.kind == "filament"]
     if filaments and drop[0] > 0.05:
         words.append(
-            f"The old lamps had {voltage[0]:.2f} V and lost {lost[0, filaments[0]]:.0%} of their light to a drop of "
-            f"{drop[0]:.2f} V; now {drop[1]:.2f} V are lost."
+            f"The old lamps had {voltage[0]:.2f} V and lost {100 * lost[0, filaments[0]]:.0f} % of their light to a "
+            f"drop of {drop[0]:.2f} V; now {drop[1]:.2f} V are lost."
         )
     if drop[0] > 1.0:
         words.append(
@@ -280,8 +280,9 @@ def mixed_words(loads: Sequence[Load], supply_voltage: float) -> str:
     shares = [float(relative_light(k, sag) / max(float(relative_light(k, v)), 1e-9)) for k in (filaments[0], leds[0])]
     return (
         f"Filaments and LEDs share this circuit: the filaments draw {float(total_current(filaments, v)):.2f} A, "
-        f"the LEDs {float(total_current(leds, v)):.2f} A; at a tenth less voltage a filament keeps {shares[0]:.0%} "
-        f"of its light and {leds[0].name} {shares[1]:.0%}, so a pair must be of one kind."
+        f"the LEDs {float(total_current(leds, v)):.2f} A; at a tenth less voltage a filament keeps "
+        f"{100 * shares[0]:.0f} % of its light and {leds[0].name} {100 * shares[1]:.0f} %, so a pair "
+        "must be of one kind."
     )
 
 

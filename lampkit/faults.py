@@ -173,7 +173,7 @@ def lost_earth_words(supply_voltage: float, lamp: Load, way_back: Sequence[Load]
     names = " and ".join(dict.fromkeys(one.name for one in way_back))
 
     def seen(light: float) -> str:
-        return "stays dark" if light < 0.005 else f"lights at {light:.0%}"
+        return "stays dark" if light < 0.005 else f"lights at {100 * light:.0f} %"
 
     return (
         f"With its earth lost, {lamp.name} returns through {names} with {float(chain.current):.2f} A: it {seen(own)}, "

@@ -343,7 +343,7 @@ def flasher_words(unit: Flasher, loads: Sequence[Load], supply_voltage: float, *
             share = float(total_current(leds, dark.voltage)) / full if full else 0.0
             return (
                 f"the hot-wire flasher never closes: its wire gets {float(dark.current):.2f} A and needs more than "
-                f"{least:.2f} A; LEDs glow steadily at about {share:.0%} of their current"
+                f"{least:.2f} A; LEDs glow steadily at about {100 * share:.0f} % of their current"
             )
         return f"the hot-wire flasher flashes {rate:.0f} times a minute{_limits(rate)}"
     current = float(load_of(unit, loads, supply_voltage, resistance=resistance))
@@ -362,7 +362,7 @@ def flasher_words(unit: Flasher, loads: Sequence[Load], supply_voltage: float, *
             f"the load-independent flasher flashes {rate:.0f} times a minute whatever the load; "
             "it reports no lamp failure"
         )
-    lit = f"lit {float(flashes.duty):.0%} of the time"
+    lit = f"lit {100 * float(flashes.duty):.0f} % of the time"
     return f"the {unit.kind} flasher flashes {rate:.0f} times a minute, {lit}{_limits(rate)}"
 
 

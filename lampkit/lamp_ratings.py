@@ -101,8 +101,8 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
             temperature,
             float(temperature * efficacy_sd / steepness),
             "K",
-            f"rated lumens over watts and the efficacy of tungsten (Forsythe and Worthing 1925); {loss:.0%} of the "
-            f"power lost to gas and supports, an assumption with +-{loss_range:.0%}",
+            f"rated lumens over watts and the efficacy of tungsten (Forsythe and Worthing 1925); {100 * loss:.0f} % of "
+            f"the power lost to gas and supports, an assumption with +-{100 * loss_range:.0f} %",
             low=1700.0,
             high=3200.0,
         ),

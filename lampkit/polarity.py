@@ -194,7 +194,7 @@ def coil_leads(earth: Earth) -> str:
     return (
         f"With {earth} earth the coil's terminal marked {breaker} goes to the contact breaker and {feed} to the "
         "ignition switch: the spark is then negative at the hot centre electrode. The wrong way round it asks for "
-        f"{low:.0%} to {high:.0%} more voltage (sources differ); "
+        f"{100 * low:.0f} % to {100 * high:.0f} % more voltage (sources differ); "
         "coils marked SW and CB must be read for the earth they were made for."
     )
 

@@ -137,7 +137,7 @@ def feedback_words(supply_voltage: float, telltale: Load, far: Sequence[Load]) -
     found = feedback(supply_voltage, telltale, far)
     cure = (
         "Cure: feed the tell-tale from each side through a diode and put its other side to earth (a filament tell-tale "
-        f"then keeps {float(light_behind_diode(supply_voltage)):.0%} of its light)."
+        f"then keeps {100 * float(light_behind_diode(supply_voltage)):.0f} % of its light)."
     )
     if telltale.kind.endswith("LED") and not telltale.either_way:
         return f"An LED tell-tale between left and right works one way only. {cure}"
@@ -145,6 +145,6 @@ def feedback_words(supply_voltage: float, telltale: Load, far: Sequence[Load]) -
     if any(lamp.kind.endswith("LED") for lamp in far) and (light > VISIBLE_SHARE or share > VISIBLE_SHARE):
         return (
             f"The tell-tale lets {1000 * float(found.current):.0f} mA through the LEDs of the other side, "
-            f"{share:.0%} of their own current: all four corners flash. {cure}"
+            f"{100 * share:.0f} % of their own current: all four corners flash. {cure}"
         )
     return "The lamps of the other side stay dark and are the tell-tale's earth: it works as it is."

@@ -114,7 +114,7 @@ def test_filaments_and_leds_on_one_circuit_are_told_of(van: "lk.vehicle.Vehicle"
     # A tenth less voltage leaves a filament 0.9^3.4 of its light.
     mixed = next(r for r in lk.electrics.report(van, {stop.name: stop.candidates[0]}) if r.circuit.name == "stop")
     (sentence,) = (words for words in mixed.words if "share this circuit" in words)
-    assert f"a filament keeps {0.9**3.4:.0%}" in sentence
+    assert f"a filament keeps {100 * (0.9**3.4):.0f} %" in sentence
 
 
 def test_the_cure_is_not_asked_for_twice(van: "lk.vehicle.Vehicle") -> None:
