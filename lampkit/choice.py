@@ -3,13 +3,12 @@
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import choice_words, selection, suitability, uncertainty
+from lampkit import choice_words, selection, suitability, table_view, uncertainty
 from lampkit.choice_words import Wishes
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
@@ -126,10 +125,9 @@ class Choice:
         )
 
     def _repr_html_(self) -> str:
-        bought = self.shopping_list().to_html(index=False, border=0, float_format="{:.2f}".format, na_rep="")
         said = [*self.fitted, *self.binding, self.runner_up, *_by_sentence(self.look_for), *self.notes]
-        lines = "".join(f"<li>{escape(line)}</li>" for line in said if line)
-        return f"{self.table().to_html(index=False, border=0)}{bought}<ul>{lines}</ul>"
+        bought = table_view.written(self.shopping_list(), [line for line in said if line])
+        return f"{bought}<details><summary>What each lamp gets</summary>{table_view.written(self.table())}</details>"
 
     def __str__(self) -> str:
         lines = [f"{self.vehicle.name}: {self.wishes.aim}, {choice_words.money(self.cost, self.currency)} in all"]

@@ -3,13 +3,12 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import colorimetry, grid, photometry, signals, sources, uncertainty
+from lampkit import colorimetry, grid, photometry, signals, sources, table_view, uncertainty
 from lampkit.errors import InputError
 from lampkit.lenses import Lens, transmittances
 from lampkit.sources import LightSource
@@ -154,11 +153,11 @@ class Assessment:
         )
 
     def _repr_html_(self) -> str:
-        words = "".join(
-            f"<li>{escape(r.source.name)}: {escape(' '.join(part for part in (r.why, r.claim) if part))}</li>"
-            for r in (self.old, *self.results)
-        )
-        return f"{self.table().to_html(index=False, border=0)}<ul>{words}</ul>"
+        words = [
+            f"{r.source.name}: {' '.join(part for part in (r.why, r.claim) if part)}" for r in (self.old, *self.results)
+        ]
+        shown = self.table().drop(columns=["x", "y"])
+        return table_view.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
         lines = [f"{self.name}: {self.lens.name}"]

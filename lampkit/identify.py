@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import measurement_model, meters, photometry, posterior, uncertainty
+from lampkit import measurement_model, meters, photometry, posterior, table_view, uncertainty
 from lampkit.errors import InputError, nearest
 from lampkit.illuminance_log import IlluminanceLog, Reading
 from lampkit.lenses import Lens, transmittances
@@ -106,12 +106,21 @@ class Knowledge:
         return "\n".join([self.table().to_string(index=False), *self.remarks])
 
     def _repr_html_(self) -> str:
-        remarks = "".join(f"<li>{r}</li>" for r in self.remarks)
-        return f"{self.table().to_html(index=False, border=0)}<ul>{remarks}</ul>"
+        found = self.table()
+        lens = found["of"] == self.lens.name
+        rest = table_view.written(found[~lens])
+        return (
+            f"{table_view.written(found[lens].drop(columns='of'), self.remarks)}"
+            f"<details><summary>The same for light sources, lamp and meter</summary>{rest}</details>"
+        )
 
 
 def _words(limits: NDArray[np.float64]) -> str:
-    return f"{limits[1]:.4g} ({limits[0]:.4g} to {limits[2]:.4g})"
+    """Two digits of the width of the interval, as no more is known."""
+    width = float(limits[2] - limits[0])
+    decimals = max(0, 1 - int(np.floor(np.log10(width)))) if width > 0 else 2
+    low, middle, high = (f"{round(float(limit), decimals) + 0.0:.{decimals}f}" for limit in limits)
+    return f"{middle} ({low} to {high})"
 
 
 def believed(

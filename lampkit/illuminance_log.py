@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lampkit import log_file
+from lampkit import log_file, table_view
 from lampkit.errors import InputError
 from lampkit.log_entry import DarkReading, Reading
 from lampkit.log_file import LogFile
@@ -96,7 +96,7 @@ class IlluminanceLog:
         return "\n".join([f"{len(self.readings)} readings", self.table().to_string(index=False), *self.remarks])
 
     def _repr_html_(self) -> str:
-        return self.table().to_html(index=False, border=0)
+        return table_view.written(self.table())
 
 
 def load(path: str | Path, *, resolution: float | None = None) -> IlluminanceLog:

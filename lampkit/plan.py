@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from lampkit import choice, conversion, electrics, garage_readings, intensity, timing
+from lampkit import choice, conversion, electrics, garage_readings, intensity, table_view, timing
 from lampkit.choice import Choice
 from lampkit.conversion import Assessment
 from lampkit.electrics import CircuitReport
@@ -81,7 +81,7 @@ class Plan:
         return pd.DataFrame(rows)
 
     def _repr_html_(self) -> str:
-        return self.table().to_html(index=False, border=0)
+        return table_view.written(self.table())
 
     def __repr__(self) -> str:
         return f"{self.vehicle.name}: {len(self.assessments)} lamps\n{self.table().iloc[:, :4].to_string(index=False)}"

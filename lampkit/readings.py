@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import budget, measurement_model, meters, mismatch, uncertainty
+from lampkit import budget, measurement_model, meters, mismatch, table_view, uncertainty
 from lampkit.budget import Budget
 from lampkit.errors import InputError, nearest
 from lampkit.illuminance_log import IlluminanceLog, Reading, load
@@ -149,9 +149,10 @@ class Comparison:
         return "\n".join([*(r.sentence for r in self.ratios), *self.remarks])
 
     def _repr_html_(self) -> str:
-        words = "".join(f"<li>{_escape(s)}</li>" for s in (*(r.sentence for r in self.ratios), *self.remarks))
-        shown = self.table().rename(columns=_HEADINGS).to_html(index=False, border=0, float_format="{:.3g}".format)
-        return f"{shown}<ul>{words}</ul>"
+        shown = self.table().rename(columns=_HEADINGS)
+        for name in ("old_cd", "new_cd"):
+            shown[_HEADINGS[name]] = [f"{value:.2g}" if value < 10 else f"{value:.0f}" for value in self.table()[name]]
+        return table_view.written(shown, [*(r.sentence for r in self.ratios), *self.remarks])
 
 
 _HEADINGS = {
@@ -162,10 +163,6 @@ _HEADINGS = {
     "ratio_high": "at most [1]",
     "naive_ratio": "raw readings divided [1]",
 }
-
-
-def _escape(text: str) -> str:
-    return text.replace("&", "&amp;").replace("<", "&lt;")
 
 
 def compare(

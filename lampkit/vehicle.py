@@ -6,7 +6,7 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lampkit import lenses, signals, sources, vehicle_circuits, vehicle_file, vehicle_parts
+from lampkit import lenses, signals, sources, table_view, vehicle_circuits, vehicle_file, vehicle_parts
 from lampkit.errors import InputError, nearest
 from lampkit.lenses import Lens
 from lampkit.sources import LightSource
@@ -167,7 +167,7 @@ class Vehicle:
         )
 
     def _repr_html_(self) -> str:
-        return f"<b>{escape(repr(self))}</b>{self.table().to_html(index=False, border=0)}"
+        return f"<b>{escape(repr(self))}</b>{table_view.written(self.table())}"
 
 
 def load(place: str | Path) -> Vehicle:

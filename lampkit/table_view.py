@@ -1,0 +1,83 @@
+"""A table as a piece of a page: words to the left, numbers to the right, and on a narrow page a block for each row."""
+
+import math
+from collections.abc import Sequence
+from html import escape
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+RULES = (
+    ".lampkit-table{container-type:inline-size;overflow-x:auto;line-height:1.35}"
+    ".lampkit-table table{border-collapse:collapse;margin:0 0 8px;table-layout:auto}"
+    ".lampkit-table th,.lampkit-table td{padding:4px 10px 4px 0!important;vertical-align:top!important;"
+    "border-bottom:1px solid rgba(128,128,128,.35)!important;white-space:normal!important}"
+    ".lampkit-table th{font-weight:600;vertical-align:bottom!important}"
+    ".lampkit-table .word{text-align:left!important}"
+    ".lampkit-table .number{text-align:right!important;font-variant-numeric:tabular-nums}"
+    "@container (max-width:560px){"
+    ".lampkit-table table,.lampkit-table tbody,.lampkit-table tr,.lampkit-table td{display:block!important}"
+    ".lampkit-table thead{position:absolute!important;clip-path:inset(50%);height:1px;overflow:hidden}"
+    ".lampkit-table tr{padding:5px 0;border-bottom:1px solid rgba(128,128,128,.5)!important}"
+    ".lampkit-table td{border:0!important;padding:1px 0!important;text-align:left!important}"
+    ".lampkit-table td:empty{display:none!important}"
+    ".lampkit-table td:first-child{font-weight:600}"
+    ".lampkit-table td:not(:first-child)::before{content:attr(data-heading) ': '}}"
+)
+"""How the table looks; the colours are those of the page around it. Source: CSS Conditional 5 for the narrow page."""
+
+NUMBERS = frozenset("0123456789.,()+-−<> %to")
+"""Characters of which a cell that counts as a number is made. Source: the kit's own convention."""
+
+
+def written(table: "pd.DataFrame", remarks: Sequence[str] = (), *, decimals: int = 2) -> str:
+    """Write a table, and remarks under it.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The table, with the unit in each heading.
+    remarks : sequence of str
+        Sentences that stand under it.
+    decimals : int [1]
+        Decimals of numbers that are not whole.
+
+    Returns
+    -------
+    str
+        An HTML element.
+
+    Source: the kit's own convention.
+    """
+    headings = [str(name) for name in table.columns]
+    rows = [[_word(value, decimals) for value in row] for row in table.itertuples(index=False)]
+    sides = [
+        "number" if all(NUMBERS.issuperset(row[i]) for row in rows) and any(row[i] for row in rows) else "word"
+        for i in range(len(headings))
+    ]
+    head = "".join(
+        f'<th scope="col" class="{side}">{escape(name)}</th>' for name, side in zip(headings, sides, strict=True)
+    )
+    body = "".join(
+        "<tr>"
+        + "".join(
+            f'<td class="{side}" data-heading="{escape(name)}">{escape(cell)}</td>'
+            for name, side, cell in zip(headings, sides, row, strict=True)
+        )
+        + "</tr>"
+        for row in rows
+    )
+    said = "".join(f"<li>{escape(remark)}</li>" for remark in remarks)
+    return (
+        f'<style>{RULES}</style><div class="lampkit-table"><table><thead><tr>{head}</tr></thead>'
+        f"<tbody>{body}</tbody></table></div>{f'<ul>{said}</ul>' if said else ''}"
+    )
+
+
+def _word(value: object, decimals: int) -> str:
+    if isinstance(value, float):  # numpy's own float is one, too
+        if math.isinf(value):
+            return "no limit"
+        return "" if math.isnan(value) else f"{value:.{decimals}f}"
+    return "" if value is None else str(value)
