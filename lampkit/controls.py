@@ -1,5 +1,6 @@
 """The controls that the panels share: each with its label, its unit, its limits and a place for what is wrong."""
 
+import math
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 from html import escape
@@ -139,7 +140,7 @@ def button(label: str, icon: str, **look: str) -> widgets.Button:
 
 
 def number(box: widgets.Text, what: str) -> float:
-    """Read the number that was typed; a decimal comma will do.
+    """Read the number that was typed; a decimal comma will do, and the unit of the box may stand behind it.
 
     Parameters
     ----------
@@ -160,12 +161,37 @@ def number(box: widgets.Text, what: str) -> float:
 
     Source: the kit's own convention.
     """
-    text = box.value.strip().replace("\N{MINUS SIGN}", "-")
+    text = digits(box)
     try:
-        return float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
+        found = float(text)
     except ValueError:
-        given = f"'{box.value}' is not a number" if text else "nothing is typed here"
-        raise InputError(given, key=what, expected="digits with a decimal point") from None
+        found = math.nan
+    if not math.isfinite(found):
+        given = f"'{box.value.strip()}' is not a number" if text else "nothing is typed here"
+        raise InputError(given, key=what, expected="digits with a decimal point")
+    return found
+
+
+def digits(box: widgets.Text) -> str:
+    """Give the digits as typed, since the last one tells the resolution, with a decimal point and without the unit.
+
+    Parameters
+    ----------
+    box : Text
+        The box.
+
+    Returns
+    -------
+    str
+        The digits, or whatever else was typed.
+
+    Source: the kit's own convention.
+    """
+    text = box.value.strip().replace("\N{MINUS SIGN}", "-")
+    unit = box.description.rpartition("[")[2].rstrip("]")
+    if unit and text.endswith(unit) and unit != text and unit != "1":
+        text = text.removesuffix(unit).rstrip()
+    return text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
 
 
 def notice() -> widgets.HTML:

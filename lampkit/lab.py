@@ -14,6 +14,9 @@ from lampkit.errors import InputError
 START = "00_start.ipynb"
 """The notebook that opens first."""
 
+EXPLAINED = ("vehicle_file.md", "readings_file.md")
+"""What explains the files that a user writes."""
+
 
 class Copied(NamedTuple):
     """What was copied into a folder, and what was there already and was kept.
@@ -87,7 +90,11 @@ def set_up(folder: str | Path) -> Copied:
     if target.exists() and not target.is_dir():
         raise InputError("this is a file", file=target, expected="the name of a folder")
     demo = tables.folder() / "library_van"
-    wanted = [(path, Path(path.name)) for path in sorted(notebooks().glob("*.ipynb"))]
+    ours = notebooks()
+    wanted = [(path, Path(path.name)) for path in sorted(ours.glob("*.ipynb"))]
+    # The wheel holds what explains the files beside the notebooks, the checkout in a folder of its own.
+    explained = [ours / name if (ours / name).is_file() else ours.parent / "references" / name for name in EXPLAINED]
+    wanted += [(path, Path(path.name)) for path in explained if path.is_file()]
     wanted += [
         (path, Path(demo.name) / path.relative_to(demo))
         for path in sorted(demo.rglob("*"))
@@ -135,6 +142,7 @@ def command(folder: Path, *, browser: bool = True, port: int | None = None) -> l
     """
     # No news and no updates: nothing asks before the start page shows, and nothing leaves this computer.
     quiet = ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None"]
+    quiet.append(f"--LabApp.app_settings_dir={Path(__file__).resolve().parent / 'lab_settings'}")
     start = [f"--ServerApp.root_dir={folder}", f"--LabApp.default_url=/lab/tree/{START}"]
     words = [sys.executable, "-m", "jupyterlab", *start, *quiet]
     if hasattr(os, "geteuid") and os.geteuid() == 0:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import controls, live_picture, small_charts
+from lampkit import controls, live_picture, small_charts, table_view
 from lampkit.errors import InputError
 from lampkit.lenses import Lens
 from lampkit.light_source import LightSource
@@ -70,7 +70,7 @@ def pick_one(question: str, options: Sequence[str], right: str, because: str | M
 
 
 def work_out(question: str, answer: float, unit: str, because: str, *, within: float = 0.1) -> widgets.VBox:
-    """Ask for a number, then say whether it is right, and why.
+    """Ask for a number, then say whether it is right, and why; the second wrong try tells it.
 
     Parameters
     ----------
@@ -96,6 +96,7 @@ def work_out(question: str, answer: float, unit: str, because: str, *, within: f
     box = widgets.Text(placeholder="a number", description=f"answer [{unit}]", layout={"width": "18em"})
     said, wrong = widgets.HTML(), controls.notice()
     check = controls.button("Check my answer", "check")
+    tries = [0]
     told = f"{target:.{MOST_DIGITS}g} {'' if unit == '1' else unit}".strip()
 
     def judge() -> None:
@@ -109,7 +110,9 @@ def work_out(question: str, answer: float, unit: str, because: str, *, within: f
             said.value = _verdict(False, "That is the percentage; a plain number was asked for: divide by 100.")
         else:
             side = "Too high" if given > target else "Too low"
-            said.value = _verdict(False, f"{side}: it is {told}. {because}")
+            tries[0] += 1
+            rest = f": it is {told}. {because}" if tries[0] > 1 else ". Try once more; then it is told."
+            said.value = _verdict(False, f"{side}{rest}")
 
     check.on_click(controls.guarded(wrong, judge))
     whole = widgets.VBox([_asked(question), widgets.HBox([box, check], layout={"flex_flow": "row wrap"}), wrong, said])
@@ -133,7 +136,7 @@ def _verdict(right: bool | None, words: str) -> str:
 
 
 def show_through(sources: Sequence[LightSource], lens: Lens) -> "HTML":
-    """Show light in, lens and light out for a few light sources, side by side.
+    """Show light in, lens and light out for a few light sources, side by side; the percentages are left to work out.
 
     Parameters
     ----------
@@ -151,7 +154,7 @@ def show_through(sources: Sequence[LightSource], lens: Lens) -> "HTML":
     """
     from IPython.display import HTML
 
-    return HTML(live_picture.through_lens(sources, lens))
+    return HTML(live_picture.through_lens(sources, lens, percentages=False))
 
 
 def show_for_the_eye(sources: Sequence[LightSource]) -> "HTML":
@@ -175,7 +178,7 @@ def show_for_the_eye(sources: Sequence[LightSource]) -> "HTML":
 
 
 def show_whole(table: "pd.DataFrame") -> "HTML":
-    """Show every row of a long table, in a box that scrolls.
+    """Show every row of a long table, in a box that scrolls down.
 
     Parameters
     ----------
@@ -193,7 +196,7 @@ def show_whole(table: "pd.DataFrame") -> "HTML":
 
     return HTML(
         f'<div tabindex="0" role="region" aria-label="table of {len(table)} rows" '
-        f'style="max-height:32em;overflow:auto">{table.to_html(index=False, border=0)}</div>'
+        f'style="max-height:32em;overflow:auto">{table_view.written(table)}</div>'
     )
 
 

@@ -54,7 +54,9 @@ class Row(NamedTuple):
     filled: str
 
 
-def through_lens(sources: Sequence[LightSource], lens: Lens, names: Sequence[str] | None = None) -> str:
+def through_lens(
+    sources: Sequence[LightSource], lens: Lens, names: Sequence[str] | None = None, *, percentages: bool = True
+) -> str:
     """Draw light in, lens and light out for each of a few light sources, side by side and to one scale.
 
     Parameters
@@ -65,6 +67,8 @@ def through_lens(sources: Sequence[LightSource], lens: Lens, names: Sequence[str
         The lens.
     names : sequence of str, optional
         Headings; the names of the light sources when left out.
+    percentages : bool
+        Whether the share that passes is written beside the light that comes out.
 
     Returns
     -------
@@ -86,7 +90,7 @@ def through_lens(sources: Sequence[LightSource], lens: Lens, names: Sequence[str
             Row("share passed by the lens [1]", lens.colour, lens.transmittance, 1.0, "line"),
             Row(
                 "light out [lm/nm]",
-                f"{share * source.luminous_flux:.3g} lm, {percent(share)}",
+                f"{share * source.luminous_flux:.3g} lm{f', {percent(share)}' if percentages else ''}",
                 curve * lens.transmittance,
                 most,
                 "source",
@@ -94,8 +98,8 @@ def through_lens(sources: Sequence[LightSource], lens: Lens, names: Sequence[str
         )
         title = f"{tag}  {name}"
         words = (
-            f"{name}: {source.luminous_flux:.0f} lm in, {percent(share)} passes the {lens.colour} lens, "
-            f"{share * source.luminous_flux:.3g} lm out."
+            f"{name}: {source.luminous_flux:.0f} lm in, {f'{percent(share)} passes' if percentages else 'through'} "
+            f"the {lens.colour} lens, {share * source.luminous_flux:.3g} lm out."
         )
         pictures.append(_picture(title, words, rows, tag))
     return _beside(pictures)

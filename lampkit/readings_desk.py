@@ -23,6 +23,9 @@ Stop lamp left,white LED,36,13,0.61,250
 
 UNKNOWN = "not known"
 
+CLEAR = ("Clear all readings", "trash")
+"""Words and icon of the button that clears the desk."""
+
 WHITES = {"white LED, warm (2900 K)": 2900.0, "white LED, neutral (4000 K)": 4000.0, "white LED, cool (6000 K)": 6000.0}
 """White LEDs by what people call them [K]. Source: common practice, no source."""
 
@@ -71,14 +74,15 @@ class ReadingsDesk:
         self.claimed = controls.entry("claimed lumens", "lm", "", "of an LED, from the box")
         self.fitted = controls.choice("lens", (("fitted", "fitted"), ("removed", "removed")))
         self.add = controls.button("Add this reading", "plus")
-        self.clear = controls.button("Clear all readings", "trash")
+        self.clear = controls.button(*CLEAR)
         self.work = controls.button("Work it out", "play", button_style="primary")
         self.rows = widgets.VBox()
-        self.result, self.download = controls.page(), widgets.HTML()
+        self.result, self.download, self.stale = controls.page(), widgets.HTML(), widgets.HTML()
+        self._cleared, self._worked = "", ""
         self.answer: Answer | None = None
         self._choices: dict[tuple[str, str], widgets.Dropdown] = {}
         self.add.on_click(controls.guarded(self.form_message, self._add))
-        self.clear.on_click(lambda _: self.text.set_trait("value", START.split("\n")[0] + "\n"))
+        self.clear.on_click(lambda _: self._clear())
         self.work.on_click(controls.guarded(self.message, self._work))
         self.text.observe(controls.guarded(self.text_message, self._read), "value")
         form = [self.lamp, self.source, self.lit, self.dark, self.distance, self.claimed, self.fitted, self.add]
@@ -89,7 +93,7 @@ class ReadingsDesk:
                 widgets.HTML(heading(small_charts.INK, "Type a reading")),
                 *form,
                 self.form_message,
-                widgets.HTML(heading(small_charts.INK, "What was read and what it was read from")),
+                widgets.HTML(heading(small_charts.INK, "Which lens and light source these are")),
                 self.rows,
             ],
             layout={"flex": "1 1 320px", "min_width": "0", "max_width": "420px"},
@@ -106,6 +110,7 @@ class ReadingsDesk:
                 ),
                 widgets.HBox([self.work, self.clear], layout={"flex_flow": "row wrap"}),
                 self.message,
+                self.stale,
                 self.result,
             ],
             layout={"flex": "2 1 420px", "min_width": "0"},
@@ -123,6 +128,9 @@ class ReadingsDesk:
             f'<a class="lampkit-download" download="readings.csv" href="data:text/csv;base64,{data}" '
             'style="text-decoration:underline">Download as readings.csv</a>'
         )
+        changed = bool(self._worked) and self._worked != self.text.value
+        words = "<b>⚠ The readings have changed since.</b> Press <i>Work it out</i>."
+        self.stale.value = f'<p style="color:{small_charts.INK}">{words}</p>' if changed else ""
         log = log_of(self.text.value)
         wanted = dict.fromkeys(("lamp", r.lamp) for r in log.readings)
         wanted |= dict.fromkeys(("source", r.source) for r in log.readings)
@@ -199,7 +207,7 @@ class ReadingsDesk:
             "claimed_lumens_lm": claim,
             "lens": self.fitted.value,
         }
-        on, off = _digits(self.lit.value), _digits(self.dark.value)
+        on, off = controls.digits(self.lit), controls.digits(self.dark)
         if "state" in columns:
             added = [{**cells, "state": "off", "illuminance_lx": off}, {**cells, "state": "on", "illuminance_lx": on}]
         else:
@@ -214,6 +222,15 @@ class ReadingsDesk:
         writer = csv.DictWriter(sheet, columns, extrasaction="ignore", lineterminator="\n")
         writer.writerows(added)
         self.text.value = "\n".join(lines) + "\n" + sheet.getvalue()
+
+    def _clear(self) -> None:
+        """Take the readings away, or bring back those that were taken away."""
+        empty = START.split("\n")[0] + "\n"
+        shown = self._cleared or empty
+        self._cleared = "" if self.text.value.strip() in ("", empty.strip()) else self.text.value
+        self.text.value = shown
+        words, self.clear.icon = ("Bring the others back", "undo") if self._cleared else CLEAR
+        self.clear.description = self.clear.tooltip = words
 
     def _work(self) -> None:
         self.work.description, self.work.disabled = "Working…", True
@@ -249,6 +266,7 @@ class ReadingsDesk:
                     lit[key] = made
         self.answer = answer(log, lamp_lenses, lit)
         self.result.value = shown(self.answer)
+        self._worked, self.stale.value = self.text.value, ""
 
     def _light_source(self, lamp: str, name: str, log: IlluminanceLog) -> LightSource | None:
         chosen = self._choices["source", name].value
@@ -272,11 +290,6 @@ def _stacked(box: widgets.Dropdown) -> widgets.Dropdown:
     box.style.description_width = controls.LABEL
     box.tooltip = box.description
     return box
-
-
-def _digits(text: str) -> str:
-    """The digits as typed, since the last one tells the resolution, with a decimal point."""
-    return text.strip().replace(",", ".")
 
 
 def log_of(text: str) -> IlluminanceLog:

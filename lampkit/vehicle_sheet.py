@@ -279,11 +279,23 @@ class VehicleSheet:
         name = self.target.value.strip()
         if not name.lower().endswith((".html", ".htm")):
             raise InputError("the job sheet is a web page", key="job sheet", expected="a name that ends in .html")
-        report.save(self.shown, name)
+        target = Path(name).expanduser()
+        older = _older(target)
+        report.save(self.shown, target)
         self.saved.value = (
             f'<div class="lampkit-saved" role="status" style="color:{small_charts.INK}">✓ Saved as '
-            f"<b>{escape(str(Path(name).resolve()))}</b>. Open it in a browser to read and print it.</div>"
+            f"<b>{escape(str(target.resolve()))}</b>{', in place of the older one' if older else ''}. Open it in a "
+            "browser to read and print it.</div>"
         )
+
+
+def _older(target: Path) -> bool:
+    """Say whether an older job sheet stands there; a page that is none is not to be lost."""
+    if not target.is_file():
+        return False
+    if "lampkit" not in target.read_text(encoding="utf-8", errors="replace"):
+        raise InputError("a page that is no job sheet stands there", file=target, remedy="give another name")
+    return True
 
 
 def _column() -> dict[str, str]:

@@ -150,6 +150,8 @@ def test_lab_copies_once_and_keeps_what_is_there(tmp_path: Path, capsys: pytest.
     assert lab.START in said.split("kept as they were")[1]
     assert {p.name for p in target.glob("*.ipynb")} == set(NAMES)
     assert (target / "library_van" / "readings.csv").is_file()
+    for name in lab.EXPLAINED:
+        assert (target / name).is_file(), f"the start page leads to {name}"
 
 
 def test_lab_does_not_write_through_a_link(tmp_path: Path) -> None:
@@ -177,6 +179,9 @@ def test_lab_command_stays_on_this_computer(tmp_path: Path) -> None:
     assert "--port=8123" in words
     assert "--no-browser" in words
     assert not any("ip=" in word or "allow_origin" in word for word in words)
+    (settings,) = [word.split("=")[1] for word in words if "app_settings_dir" in word]
+    config = json.loads((Path(settings) / "page_config.json").read_text())
+    assert config["disabledExtensions"]["@jupyterlab/apputils-extension:announcements"], "nothing asks about news"
     assert lab.surroundings()["OPENBLAS_NUM_THREADS"]
 
 

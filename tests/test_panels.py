@@ -91,7 +91,9 @@ def test_bench_code_gives_the_same_assessment(bench: LensBench) -> None:
         ("-3", "-3 lm cannot be used"),
         ("0", "0 lm cannot be used"),
         ("1e9", "0.1 lm to 20000 lm"),
-        ("nan", "nan lm cannot be used"),
+        ("nan", "'nan' is not a number"),
+        ("-inf lm", "is not a number"),
+        ("420 W", "is not a number"),
     ],
 )
 def test_bench_explains_wrong_lumens_in_place_and_keeps_the_last_good_picture(
@@ -208,7 +210,11 @@ def test_pick_one_says_right_or_wrong_and_why() -> None:
     [
         ("23", "✓ Right. It is 23.2 %. Because."),
         ("23,9", "✓ Right."),
-        ("40", "Too high: it is 23.2 %"),
+        ("23,2 %", "✓ Right."),
+        ("40", "Too high. Try once more"),
+        ("inf", "'inf' is not a number"),
+        ("24 lm", "'24 lm' is not a number"),
+        ("%", "'%' is not a number"),
         ("1", "Too low"),
         ("0.232", "asked for in percent"),
         ("a lot", "'a lot' is not a number"),
@@ -220,6 +226,23 @@ def test_work_out_judges_a_number(typed: str, said: str) -> None:
     (entry,) = [w for w in below(box) if isinstance(w, widgets.Text)]
     entry.value = typed
     assert said in press(box)
+
+
+def test_work_out_keeps_its_answer_until_the_second_wrong_try() -> None:
+    box = panels.work_out("How much?", 23.2, "%", "Because.")
+    (entry,) = [w for w in below(box) if isinstance(w, widgets.Text)]
+    entry.value = "40"
+    assert "23.2" not in press(box)
+    entry.value = "no idea"
+    press(box)  # not a number, so not a try
+    entry.value = "10"
+    assert "Too low: it is 23.2 %. Because." in press(box)
+
+
+def test_the_lesson_leaves_the_percentage_to_be_worked_out() -> None:
+    red, lens = lk.sources.coloured_led("red", luminous_flux=460), lk.lenses.load("red")
+    assert "%" not in "".join(svgs(panels.show_through([red], lens).data)[0].itertext())
+    assert "%" not in svgs(panels.show_through([red], lens).data)[0].get("aria-label", "")
 
 
 # --- readings desk ------------------------------------------------------------------------------------------------
@@ -312,6 +335,40 @@ def test_typed_readings_join_either_kind_of_log() -> None:
     after = log_of(desk.text.value).readings
     assert len(after) == len(before) + 1
     assert (after[-1].net, after[-1].distance, after[-1].lens_fitted) == (148.5, 1.0, False)
+
+
+def test_cleared_readings_can_be_brought_back() -> None:
+    desk = desk_with(LOG)
+    desk.clear.click()
+    assert "Stop lamp" not in desk.text.value
+    desk.clear.click()
+    assert desk.text.value == LOG
+    assert desk.clear.description == "Clear all readings"
+    desk.clear.click()
+    fill(desk, "Rear turn", "filament", "98.2", "1.1", "1.2")
+    typed = desk.text.value
+    desk.clear.click()
+    assert desk.text.value == LOG
+    desk.clear.click()
+    assert desk.text.value == typed
+
+
+def test_the_desk_says_when_its_answer_is_of_other_readings() -> None:
+    desk = desk_with(LOG)
+    desk.work.click()
+    assert desk.stale.value == ""
+    for changed in (LOG.replace("41.6", "45.0"), LOG.replace("41.6", "bright")):
+        desk.text.value = changed
+        assert "have changed since" in plain(desk.stale)
+    desk.text.value = LOG
+    assert desk.stale.value == ""
+
+
+def test_units_may_stand_behind_what_is_typed() -> None:
+    desk = desk_with(LOG)
+    fill(desk, "Stop lamp left", "amber LED", "30,50 lx", "2.10 lx", "1.5 m")
+    assert desk.form_message.value == ""
+    assert desk.text.value.splitlines()[-1].startswith("Stop lamp left,amber LED,30.50,2.10,1.5")
 
 
 def test_two_readings_on_an_empty_desk_make_a_comparison() -> None:
@@ -426,6 +483,22 @@ def test_sheet_says_what_is_wrong_with_a_vehicle_file(tmp_path: Path) -> None:
     assert "no vehicle is open" in plain(sheet.offer_message)
 
 
+def test_only_an_older_job_sheet_is_replaced(made: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    sheet = VehicleSheet(tmp_path)
+    sheet.shown = made
+    sheet.target.value = "ours.html"
+    (tmp_path / "ours.html").write_text("<p>holiday pictures</p>")
+    sheet.save.click()
+    assert "no job sheet stands there" in plain(sheet.save_message)
+    assert (tmp_path / "ours.html").read_text() == "<p>holiday pictures</p>"
+    sheet.target.value = "Blätter für den Bus.html"
+    sheet.save.click()
+    assert "in place of" not in plain(sheet.saved) and sheet.save_message.value == ""
+    sheet.save.click()
+    assert "in place of the older one" in plain(sheet.saved)
+
+
 # --- how things show themselves -----------------------------------------------------------------------------------
 
 
@@ -458,6 +531,16 @@ def test_a_thing_shows_itself_in_a_notebook_and_in_a_terminal(things: dict[str, 
     assert "<b>odd</b>" not in page, "a name is text, not markup"
     if name not in ("vehicle",):
         assert re.search(r"\[(nm|lx|lm|cd|1|K|m)\]", page), "units stand in the headings"
+
+
+def test_a_table_on_a_page_has_words_left_and_numbers_right(things: dict[str, Any]) -> None:
+    page = things["comparison"]._repr_html_()
+    heads = {name: side for side, name in re.findall(r'<th scope="col" class="(word|number)">([^<]*)</th>', page)}
+    assert heads["lamp"] == heads["new"] == "word"
+    assert heads["fair ratio [1]"] == heads["old [cd]"] == "number"
+    # Two decimals of a ratio are known at most.
+    assert not re.search(r">\d+\.\d{3,}<", page)
+    assert page.count("data-heading=") == page.count("<td"), "on a narrow page each value keeps its heading"
 
 
 def test_an_impossible_claim_is_said_where_the_assessment_is_shown(things: dict[str, Any]) -> None:
