@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from lampkit import tables
 from lampkit.errors import InputError
 
 if TYPE_CHECKING:
@@ -128,11 +129,7 @@ def folder() -> Path:
 
     Source: the kit's own convention.
     """
-    here = Path(__file__).resolve().parent
-    for candidate in (here / "published", here.parent / "tests" / "published"):
-        if candidate.is_dir():
-            return candidate
-    raise InputError("the folder of published values is missing", remedy="install lampkit again")
+    return tables.shipped("published", "tests/published", "photometry.toml")
 
 
 @cache

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import socket
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -59,11 +60,7 @@ def notebooks() -> Path:
 
     Source: the kit's own convention.
     """
-    here = Path(__file__).resolve().parent
-    for candidate in (here / "notebooks", here.parent / "notebooks"):
-        if (candidate / START).is_file():
-            return candidate
-    raise InputError("the kit's notebooks are missing", remedy="install lampkit again, from its wheel or its checkout")
+    return tables.shipped("notebooks", "notebooks", START)
 
 
 def set_up(folder: str | Path) -> Copied:
@@ -119,6 +116,29 @@ def set_up(folder: str | Path) -> Copied:
             f"it cannot be written ({error.strerror})", file=target, remedy="name another folder"
         ) from None
     return Copied(target, tuple(copied), tuple(kept))
+
+
+def refuse_taken(port: int) -> None:
+    """Refuse a port that another program listens on.
+
+    Parameters
+    ----------
+    port : int [1]
+        The port on this computer.
+
+    Raises
+    ------
+    InputError
+        It is taken.
+
+    Source: the kit's own convention.
+    """
+    with socket.socket() as probe:
+        taken = probe.connect_ex(("127.0.0.1", port)) == 0
+    if taken:
+        raise InputError(
+            f"another program uses port {port}", key="--port", remedy="name another one, or leave it out for a free one"
+        )
 
 
 def command(folder: Path, *, browser: bool = True, port: int | None = None) -> list[str]:

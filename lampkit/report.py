@@ -1,11 +1,18 @@
 """The job sheet: what to fit in each lamp and why, as a table of text, as a page for print and phone, as plain data."""
 
 import os
-import tempfile
 from pathlib import Path
 from textwrap import wrap
 
-from lampkit import after_fitting, job_sheet, job_sheet_basis, job_sheet_lamps, lamp_facts, vehicle_facts
+from lampkit import (
+    after_fitting,
+    job_sheet,
+    job_sheet_basis,
+    job_sheet_lamps,
+    lamp_facts,
+    sheet_page,
+    vehicle_facts,
+)
 from lampkit.chart_style import called, percent, tagged
 from lampkit.conversion import Assessment, Result, with_interval
 from lampkit.errors import InputError
@@ -186,22 +193,4 @@ def save(plan: Plan, path: str | Path) -> None:
         )
     if not os.access(target.parent, os.W_OK) or (target.exists() and not os.access(target, os.W_OK)):
         raise InputError("the job sheet cannot be written there", file=target, remedy="choose another place with -o")
-    page = html(plan)
-    beside = None
-    try:
-        handle, beside = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(page)
-        # A temporary file is private; a job sheet is as open as any file that the user makes.
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(beside, 0o666 & ~mask)
-        os.replace(beside, target)
-    except OSError as error:
-        if beside is not None:
-            Path(beside).unlink(missing_ok=True)
-        raise InputError(
-            f"the job sheet cannot be written ({error.strerror or error})",
-            file=target,
-            remedy="choose another place with -o",
-        ) from None
+    sheet_page.save(html(plan), target)

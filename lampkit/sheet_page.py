@@ -90,10 +90,12 @@ def save(written: str, path: str | Path) -> None:
         os.chmod(beside, 0o666 & ~mask)
         os.replace(beside, target)
     except OSError as error:
-        if beside is not None:
-            Path(beside).unlink(missing_ok=True)
         raise InputError(
             f"the page cannot be written ({error.strerror or error})",
             file=target,
             remedy="choose another place with -o",
         ) from None
+    finally:
+        # Also when the user stops it half-way.
+        if beside is not None:
+            Path(beside).unlink(missing_ok=True)

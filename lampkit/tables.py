@@ -81,11 +81,40 @@ def folder() -> Path:
 
     Source: the kit's own convention.
     """
+    return shipped("data", "data", "observers")
+
+
+def shipped(installed: str, in_checkout: str, holds: str) -> Path:
+    """Find a folder that ships with the kit, of the installed kit or of the checkout.
+
+    Parameters
+    ----------
+    installed : str
+        Its name in the installed kit.
+    in_checkout : str
+        Its path in the checkout.
+    holds : str
+        A file or folder that stands in it.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    InputError
+        The kit was installed without it.
+
+    Source: the kit's own convention.
+    """
     here = Path(__file__).resolve().parent
-    for candidate in (here / "data", here.parent / "data"):
-        if (candidate / "observers").is_dir():
+    for candidate in (here / installed, here.parent / in_checkout):
+        if (candidate / holds).exists():
             return candidate
-    raise InputError("the kit's data folder is missing", remedy="install lampkit again, from its wheel or its checkout")
+    raise InputError(
+        f"the kit's folder '{installed}' is missing", remedy="install lampkit again, from its wheel or its checkout"
+    )
 
 
 @cache
