@@ -189,6 +189,8 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
 def _lab(given: argparse.Namespace) -> None:
     from lampkit import lab
 
+    if given.port is not None and not given.no_open:
+        lab.refuse_taken(given.port)
     made = lab.set_up(given.folder)
     print(made, flush=True)
     if not given.no_open:

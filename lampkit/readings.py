@@ -152,7 +152,8 @@ class Comparison:
         shown = self.table().rename(columns=_HEADINGS)
         for name in ("old_cd", "new_cd"):
             shown[_HEADINGS[name]] = [f"{value:.2g}" if value < 10 else f"{value:.0f}" for value in self.table()[name]]
-        return table_view.written(shown, [*(r.sentence for r in self.ratios), *self.remarks])
+        # What the table says already is not said again; a ratio without an upper limit says what to do.
+        return table_view.written(shown, [*(r.sentence for r in self.ratios if r.unbounded), *self.remarks])
 
 
 _HEADINGS = {

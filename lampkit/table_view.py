@@ -16,11 +16,12 @@ RULES = (
     ".lampkit-table th{font-weight:600;vertical-align:bottom!important}"
     ".lampkit-table .word{text-align:left!important}"
     ".lampkit-table .number{text-align:right!important;font-variant-numeric:tabular-nums}"
+    ".lampkit-table td.number{white-space:nowrap!important}"
     "@container (max-width:560px){"
     ".lampkit-table table,.lampkit-table tbody,.lampkit-table tr,.lampkit-table td{display:block!important}"
-    ".lampkit-table thead{position:absolute!important;clip-path:inset(50%);height:1px;overflow:hidden}"
+    ".lampkit-table thead{display:none!important}"
     ".lampkit-table tr{padding:5px 0;border-bottom:1px solid rgba(128,128,128,.5)!important}"
-    ".lampkit-table td{border:0!important;padding:1px 0!important;text-align:left!important}"
+    ".lampkit-table td{border:0!important;padding:1px 0!important}.lampkit-table .number{text-align:left!important}"
     ".lampkit-table td:empty{display:none!important}"
     ".lampkit-table td:first-child{font-weight:600}"
     ".lampkit-table td:not(:first-child)::before{content:attr(data-heading) ': '}}"
@@ -29,6 +30,10 @@ RULES = (
 
 NUMBERS = frozenset("0123456789.,()+-−<> %to")
 """Characters of which a cell that counts as a number is made. Source: the kit's own convention."""
+
+
+LONGEST = 16
+"""Characters of a word that is kept in one piece [1]. Source: own judgement."""
 
 
 def written(table: "pd.DataFrame", remarks: Sequence[str] = (), *, decimals: int = 2) -> str:
@@ -62,7 +67,7 @@ def written(table: "pd.DataFrame", remarks: Sequence[str] = (), *, decimals: int
     body = "".join(
         "<tr>"
         + "".join(
-            f'<td class="{side}" data-heading="{escape(name)}">{escape(cell)}</td>'
+            f'<td class="{side}" data-heading="{escape(name)}">{_breaking(cell)}</td>'
             for name, side, cell in zip(headings, sides, row, strict=True)
         )
         + "</tr>"
@@ -72,6 +77,13 @@ def written(table: "pd.DataFrame", remarks: Sequence[str] = (), *, decimals: int
     return (
         f'<style>{RULES}</style><div class="lampkit-table"><table><thead><tr>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table></div>{f'<ul>{said}</ul>' if said else ''}"
+    )
+
+
+def _breaking(cell: str) -> str:
+    """Let a long designation, as in ECE/TRANS/WP.29, wrap at its strokes."""
+    return " ".join(
+        escape(word).replace("/", "/<wbr>") if len(word) > LONGEST else escape(word) for word in cell.split(" ")
     )
 
 

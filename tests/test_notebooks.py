@@ -3,6 +3,7 @@
 import ast
 import json
 import re
+import socket
 from pathlib import Path
 from typing import Any
 
@@ -171,6 +172,16 @@ def test_lab_refuses_a_file_and_says_so(tmp_path: Path, capsys: pytest.CaptureFi
     (tmp_path / "half" / "library_van").write_text("x")
     with pytest.raises(InputError, match="library_van"):
         lab.set_up(tmp_path / "half")
+
+
+def test_lab_says_when_the_port_is_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        assert main(["lab", str(tmp_path / "mine"), "--port", str(port)]) == 2
+    assert f"another program uses port {port}" in capsys.readouterr().err
+    assert not (tmp_path / "mine").exists()
 
 
 def test_lab_command_stays_on_this_computer(tmp_path: Path) -> None:
