@@ -239,7 +239,7 @@ def numbers(assessment: Assessment, names: list[str]) -> str:
         return lambda r: "" if r is assessment.old else write(r)
 
     lines: list[tuple[str, Callable[[Result], str]]] = [
-        ("claimed lumens [lm]", lambda r: figure(r.source.luminous_flux, 3)),
+        ("claimed or rated lumens [lm]", lambda r: figure(r.source.luminous_flux, 3)),
         ("luminous transmittance [1]", lambda r: with_interval(r.luminous_transmittance)),
         ("through the lens [lm]", lambda r: with_interval(r.flux_through)),
         ("K, lumen for lumen [1]", new(lambda r: with_interval(r.k))),
@@ -267,7 +267,8 @@ def numbers(assessment: Assessment, names: list[str]) -> str:
         f'<table style="border-collapse:collapse;font-variant-numeric:tabular-nums"><tr>{head}</tr>{body}</table>'
         f"<p style='margin:4px 0'>Brackets: 95 % interval from {len(assessment.garage)} draws, seed "
         f"{assessment.garage.seed}. Lumens to buy: what the box must claim for at least the filament's light with 90 % "
-        "assurance. A number here is no approval of a lamp.</p></div>"
+        "assurance. The pictures take the lumens on the box for true; the table allows for boxes that promise too much "
+        "and so says less through the lens. A number here is no approval of a lamp.</p></div>"
     )
 
 

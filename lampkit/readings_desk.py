@@ -3,6 +3,7 @@
 import base64
 import csv
 import tempfile
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -235,7 +236,10 @@ class ReadingsDesk:
     def _work(self) -> None:
         self.work.description, self.work.disabled = "Working…", True
         try:
-            self.update()
+            # What is wrong with the readings is said under them, and not twice.
+            controls.guarded(self.text_message, self._read)()
+            if not self.text_message.value:
+                self.update()
         finally:
             self.work.description, self.work.disabled = "Work it out", False
 
@@ -318,7 +322,7 @@ def log_of(text: str) -> IlluminanceLog:
         path = Path(folder) / "readings.csv"
         path.write_text(text, encoding="utf-8")
         try:
-            return illuminance_log.load(path)
+            return replace(illuminance_log.load(path), file=Path(garage_readings.FILE))
         except InputError as error:
             # The file is the desk's own; its lines are those that the user sees.
             raise InputError(

@@ -329,8 +329,8 @@ def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
     result = _fitted(made, assessment)
     mark = "✎ " if hand else ""
     if result is None:
-        reason = made.choice.kept.get(assessment.name, "") or "As you chose."
-        words = f"{mark}<b>filament stays.</b> {escape(reason)}"
+        reason = made.choice.kept.get(assessment.name, "").removeprefix("The filament lamp stays: ") or "as you chose."
+        words = f"{mark}<b>The filament lamp stays</b>: {escape(reason)}"
     else:
         colour = f", colour {escape(result.verdict)}" if result.verdict else ""
         dim = "▼ dimmer: " if result.ratio[1] < 1.0 else ""

@@ -364,6 +364,18 @@ def test_the_desk_says_when_its_answer_is_of_other_readings() -> None:
     assert desk.stale.value == ""
 
 
+def test_what_is_wrong_with_readings_is_said_once_and_without_the_kit_s_own_places() -> None:
+    desk = desk_with(LOG)
+    desk.text.value = LOG.replace("41.6", "bright")
+    desk.work.click()
+    assert "line 3" in plain(desk.text_message) and desk.message.value == ""
+    desk.text.value = LOG.rpartition("Stop")[0]
+    desk.work.click()
+    assert desk.text_message.value == ""
+    assert "readings.csv: no lamp was read with two sources" in plain(desk.message)
+    assert "/" not in plain(desk.message)
+
+
 def test_units_may_stand_behind_what_is_typed() -> None:
     desk = desk_with(LOG)
     fill(desk, "Stop lamp left", "amber LED", "30,50 lx", "2.10 lx", "1.5 m")
