@@ -153,8 +153,10 @@ class Assessment:
         )
 
     def _repr_html_(self) -> str:
+        # A claim that may be true needs no words.
         words = [
-            f"{r.source.name}: {' '.join(part for part in (r.why, r.claim) if part)}" for r in (self.old, *self.results)
+            f"{r.source.name}: {r.why}" + (f" {r.claim}" if r.claim_verdict not in ("", "possible") else "")
+            for r in (self.old, *self.results)
         ]
         shown = self.table().drop(columns=["x", "y"])
         return table_view.written(shown.rename(columns={"share inside": "share inside the limit"}), words)

@@ -96,7 +96,7 @@ class Knowledge:
                     "quantity": f"{name} [{belief.unit}]",
                     "before": _words(uncertainty.interval(self.before.values[owner, name])),
                     "after": _words(uncertainty.interval(self.garage.values[owner, name], self.garage.weights)),
-                    "spread left": f"{100 * left:.0f} %",
+                    "spread left": f"{100 * min(left, 1.0):.0f} %",
                     "learnt": "yes" if left < LEARNT else "no: as believed before",
                 }
             )

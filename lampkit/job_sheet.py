@@ -48,7 +48,7 @@ def facts(plan: Plan) -> str:
     year = f"{v.year}; " if v.year is not None else ""
     return (
         f"{year}{v.supply_voltage:g} V, {v.running_voltage:g} V at the lamps with the engine running; {v.earth} earth; "
-        f"held against the rules '{v.rules}'."
+        f"held against the published limits named {v.rules}."
     )
 
 

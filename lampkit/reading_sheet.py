@@ -21,9 +21,9 @@ COLUMNS = 100
 """Width of the text in letters [1]. Source: the kit's own convention."""
 
 HOW_TO_READ = (
-    "Read 0.78 (0.70 to 1.00) as: most likely 0.78 times the light of the old lamp, and with 95 % probability between "
-    "0.70 and 1.00 times, net of the background and corrected for distance and for the meter's colour response. The "
-    "naive ratio is what dividing the raw readings would have said."
+    "Read, say, 0.8 (0.7 to 1.0) as: most likely 0.8 times the light of the old lamp, and with 95 % probability "
+    "between 0.7 and 1.0 times, net of the background and corrected for distance and for the meter's colour response. "
+    "The naive ratio is what dividing the raw readings would have said."
 )
 """What stands under the ratios. Source: the kit's own wording."""
 

@@ -168,7 +168,7 @@ def single(
         if offer.base and base and offer.base.casefold() != base.casefold():
             against["base"] = f"its base is {offer.base}, the holder takes {base}"
         if vehicle.earth == "positive" and not offer.either_polarity:
-            against["polarity"] = "it does not light with positive earth"
+            against["polarity"] = "nothing says that it lights with positive earth"
         if article_price(offer, vehicle.offers) is None:
             against["price"] = "no price given"
         if result.probability < assurance:

@@ -318,7 +318,10 @@ def one_lamp(candidate: Offer | None, ratio: float = 1.5, share: float = float("
         (lambda: one_lamp(offer("LED"), share=0.6), "inside the limit for 60 % of lenses"),
         (lambda: one_lamp(offer("LED", price=None)), "no price given"),
         (lambda: one_lamp(offer("LED", base="BA9s")), "its base is BA9s, the holder takes BA15s"),
-        (lambda: one_lamp(offer("LED", either_polarity=False), earth="positive"), "does not light with positive earth"),
+        (
+            lambda: one_lamp(offer("LED", either_polarity=False), earth="positive"),
+            "nothing says that it lights with positive earth",
+        ),
         (lambda: one_lamp(offer("LED"), budget=4.99), "not within the budget of EUR 4.99"),
         (
             lambda: one_lamp(
