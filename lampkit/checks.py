@@ -29,7 +29,7 @@ KNOWN = (
 
 
 @dataclass(frozen=True)
-class Check:
+class PublishedCheck:
     """One printed value that the kit must reproduce.
 
     Parameters
@@ -133,7 +133,7 @@ def folder() -> Path:
 
 
 @cache
-def checks() -> tuple[Check, ...]:
+def checks() -> tuple[PublishedCheck, ...]:
     """Read every published check.
 
     Returns
@@ -156,7 +156,7 @@ def checks() -> tuple[Check, ...]:
     return tuple(found)
 
 
-def _read(path: Path, entry: dict[str, Any]) -> Check:
+def _read(path: Path, entry: dict[str, Any]) -> PublishedCheck:
     key = entry.get("name", "a check without a name")
     for needed in ("name", "compute", "expected", "unit", "source", "known"):
         if not entry.get(needed):
@@ -171,7 +171,7 @@ def _read(path: Path, entry: dict[str, Any]) -> Check:
     tolerance = half_units if given is None else [float(given)] * len(printed)
     if any(t > h * (1 + 1e-9) for t, h in zip(tolerance, half_units, strict=True)) and not entry.get("reason"):
         raise InputError("the tolerance is wider than the print, without a reason", file=path, key=key)
-    return Check(
+    return PublishedCheck(
         topic=path.stem,
         name=entry["name"],
         compute=entry["compute"],

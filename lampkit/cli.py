@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 
 import lampkit
 from lampkit.errors import InputError
+from lampkit.page import job_sheet_data
 
 if TYPE_CHECKING:
-    from lampkit.garage_readings import Confrontation
-    from lampkit.illuminance_log import IlluminanceLog
-    from lampkit.readings import Comparison
+    from lampkit.measurement.fair_ratio import Comparison
+    from lampkit.measurement.illuminance_log import IlluminanceLog
+    from lampkit.plan.agreement import Confrontation
 
 DRAWS = 4000
 SEED = 1
@@ -187,7 +188,7 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
 
 
 def _lab(given: argparse.Namespace) -> None:
-    from lampkit import lab
+    from lampkit.notebook import lab
 
     if given.port is not None and not given.no_open:
         lab.refuse_taken(given.port)
@@ -221,9 +222,9 @@ def _number(word: str) -> float:
 
 
 def _procedure(given: argparse.Namespace) -> None:
-    from lampkit import measurement_plan
+    from lampkit.measurement.procedure import plan_measurement
 
-    plan = measurement_plan.plan(
+    plan = plan_measurement(
         given.intensity,
         background=given.background,
         resolution=given.resolution,
@@ -232,26 +233,26 @@ def _procedure(given: argparse.Namespace) -> None:
     )
     if given.output is not None:
         _check_target(given.output, "the card")
-    from lampkit import measurement_card, sheet_page
+    from lampkit.page import card, sheet_page
 
     if given.output is not None:
-        sheet_page.save(measurement_card.page(plan), os.path.realpath(given.output))
-    print(measurement_card.text(plan))
+        sheet_page.save(card.page(plan), os.path.realpath(given.output))
+    print(card.text(plan))
     if given.output is not None:
         print(f"The card is in {given.output}", file=sys.stderr)
 
 
 def _readings(given: argparse.Namespace) -> None:
-    from lampkit import illuminance_log
+    from lampkit.measurement import illuminance_log
 
-    log = illuminance_log.load(given.file)
+    log = illuminance_log.load_log(given.file)
     if given.output is not None:
         _check_target(given.output, "the page of the readings")
-    from lampkit import reading_data, reading_sheet, sheet_page
+    from lampkit.page import reading_data, reading_sheet, sheet_page
 
     found = _read(given, log)
     if given.json:
-        shown = json.dumps({"file": str(given.file), **reading_data.as_dict(found)}, indent=2, allow_nan=False)
+        shown = json.dumps({"file": str(given.file), **reading_data.readings_as_dict(found)}, indent=2, allow_nan=False)
     else:
         shown = reading_sheet.text(found)
     if given.output is not None:
@@ -263,14 +264,15 @@ def _readings(given: argparse.Namespace) -> None:
 
 
 def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Confrontation":
-    from lampkit import readings
+    from lampkit.measurement import fair_ratio
 
     folder = given.vehicle
     if folder is None and (given.file.parent / "vehicle.toml").is_file():
         folder = given.file.parent
     if folder is None:
-        return readings.compare(log, draws=given.draws, seed=given.seed)
-    from lampkit import garage_readings, plan, vehicle
+        return fair_ratio.compare_readings(log, draws=given.draws, seed=given.seed)
+    from lampkit.plan import agreement, plan
+    from lampkit.vehicle import vehicle
 
     known = vehicle.load(folder)
     named = {reading.lamp for reading in log.readings}
@@ -278,7 +280,7 @@ def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Con
     if len(read) == len(named):  # a lamp that nobody read need not be worked out
         known = replace(known, lamps=read)
     assessments = plan.assess_lamps(known, draws=given.draws, seed=given.seed)
-    found = garage_readings.confront(known, assessments, log=log, seed=given.seed)
+    found = agreement.confront_readings(known, assessments, log=log, seed=given.seed)
     assert found is not None, "a log was given"
     return found
 
@@ -289,20 +291,21 @@ def _report(given: argparse.Namespace) -> None:
         place = given.folder.resolve()
         target = Path(f"{(place.parent if place.is_file() else place).name or 'vehicle'}.html")
     # The heavy libraries load after the cheap refusals.
-    from lampkit import vehicle
+    from lampkit.vehicle import vehicle
 
     read = vehicle.load(given.folder)
     if target is not None:
         _check_target(target)
-    from lampkit import plan, report
+    from lampkit.page import report
+    from lampkit.plan import plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
     if given.json:
-        shown = json.dumps(report.as_dict(made), indent=2, allow_nan=False)
+        shown = json.dumps(job_sheet_data.plan_as_dict(made), indent=2, allow_nan=False)
     else:
-        shown = report.text(made)
+        shown = report.report_text(made)
     if target is not None:
-        report.save(made, os.path.realpath(target))  # through a link, not over it
+        report.save_job_sheet(made, os.path.realpath(target))  # through a link, not over it
     print(shown)
     if target is not None:
         print(f"The job sheet is in {target}", file=sys.stderr)

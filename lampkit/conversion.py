@@ -1,4 +1,4 @@
-"""One lamp: the filament it had, the light sources on offer, the lens between them and the road."""
+"""One lamp: the filament it had, the light sources on offer, the lens between them and the road, and what to fit."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -8,14 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import colorimetry, grid, photometry, signals, sources, table_view, uncertainty
+from lampkit import grid, show
 from lampkit.errors import InputError
-from lampkit.lenses import Lens, transmittances
-from lampkit.sources import LightSource
-from lampkit.uncertainty import Draws
+from lampkit.lenses.coloured_lens import Lens, transmittances
+from lampkit.light import colorimetry, photometry
+from lampkit.rules import colours
+from lampkit.sources import light_source
+from lampkit.sources.light_source import LightSource
+from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Draws
 
 if TYPE_CHECKING:
     import pandas as pd
+
 
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]. Source: the kit's own convention."""
@@ -118,7 +123,7 @@ class Assessment:
     lens: Lens
     function: str | None
     rules: str | None
-    colour_limit: "signals.ColourRegion | None"
+    colour_limit: "colours.ColourRegion | None"
     old: Result
     results: tuple[Result, ...]
     garage: Draws
@@ -159,7 +164,7 @@ class Assessment:
             for r in (self.old, *self.results)
         ]
         shown = self.table().drop(columns=["x", "y"])
-        return table_view.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
+        return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
         lines = [f"{self.name}: {self.lens.name}"]
@@ -275,11 +280,11 @@ def assess(
         raise InputError(f"'{twice[0]}' names two things", key=name, expected="one name for each source and lens")
     beliefs = {lens.name: lens.beliefs, **{source.name: source.beliefs for source in every}}
     if garage is None:
-        garage = uncertainty.draw(beliefs, draws, seed)
+        garage = sampling.draw(beliefs, draws, seed)
         spectra = {source.name: _prior_spectra(source, draws, seed) for source in every}
     else:
         garage = _completed(garage, beliefs)
-        spectra = {s.name: sources.relative_spectra(s, garage.of(s.name)) for s in every}
+        spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name)) for s in every}
     limit = _colour_limit(function, rules, lens)
     through_lens = transmittances(lens, garage.of(lens.name))
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, s.spectrum)) for s in every}
@@ -304,15 +309,15 @@ def assess(
         claim_verdict, claim = _check_claim(source)
         return Result(
             source=source,
-            luminous_transmittance=uncertainty.interval(tau, weights),
-            flux_through=uncertainty.interval(flux, weights),
-            k=uncertainty.interval(tau / base_tau, weights),
-            ratio=uncertainty.interval(ratio, weights),
-            probability=float(uncertainty.share(ratio >= 1.0, weights)),
-            lumens_to_buy=float(uncertainty.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
+            luminous_transmittance=sampling.interval(tau, weights),
+            flux_through=sampling.interval(flux, weights),
+            k=sampling.interval(tau / base_tau, weights),
+            ratio=sampling.interval(ratio, weights),
+            probability=float(sampling.share(ratio >= 1.0, weights)),
+            lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
-            verdict="" if limit is None else signals.verdict(limit, typical_xy),
-            share_inside=float("nan") if limit is None else float(signals.share_inside(limit, xy, weights)),
+            verdict="" if limit is None else colours.colour_verdict(limit, typical_xy),
+            share_inside=float("nan") if limit is None else float(colours.share_inside(limit, xy, weights)),
             why=_why(source, old, lens, band, typical_tau),
             claim=claim,
             claim_verdict=claim_verdict,
@@ -343,8 +348,8 @@ def assess(
 @lru_cache(maxsize=8)
 def _prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.float64]:
     """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
-    drawn = uncertainty.draw({source.name: source.beliefs}, draws, seed)
-    return sources.relative_spectra(source, drawn.of(source.name))
+    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
+    return light_source.relative_spectra(source, drawn.of(source.name))
 
 
 def _tristimulus_through(transmittance: NDArray[np.float64], spectra: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -357,9 +362,9 @@ def _tristimulus_through(transmittance: NDArray[np.float64], spectra: NDArray[np
     return result
 
 
-def _completed(garage: Draws, beliefs: Mapping[str, Sequence[uncertainty.Belief]]) -> Draws:
+def _completed(garage: Draws, beliefs: Mapping[str, Sequence[sampling.Belief]]) -> Draws:
     missing = {owner: [b for b in listed if (owner, b.name) not in garage.values] for owner, listed in beliefs.items()}
-    fresh = uncertainty.draw(missing, len(garage), garage.seed)
+    fresh = sampling.draw(missing, len(garage), garage.seed)
     return Draws(
         values={**garage.values, **fresh.values},
         weights=garage.weights,
@@ -368,11 +373,11 @@ def _completed(garage: Draws, beliefs: Mapping[str, Sequence[uncertainty.Belief]
     )
 
 
-def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "signals.ColourRegion | None":
+def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "colours.ColourRegion | None":
     """Take the accepted colour that the lens is made for; where it is made for none of them, the usual one."""
     if function is None or rules is None:
         return None
-    required = signals.required_colour(function, rules)
+    required = colours.required_colour(function, rules)
     wanted = {"clear": "white"}.get(lens.colour, lens.colour)
     by_colour = {region.colour: region for region in required.regions}
     return by_colour.get(wanted, required.regions[0] if required.regions else None)
@@ -380,7 +385,7 @@ def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "signa
 
 def _passband(lens: Lens) -> tuple[float, float]:
     """The wavelengths round the brightest that pass at least half as well; a blue lens passes far red besides."""
-    through = lens.transmittance * photometry.efficiency()
+    through = lens.transmittance * photometry.luminous_efficiency()
     brightest = int(np.argmax(through))
     # The edge of a red or amber lens is where it passes half of its plateau.
     full = lens.transmittance.max() if lens.colour in ("red", "amber") else lens.transmittance[brightest]
@@ -439,3 +444,154 @@ def _check_claim(source: LightSource) -> tuple[str, str]:
         words = f"Not believable: {stated}, so {100 * share:.0f} % of the power would have to leave as light."
         return "not believable", words
     return "possible", f"Possible: {stated}, so {100 * share:.0f} % of the power would leave as light."
+
+
+SURE = 0.90
+"""Chance from which a light source is suggested without more ado [1]. Source: the kit's own convention."""
+
+LIKELY = 0.50
+"""Chance below which the filament stays [1]. Source: the kit's own convention."""
+
+
+@dataclass(frozen=True, eq=False)
+class Suggestion:
+    """What to do with one lamp, and how sure that is.
+
+    Parameters
+    ----------
+    result : Result or None
+        The best light source on offer; None where none is fit to be suggested.
+    chance : float [1]
+        Probability that it gives at least the filament's light, with its colour inside the limit where there is one.
+    verdict : str
+        'fit', 'fit, then measure' or 'keep the filament'.
+    sentence : str
+        The same in a sentence, with the numbers.
+
+    Source: the kit's own convention.
+    """
+
+    result: Result | None
+    chance: float
+    verdict: str
+    sentence: str
+
+
+def chance(assessment: Assessment, result: Result) -> float:
+    """Give the probability of at least the filament's light and of a colour inside the limit, both at once.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+    result : Result
+        One of its candidates.
+
+    Returns
+    -------
+    float
+        The probability [1]; of the light alone where no colour limit applies.
+
+    Source: JCGM 101:2008, 7.
+    """
+    good = result.draws["ratio"] >= 1.0
+    if assessment.colour_limit is not None:
+        xy = np.stack([result.draws["x"], result.draws["y"]], axis=-1)
+        good = good & colours.inside(assessment.colour_limit, xy)
+    return float(sampling.share(good, assessment.garage.weights))
+
+
+def suggest(assessment: Assessment) -> Suggestion:
+    """Choose among the candidates of one lamp.
+
+    A candidate is passed over when its typical colour is outside the limit, or when its claim is impossible. Of those
+    left, the one with the greatest chance wins; between equal chances, to a percent, the one that gives less light,
+    because more than is needed dazzles.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+
+    Returns
+    -------
+    Suggestion
+        The choice.
+
+    Source: the kit's own convention.
+    """
+    if not assessment.results:
+        return Suggestion(None, 0.0, "keep the filament", "Keep the filament: nothing is on offer for this lamp.")
+    limit = assessment.colour_limit
+    possible = [r for r in assessment.results if r.claim_verdict != "impossible"]
+    inside = [r for r in possible if limit is None or bool(colours.inside(limit, r.chromaticity))]
+    if not inside:
+        wrong = (
+            f"has a colour inside {limit.name}" if limit is not None and possible else "has a claim that is possible"
+        )
+        return Suggestion(None, 0.0, "keep the filament", f"Keep the filament: nothing on offer {wrong}.")
+    chances = [round(chance(assessment, r), 2) for r in inside]
+    best = max(chances)
+    # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
+    equal = sorted((r for r, c in zip(inside, chances, strict=True) if c == best), key=lambda r: float(r.ratio[1]))
+    result = equal[0] if best > 0 else equal[-1]
+    verdict, sentence = in_words(assessment, result, best)
+    passed_over = [r.source.name for r in assessment.results if r not in possible]
+    if passed_over:
+        sentence += f" Passed over, for a claim that is impossible: {', '.join(passed_over)}."
+    return Suggestion(result, best, verdict, sentence)
+
+
+def in_words(assessment: Assessment, result: Result, probability: float) -> tuple[str, str]:
+    """Say what to do with a candidate of which it is known how sure it is.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+    result : Result
+        The candidate.
+    probability : float [1]
+        Its chance of at least the filament's light in a colour inside the limit.
+
+    Returns
+    -------
+    tuple of str
+        The verdict, and the sentence.
+
+    Source: the kit's own wording.
+    """
+    name, limit = result.source.name, assessment.colour_limit
+    light = f"{with_interval(result.ratio)} times the filament's light"
+    wanted = "at least the filament's light"
+    if limit is not None:
+        wanted += f" in a colour inside {limit.name}"
+    chances = f"the chance of {wanted} is {odds(probability)}"
+    if probability >= SURE:
+        return "fit", f"Fit {name}: {light}; {chances}."
+    if probability >= LIKELY:
+        return "fit, then measure", f"Fit {name}, then measure: the best on offer with {light}, but {chances}."
+    sentence = f"Keep the filament: the best on offer, {name}, gives {light}, and {chances}."
+    if np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux:
+        sentence += f" Look for one of its kind with at least {figure(result.lumens_to_buy)} lm on the box."
+    return "keep the filament", sentence
+
+
+def odds(probability: float) -> str:
+    """Write a chance as percent, without claiming that anything is certain.
+
+    Parameters
+    ----------
+    probability : float [1]
+        The chance.
+
+    Returns
+    -------
+    str
+        For example '84 %', 'above 99 %', 'below 1 %'.
+
+    Source: the kit's own convention.
+    """
+    if probability < 0.01:
+        return "below 1 %"
+    return "above 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"

@@ -11,8 +11,10 @@ from pathlib import Path
 import pytest
 
 import lampkit
-from lampkit import conversion, plan, tables, vehicle
+from lampkit import conversion, tables
 from lampkit.cli import main
+from lampkit.plan import plan
+from lampkit.vehicle import vehicle
 
 DEMO = tables.folder() / "library_van"
 FEW = ("--draws", "300")

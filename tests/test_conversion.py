@@ -38,15 +38,15 @@ def test_typical_values_against_the_reference_library() -> None:
         lens = lk.lenses.load(rng.choice(["red", "amber", "clear", "green", "blue"]))
         through = colour.SpectralDistribution(lens.transmittance * source.spectrum, lk.grid.WAVELENGTHS)
         flux = 683.002 * float(np.trapezoid(through.values * v, lk.grid.WAVELENGTHS))
-        assert float(lk.photometry.luminous_flux(lens.transmittance * source.spectrum)) == pytest.approx(flux, rel=1e-4)
+        assert float(lk.light.luminous_flux(lens.transmittance * source.spectrum)) == pytest.approx(flux, rel=1e-4)
         bare = 683.002 * float(np.trapezoid(source.spectrum * v, lk.grid.WAVELENGTHS))
-        tau = lk.photometry.luminous_transmittance(lens.transmittance, source.spectrum)
+        tau = lk.light.luminous_transmittance(lens.transmittance, source.spectrum)
         assert float(tau) == pytest.approx(flux / bare, rel=1e-4)
         theirs = colour.XYZ_to_xy(colour.colorimetry.sd_to_XYZ_integration(through, cmfs))
-        xy = lk.colorimetry.chromaticity(lens.transmittance * source.spectrum)
+        xy = lk.light.chromaticity(lens.transmittance * source.spectrum)
         np.testing.assert_allclose(xy, theirs, atol=1e-6)
         dominant, _, _ = colour.dominant_wavelength(theirs, np.array([1 / 3, 1 / 3]))
-        assert float(lk.colorimetry.dominant_wavelength(xy).wavelength) == pytest.approx(float(dominant), abs=0.5)
+        assert float(lk.light.dominant_wavelength(xy).wavelength) == pytest.approx(float(dominant), abs=0.5)
 
 
 def test_intervals_hold_their_middle(job: "lk.conversion.Assessment") -> None:
@@ -173,7 +173,7 @@ def test_a_source_that_no_light_gets_through_is_named(tmp_path: Path) -> None:
     curve.write_text("\n".join(["wavelength_nm,transmittance", *steps]))
     glass = lk.lenses.read(curve, colour="red")
     narrow = lk.sources.coloured_led(peak=400, fwhm=3, luminous_flux=10, name="violet")
-    dark = lk.sources.measured((lk.grid.WAVELENGTHS < 500) * 1.0, luminous_flux=10, name="violet")
+    dark = lk.sources.measured_source((lk.grid.WAVELENGTHS < 500) * 1.0, luminous_flux=10, name="violet")
     for violet in (narrow, dark):
         with pytest.raises(InputError, match="My lamp: 'glass' lets no light of 'violet' through") as refused:
             lk.conversion.assess(lk.sources.filament("P21W"), [violet], glass, name="My lamp", draws=100)

@@ -7,7 +7,7 @@ from lampkit import checks
 
 
 @pytest.mark.parametrize("check", checks.checks(), ids=lambda c: f"{c.topic}: {c.name}")
-def test_published_value(check: checks.Check) -> None:
+def test_published_value(check: checks.PublishedCheck) -> None:
     found = check.obtained()
     assert found.shape == (len(check.expected),), f"{check.compute} gave {found}"
     error = np.abs(found - check.expected)

@@ -34,8 +34,8 @@ def main() -> None:
     source = lk.sources.coloured_led("red", luminous_flux=100.0)
     garage = lk.uncertainty.draw({lens.name: lens.beliefs, source.name: source.beliefs}, DRAWS, 1)
     through = lk.lenses.transmittances(lens, garage.of(lens.name))
-    spectra = lk.sources.relative_spectra(source, garage.of(source.name))
-    v = lk.photometry.efficiency()
+    spectra = lk.sources.light_source.relative_spectra(source, garage.of(source.name))
+    v = lk.light.luminous_efficiency()
 
     def one_by_one() -> np.ndarray:
         return np.array([(t * s * v).sum() / (s * v).sum() for t, s in zip(through, spectra, strict=True)])
@@ -48,7 +48,7 @@ def main() -> None:
         ]
         return np.array([a / b for a, b in flux])
 
-    ours, kit = timed(lambda: lk.photometry.luminous_transmittance(through, spectra))
+    ours, kit = timed(lambda: lk.light.luminous_transmittance(through, spectra))
     loop, looped = timed(one_by_one)
     library, libraried = timed(by_library, repeats=1)
     np.testing.assert_allclose(ours, loop, rtol=1e-10)
@@ -59,7 +59,7 @@ def main() -> None:
     print(f"  against colour-science, spectrum by spectrum: {libraried / BY_LIBRARY / per_draw:.0f} times as fast")
 
     filters, lights = through[:200], spectra[:200]
-    table, product = timed(lambda: lk.photometry.transmittance_table(filters, lights))
+    table, product = timed(lambda: lk.light.transmittance_table(filters, lights))
     pairs, nested = timed(
         lambda: np.array([[(t * s * v).sum() / (s * v).sum() for s in lights] for t in filters]), repeats=1
     )

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 
 import lampkit as lk
-from lampkit import identify
-from lampkit.predicted_readings import predicted
+from lampkit.measurement import lens_identification, measurement_model
+from lampkit.measurement.measurement_model import predicted
 
 LENS = lk.lenses.load("red")
 SOURCES = {
@@ -27,16 +27,16 @@ SOURCES = {
 EDGE = 604.0
 
 
-def log(folder: Path) -> lk.illuminance_log.IlluminanceLog:
+def log(folder: Path) -> lk.measurement.IlluminanceLog:
     tau = lk.lenses.transmittances(LENS, {"edge wavelength": EDGE})
     lines = ["lamp,source,state,illuminance_lx,distance_m,lens", "stop,,off,0.4,0.5,"]
     for name, source in SOURCES.items():
-        for state, share in (("removed", 1.0), ("fitted", lk.photometry.luminous_transmittance(tau, source.spectrum))):
+        for state, share in (("removed", 1.0), ("fitted", lk.light.luminous_transmittance(tau, source.spectrum))):
             lines.append(f"stop,{name},on,{source.luminous_flux * 0.5 * float(share) / 0.25 + 0.4:.1f},0.5,{state}")
         lines.append("stop,,off,0.4,0.5,")
     path = folder / "log.csv"
     path.write_text("\n".join(lines), encoding="utf-8")
-    return lk.illuminance_log.load(path)
+    return lk.measurement.load_log(path)
 
 
 def timed(work: Callable[[], object], repeats: int = 3) -> float:
@@ -55,19 +55,24 @@ def main() -> None:
     grouped: dict = {}
     for r in readings.readings:
         grouped.setdefault((r.lamp, r.source, r.lens_fitted), []).append(r)
-    meter = lk.meters.phone()
-    beliefs = identify._beliefs(grouped, LENS, SOURCES, meter, identify.PATTERNED)
+    meter = lk.measurement.phone()
+    beliefs = lens_identification._beliefs(grouped, LENS, SOURCES, meter, measurement_model.PATTERNED)
 
     def from_prior(draws: int) -> float:
-        y, covariance = identify._observed(grouped, meter, None, lk.measurement_model.AFTERNOON, draws, 1)
+        y, covariance = lens_identification._observed(
+            grouped, meter, None, lk.measurement.measurement_model.AFTERNOON, draws, 1
+        )
         values = lk.uncertainty.draw(beliefs, draws, 1).values
         away = y - predicted(list(grouped), LENS, SOURCES, meter, values)
         weight = np.exp(-0.5 * (np.linalg.solve(np.linalg.cholesky(covariance), away.T) ** 2).sum(axis=0))
         return float(weight.sum() ** 2 / (weight**2).sum())
 
     for draws in (4000, 20_000):
-        effective, few = identify.learn(readings, LENS, SOURCES, draws=draws).effective, from_prior(draws)
-        mine = timed(partial(identify.learn, readings, LENS, SOURCES, draws=draws))
+        effective, few = (
+            lens_identification.learn_lens(readings, LENS, SOURCES, draws=draws).effective,
+            from_prior(draws),
+        )
+        mine = timed(partial(lens_identification.learn_lens, readings, LENS, SOURCES, draws=draws))
         plain = timed(partial(from_prior, draws))
         print(f"{draws} draws, learn: {mine:.2f} s for {effective:.0f} effective draws")
         print(f"{draws} draws, from the beliefs alone: {plain:.2f} s for {few:.1f} effective draws")

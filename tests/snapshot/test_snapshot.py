@@ -4,6 +4,7 @@ import difflib
 import json
 import math
 import re
+import sys
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
 import take
 
 SHOWN = 40

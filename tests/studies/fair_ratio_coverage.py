@@ -59,7 +59,7 @@ Array = NDArray[np.float64]
 LONG = np.arange(360.0, 1001.0)
 """The world goes on to 1000 nm, beyond the kit's grid."""
 
-V = np.interp(LONG, lk.grid.WAVELENGTHS, lk.photometry.efficiency(), right=0.0)
+V = np.interp(LONG, lk.grid.WAVELENGTHS, lk.light.luminous_efficiency(), right=0.0)
 KINDS = ("red LED", "amber LED", "white LED behind red", "white LED behind amber")
 RESULT = Path(__file__).with_suffix(".csv")
 
@@ -182,7 +182,7 @@ def garage(rng: Generator) -> Case:
     return Case(kind, "\n".join(lines), face if rng.random() < 0.5 else None, ratio)
 
 
-def knowledge(kind: str) -> tuple[lk.light_source.LightSource, lk.lenses.Lens]:
+def knowledge(kind: str) -> tuple[lk.sources.LightSource, lk.lenses.Lens]:
     """What the person tells the kit: a red LED, a red lens."""
     colour = "amber" if "amber" in kind else "red"
     if kind.startswith("white"):
@@ -201,17 +201,17 @@ def run(garages: int, folder: Path, *, seed: int = 20261125, draws: int = 1000) 
         case = garage(rng)
         path.write_text(case.text, encoding="utf-8")
         try:
-            log = lk.readings.load(path)
+            log = lk.measurement.load_log(path)
         except InputError:
             found.append({"kind": case.kind, "refused": True})
             continue
         source, glass = known[case.kind]
-        seen = lk.readings.light_at_meter(
+        seen = lk.measurement.fair_ratio.light_at_meter(
             log, {"filament": filament, "LED": source}, {"Lamp": glass}, draws=draws, seed=number
         )
         options = {"face_diameter": case.face, "draws": draws, "seed": number}
-        told = lk.readings.compare(log, light=seen, **options).ratios[0]
-        blind = lk.readings.compare(log, **options).ratios[0]
+        told = lk.measurement.compare_readings(log, light=seen, **options).ratios[0]
+        blind = lk.measurement.compare_readings(log, **options).ratios[0]
         # the naive reader divides what the display showed and believes it to the last digit
         first, second = (next(r for r in log.readings if r.source == s) for s in ("filament", "LED"))
         half = 0.5 * np.array([-1.0, 1.0])

@@ -28,7 +28,7 @@ LONG = np.arange(360.0, 1001.0)
 """The world goes on to 1000 nm, beyond the kit's grid."""
 
 GRID = lk.grid.WAVELENGTHS
-V = np.interp(LONG, GRID, lk.photometry.efficiency(), right=0.0)
+V = np.interp(LONG, GRID, lk.light.luminous_efficiency(), right=0.0)
 RESULT = Path(__file__).with_suffix(".csv")
 SEED = 20261201
 
@@ -102,7 +102,7 @@ def white(rng: Generator, cct: float) -> Array:
     def bell(middle: float, short: float, long: float) -> Array:
         return np.exp(-np.log(2.0) * ((LONG - middle) / np.where(middle > LONG, short, long)) ** 2)
 
-    wanted = lk.colorimetry.chromaticity_from_cct(cct * np.exp(rng.normal(0.0, 0.04)), rng.normal(0.0, 0.003))
+    wanted = lk.light.chromaticity_from_cct(cct * np.exp(rng.normal(0.0, 0.04)), rng.normal(0.0, 0.003))
     target = np.array([*wanted, 1.0 - wanted.sum()])
     while True:
         # half-widths of common phosphors: garnets 50 nm to 60 nm, nitrides 40 nm to 50 nm (from memory)
@@ -112,7 +112,7 @@ def white(rng: Generator, cct: float) -> Array:
             bell(rng.uniform(528.0, 560.0), wide, wide * rng.uniform(1.0, 1.3)),
             bell(rng.uniform(590.0, 640.0), rng.uniform(38.0, 50.0), rng.uniform(40.0, 54.0)),
         ]
-        matrix = np.stack([p[: GRID.size] @ lk.colorimetry.colour_matching_functions() for p in parts], axis=1)
+        matrix = np.stack([p[: GRID.size] @ lk.light.colour_matching_functions() for p in parts], axis=1)
         power = np.linalg.solve(matrix, target)
         if np.all(power > 0.0):
             return np.asarray(power @ np.stack(parts))
@@ -143,10 +143,10 @@ def share(glass: Array, spectrum: Array) -> float:
 @cache
 def given() -> dict[str, Array]:
     """Emitters whose spectrum is known: K of these rests on the lens alone."""
-    narrow = lk.led_spectra.narrow_band
+    narrow = lk.sources.narrow_band
     return {
-        "LED-B3": lk.illuminants.illuminant("LED-B3"),
-        "LED-B5": lk.illuminants.illuminant("LED-B5"),
+        "LED-B3": lk.light.illuminant("LED-B3"),
+        "LED-B5": lk.light.illuminant("LED-B5"),
         "red 624 nm": narrow(624.0, 8.0, 8.0),
         "amber 592 nm": narrow(592.0, 8.0, 8.0),
     }
@@ -169,7 +169,7 @@ def garage(number: int, colour: str, pattern: str, shape: str, claimed: dict[str
     spectra |= {name: coloured(rng, name) for name in ("red", "amber", "green")}
     reference = share(glass, tungsten(2800.0))
     inside = glass[: GRID.size]
-    truth = {n: float(lk.photometry.luminous_transmittance(inside, s)) / reference for n, s in given().items()}
+    truth = {n: float(lk.light.luminous_transmittance(inside, s)) / reference for n, s in given().items()}
     # another white lamp of the same description, which is not read
     truth["white 6000 K"] = share(glass, white(rng, 6000.0)) / share(glass, spectra["filament"])
     optics = float(np.exp(rng.normal(np.log(0.5), 0.5)))
@@ -212,7 +212,7 @@ def garage(number: int, colour: str, pattern: str, shape: str, claimed: dict[str
 
 
 @cache
-def described() -> dict[str, lk.light_source.LightSource]:
+def described() -> dict[str, lk.sources.LightSource]:
     """What the person tells the kit."""
     told = {
         name: lk.sources.coloured_led(name, luminous_flux=150.0, name=f"{name} LED")
@@ -231,7 +231,10 @@ def run(
     claimed = {name: s.luminous_flux for name, s in sources.items()}
     reference = tungsten(2800.0)[: GRID.size]
     another = lk.sources.white_led(6000.0, luminous_flux=100.0, name="another white LED")
-    patterns = {"plain": lk.identify.PLAIN, "patterned": lk.identify.PATTERNED}
+    patterns = {
+        "plain": lk.measurement.measurement_model.PLAIN,
+        "patterned": lk.measurement.measurement_model.PATTERNED,
+    }
     found = []
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "log.csv"
@@ -246,8 +249,8 @@ def run(
                 )
                 believed = lk.lenses.load(colour)
                 try:
-                    knowledge = lk.identify.learn(
-                        lk.illuminance_log.load(path),
+                    knowledge = lk.measurement.learn_lens(
+                        lk.measurement.load_log(path),
                         believed,
                         sources,
                         pattern=patterns[pattern],
@@ -260,12 +263,12 @@ def run(
                 drawn, weights = knowledge.garage.of(believed.name), knowledge.garage.weights
                 row["edge"] = (*lk.uncertainty.interval(drawn["edge wavelength"], weights), case.edge)
                 through = lk.lenses.transmittances(believed, drawn)
-                tau = lk.photometry.transmittance_table(through, np.stack([reference, *given().values()]))
+                tau = lk.light.transmittance_table(through, np.stack([reference, *given().values()]))
                 for name, share_of in zip(given(), tau[:, 1:].T, strict=True):
                     row[name] = (*lk.uncertainty.interval(share_of / tau[:, 0], weights), case.truth[name])
-                limits = lk.identify.k(knowledge, another, sources["filament"])
+                limits = lk.measurement.lens_identification.k(knowledge, another, sources["filament"])
                 row["white 6000 K"] = (*limits, case.truth["white 6000 K"])
-                left = lk.identify.spread_left(knowledge, believed.name, "edge width")
+                left = lk.measurement.lens_identification.spread_left(knowledge, believed.name, "edge width")
                 misfit = any("do not fit together" in remark for remark in knowledge.remarks)
                 row |= {
                     "effective": knowledge.effective,

@@ -1,0 +1,21 @@
+from . import checks as checks
+from . import circuits as circuits
+from . import cli as cli
+from . import conversion as conversion
+from . import errors as errors
+from . import grid as grid
+from . import lenses as lenses
+from . import light as light
+from . import measurement as measurement
+from . import notebook as notebook
+from . import page as page
+from . import plan as plan
+from . import rules as rules
+from . import show as show
+from . import sources as sources
+from . import tables as tables
+from . import uncertainty as uncertainty
+from . import vehicle as vehicle
+from . import visibility as visibility
+
+__version__: str

@@ -1,0 +1,278 @@
+"""Curing a flasher that has lost its load: ballast resistors with their watts and heat, and why a timer is better."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.circuits.loads import Load, positive, total_current
+from lampkit.errors import InputError
+
+USUAL_RESISTANCE = 6.0
+"""Resistor that is put across each 21 W lamp of a 12 V vehicle [ohm]. Source: common practice, no source."""
+
+CASE_LIMIT = 200.0
+"""Highest temperature of an aluminium-housed resistor of the 50 W size [degC]. Source: resistor data sheet, read."""
+
+PLATE_RESISTANCE = 3.5
+"""Thermal resistance of the 50 W size on the aluminium plate of its data sheet, 305 x 305 x 1.5 mm [K/W]. Source:
+resistor data sheet, read."""
+
+CASE_SIZE = 50.0, 28.0, 15.0
+"""Length, width and height of the 50 W size [mm]. Source: trade lists, from memory."""
+
+FIN_FACTOR = 1.3
+"""How much its fins add to the surface that air cools [1]. Source: an assumption."""
+
+USUAL_DUTY = 0.5
+"""Share of the time a turn signal is lit [1]. Source: middle of the usual range, from memory."""
+
+
+class CaseRise(NamedTuple):
+    """How much hotter than the air the case of a ballast resistor becomes.
+
+    Parameters
+    ----------
+    loose : ndarray, shape (...) [K]
+        Hanging in still air, good to 15 %.
+    on_plate : ndarray, shape (...) [K]
+        On the plate of its data sheet, 305 x 305 x 1.5 mm of aluminium.
+
+    Source: see `case_rise`.
+    """
+
+    loose: NDArray[np.float64]
+    on_plate: NDArray[np.float64]
+
+
+def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 1.0) -> NDArray[np.float64]:
+    """Give the mean power that a resistor turns into heat.
+
+    Parameters
+    ----------
+    resistance : array_like, shape (...) [ohm]
+        The resistor.
+    voltage : array_like, shape (...) [V]
+        Voltage across it while the lamp is lit.
+    duty : array_like, shape (...) [1]
+        Share of the time it is lit: about a half when flashing, one when a flasher locks on.
+
+    Returns
+    -------
+    ndarray, shape (...) [W]
+        The mean power.
+
+    Raises
+    ------
+    InputError
+        A number is out of range.
+
+    Source: P = V2/R.
+    """
+    share = positive(duty, "duty", "1", or_zero=True)
+    if np.any(share > 1):
+        raise InputError(f"a lamp lit {100 * np.max(share):.0f} % of the time", key="duty", expected="0 to 1")
+    squared = positive(voltage, "voltage", "V") ** 2
+    return np.asarray(share * squared / positive(resistance, "resistance", "ohm"))
+
+
+def equivalent_resistance(power: ArrayLike, voltage: ArrayLike) -> NDArray[np.float64]:
+    """Give the resistor that draws as much as a lamp.
+
+    Parameters
+    ----------
+    power : array_like, shape (...) [W]
+        Power of the lamp at `voltage`.
+    voltage : array_like, shape (...) [V]
+        Voltage at the lamp.
+
+    Returns
+    -------
+    ndarray, shape (...) [ohm]
+        The resistance.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero.
+
+    Source: R = V2/P.
+    """
+    return np.asarray(positive(voltage, "voltage", "V") ** 2 / positive(power, "power", "W"))
+
+
+def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.0) -> CaseRise:
+    """Give how hot a ballast resistor of the 50 W size becomes, loose in air and on the plate it is made for.
+
+    Parameters
+    ----------
+    power : array_like, shape (...) [W]
+        Mean power.
+    emissivity : array_like, shape (...) [1]
+        Of the case: about 0.8 anodised, 0.3 bare.
+    air : float [degC]
+        Temperature of the air around.
+
+    Returns
+    -------
+    CaseRise
+        Rise of the case above the air.
+
+    Raises
+    ------
+    InputError
+        The power is below zero, or the emissivity is not between zero and one.
+
+    Source: heat balance P = A [F h dT + eps sigma (T4 - Ta4)] with free convection h = 1.32 (dT/d)^0.25 W/(m2 K),
+    a handbook's simplified law for air (from memory), d the width of the case; plate: resistor data sheet.
+    """
+    watts = positive(power, "power", "W", or_zero=True)
+    eps = positive(emissivity, "emissivity", "1", or_zero=True)
+    if np.any(eps > 1):
+        raise InputError("an emissivity above one", key="emissivity", expected="0 to 1")
+    long, wide, high = (side / 1000.0 for side in CASE_SIZE)
+    area = 2.0 * (long * wide + long * high + wide * high)
+    around = air + 273.15
+    watts, eps = np.broadcast_arrays(watts, eps)
+    low, top = np.zeros(watts.shape), np.full(watts.shape, 2000.0)
+    for _ in range(50):
+        rise = 0.5 * (low + top)
+        convected = area * FIN_FACTOR * 1.32 * (rise / wide) ** 0.25 * rise
+        radiated = area * eps * 5.670374419e-8 * ((around + rise) ** 4 - around**4)
+        cool = convected + radiated < watts
+        low, top = np.where(cool, rise, low), np.where(cool, top, rise)
+    return CaseRise(np.asarray(0.5 * (low + top)), np.asarray(PLATE_RESISTANCE * watts))
+
+
+def warming_time(mass: ArrayLike, thermal_resistance: ArrayLike) -> NDArray[np.float64]:
+    """Give the time in which an aluminium case comes 63 % of the way to its final temperature.
+
+    Parameters
+    ----------
+    mass : array_like, shape (...) [kg]
+        Mass of the case.
+    thermal_resistance : array_like, shape (...) [K/W]
+        Final rise over power.
+
+    Returns
+    -------
+    ndarray, shape (...) [s]
+        The time constant.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero.
+
+    Source: m c R with c = 897 J/(kg K), aluminium, handbook value from memory.
+    """
+    return np.asarray(897.0 * positive(mass, "mass", "kg") * positive(thermal_resistance, "thermal_resistance", "K/W"))
+
+
+class Ballast(NamedTuple):
+    """A ballast resistor across each converted lamp.
+
+    Parameters
+    ----------
+    resistance : float [ohm]
+        The resistor.
+    power : float [W]
+        Heat while the lamp is lit.
+    mean_power : float [W]
+        Heat while flashing, half of the time.
+    rise : CaseRise
+        Rise of the case when the signal stays lit, which it may for minutes.
+    power_ratio : float [1]
+        Power of LED and resistor over that of the filament lamp that was replaced.
+
+    Source: the kit's own convention.
+    """
+
+    resistance: float
+    power: float
+    mean_power: float
+    rise: CaseRise
+    power_ratio: float
+
+
+def ballast(old: Load, new: Load, supply_voltage: float, *, resistance: float | None = None) -> Ballast:
+    """Work out a ballast resistor across a converted lamp.
+
+    Parameters
+    ----------
+    old : Load
+        The filament lamp that was there.
+    new : Load
+        What replaces it.
+    supply_voltage : float [V]
+        Highest voltage with the engine running: about 14.4 for a 12 V system.
+    resistance : float, optional [ohm]
+        The resistor; by default 6 ohm for a 21 W lamp at 12 V, and the same watts for others.
+
+    Returns
+    -------
+    Ballast
+        The resistor, its watts and its heat.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero.
+
+    Source: Ohm's law; 6 ohm per 21 W lamp: common practice, no source.
+    """
+    v = float(positive(supply_voltage, "supply_voltage", "V"))
+    if resistance is None:
+        # 6 ohm stands beside a lamp of 25 W at 13.5 V: keep its share of the lamp's own resistance.
+        resistance = USUAL_RESISTANCE / (13.5**2 / 25.0) * old.voltage / old.current
+    steady = float(dissipation(resistance, v))
+    before = float(total_current([old], v)) * v
+    after = float(total_current([new], v)) * v + steady
+    return Ballast(float(resistance), steady, USUAL_DUTY * steady, case_rise(steady), after / before)
+
+
+def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tuple[str, ...]:
+    """Say what makes a flasher work again after a conversion, the better cure first.
+
+    Parameters
+    ----------
+    old : sequence of Load
+        The lamps of one side as they were.
+    new : sequence of Load
+        The lamps of one side as they will be, in the same order.
+    supply_voltage : float [V]
+        Highest voltage with the engine running.
+
+    Returns
+    -------
+    tuple of str
+        Sentences; the cautions for 'ballast' and 'flasher' belong beside them.
+
+    Raises
+    ------
+    InputError
+        The lists differ in length, or a number is out of range.
+
+    Source: common practice, no source; watts and heat from `ballast`.
+    """
+    if not old or len(old) != len(new):
+        raise InputError(
+            f"{len(old)} old and {len(new)} new lamps", key="new", expected="one new lamp for each old one"
+        )
+    pairs = [(a, b) for a, b in zip(old, new, strict=True) if a.kind == "filament" and b.kind.endswith("LED")]
+    if not pairs:
+        return ("No filament lamp of this side becomes an LED: the flasher keeps its load.",)
+    one = ballast(*pairs[0], supply_voltage)
+    case = 25.0 + float(one.rise.loose)
+    held = 25.0 + float(one.rise.on_plate)
+    limit = f", above the {CASE_LIMIT:g} that the part may reach" if case > CASE_LIMIT else ""
+    return (
+        "Fit a load-independent flasher: the rate no longer depends on the lamps, nothing runs hot and the wiring "
+        "stays unloaded; it does not tell of a failed lamp, and it must suit the vehicle's earth.",
+        f"Or put {one.resistance:.2g} ohm across each of {len(pairs)} lamps: {one.power:.0f} W each while lit and "
+        f"{one.mean_power:.0f} W flashing; if it stays lit its case comes to about {case:.0f} degrees C loose in "
+        f"air{limit}, or {held:.0f} on a large plate. LED and resistor then take "
+        f"{100 * one.power_ratio:.0f} % of what the filament took, "
+        "and the flasher no longer notices a failed LED: the first cure is better.",
+    )

@@ -1,0 +1,209 @@
+"""What goes wrong between lamps: leakage glow, shared and lost earths, a double holder with its contacts exchanged."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.circuits.loads import Load, positive, relative_light
+from lampkit.circuits.network import lamp_voltage, series_current
+
+DARK_VOLTAGE = 1.5
+"""Voltage below which no LED die lights, whatever its colour [V]. Source: common practice, no source; red dice begin
+at about 1.6 V."""
+
+
+def leakage_current(supply_voltage: ArrayLike, leak_resistance: ArrayLike) -> NDArray[np.float64]:
+    """Give the current that damp or a tired switch lets through when the lamp is off.
+
+    Parameters
+    ----------
+    supply_voltage : array_like, shape (...) [V]
+        Voltage of the supply.
+    leak_resistance : array_like, shape (...) [ohm]
+        Resistance of the leak.
+
+    Returns
+    -------
+    ndarray, shape (...) [A]
+        The most that can flow. A few milliamperes light an LED; a filament stays dark.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero.
+
+    Source: Ohm's law.
+    """
+    leak = positive(leak_resistance, "leak_resistance", "ohm")
+    return np.asarray(positive(supply_voltage, "supply_voltage", "V") / leak)
+
+
+def shunted_voltage(
+    supply_voltage: ArrayLike, leak_resistance: ArrayLike, shunt_resistance: ArrayLike
+) -> NDArray[np.float64]:
+    """Give the voltage that a leak leaves at an LED lamp with a resistor across it.
+
+    Parameters
+    ----------
+    supply_voltage : array_like, shape (...) [V]
+        Voltage of the supply.
+    leak_resistance : array_like, shape (...) [ohm]
+        Resistance of the leak.
+    shunt_resistance : array_like, shape (...) [ohm]
+        The resistor across the lamp; 1 kilohm is usual at 12 V.
+
+    Returns
+    -------
+    ndarray, shape (...) [V]
+        The voltage; the LED stays dark when it is below that of its string, and below 1.5 V whatever it is.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero.
+
+    Source: voltage divider.
+    """
+    leak = positive(leak_resistance, "leak_resistance", "ohm")
+    shunt = positive(shunt_resistance, "shunt_resistance", "ohm")
+    return np.asarray(positive(supply_voltage, "supply_voltage", "V") * shunt / (shunt + leak))
+
+
+def leakage_words(supply_voltage: float, leak_resistance: float, lamp: Load, shunt_resistance: float = 1000.0) -> str:
+    """Say whether a leak lights a lamp that is off, and what cures it.
+
+    Parameters
+    ----------
+    supply_voltage : float [V]
+        Voltage of the supply.
+    leak_resistance : float [ohm]
+        Resistance of the leak.
+    lamp : Load
+        The lamp.
+    shunt_resistance : float [ohm]
+        The resistor that might be fitted across the lamp.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero.
+
+    Source: common practice, no source; an LED glows visibly from well below a milliampere.
+    """
+    milliamperes = 1000.0 * float(leakage_current(supply_voltage, leak_resistance))
+    if lamp.kind in ("filament", "resistor"):
+        return f"A leak of {milliamperes:.1f} mA does not light {lamp.name}."
+    left = float(shunted_voltage(supply_voltage, leak_resistance, shunt_resistance))
+    watts = supply_voltage**2 / shunt_resistance
+    dark = left < max(lamp.threshold_voltage, DARK_VOLTAGE)
+    cure = (
+        f"{shunt_resistance:g} ohm across it ({watts:.2f} W when lit) leaves {left:.2f} V and keeps it dark"
+        if dark
+        else f"{shunt_resistance:g} ohm across it leaves {left:.2f} V, too much: take less ohms, or find the leak"
+    )
+    return f"A leak of {milliamperes:.1f} mA can make {lamp.name} glow when it is off; {cure}."
+
+
+def shared_earth(
+    supply_voltage: ArrayLike, earth_resistance: ArrayLike, watched: Load, joining: Sequence[Load]
+) -> NDArray[np.float64]:
+    """Give what is left of one lamp's light when others join it on a tired earth.
+
+    Parameters
+    ----------
+    supply_voltage : array_like, shape (...) [V]
+        Voltage at the lamps' feeds.
+    earth_resistance : array_like, shape (...) [ohm]
+        Resistance of the earth that they share.
+    watched : Load
+        The lamp that was lit before, such as the tail lamp.
+    joining : sequence of Load
+        What is switched on beside it, such as the stop lamp.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        Its light with the others over its light alone.
+
+    Raises
+    ------
+    InputError
+        A number is out of range.
+
+    Source: Kirchhoff's laws, exponent 3.4 for a filament.
+    """
+    alone = relative_light(watched, lamp_voltage(supply_voltage, earth_resistance, [watched]))
+    joined = relative_light(watched, lamp_voltage(supply_voltage, earth_resistance, [watched, *joining]))
+    return np.asarray(np.divide(joined, alone, out=np.zeros(np.shape(alone)), where=alone > 0))
+
+
+def lost_earth_words(supply_voltage: float, lamp: Load, way_back: Sequence[Load]) -> str:
+    """Say what happens when a lamp has lost its earth and returns through others that still have theirs.
+
+    Parameters
+    ----------
+    supply_voltage : float [V]
+        Voltage of the supply.
+    lamp : Load
+        The lamp that was switched on.
+    way_back : sequence of Load
+        The lamps, off themselves, through which it finds its way.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    InputError
+        A number is out of range, or there is no way back.
+
+    Source: Kirchhoff's laws.
+    """
+    chain = series_current(supply_voltage, [[lamp], way_back])
+    own = float(relative_light(lamp, chain.voltages[0]))
+    other = max(float(relative_light(one, chain.voltages[1])) for one in way_back)
+    names = " and ".join(dict.fromkeys(one.name for one in way_back))
+
+    def seen(light: float) -> str:
+        return "stays dark" if light < 0.005 else f"lights at {100 * light:.0f} %"
+
+    return (
+        f"With its earth lost, {lamp.name} returns through {names} with {float(chain.current):.2f} A: it {seen(own)}, "
+        f"and {names} {seen(other)}, though switched off."
+    )
+
+
+def stop_tail_ratio(stop: ArrayLike, tail: ArrayLike, *, mispinned: bool = False) -> NDArray[np.float64]:
+    """Give the ratio of stop to tail light from the fluxes of a double lamp, whichever way it sits in its holder.
+
+    Parameters
+    ----------
+    stop : array_like, shape (...) [lm]
+        Flux of the bright function.
+    tail : array_like, shape (...) [lm]
+        Flux of the dim function.
+    mispinned : bool
+        True if the holder's contacts are exchanged: the tail feed then lights the bright one.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The ratio; 5 is the least that is asked, and below 1 the brake lamp is dimmer than the tail lamp.
+
+    Raises
+    ------
+    InputError
+        A flux is not above zero.
+
+    Source: UN R7 and R148 (5 to 1, from memory); SAE J586 of February 1984 quoted in a NHTSA letter of 1994.
+    """
+    ratio = positive(stop, "stop", "lm") / positive(tail, "tail", "lm")
+    return np.asarray(1.0 / ratio if mispinned else ratio)

@@ -1,0 +1,381 @@
+"""What one lamp, LED or resistor draws at a voltage, and what light it gives."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.errors import InputError, nearest
+from lampkit.sources import incandescence
+
+BRIDGE_DROP = 1.4
+"""What a silicon bridge rectifier takes, two diodes in series [V]. Source: from memory; 0.6 V to 0.8 V for Schottky."""
+
+STRING_SHARE = 6.5 / 13.5
+"""Voltage at which a resistor-fed LED of unknown make-up begins to conduct, over that of its rating [1]. Source: an
+assumption, two white dice of 3.25 V in series for 13.5 V; long white strings begin at 0.7 and more."""
+
+REGULATED_FROM = 9.0 / 13.5
+"""Voltage from which a regulated LED holds its current, over that of its rating [1]. Source: 9 V to 16 V for 12 V
+LED substitutes, GRE-81-04 (GTB CE-5549) on UN R128, read in a secondary text."""
+
+HIGHEST_SUPPLY_SHARE = 1.3
+"""Supply voltage over that of a lamp's rating beyond which the lamp is one for another supply [1]. Source: the limit
+of the voltage laws; a charging system stays below 1.25."""
+
+Kind = Literal["filament", "regulated LED", "resistor-fed LED", "resistor"]
+KINDS = ("filament", "regulated LED", "resistor-fed LED", "resistor")
+
+
+@dataclass(frozen=True)
+class Load:
+    """A lamp, LED or resistor as its circuit sees it.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    kind : {'filament', 'regulated LED', 'resistor-fed LED', 'resistor'}
+        How its current follows the voltage.
+    current : float [A]
+        Current at `voltage`.
+    voltage : float [V]
+        Voltage of the rating: 6.75, 13.5 or 28 for lamps rated to UN rules; 6.4, 12.8 or 14 for American ones.
+    threshold_voltage : float [V]
+        Voltage below which an LED draws nothing, its bridge rectifier included; zero for the others.
+    either_way : bool
+        True if it works with its leads exchanged: filaments, resistors, LEDs behind a bridge rectifier.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    kind: Kind
+    current: float
+    voltage: float
+    threshold_voltage: float = 0.0
+    either_way: bool = True
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise InputError(f"the kind '{self.kind}' is unknown", key="kind", expected=nearest(self.kind, KINDS))
+        positive(self.current, "current", "A")
+        positive(self.voltage, "voltage", "V")
+        if not 0 <= self.threshold_voltage < self.voltage:
+            raise InputError(
+                f"{self.name} begins to conduct at {self.threshold_voltage:g} V",
+                key="threshold_voltage",
+                expected=f"from 0 V to below its rated {self.voltage:g} V",
+                remedy="an LED that begins above its own voltage never lights",
+            )
+
+
+@cache
+def _exponent(quantity: str) -> float:
+    return float(incandescence.exponent(quantity)[1])
+
+
+def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) -> NDArray[np.float64]:
+    """Pass finite numbers above zero, and refuse anything else in plain words.
+
+    Parameters
+    ----------
+    value : array_like, shape (...) [1]
+        The numbers, in `unit`.
+    key : str
+        What to call them.
+    unit : str
+        Their unit.
+    or_zero : bool
+        True if zero will do.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The same numbers.
+
+    Raises
+    ------
+    InputError
+        A number is not finite, or not above zero.
+
+    Source: the kit's own convention.
+    """
+    wanted = f"{unit}, zero or more" if or_zero else f"{unit}, above zero"
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise InputError(f"{value!r} is not a number", key=key, expected=wanted) from None
+    good = np.isfinite(array) & ((array >= 0) if or_zero else (array > 0))
+    if not np.all(good):
+        raise InputError(f"{np.atleast_1d(array)[~np.atleast_1d(good)][0]:g} cannot be", key=key, expected=wanted)
+    return array
+
+
+def filament_load(power: float, voltage: float, *, name: str = "filament lamp") -> Load:
+    """Describe a filament lamp by the watts it really takes, not by its name.
+
+    Parameters
+    ----------
+    power : float [W]
+        Power at `voltage`: about 25 W for a 12 V '21 W' lamp at 13.5 V, 5 W for a '5 W' lamp.
+    voltage : float [V]
+        Voltage at which that power holds.
+    name : str
+        What it is.
+
+    Returns
+    -------
+    Load
+        The lamp.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero.
+
+    Source: definition, I = P/V.
+    """
+    current = positive(power, "power", "W") / positive(voltage, "voltage", "V")
+    return Load(name, "filament", float(current), float(voltage))
+
+
+def led_load(
+    power: float,
+    voltage: float,
+    *,
+    feed: Literal["regulated", "resistor"] = "resistor",
+    bridge: bool = False,
+    string_voltage: float | None = None,
+    name: str = "LED",
+) -> Load:
+    """Describe an LED lamp.
+
+    Parameters
+    ----------
+    power : float [W]
+        Power at `voltage`.
+    voltage : float [V]
+        Voltage at which that power holds.
+    feed : {'regulated', 'resistor'}
+        What limits its current. Two readings on the bench, at 12 V and 13.5 V, tell which.
+    bridge : bool
+        True if it works with its leads exchanged, through a bridge rectifier.
+    string_voltage : float, optional [V]
+        Forward voltage of the dice in series, without the bridge; a share of `voltage` by default.
+    name : str
+        What it is.
+
+    Returns
+    -------
+    Load
+        The LED lamp.
+
+    Raises
+    ------
+    InputError
+        A number is not above zero, the feed is unknown, or the string begins to conduct above `voltage`.
+
+    Source: definition, I = P/V; the default string is an assumption.
+    """
+    if feed not in ("regulated", "resistor"):
+        raise InputError(f"the feed '{feed}' is unknown", key="feed", expected="'regulated' or 'resistor'")
+    current = float(positive(power, "power", "W") / positive(voltage, "voltage", "V"))
+    string = (
+        STRING_SHARE * voltage if string_voltage is None else float(positive(string_voltage, "string_voltage", "V"))
+    )
+    threshold = string + (BRIDGE_DROP if bridge else 0.0)
+    kind: Kind = "regulated LED" if feed == "regulated" else "resistor-fed LED"
+    return Load(name, kind, current, float(voltage), threshold, either_way=bridge)
+
+
+def resistor_load(resistance: float, *, name: str = "resistor") -> Load:
+    """Describe a resistor across a lamp: a ballast, or a shunt.
+
+    Parameters
+    ----------
+    resistance : float [ohm]
+        Its resistance.
+    name : str
+        What it is.
+
+    Returns
+    -------
+    Load
+        The resistor.
+
+    Raises
+    ------
+    InputError
+        The resistance is not above zero.
+
+    Source: Ohm's law.
+    """
+    return Load(name, "resistor", 1.0 / float(positive(resistance, "resistance", "ohm")), 1.0)
+
+
+def filament_current(voltage: ArrayLike, rated_current: ArrayLike, rated_voltage: ArrayLike) -> NDArray[np.float64]:
+    """Give the current of a hot filament lamp, I = I0 (V/V0)^0.55.
+
+    Parameters
+    ----------
+    voltage : array_like, shape (...) [V]
+        Voltage at the lamp, zero or more; below about half of the rated voltage the law is rough.
+    rated_current : array_like, shape (...) [A]
+        Current at the rated voltage.
+    rated_voltage : array_like, shape (...) [V]
+        Voltage at which the rating holds.
+
+    Returns
+    -------
+    ndarray, shape (...) [A]
+        The current.
+
+    Raises
+    ------
+    InputError
+        A number is out of range.
+
+    Source: exponent 0.55, Fink and Beaty 1978, read in a secondary text; 0.526 follows from the exponents of current
+    in SPIE FG11, p. 21; 0.541 (gas-filled) and 0.580 (vacuum) stand in the IES Lighting Handbook, from memory.
+    """
+    v = positive(voltage, "voltage", "V", or_zero=True)
+    v0 = positive(rated_voltage, "rated_voltage", "V")
+    return np.asarray(positive(rated_current, "rated_current", "A") * (v / v0) ** _exponent("current"))
+
+
+def string_current(
+    voltage: ArrayLike, rated_current: ArrayLike, rated_voltage: ArrayLike, threshold_voltage: ArrayLike
+) -> NDArray[np.float64]:
+    """Give the current of LED dice in series with a resistor, I/I0 = (V - nVf)/(V0 - nVf).
+
+    Parameters
+    ----------
+    voltage : array_like, shape (...) [V]
+        Voltage at the lamp.
+    rated_current : array_like, shape (...) [A]
+        Current at the rated voltage.
+    rated_voltage : array_like, shape (...) [V]
+        Voltage at which the rating holds.
+    threshold_voltage : array_like, shape (...) [V]
+        Forward voltage of the string, plus about 1.4 V for a bridge rectifier.
+
+    Returns
+    -------
+    ndarray, shape (...) [A]
+        The current, nil below the threshold.
+
+    Raises
+    ------
+    InputError
+        The threshold is not below the rated voltage.
+
+    Source: Ohm's law with a constant forward voltage.
+    """
+    v0, threshold = positive(rated_voltage, "rated_voltage", "V"), np.asarray(threshold_voltage, dtype=float)
+    if not np.all(threshold < v0):
+        raise InputError("the string needs more than the rated voltage", key="threshold_voltage")
+    share = (np.asarray(voltage, dtype=float) - threshold) / (v0 - threshold)
+    return np.asarray(np.maximum(share, 0.0) * rated_current)
+
+
+def full_voltage(load: Load) -> float:
+    """Give the voltage from which an LED draws its rated current.
+
+    Parameters
+    ----------
+    load : Load
+        The LED lamp.
+
+    Returns
+    -------
+    float [V]
+        The rated voltage of a resistor-fed one; where regulation begins for a regulated one, and its rated voltage
+        again where a long string leaves the regulator no room.
+
+    Source: `REGULATED_FROM`.
+    """
+    full = REGULATED_FROM * load.voltage
+    return full if load.kind == "regulated LED" and load.threshold_voltage < full else load.voltage
+
+
+def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
+    """Give the current that a load draws.
+
+    Parameters
+    ----------
+    load : Load
+        The lamp, LED or resistor.
+    voltage : array_like, shape (...) [V]
+        Voltage across it; below zero it is reversed, and a polarised LED then blocks.
+
+    Returns
+    -------
+    ndarray, shape (...) [A]
+        The current, below zero when it flows backwards. A regulated LED holds its current from 9/13.5 of its rated
+        voltage up; below that it is taken to fall on a straight line to its threshold.
+
+    Source: `filament_current`, `string_current`, Ohm's law; the straight line is an assumption.
+    """
+    v = np.asarray(voltage, dtype=float)
+    size = np.abs(v)
+    if load.kind == "filament":
+        drawn = filament_current(size, load.current, load.voltage)
+    elif load.kind == "resistor":
+        drawn = load.current * size / load.voltage
+    elif load.kind == "resistor-fed LED":
+        drawn = string_current(size, load.current, load.voltage, load.threshold_voltage)
+    else:
+        full = full_voltage(load)
+        drawn = load.current * np.clip((size - load.threshold_voltage) / (full - load.threshold_voltage), 0.0, 1.0)
+    return np.asarray(np.where((v >= 0) | load.either_way, np.sign(v) * drawn, 0.0))
+
+
+def relative_light(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
+    """Give the light of a lamp at a voltage over that at its rated voltage.
+
+    Parameters
+    ----------
+    load : Load
+        The lamp.
+    voltage : array_like, shape (...) [V]
+        Voltage across it.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        V^3.4 for a filament, the share of the current for an LED, nil for a resistor.
+
+    Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text; that an LED's light follows its current is an
+    approximation, good to some per cent.
+    """
+    v = np.asarray(voltage, dtype=float)
+    if load.kind == "resistor":
+        return np.zeros(v.shape)
+    if load.kind == "filament":
+        return np.asarray((np.abs(v) / load.voltage) ** _exponent("flux"))
+    return np.asarray(np.abs(load_current(load, v)) / load.current)
+
+
+def total_current(loads: Sequence[Load], voltage: ArrayLike) -> NDArray[np.float64]:
+    """Add the currents of loads side by side.
+
+    Parameters
+    ----------
+    loads : sequence of Load
+        What is switched on together.
+    voltage : array_like, shape (...) [V]
+        Voltage across all of them.
+
+    Returns
+    -------
+    ndarray, shape (...) [A]
+        The sum; nil when nothing is switched on.
+
+    Source: Kirchhoff's current law.
+    """
+    v = np.asarray(voltage, dtype=float)
+    return np.asarray(sum((load_current(load, v) for load in loads), np.zeros(v.shape)))

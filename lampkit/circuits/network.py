@@ -1,0 +1,138 @@
+"""Several loads on one supply: the voltage that a wire or a tired earth leaves, and groups of lamps in series."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.circuits.loads import Load, full_voltage, positive, total_current
+from lampkit.errors import InputError
+from lampkit.sources import incandescence
+
+
+def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequence[Load]) -> NDArray[np.float64]:
+    """Find the voltage that is left at loads which share one wire, or one tired earth.
+
+    Parameters
+    ----------
+    supply_voltage : array_like, shape (...) [V]
+        Voltage at the start of the wire.
+    resistance : array_like, shape (...) [ohm]
+        Everything that all the current passes: wire, contacts, earth.
+    loads : sequence of Load
+        What is switched on together.
+
+    Returns
+    -------
+    ndarray, shape (...) [V]
+        The voltage at the lamps, from v = Vs - R I(v).
+
+    Raises
+    ------
+    InputError
+        The supply or the resistance is out of range, or no load is given.
+
+    Source: Kirchhoff's laws, solved by bisection to 1e-12 of the supply.
+    """
+    supply = positive(supply_voltage, "supply_voltage", "V")
+    ohms = positive(resistance, "resistance", "ohm", or_zero=True)
+    if not loads:
+        raise InputError("a circuit needs at least one load", key="loads")
+    supply, ohms = np.broadcast_arrays(supply, ohms)
+    low, high = np.zeros(supply.shape), supply.astype(float)
+    for _ in range(44):
+        middle = 0.5 * (low + high)
+        too_low = middle + ohms * total_current(loads, middle) < supply
+        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
+    # Without resistance the supply itself is the answer, to the last digit.
+    return np.asarray(np.where(ohms == 0, supply, 0.5 * (low + high)))
+
+
+class Series(NamedTuple):
+    """The current of groups of loads in series, and the voltage that falls to each group.
+
+    Parameters
+    ----------
+    current : ndarray, shape (...) [A]
+        The current through all of them.
+    voltages : ndarray, shape (k, ...) [V]
+        The voltage across each group.
+
+    Source: Kirchhoff's laws.
+    """
+
+    current: NDArray[np.float64]
+    voltages: NDArray[np.float64]
+
+
+def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], resistance: ArrayLike = 0.0) -> Series:
+    """Find the current when one group of lamps returns to earth through another.
+
+    This is the tell-tale between left and right, the charge-warning lamp in front of a rotor, the marker between turn
+    and park, and every lamp whose own earth is lost.
+
+    Parameters
+    ----------
+    supply_voltage : array_like, shape (...) [V]
+        Voltage across the whole chain.
+    groups : sequence of sequence of Load
+        The groups in series; the loads of one group lie side by side.
+    resistance : array_like, shape (...) [ohm]
+        Plain resistance in the chain.
+
+    Returns
+    -------
+    Series
+        The current and the voltage of each group.
+
+    Raises
+    ------
+    InputError
+        The supply or the resistance is out of range, or a group is empty.
+
+    Source: Kirchhoff's laws, solved by bisection.
+    """
+    supply = positive(supply_voltage, "supply_voltage", "V")
+    ohms = positive(resistance, "resistance", "ohm", or_zero=True)
+    if not groups or not all(groups):
+        raise InputError("a chain needs at least one load in each of its groups", key="groups")
+    supply, ohms = (np.asarray(a, dtype=float) for a in np.broadcast_arrays(supply, ohms))
+    low = np.zeros(supply.shape)
+    high = np.min([total_current(group, supply) for group in groups], axis=0)
+    for _ in range(44):
+        middle = 0.5 * (low + high)
+        needed = ohms * middle + sum(_group_voltage(group, middle, supply) for group in groups)
+        too_much = needed > supply
+        low, high = np.where(too_much, low, middle), np.where(too_much, middle, high)
+    current = 0.5 * (low + high)
+    voltages = np.array([_group_voltage(group, current, supply) for group in groups])
+    left = supply - ohms * current
+    # Where nothing flows, the thresholds together exceed the supply: leaks then share it out.
+    voltages = voltages * np.minimum(1.0, left / np.maximum(voltages.sum(axis=0), 1e-12))
+    # A regulator that holds the current takes all the voltage that the others leave.
+    holds = np.array([total_current(group, supply) <= current * (1.0 + 1e-9) for group in groups])
+    spare = left - voltages.sum(axis=0)
+    voltages = voltages + np.where(holds, spare / np.maximum(holds.sum(axis=0), 1), 0.0)
+    return Series(np.asarray(current), voltages)
+
+
+def _group_voltage(
+    group: Sequence[Load], current: NDArray[np.float64], top: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The least voltage at which loads side by side draw a current."""
+    if all(load == group[0] for load in group):
+        return np.minimum(_own_voltage(group[0], current / len(group)), top)
+    low, high = np.zeros(top.shape), top
+    for _ in range(44):
+        middle = 0.5 * (low + high)
+        too_low = total_current(group, middle) < current
+        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
+    return 0.5 * (low + high)
+
+
+def _own_voltage(load: Load, current: NDArray[np.float64]) -> NDArray[np.float64]:
+    share = current / load.current
+    if load.kind == "filament":
+        return np.asarray(load.voltage * share ** (1.0 / incandescence.exponent("current")[1]))
+    return np.asarray(load.threshold_voltage + share * (full_voltage(load) - load.threshold_voltage))

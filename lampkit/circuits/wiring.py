@@ -1,0 +1,341 @@
+"""Wires, fuses and contacts: resistance by size and length, voltage drop, and which fuse protects the wire."""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import tables
+from lampkit.circuits.loads import positive
+from lampkit.errors import InputError, nearest
+from lampkit.sources import incandescence
+
+COPPER_RESISTIVITY = 1.7241e-8
+"""Resistivity of annealed copper at 20 degrees C [ohm m]. Source: IACS, 58 MS/m."""
+
+COPPER_COEFFICIENT = 0.00393
+"""Rise of the resistance of copper for each kelvin above 20 degrees C, over that at 20 [1]. Source: IACS,
+from memory."""
+
+FUSE_FACTOR = 1.25
+"""The least rating of a fuse over the current that flows all the time [1]. Source: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Wire:
+    """A length of wire in the vehicle.
+
+    Parameters
+    ----------
+    size : str
+        Its size, as in '1.0 mm2' or 'AWG 18'.
+    length : float [m]
+        Length of the current's way along it; the way back too, if that is a wire and not the body.
+    standard : str
+        Whose resistance to take: 'IEC 60228 class 5', 'ISO 6722', 'IS 2465', 'PVC, 0.30 mm strands', or 'AWG'.
+    celsius : float [degC]
+        Temperature of the copper.
+
+    Source: the kit's own convention.
+    """
+
+    size: str
+    length: float
+    standard: str = "IEC 60228 class 5"
+    celsius: float = 20.0
+
+    def __post_init__(self) -> None:
+        positive(self.length, "length", "m")
+        if not -60 <= self.celsius <= 200:
+            raise InputError(
+                f"copper at {self.celsius:g} degrees C", key="celsius", expected="-60 to 200; PVC ends at about 105"
+            )
+        resistance_per_length(self.size, self.standard)
+
+
+def awg_diameter(gauge: ArrayLike) -> NDArray[np.float64]:
+    """Give the diameter of a solid wire of an American wire gauge, d = 0.127 mm x 92^((36 - n)/39).
+
+    Parameters
+    ----------
+    gauge : array_like, shape (...) [1]
+        The gauge number n.
+
+    Returns
+    -------
+    ndarray, shape (...) [mm]
+        The diameter.
+
+    Source: definition of the American wire gauge, ASTM B258.
+    """
+    return np.asarray(0.127 * 92.0 ** ((36.0 - np.asarray(gauge, dtype=float)) / 39.0))
+
+
+def solid_resistance_per_length(area: ArrayLike) -> NDArray[np.float64]:
+    """Give the resistance of solid copper by its cross-section, at 20 degrees C.
+
+    Parameters
+    ----------
+    area : array_like, shape (...) [mm2]
+        Cross-section.
+
+    Returns
+    -------
+    ndarray, shape (...) [mohm/m]
+        Resistance by length.
+
+    Raises
+    ------
+    InputError
+        The area is not above zero.
+
+    Source: resistivity of annealed copper, IACS.
+    """
+    return np.asarray(COPPER_RESISTIVITY * 1e9 / positive(area, "area", "mm2"))
+
+
+def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDArray[np.float64]:
+    """Look up the resistance of a conductor at 20 degrees C.
+
+    Parameters
+    ----------
+    size : str
+        Its size, as in '1.0 mm2', or 'AWG 18' for the formula of the American wire gauge.
+    standard : str
+        Whose table.
+
+    Returns
+    -------
+    ndarray, shape () [mohm/m]
+        Resistance by length: the largest that the standard allows.
+
+    Raises
+    ------
+    InputError
+        The size is not in that table.
+
+    Source: data/circuit/conductors.csv, each row with its own source; ASTM B258 for AWG.
+    """
+    gauge = re.fullmatch(r"AWG\s*(\d+)", size.strip(), flags=re.IGNORECASE)
+    if gauge:
+        if not 4 <= int(gauge.group(1)) <= 36:
+            raise InputError(f"the wire size '{size}' is unknown", key="size", expected="AWG 4 to AWG 36")
+        return solid_resistance_per_length(0.25 * np.pi * awg_diameter(int(gauge.group(1))) ** 2)
+    table = tables.load("circuit", "conductors")
+    has_value = np.isfinite(table["resistance_mohm_per_m"])
+    of_standard = has_value & (table["standard"] == standard)
+    if not np.any(of_standard):
+        known = table["standard"][has_value]
+        raise InputError(f"the table '{standard}' is unknown", key="standard", expected=nearest(standard, known))
+    row = of_standard & (table["size"] == _area_name(size))
+    if not np.any(row):
+        raise InputError(
+            f"the wire size '{size}' is not in the table '{standard}'",
+            key="size",
+            expected=nearest(size, table["size"][of_standard]) + ", or an AWG size as in 'AWG 18'",
+        )
+    return np.asarray(table["resistance_mohm_per_m"][row][0])
+
+
+def _area_name(size: str) -> str:
+    """Accept '1 mm2', '1.0mm2' and '1,0 mm²' for '1.0 mm2'."""
+    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*mm(?:2|²|\^2)?", size.strip())
+    if not match:
+        return size
+    wanted = float(match.group(1).replace(",", "."))
+    names = tables.load("circuit", "conductors")["size"]
+    return next((n for n in names if n.endswith("mm2") and float(n.split()[0]) == wanted), size)
+
+
+def wire_resistance(wire: Wire) -> NDArray[np.float64]:
+    """Give the resistance of a wire at its temperature.
+
+    Parameters
+    ----------
+    wire : Wire
+        The wire.
+
+    Returns
+    -------
+    ndarray, shape () [ohm]
+        Its resistance.
+
+    Source: R20 [1 + 0.00393 (T - 20)], IACS.
+    """
+    cold = resistance_per_length(wire.size, wire.standard) * wire.length / 1000.0
+    return hot_resistance(cold, wire.celsius)
+
+
+def hot_resistance(resistance: ArrayLike, celsius: ArrayLike) -> NDArray[np.float64]:
+    """Give the resistance of copper at a temperature from that at 20 degrees C.
+
+    Parameters
+    ----------
+    resistance : array_like, shape (...) [ohm]
+        Resistance at 20 degrees C.
+    celsius : array_like, shape (...) [degC]
+        Temperature of the copper.
+
+    Returns
+    -------
+    ndarray, shape (...) [ohm]
+        The resistance.
+
+    Source: R20 [1 + 0.00393 (T - 20)], IACS.
+    """
+    return np.asarray(np.asarray(resistance) * (1.0 + COPPER_COEFFICIENT * (np.asarray(celsius) - 20.0)))
+
+
+def voltage_drop(resistance_per_length: ArrayLike, length: ArrayLike, current: ArrayLike) -> NDArray[np.float64]:
+    """Give the voltage that a length of wire takes.
+
+    Parameters
+    ----------
+    resistance_per_length : array_like, shape (...) [mohm/m]
+        Resistance by length.
+    length : array_like, shape (...) [m]
+        Length.
+    current : array_like, shape (...) [A]
+        Current.
+
+    Returns
+    -------
+    ndarray, shape (...) [V]
+        The drop.
+
+    Source: Ohm's law.
+    """
+    return np.asarray(np.asarray(resistance_per_length) * length * np.asarray(current) / 1000.0)
+
+
+def longest_length(drop: ArrayLike, resistance_per_length: ArrayLike, current: ArrayLike) -> NDArray[np.float64]:
+    """Give the length of wire that takes a chosen voltage.
+
+    Parameters
+    ----------
+    drop : array_like, shape (...) [V]
+        The voltage that may be lost.
+    resistance_per_length : array_like, shape (...) [mohm/m]
+        Resistance by length.
+    current : array_like, shape (...) [A]
+        Current.
+
+    Returns
+    -------
+    ndarray, shape (...) [m]
+        The length.
+
+    Raises
+    ------
+    InputError
+        The resistance or the current is not above zero.
+
+    Source: Ohm's law.
+    """
+    per_metre = positive(resistance_per_length, "resistance_per_length", "mohm/m")
+    return np.asarray(1000.0 * np.asarray(drop) / (per_metre * positive(current, "current", "A")))
+
+
+def light_left(drop: ArrayLike, voltage: ArrayLike) -> NDArray[np.float64]:
+    """Give the share of a filament lamp's light that a voltage drop leaves.
+
+    Parameters
+    ----------
+    drop : array_like, shape (...) [V]
+        The voltage lost before the lamp.
+    voltage : array_like, shape (...) [V]
+        The voltage without it.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        ((V - dV)/V)^3.4; the same volts cost a 6 V lamp about twice the share.
+
+    Raises
+    ------
+    InputError
+        The drop is not between zero and the voltage.
+
+    Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text.
+    """
+    v, lost = positive(voltage, "voltage", "V"), positive(drop, "drop", "V", or_zero=True)
+    if np.any(lost > v):
+        raise InputError("the drop is larger than the voltage", key="drop")
+    return np.asarray(((v - lost) / v) ** incandescence.exponent("flux")[1])
+
+
+def current_ratings(size: str) -> NDArray[np.float64]:
+    """Give the lowest and the highest current rating that the sources print for a size.
+
+    Parameters
+    ----------
+    size : str
+        The size, as in '1.0 mm2' or 'AWG 18'.
+
+    Returns
+    -------
+    ndarray, shape (2,) [A]
+        Lowest and highest. They differ by 2 to 7: size a wire by its voltage drop, and fuse it by the lower.
+
+    Raises
+    ------
+    InputError
+        No source rates that size.
+
+    Source: data/circuit/conductors.csv, each row with its own source.
+    """
+    table = tables.load("circuit", "conductors")
+    rated = np.isfinite(table["current_rating_A"])
+    gauge = re.fullmatch(r"AWG\s*(\d+)", size.strip(), flags=re.IGNORECASE)
+    row = rated & (table["size"] == (f"AWG {gauge.group(1)}" if gauge else _area_name(size)))
+    if not np.any(row):
+        raise InputError(
+            f"no source rates the wire size '{size}'", key="size", expected=nearest(size, table["size"][rated])
+        )
+    return np.array([table["current_rating_A"][row].min(), table["current_rating_A"][row].max()])
+
+
+def fuse_sizes() -> NDArray[np.float64]:
+    """List the sizes of blade fuses.
+
+    Returns
+    -------
+    ndarray, shape (n,) [A]
+        Ratings, rising.
+
+    Source: ISO 8820-3 and trade lists, from memory.
+    """
+    return tables.load("circuit", "fuses")["rating_A"]
+
+
+def fuse_rating(current: ArrayLike) -> NDArray[np.float64]:
+    """Choose the smallest blade fuse that carries a current for good: 1.25 times the current, the next size up.
+
+    Parameters
+    ----------
+    current : array_like, shape (...) [A]
+        Current that flows as long as the circuit is on.
+
+    Returns
+    -------
+    ndarray, shape (...) [A]
+        Rating. It must not be above that of the thinnest wire behind it.
+
+    Raises
+    ------
+    InputError
+        No fuse is large enough.
+
+    Source: common practice, no source.
+    """
+    needed = FUSE_FACTOR * positive(current, "current", "A", or_zero=True)
+    sizes = fuse_sizes()
+    if np.any(needed > sizes[-1]):
+        raise InputError(
+            f"a lighting circuit of {np.max(needed) / FUSE_FACTOR:.3g} A",
+            key="current",
+            expected=f"at most {sizes[-1] / FUSE_FACTOR:g} A behind one fuse",
+            remedy="split the circuit",
+        )
+    return np.asarray(sizes[np.searchsorted(sizes, needed)])

@@ -1,0 +1,17 @@
+from . import coloured_lens as coloured_lens
+from . import fitting as fitting
+from . import spectral_transmittance as spectral_transmittance
+from .coloured_lens import Lens as Lens
+from .coloured_lens import at_temperature as at_temperature
+from .coloured_lens import faded as faded
+from .coloured_lens import load as load
+from .coloured_lens import neutral as neutral
+from .coloured_lens import read as read
+from .coloured_lens import stack as stack
+from .coloured_lens import thicker as thicker
+from .coloured_lens import transmittances as transmittances
+from .fitting import from_measured as from_measured
+from .spectral_transmittance import internal_transmittance as internal_transmittance
+from .spectral_transmittance import refractive_index as refractive_index
+from .spectral_transmittance import slab_transmittance as slab_transmittance
+from .spectral_transmittance import surface_reflectance as surface_reflectance

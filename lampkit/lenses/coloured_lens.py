@@ -1,0 +1,466 @@
+"""Lenses: what is believed of their spectral transmittance, and what thickness, fading and warmth do to it."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid, tables
+from lampkit.errors import InputError, nearest
+from lampkit.lenses import spectral_transmittance
+from lampkit.lenses.spectral_transmittance import CONDITIONS, Model, Values, condition
+from lampkit.light import measured_curves
+from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Belief
+
+COLOURS = ("red", "amber", "clear", "green", "blue")
+"""Colours of signal lenses. Source: UN R48 and FMVSS 108; clear is the lens in front of white light."""
+
+SUBSTANCE = {"plastic": "acrylic", "old glass": "soda-lime glass"}
+"""What the lens materials are taken to be made of. Source: common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lens:
+    """A coloured or clear lens of a lamp: its typical transmittance and what is believed of it.
+
+    Parameters
+    ----------
+    name : str
+        Name; draws of its beliefs belong to it.
+    colour : str
+        One of COLOURS.
+    transmittance : ndarray, shape (471,) [1]
+        Typical spectral transmittance, surfaces included.
+    model : callable
+        From named parameters, each of shape (...), to transmittances of shape (..., 471) [1].
+    beliefs : tuple of Belief
+        What is believed of each parameter of the model.
+    material : str, optional
+        'plastic' or 'old glass'; it fixes the surfaces, which thickness does not change.
+    notes : tuple of str
+        What was assumed, in words.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    colour: str
+    transmittance: NDArray[np.float64]
+    model: Model
+    beliefs: tuple[Belief, ...]
+    material: str | None = None
+    notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        named = "" if self.material is None else f", {self.material}"
+        return f"{self.name}: {self.colour} lens{named}"
+
+    def _repr_html_(self) -> str:
+        return sampling.card(repr(self), self.transmittance, self.beliefs, self.notes)
+
+
+def of_model(
+    name: str, colour: str, model: Model, beliefs: Iterable[Belief], material: str | None, notes: Iterable[str] = ()
+) -> Lens:
+    """Make a lens out of its model and beliefs, its typical transmittance computed from them.
+
+    Parameters
+    ----------
+    name : str
+        Name.
+    colour : str
+        One of COLOURS.
+    model : callable
+        From named parameters to transmittances; lampkit.lens_models makes them.
+    beliefs : iterable of Belief
+        What is believed of each parameter.
+    material : str or None
+        'plastic', 'old glass' or unknown.
+    notes : iterable of str
+        What was assumed.
+
+    Returns
+    -------
+    Lens
+        The lens.
+
+    Raises
+    ------
+    InputError
+        The colour is unknown, or the model cannot make a transmittance of the typical values.
+
+    Source: the kit's own convention.
+    """
+    if colour not in COLOURS:
+        raise InputError(f"the lens colour '{colour}' is unknown", key="colour", expected=nearest(colour, COLOURS))
+    listed = tuple(beliefs)
+    typical = np.asarray(model({b.name: np.asarray(b.typical) for b in listed}))
+    typical.setflags(write=False)
+    return Lens(name, colour, typical, model, listed, material, tuple(notes))
+
+
+def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.float64]:
+    """Give the spectral transmittance of a lens for drawn or chosen values of its parameters.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens.
+    values : mapping of str to array_like, shape (...) [1]
+        Parameters by the names of the lens's beliefs, each in the unit of its belief, and the names of CONDITIONS.
+        They broadcast. A parameter that is left out takes its typical value.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The transmittances.
+
+    Raises
+    ------
+    InputError
+        A name is no parameter of this lens, or a value is outside what is possible.
+
+    Source: the kit's own convention.
+    """
+    given = {b.name: np.asarray(b.typical) for b in lens.beliefs}
+    for name, value in values.items():
+        if name not in given and name not in CONDITIONS:
+            raise InputError(
+                f"the lens '{lens.name}' has no parameter '{name}'", expected=nearest(name, [*given, *CONDITIONS])
+            )
+        given[name] = np.asarray(value, dtype=float)
+        if not np.all(np.isfinite(given[name])):
+            raise InputError("a value is not a number", key=name, expected="finite values")
+    shape = np.broadcast_shapes(*(value.shape for value in given.values()))
+    tau, whole = lens.model(given), (*shape, grid.WAVELENGTHS.size)
+    return tau if tau.shape == whole else np.broadcast_to(tau, whole).copy()
+
+
+@cache
+def _presets() -> dict[tuple[str, str], list[Belief]]:
+    found: dict[tuple[str, str], list[Belief]] = {}
+    for row in tables.load("lenses", "presets").rows():
+        belief = Belief(
+            name=row["parameter"],
+            typical=row["typical"],
+            spread=row["spread"],
+            unit=row["unit"],
+            source=row["source"],
+            shape=row["shape"],
+            low=-np.inf if np.isnan(row["low"]) else row["low"],
+            high=np.inf if np.isnan(row["high"]) else row["high"],
+        )
+        found.setdefault((row["preset"], row["material"]), []).append(belief)
+    return found
+
+
+def load(preset: str, *, material: str = "plastic", name: str | None = None) -> Lens:
+    """Give a lens of which only colour and material are known.
+
+    Parameters
+    ----------
+    preset : str
+        'red', 'amber', 'clear', 'green' or 'blue'.
+    material : {'plastic', 'old glass'}
+        The material.
+    name : str, optional
+        Name; 'red plastic' and so on when left out.
+
+    Returns
+    -------
+    Lens
+        The lens, a distribution: its beliefs carry the spread between makes, and the source of each.
+
+    Raises
+    ------
+    InputError
+        The colour or the material is unknown.
+
+    Source: data/lenses/presets.csv and dye_bands.csv, source per row.
+    """
+    if preset not in COLOURS:
+        raise InputError(f"there is no lens preset '{preset}'", expected=nearest(preset, COLOURS))
+    _check_material(material)
+    loss_free = _loss_free(material)
+    notes = [
+        "no measured curve of a vehicle lens was found: typical value and spread are a judgement, source per belief"
+    ]
+    if preset in ("red", "amber"):
+        model = spectral_transmittance.edge_model(loss_free)
+    elif preset == "clear":
+        model = spectral_transmittance.flat_model(loss_free)
+    else:
+        bands = tables.load("lenses", "dye_bands")
+        mine = bands["colour"] == preset
+        model = spectral_transmittance.band_model(
+            loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine]
+        )
+        notes.append("the shape of the absorption bands is an assumption held against the standard signal lens")
+    return of_model(name or f"{preset} {material}", preset, model, _presets()[preset, material], material, notes)
+
+
+def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | None = None) -> Lens:
+    """Give a lens or window that dims all wavelengths alike.
+
+    Parameters
+    ----------
+    transmittance : float [1]
+        Its transmittance, surfaces included, above zero.
+    relative_spread : float [1]
+        Standard deviation of the logarithm of the transmittance.
+    name : str, optional
+        Name.
+
+    Returns
+    -------
+    Lens
+        The lens, of the colour 'clear'.
+
+    Raises
+    ------
+    InputError
+        The transmittance is not above zero, or above one.
+
+    Source: definition; the spread is an assumption unless you give your own.
+    """
+    if not 0.0 < transmittance <= 1.0:
+        raise InputError(f"a transmittance of {transmittance:g} is not possible", expected="above 0, at most 1")
+    belief = Belief("plateau", transmittance, relative_spread, "1", "as given", "lognormal", high=1.0)
+    return of_model(
+        name or f"neutral {transmittance:g}",
+        "clear",
+        spectral_transmittance.flat_model(1.0),
+        [belief],
+        None,
+        ["the same at all wavelengths"],
+    )
+
+
+def _check_material(material: str) -> None:
+    if material not in SUBSTANCE:
+        raise InputError(
+            f"the lens material '{material}' is unknown", key="material", expected=nearest(material, SUBSTANCE)
+        )
+
+
+@cache
+def _loss_free(material: str) -> float:
+    index = spectral_transmittance.refractive_index(SUBSTANCE[material], spectral_transmittance.SODIUM_D)
+    return float(spectral_transmittance.slab_transmittance(index))
+
+
+def read(
+    path: str | Path,
+    *,
+    colour: str,
+    outside: grid.Outside = "error",
+    material: str = "plastic",
+    relative_uncertainty: float = 0.02,
+    name: str | None = None,
+) -> Lens:
+    """Read a measured transmittance from a file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file; lampkit.curves.read_curve says what it may hold.
+    colour : str
+        Colour of the lens, one of COLOURS.
+    outside : {'error', 'zero', 'hold'}
+        What to do on the part of 360 nm to 830 nm that the file does not cover.
+    material : {'plastic', 'old glass'}
+        The material; it matters only when the thickness is changed.
+    relative_uncertainty : float [1]
+        Standard uncertainty of the scale of the measurement, the same at all wavelengths.
+    name : str, optional
+        Name; that of the file when left out.
+
+    Returns
+    -------
+    Lens
+        The lens.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read or holds no transmittance, the colour or the material is unknown, or the uncertainty
+        is not between zero and one.
+
+    Source: the file; the uncertainty is an assumption unless you give that of the measurement.
+    """
+    _check_material(material)
+    if not 0.0 <= relative_uncertainty < 1.0:
+        raise InputError("the uncertainty is not between 0 and 1", key="relative_uncertainty", expected="0.02 for 2 %")
+    file = Path(path)
+    curve = measured_curves.read_curve(file, what="transmittance", outside=outside)
+    model = spectral_transmittance.curve_model(_loss_free(material), curve)
+    scale = Belief("reading scale", 1.0, relative_uncertainty, "1", f"measured, file {file.name}", "lognormal")
+    return of_model(name or file.stem, colour, model, [scale], material, [f"measured transmittance, file {file.name}"])
+
+
+def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> Lens:
+    """Put lenses one behind the other.
+
+    The transmittances are multiplied; light thrown to and fro between two lenses is left out, which makes the stack
+    too dark by at most 0.6 %. The order does not matter.
+
+    Parameters
+    ----------
+    *lenses : Lens
+        The lenses.
+    colour : str, optional
+        Colour of the whole; needed when more than one of them is coloured and their colours differ.
+    name : str, optional
+        Name.
+
+    Returns
+    -------
+    Lens
+        The stack; its beliefs carry the name of their lens in front.
+
+    Raises
+    ------
+    InputError
+        There is no lens, or the colour of the whole is not clear.
+
+    Source: product of transmittances; two surfaces of R = 0.04 facing two others reflect at most 0.077 x 0.077.
+    """
+    if not lenses:
+        raise InputError("a stack needs at least one lens", expected="lenses, as load('red')")
+    coloured = {lens.colour for lens in lenses} - {"clear"}
+    if colour is None and len(coloured) > 1:
+        raise InputError(f"a stack of {' and '.join(sorted(coloured))} has no colour of its own", expected="colour=")
+    # In order of name, so that the order in which they were given changes nothing, not even the draws.
+    parts: list[tuple[str, Lens]] = []
+    for lens in sorted(lenses, key=lambda one: one.name):
+        twins = sum(other.name == lens.name for _, other in parts)
+        parts.append((f"{lens.name}{f' ({twins + 1})' if twins else ''}: ", lens))
+
+    def model(values: Values) -> NDArray[np.float64]:
+        conditions = {n: v for n, v in values.items() if n in CONDITIONS}
+        product = np.ones(())
+        for prefix, lens in parts:
+            own = {n.removeprefix(prefix): v for n, v in values.items() if n.startswith(prefix)}
+            product = product * lens.model({**own, **conditions})
+        return np.asarray(product)
+
+    return of_model(
+        name or " + ".join(lens.name for _, lens in parts),
+        colour or (coloured.pop() if coloured else "clear"),
+        model,
+        [replace(b, name=prefix + b.name) for prefix, lens in parts for b in lens.beliefs],
+        lenses[0].material if len({lens.material for lens in lenses}) == 1 else None,
+        [
+            *dict.fromkeys(n for lens in lenses for n in lens.notes),
+            "light thrown to and fro between lenses is left out",
+        ],
+    )
+
+
+def _under(lens: Lens, changed: Callable[[Values], Values], note: str, name: str | None) -> Lens:
+    def model(values: Values) -> NDArray[np.float64]:
+        return lens.model(changed(values))
+
+    return of_model(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
+
+
+def _times(what: str, ratio: float) -> Callable[[Values], Values]:
+    return lambda values: {**values, what: condition(values, what) * ratio}
+
+
+def thicker(lens: Lens, ratio: float, *, name: str | None = None) -> Lens:
+    """Give the same lens in another thickness.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens.
+    ratio : float [1]
+        New thickness over old thickness, both in mm; below one for a thinner lens.
+    name : str, optional
+        Name; that of the lens when left out, so that both are drawn as the same lens.
+
+    Returns
+    -------
+    Lens
+        The lens; dye and base absorb more, the surfaces and the leak stay.
+
+    Raises
+    ------
+    InputError
+        The ratio is not positive.
+
+    Source: Bouguer-Lambert-Beer law.
+    """
+    _check_ratio(ratio, "ratio")
+    return _under(lens, _times("thickness ratio", ratio), f"{ratio:g} times as thick", name)
+
+
+def faded(lens: Lens, dye_fraction: float, *, name: str | None = None) -> Lens:
+    """Give the same lens after its dye has faded; haze is not part of it.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens.
+    dye_fraction : float [1]
+        Share of the dye that is left, above zero; above one for a stronger dye.
+    name : str, optional
+        Name; that of the lens when left out, so that both are drawn as the same lens.
+
+    Returns
+    -------
+    Lens
+        The lens; an edge moves by its width times the logarithm of the share, base and surfaces stay.
+
+    Raises
+    ------
+    InputError
+        The share is not positive.
+
+    Source: Bouguer-Lambert-Beer law.
+    """
+    _check_ratio(dye_fraction, "dye_fraction")
+    return _under(lens, _times("dye left", dye_fraction), f"{100 * dye_fraction:g} % of its dye left", name)
+
+
+def at_temperature(lens: Lens, celsius: float, *, name: str | None = None) -> Lens:
+    """Give the same lens warm or cold: an absorption edge moves towards red when it is warmed.
+
+    Parameters
+    ----------
+    lens : Lens
+        The lens, described at 25 degC.
+    celsius : float [degC]
+        Its temperature, -60 to 200.
+    name : str, optional
+        Name; that of the lens when left out, so that both are drawn as the same lens.
+
+    Returns
+    -------
+    Lens
+        The lens. One without an edge is unchanged and says so in its notes.
+
+    Raises
+    ------
+    InputError
+        The temperature is outside -60 degC to 200 degC.
+
+    Source: belief 'edge shift' of the lens: cadmium glass 0.12 nm/K at 596 nm (from memory), plastic an assumption.
+    """
+    if not -60.0 <= celsius <= 200.0:
+        raise InputError(f"{celsius:g} degC is no lens temperature", key="celsius", expected="-60 degC to 200 degC")
+    note = f"at {celsius:g} degC"
+    if not any(b.name.endswith("edge shift") for b in lens.beliefs):
+        note += ": taken as unchanged, since no shift of its colour with temperature is published"
+    # A temperature that is asked for later takes the place of this one.
+    return _under(lens, lambda values: {"temperature": np.asarray(float(celsius)), **values}, note, name)
+
+
+def _check_ratio(ratio: float, key: str) -> None:
+    if not (np.isfinite(ratio) and ratio > 0):
+        raise InputError(f"{ratio:g} is not a positive ratio", key=key, expected="a number above zero, 1 for as it was")

@@ -1,0 +1,436 @@
+"""How dye, base, surfaces, leak, thickness, fading and warmth make up the spectral transmittance of a lens."""
+
+from collections.abc import Callable, Mapping
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid, tables
+from lampkit.errors import InputError, nearest
+from lampkit.light import edges
+
+SODIUM_D = 589.3
+"""Wavelength at which an index is quoted when no other is named [nm]. Source: mean of the sodium D lines."""
+
+
+@cache
+def _dispersion() -> dict[str, dict[str, float | str]]:
+    return {row["substance"]: row for row in tables.load("lenses", "refractive_index").rows()}
+
+
+def refractive_index(substance: str, wavelength: ArrayLike = grid.WAVELENGTHS) -> NDArray[np.float64]:
+    """Give the refractive index of a clear lens material.
+
+    Below and above the range in which its formula was measured the formula is carried on; the index is smooth there.
+
+    Parameters
+    ----------
+    substance : str
+        'acrylic' (PMMA), 'polycarbonate' or 'soda-lime glass'.
+    wavelength : array_like, shape (...) [nm]
+        Wavelengths, 300 nm to 2000 nm; the grid when left out.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The index.
+
+    Raises
+    ------
+    InputError
+        The material is unknown, or a wavelength is outside 300 nm to 2000 nm.
+
+    Source: Sultanova, Kasarova and Nikolov, Acta Phys. Pol. A 116 (2009) 585; Rubin, Sol. Energy Mater. 12 (1985) 275.
+    """
+    if substance not in _dispersion():
+        raise InputError(f"the lens material '{substance}' is unknown", expected=nearest(substance, _dispersion()))
+    nanometres = np.asarray(wavelength, dtype=float)
+    if not np.all((nanometres >= 300.0) & (nanometres <= 2000.0)):
+        raise InputError("a wavelength is outside 300 nm to 2000 nm", key="wavelength", expected="nanometres")
+    row = _dispersion()[substance]
+    a, b, c = float(row["a"]), float(row["b"]), float(row["c"])
+    squared = (nanometres * 1e-3) ** 2
+    if row["form"] == "sellmeier":
+        return np.asarray(np.sqrt(1.0 + a * squared / (squared - b)))
+    return np.asarray(a + b * squared + c / squared)
+
+
+def surface_reflectance(index: ArrayLike) -> NDArray[np.float64]:
+    """Give the share of light that one surface in air throws back at normal incidence.
+
+    Parameters
+    ----------
+    index : array_like, shape (...) [1]
+        Refractive index, one or more.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The reflectance R = ((n - 1) / (n + 1))^2.
+
+    Raises
+    ------
+    InputError
+        An index is below one or not finite.
+
+    Source: Fresnel's equations at normal incidence.
+    """
+    n = np.asarray(index, dtype=float)
+    if not np.all((n >= 1.0) & np.isfinite(n)):
+        raise InputError("a refractive index is below one", key="index", expected="1.49 for acrylic, 1.52 for glass")
+    return np.asarray(((n - 1.0) / (n + 1.0)) ** 2)
+
+
+def slab_transmittance(index: ArrayLike, internal_transmittance: ArrayLike = 1.0) -> NDArray[np.float64]:
+    """Give the transmittance of a plane sheet in air, light reflected to and fro inside it included.
+
+    Without absorption it is 2 n / (n^2 + 1).
+
+    Parameters
+    ----------
+    index : array_like, shape (...) [1]
+        Refractive index.
+    internal_transmittance : array_like, shape (...) [1]
+        Transmittance from the inside of the first surface to the inside of the second.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The transmittance T = (1 - R)^2 t / (1 - R^2 t^2).
+
+    Raises
+    ------
+    InputError
+        An index is below one, or an internal transmittance is outside zero to one.
+
+    Source: geometric series of Fresnel reflections in a plane-parallel plate, incoherent, at normal incidence.
+    """
+    r = surface_reflectance(index)
+    t = np.asarray(internal_transmittance, dtype=float)
+    if not np.all((t >= 0.0) & (t <= 1.0)):
+        raise InputError(
+            "an internal transmittance is outside 0 to 1", key="internal_transmittance", expected="0 to 1, not percent"
+        )
+    return np.asarray((1.0 - r) ** 2 * t / (1.0 - (r * t) ** 2))
+
+
+def internal_transmittance(absorption: ArrayLike, thickness: ArrayLike) -> NDArray[np.float64]:
+    """Give the transmittance between the surfaces of a sheet.
+
+    Parameters
+    ----------
+    absorption : array_like, shape (...) [1/mm]
+        Absorption coefficient, natural logarithm.
+    thickness : array_like, shape (...) [mm]
+        Thickness.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The internal transmittance, exp(-absorption x thickness).
+
+    Raises
+    ------
+    InputError
+        A thickness or an absorption is negative or not finite.
+
+    Source: Bouguer-Lambert-Beer law.
+    """
+    a, d = np.asarray(absorption, dtype=float), np.asarray(thickness, dtype=float)
+    for what, array in (("absorption", a), ("thickness", d)):
+        if not np.all((array >= 0.0) & np.isfinite(array)):
+            raise InputError(f"the {what} is negative or not a number", key=what, expected="zero or more")
+    return np.asarray(np.exp(-a * d))
+
+
+Values = Mapping[str, NDArray[np.float64]]
+Model = Callable[[Values], NDArray[np.float64]]
+
+CONDITIONS = {"thickness ratio": 1.0, "dye left": 1.0, "temperature": 25.0}
+"""Conditions that every lens model answers to, with the values at which a lens is described: thickness over the first
+thickness [1], share of the dye that fading has left [1], temperature [degC]. Source: the kit's own convention."""
+
+PHOTON_ENERGY = 1239.841984
+"""Photon energy times wavelength, h c / e [eV nm]. Source: the exact constants of the SI, 2019."""
+
+GAP_CHANGE = -4.2e-4
+"""Change of the band gap of cadmium sulphide and selenide with temperature [eV/K]. Source: from memory."""
+
+
+def energy_edge(wavelength_edge: ArrayLike, energy: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
+    """Give the transmittance of an edge whose absorption falls exponentially with photon energy, for comparison.
+
+    Parameters
+    ----------
+    wavelength_edge : array_like, shape (...) [nm]
+        Wavelength at which half the plateau is let through.
+    energy : array_like, shape (...) [eV]
+        Energy over which the absorbance rises by the factor e; the width is about edge^2 x energy / 1240.
+    plateau : array_like, shape (...) [1]
+        Transmittance far above the edge.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The transmittance on the grid.
+
+    Raises
+    ------
+    InputError
+        The edge or the energy is not positive, or the plateau is outside zero to one.
+
+    Source: F. Urbach, Phys. Rev. 92 (1953) 1324 (from memory).
+    """
+    edge, step, top = _edge_arguments(wavelength_edge, energy, plateau, "energy")
+    exponent = np.minimum((PHOTON_ENERGY / grid.WAVELENGTHS - PHOTON_ENERGY / edge) / step, 50.0)
+    return np.asarray(top * np.exp(-np.log(2.0) * np.exp(exponent)))
+
+
+def logistic_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
+    """Give a symmetric edge, for comparison only: it lets through too much on its short-wave side.
+
+    Parameters
+    ----------
+    wavelength_edge : array_like, shape (...) [nm]
+        Wavelength at which half the plateau is let through.
+    width : array_like, shape (...) [nm]
+        Scale of the logistic function; 0.7019 times that of an absorption edge of the same 10 % to 90 % width.
+    plateau : array_like, shape (...) [1]
+        Transmittance far above the edge.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The transmittance on the grid.
+
+    Raises
+    ------
+    InputError
+        The edge or the width is not positive, or the plateau is outside zero to one.
+
+    Source: the logistic function; no physical ground.
+    """
+    edge, scale, top = _edge_arguments(wavelength_edge, width, plateau, "width")
+    return np.asarray(0.5 * top * (1.0 + np.tanh((grid.WAVELENGTHS - edge) / (2.0 * scale))))
+
+
+def _edge_arguments(edge: ArrayLike, width: ArrayLike, plateau: ArrayLike, key: str) -> list[NDArray[np.float64]]:
+    at, w, top = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (edge, width, plateau))
+    if not np.all((at > 0) & np.isfinite(at)):
+        raise InputError("an edge wavelength is not positive", key="wavelength_edge", expected="nanometres")
+    if not np.all((w > 0) & np.isfinite(w)):
+        raise InputError("the softness of an edge is not positive", key=key, expected="a number above zero")
+    if not np.all((top >= 0) & (top <= 1)):
+        raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
+    return [at, w, top]
+
+
+def shift_per_kelvin(wavelength_edge: ArrayLike) -> NDArray[np.float64]:
+    """Give how far the edge of a red or amber glass coloured by cadmium moves for each kelvin.
+
+    Parameters
+    ----------
+    wavelength_edge : array_like, shape (...) [nm]
+        The edge.
+
+    Returns
+    -------
+    ndarray, shape (...) [nm/K]
+        The shift, towards red when positive.
+
+    Source: photon energy is h c / wavelength; GAP_CHANGE is from memory.
+    """
+    return np.asarray(-(np.asarray(wavelength_edge, dtype=float) ** 2) * GAP_CHANGE / PHOTON_ENERGY)
+
+
+def condition(values: Values, name: str) -> NDArray[np.float64]:
+    """Give one of the CONDITIONS out of the values, or what holds when it is not among them.
+
+    Parameters
+    ----------
+    values : mapping of str to ndarray, shape (...) [1]
+        Named values.
+    name : str
+        The condition.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        Its value, in its own unit.
+
+    Raises
+    ------
+    InputError
+        A ratio is not positive.
+
+    Source: the kit's own convention.
+    """
+    value = np.asarray(values.get(name, CONDITIONS[name]), dtype=float)
+    if name != "temperature" and not np.all((value > 0) & np.isfinite(value)):
+        raise InputError("a ratio is not positive", key=name, expected="a ratio above zero, 1 for as it was")
+    return value
+
+
+def _plateau(values: Values, loss_free: float) -> NDArray[np.float64]:
+    # Only the absorption of the base scales with thickness; the surfaces do not.
+    top = np.asarray(values["plateau"], dtype=float)
+    if not np.all((top >= 0) & (top <= 1)):
+        raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
+    base = np.minimum(top / loss_free, 1.0)
+    return np.asarray(top * base ** (condition(values, "thickness ratio") - 1.0))
+
+
+def _leak(values: Values) -> NDArray[np.float64]:
+    leak = np.asarray(values.get("leak", 0.0), dtype=float)
+    if not np.all((leak >= 0) & (leak <= 1)):
+        raise InputError("a leak is outside 0 to 1", key="leak", expected="a share of the light, as 0.002")
+    return leak
+
+
+def edge_model(loss_free: float) -> Model:
+    """Make the model of a red or amber lens: an absorption edge, a base, two surfaces and a leak.
+
+    It asks for 'edge wavelength' [nm], 'edge width' [nm], 'plateau' [1], and knows 'leak' [1] and 'edge shift' [nm/K].
+
+    Parameters
+    ----------
+    loss_free : float [1]
+        Transmittance of the two surfaces with nothing between them; thickness does not change it.
+
+    Returns
+    -------
+    callable
+        The model of a Lens.
+
+    Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
+    """
+
+    def model(values: Values) -> NDArray[np.float64]:
+        warmer = condition(values, "temperature") - CONDITIONS["temperature"]
+        strength = condition(values, "thickness ratio") * condition(values, "dye left")
+        width, leak = np.asarray(values["edge width"]), _leak(values)
+        edge = np.asarray(values["edge wavelength"]) + values.get("edge shift", np.zeros(())) * warmer
+        # leak + (1 - leak) tau, without another pass over the spectra.
+        tau = edges.absorption_edge(
+            edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak)
+        )
+        tau += leak[..., np.newaxis]
+        return tau
+
+    return model
+
+
+def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance: ArrayLike) -> Model:
+    """Make the model of a green or blue lens: absorption bands, a base, two surfaces and a leak.
+
+    It asks for 'dye strength' [1], 'band shift' [nm], 'plateau' [1], and knows 'leak' [1].
+
+    Parameters
+    ----------
+    loss_free : float [1]
+        Transmittance of the two surfaces with nothing between them; thickness does not change it.
+    centre : array_like, shape (m,) [nm]
+        Wavelength at which each band absorbs most.
+    width : array_like, shape (m,) [nm]
+        Standard deviation of each band, a Gaussian in wavenumber, stated as a wavelength width at its centre.
+    absorbance : array_like, shape (m,) [1]
+        Decadic absorbance at each centre for a dye strength of one.
+
+    Returns
+    -------
+    callable
+        The model of a Lens.
+
+    Raises
+    ------
+    InputError
+        Given a dye strength that is not positive, the model raises it.
+
+    Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
+    """
+    bands = tuple(zip(*(np.asarray(v, dtype=float).tolist() for v in (centre, width, absorbance)), strict=True))
+
+    def model(values: Values) -> NDArray[np.float64]:
+        strength = np.asarray(values["dye strength"], dtype=float)
+        if not np.all(strength > 0):
+            raise InputError("a dye strength is not positive", key="dye strength", expected="a ratio above zero")
+        strength = strength * condition(values, "thickness ratio") * condition(values, "dye left")
+        leak, shift = _leak(values), np.asarray(values["band shift"])[..., np.newaxis]
+        total = np.zeros(grid.WAVELENGTHS.shape)
+        for at, wide, height in bands:
+            middle = at + shift
+            total = total + height * np.exp(-0.5 * ((middle / grid.WAVELENGTHS - 1.0) * middle / wide) ** 2)
+        top = _plateau(values, loss_free) * (1.0 - leak)
+        return np.asarray(
+            top[..., np.newaxis] * np.exp(-np.log(10.0) * strength[..., np.newaxis] * total) + leak[..., np.newaxis]
+        )
+
+    return model
+
+
+def flat_model(loss_free: float) -> Model:
+    """Make the model of a clear or neutral lens; it asks for 'plateau' [1].
+
+    Parameters
+    ----------
+    loss_free : float [1]
+        Transmittance of the two surfaces with nothing between them; thickness does not change it.
+
+    Returns
+    -------
+    callable
+        The model of a Lens.
+
+    Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
+    """
+
+    def model(values: Values) -> NDArray[np.float64]:
+        return np.asarray(_plateau(values, loss_free)[..., np.newaxis] * np.ones(grid.WAVELENGTHS.shape))
+
+    return model
+
+
+def curve_model(loss_free: float, curve: ArrayLike) -> Model:
+    """Make the model of a measured transmittance; it asks for 'reading scale' [1], true over measured transmittance.
+
+    What absorbs at the wavelength of the highest transmittance counts as base, the rest as dye.
+
+    Parameters
+    ----------
+    loss_free : float [1]
+        Transmittance of the two surfaces with nothing between them; thickness does not change it.
+    curve : array_like, shape (471,) [1]
+        The measured transmittance on the grid.
+
+    Returns
+    -------
+    callable
+        The model of a Lens.
+
+    Raises
+    ------
+    InputError
+        The curve is not on the grid, is outside zero to one, or is dark throughout.
+
+    Source: Bouguer-Lambert-Beer law.
+    """
+    tau = grid.on_grid(curve)
+    if not np.all((tau >= 0) & (tau <= 1)):
+        raise InputError("a transmittance is outside 0 to 1", expected="0 to 1, not percent")
+    highest = float(tau.max())
+    if highest <= 0:
+        raise InputError("the curve lets no light through", expected="a transmittance above zero somewhere")
+
+    def model(values: Values) -> NDArray[np.float64]:
+        ratio, dye = condition(values, "thickness ratio"), condition(values, "dye left")
+        base = min(highest / loss_free, 1.0) ** (ratio - 1.0)
+        scale = np.asarray(values["reading scale"], dtype=float)
+        if not np.all(scale > 0):
+            raise InputError("a reading scale is not positive", key="reading scale", expected="a ratio above zero")
+        strength = ratio * dye
+        # An unchanged lens gives back the measured numbers to the last digit.
+        changed = tau if np.all(strength == 1.0) else highest * (tau / highest) ** strength[..., np.newaxis]
+        return np.asarray(np.minimum((scale * base)[..., np.newaxis] * changed, 1.0))
+
+    return model

@@ -1,0 +1,494 @@
+"""From a spectrum to colour: tristimulus values, chromaticity, CCT, dominant wavelength, screen colour, outlines."""
+
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid, tables
+from lampkit.errors import InputError
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
+from collections.abc import Sequence
+
+SECOND_RADIATION_CONSTANT = 1.438776877e-2
+"""Second radiation constant c2 [m K]. Source: CODATA 2018, exact in the SI of 2019."""
+
+EQUAL_ENERGY_WHITE: NDArray[np.float64] = np.array([1.0 / 3.0, 1.0 / 3.0])
+"""Chromaticity of the equal-energy illuminant E [1]. Source: CIE 015:2018, 4.1.6 (clause from memory)."""
+EQUAL_ENERGY_WHITE.setflags(write=False)
+
+
+class CctDuv(NamedTuple):
+    """Correlated colour temperature and distance from the Planckian locus.
+
+    Parameters
+    ----------
+    cct : ndarray, shape (...) [K]
+        Correlated colour temperature.
+    duv : ndarray, shape (...) [1]
+        Distance from the Planckian locus in CIE 1960 u, v; positive on the green side.
+
+    Source: Ohno 2014, doi 10.1080/15502724.2014.839020.
+    """
+
+    cct: NDArray[np.float64]
+    duv: NDArray[np.float64]
+
+
+class DominantWavelength(NamedTuple):
+    """Dominant wavelength and excitation purity.
+
+    Parameters
+    ----------
+    wavelength : ndarray, shape (...) [nm]
+        Dominant wavelength; a negative number is the complementary wavelength of a purple; nan for white itself.
+    purity : ndarray, shape (...) [1]
+        Excitation purity, zero to one.
+
+    Source: CIE 015:2018, 9.4 and 9.5 (clause from memory).
+    """
+
+    wavelength: NDArray[np.float64]
+    purity: NDArray[np.float64]
+
+
+@cache
+def colour_matching_functions() -> NDArray[np.float64]:
+    """Give the CIE 1931 2-degree colour-matching functions on the grid.
+
+    Returns
+    -------
+    ndarray, shape (471, 3) [1]
+        x-bar, y-bar and z-bar, read-only.
+
+    Source: CIE 018:2019, table at 1 nm.
+    """
+    table = tables.load("observers", "cie_1931_2_degree")
+    bars = np.stack([table["x_bar"], table["y_bar"], table["z_bar"]])
+    values = np.ascontiguousarray(grid.resample(table["wavelength_nm"], bars).T)
+    values.setflags(write=False)
+    return values
+
+
+@cache
+def spectrum_locus() -> NDArray[np.float64]:
+    """Give the chromaticity of each single wavelength of the grid.
+
+    Returns
+    -------
+    ndarray, shape (471, 2) [1]
+        x and y, read-only.
+
+    Source: CIE 018:2019, colour-matching functions at 1 nm.
+    """
+    bars = colour_matching_functions()
+    locus = bars[:, :2] / bars.sum(axis=1, keepdims=True)
+    locus.setflags(write=False)
+    return locus
+
+
+def tristimulus(spectrum: ArrayLike) -> NDArray[np.float64]:
+    """Integrate a spectrum to CIE 1931 tristimulus values.
+
+    Parameters
+    ----------
+    spectrum : array_like, shape (..., 471) [W/nm]
+        Spectral distribution on the grid.
+
+    Returns
+    -------
+    ndarray, shape (..., 3) [W]
+        X, Y and Z, not normalised.
+
+    Raises
+    ------
+    InputError
+        The spectrum is not on the grid.
+
+    Source: CIE 015:2018, 7.1.
+    """
+    return grid.on_grid(spectrum) @ (colour_matching_functions() * grid.WEIGHTS[:, np.newaxis])
+
+
+def chromaticity(spectrum: ArrayLike) -> NDArray[np.float64]:
+    """Give the CIE 1931 chromaticity of a spectrum.
+
+    Parameters
+    ----------
+    spectrum : array_like, shape (..., 471) [W/nm]
+        Spectral distribution on the grid; its scale cancels.
+
+    Returns
+    -------
+    ndarray, shape (..., 2) [1]
+        x and y.
+
+    Raises
+    ------
+    InputError
+        The spectrum is not on the grid, or it is dark.
+
+    Source: CIE 015:2018, 7.3 (clause from memory).
+    """
+    return chromaticity_of(tristimulus(spectrum))
+
+
+def chromaticity_of(xyz: ArrayLike) -> NDArray[np.float64]:
+    """Give the chromaticity of tristimulus values.
+
+    Parameters
+    ----------
+    xyz : array_like, shape (..., 3) [W]
+        X, Y and Z; their scale cancels.
+
+    Returns
+    -------
+    ndarray, shape (..., 2) [1]
+        x and y.
+
+    Raises
+    ------
+    InputError
+        The sum of the three is not positive.
+
+    Source: CIE 015:2018, 7.3 (clause from memory).
+    """
+    values = np.asarray(xyz, dtype=float)
+    total = values.sum(axis=-1, keepdims=True)
+    if np.any(~(total > 0)):
+        raise InputError("a colour without light has no chromaticity", expected="tristimulus values above zero")
+    return np.asarray(values[..., :2] / total)
+
+
+def uv_1960(xy: ArrayLike) -> NDArray[np.float64]:
+    """Convert chromaticity x, y to CIE 1960 u, v.
+
+    Parameters
+    ----------
+    xy : array_like, shape (..., 2) [1]
+        Chromaticity.
+
+    Returns
+    -------
+    ndarray, shape (..., 2) [1]
+        u and v.
+
+    Source: CIE 015:2018, 9.2, for correlated colour temperature (clause from memory).
+    """
+    pair = np.asarray(xy, dtype=float)
+    x, y = pair[..., 0], pair[..., 1]
+    return np.stack([4.0 * x, 6.0 * y], axis=-1) / (-2.0 * x + 12.0 * y + 3.0)[..., np.newaxis]
+
+
+def xy_from_uv_1960(uv: ArrayLike) -> NDArray[np.float64]:
+    """Convert CIE 1960 u, v to chromaticity x, y.
+
+    Parameters
+    ----------
+    uv : array_like, shape (..., 2) [1]
+        u and v.
+
+    Returns
+    -------
+    ndarray, shape (..., 2) [1]
+        x and y.
+
+    Source: the inverse of CIE 015:2018, 9.2.
+    """
+    pair = np.asarray(uv, dtype=float)
+    u, v = pair[..., 0], pair[..., 1]
+    return np.stack([3.0 * u, 2.0 * v], axis=-1) / (2.0 * u - 8.0 * v + 4.0)[..., np.newaxis]
+
+
+def planckian_uv(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the CIE 1960 u, v of a blackbody.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        Temperature.
+
+    Returns
+    -------
+    ndarray, shape (..., 2) [1]
+        u and v.
+
+    Source: Planck's law with c2 of CODATA 2018, integrated with CIE 018:2019.
+    """
+    t = np.asarray(temperature, dtype=float)[..., np.newaxis]
+    wavelength = grid.WAVELENGTHS * 1e-9
+    # Scaled by the value at 560 nm: a cool blackbody would underflow.
+    exponent = SECOND_RADIATION_CONSTANT / wavelength / t
+    reference = SECOND_RADIATION_CONSTANT / 560e-9 / t
+    spectrum = (560e-9 / wavelength) ** 5 * np.exp(reference - exponent) / -np.expm1(-exponent)
+    return uv_1960(chromaticity(spectrum))
+
+
+@cache
+def _planckian_table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    temperature = np.geomspace(1000.0, 40000.0, 1500)
+    return temperature, planckian_uv(temperature)
+
+
+@cache
+def _planckian_spline() -> "CubicSpline[np.float64]":
+    from scipy.interpolate import CubicSpline
+
+    temperature, locus = _planckian_table()
+    return CubicSpline(np.log(temperature), locus)
+
+
+def cct_duv(xy: ArrayLike) -> CctDuv:
+    """Give the correlated colour temperature and Duv of a chromaticity.
+
+    A table of the Planckian locus in steps of 0.25 % is searched for its nearest point; the answer is refined with
+    the triangle of its neighbours near the locus and with the parabola through them away from it.
+
+    Parameters
+    ----------
+    xy : array_like, shape (..., 2) [1]
+        Chromaticity.
+
+    Returns
+    -------
+    CctDuv
+        Correlated colour temperature [K] and Duv [1]; both nan where Duv would be beyond 0.05, where the CIE gives
+        correlated colour temperature no meaning, or the temperature outside 1000 K to 40000 K.
+
+    Source: Ohno 2014, doi 10.1080/15502724.2014.839020; CIE 015:2018, 9.2 for the limit of 0.05.
+    """
+    uv = uv_1960(xy)
+    temperature, locus = _planckian_table()
+    flat = uv.reshape(-1, 2)
+    # |p - q|^2 = |p|^2 - 2 p.q + |q|^2; the first term does not move the minimum.
+    nearest = np.argmin((locus**2).sum(axis=1) - 2.0 * flat @ locus.T, axis=1).reshape(uv.shape[:-1])
+    outside = (nearest == 0) | (nearest == temperature.size - 1)
+    i = np.clip(nearest, 1, temperature.size - 2)
+    before, at, after = (np.linalg.norm(uv - locus[j], axis=-1) for j in (i - 1, i, i + 1))
+    t0, t1, t2 = temperature[i - 1], temperature[i], temperature[i + 1]
+
+    chord_vector = locus[i + 1] - locus[i - 1]
+    chord = np.linalg.norm(chord_vector, axis=-1)
+    along = (before**2 - after**2 + chord**2) / (2.0 * chord)
+    foot = locus[i - 1] + chord_vector * (along / chord)[..., np.newaxis]
+    sign = np.where(uv[..., 1] >= foot[..., 1], 1.0, -1.0)
+    cct_triangle = t0 + (t2 - t0) * along / chord
+    duv_triangle = sign * np.sqrt(np.maximum(before**2 - along**2, 0.0))
+
+    denominator = (t2 - t1) * (t0 - t2) * (t1 - t0)
+    a = (t0 * (after - at) + t1 * (before - after) + t2 * (at - before)) / denominator
+    b = -(t0**2 * (after - at) + t1**2 * (before - after) + t2**2 * (at - before)) / denominator
+    c = -(before * (t2 - t1) * t1 * t2 + at * (t0 - t2) * t0 * t2 + after * (t1 - t0) * t0 * t1) / denominator
+    with np.errstate(divide="ignore", invalid="ignore"):
+        cct_parabola = -b / (2.0 * a)
+        duv_parabola = sign * (a * cct_parabola**2 + b * cct_parabola + c)
+
+    near = np.abs(duv_triangle) < 0.002
+    cct = np.where(near, cct_triangle, cct_parabola)
+    duv = np.where(near, duv_triangle, duv_parabola)
+    meaningless = outside | (np.abs(duv) > 0.05)
+    return CctDuv(np.where(meaningless, np.nan, cct), np.where(meaningless, np.nan, duv))
+
+
+def chromaticity_from_cct(cct: ArrayLike, duv: ArrayLike = 0.0) -> NDArray[np.float64]:
+    """Give the chromaticity that has a correlated colour temperature and Duv.
+
+    Parameters
+    ----------
+    cct : array_like, shape (...) [K]
+        Correlated colour temperature.
+    duv : array_like, shape (...) [1]
+        Distance from the Planckian locus in CIE 1960 u, v; positive on the green side.
+
+    Returns
+    -------
+    ndarray, shape (..., 2) [1]
+        x and y.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside 1000 K to 40000 K, or Duv beyond 0.05.
+
+    Source: Ohno 2014, doi 10.1080/15502724.2014.839020.
+    """
+    t, d = np.broadcast_arrays(np.asarray(cct, dtype=float), np.asarray(duv, dtype=float))
+    if np.any(~((t >= 1000.0) & (t <= 40000.0))):
+        raise InputError("a correlated colour temperature is out of range", key="cct", expected="1000 K to 40000 K")
+    if np.any(~(np.abs(d) <= 0.05)):
+        raise InputError("Duv is out of range", key="duv", expected="-0.05 to 0.05")
+    # A spline through the table is exact to 1e-9 and a hundred times faster than integrating each blackbody anew.
+    spline = _planckian_spline()
+    here, tangent = spline(np.log(t)), spline(np.log(t), 1)
+    tangent = tangent / np.linalg.norm(tangent, axis=-1, keepdims=True)
+    normal = np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+    normal *= np.where(normal[..., 1:] >= 0, 1.0, -1.0)
+    return xy_from_uv_1960(here + normal * d[..., np.newaxis])
+
+
+def dominant_wavelength(xy: ArrayLike, white: ArrayLike = (1.0 / 3.0, 1.0 / 3.0)) -> DominantWavelength:
+    """Give the dominant wavelength and excitation purity of a chromaticity.
+
+    Parameters
+    ----------
+    xy : array_like, shape (..., 2) [1]
+        Chromaticity.
+    white : array_like, shape (2,) [1]
+        Chromaticity of the white; the equal-energy white for light sources.
+
+    Returns
+    -------
+    DominantWavelength
+        Wavelength [nm] and excitation purity [1]. A purple has the negative of its complementary wavelength, and its
+        purity is against the line of purples. White itself has nan and zero.
+
+    Source: CIE 015:2018, 9.4 and 9.5 (clause from memory); for light sources against equal energy, CIE 127:2007.
+    """
+    pair = np.asarray(xy, dtype=float)
+    centre = np.asarray(white, dtype=float)
+    ray = pair - centre
+    length = np.linalg.norm(ray, axis=-1)
+    # Beyond 380-700 nm the locus turns back on itself within rounding.
+    first, last = int(380 - grid.WAVELENGTHS[0]), int(700 - grid.WAVELENGTHS[0])
+    edge = spectrum_locus()[first : last + 1] - centre
+    start, along = edge[:-1], np.diff(edge, axis=0)
+    towards, t_towards = _crossing(ray, start, along)
+    opposite, _ = _crossing(-ray, start, along)
+    start_purple = edge[-1]
+    _, t_purple = _crossing(ray, start_purple[np.newaxis], (edge[0] - edge[-1])[np.newaxis])
+    base = grid.WAVELENGTHS[first]
+    is_spectral = np.isfinite(towards)
+    wavelength = np.where(is_spectral, base + towards, -(base + opposite))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        purity = 1.0 / np.where(is_spectral, t_towards, t_purple)
+    at_white = length < 1e-12
+    return DominantWavelength(np.where(at_white, np.nan, wavelength), np.where(at_white, 0.0, purity))
+
+
+def _crossing(
+    ray: NDArray[np.float64], start: NDArray[np.float64], along: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Find where rays from the origin cross a chain of segments: place along the chain, and times the ray's length."""
+    cross = ray[..., np.newaxis, 0] * along[:, 1] - ray[..., np.newaxis, 1] * along[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        s = (start[:, 0] * ray[..., np.newaxis, 1] - start[:, 1] * ray[..., np.newaxis, 0]) / cross
+        t = (start[:, 0] * along[:, 1] - start[:, 1] * along[:, 0]) / cross
+    hit = (s >= 0.0) & (s <= 1.0) & (t > 0.0)
+    index = np.argmax(hit, axis=-1)[..., np.newaxis]
+    found = np.take_along_axis(hit, index, -1)[..., 0]
+    place = index[..., 0] + np.take_along_axis(s, index, -1)[..., 0]
+    times = np.take_along_axis(t, index, -1)[..., 0]
+    return np.where(found, place, np.nan), np.where(found, times, np.nan)
+
+
+def srgb(xy: ArrayLike, brightness: ArrayLike = 1.0) -> NDArray[np.float64]:
+    """Give a screen colour for a chromaticity, as bright as the screen can show it, for a swatch.
+
+    A saturated signal colour lies outside what a screen shows: it is moved towards the screen's white, at constant
+    hue angle in linear light, until it fits. A swatch is an illustration, not a measurement.
+
+    Parameters
+    ----------
+    xy : array_like, shape (..., 2) [1]
+        Chromaticity.
+    brightness : array_like, shape (...) [1]
+        Share of the greatest brightness that the screen has for that colour, zero to one.
+
+    Returns
+    -------
+    ndarray, shape (..., 3) [1]
+        Red, green and blue, zero to one, with the sRGB transfer function.
+
+    Source: IEC 61966-2-1:1999, matrix and transfer function.
+    """
+    pair = np.asarray(xy, dtype=float)
+    x, y = pair[..., 0], np.maximum(pair[..., 1], 1e-6)
+    xyz = np.stack([x / y, np.ones_like(y), (1.0 - x - y) / y], axis=-1)
+    matrix = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
+    linear = xyz @ matrix.T
+    lowest = np.minimum(linear.min(axis=-1, keepdims=True), 0.0)
+    linear = (linear - lowest) / (1.0 - lowest)
+    linear = linear / linear.max(axis=-1, keepdims=True) * np.asarray(brightness, dtype=float)[..., np.newaxis]
+    linear = np.clip(linear, 0.0, 1.0)
+    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
+
+
+def outline(
+    normals: Sequence[NDArray[np.float64]], offsets: Sequence[NDArray[np.float64]], curve: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Give the corner points of what lies within a closed curve and keeps to every boundary line.
+
+    Every region of signal colours is star-shaped about the middle of its narrowest convex part: a candidate point is a
+    corner when the ray to it from that middle ends there.
+
+    Parameters
+    ----------
+    normals : sequence of ndarray, shape (k, 2) [1]
+        For each boundary its outward unit vectors; with more than one, keeping to either line is enough.
+    offsets : sequence of ndarray, shape (k,) [1]
+        For each boundary how far its lines lie from the origin along their unit vectors.
+    curve : ndarray, shape (m, 2) [1]
+        The closed curve, anticlockwise.
+
+    Returns
+    -------
+    ndarray, shape (n, 2) [1]
+        The corner points, anticlockwise, the first one repeated at the end.
+
+    Source: plane geometry.
+    """
+    step = np.roll(curve, -1, axis=0) - curve
+    kept = np.hypot(step[:, 0], step[:, 1]) > 1e-9
+    start, step = curve[kept], step[kept]
+    all_normals, all_offsets = np.concatenate(normals), np.concatenate(offsets)
+    centre = _middle(all_normals, all_offsets, start, step)
+
+    candidates: list[NDArray[np.floating]] = [start]
+    for i in range(len(all_offsets)):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            s = (all_offsets[i] - start @ all_normals[i]) / (step @ all_normals[i])
+        hit = np.isfinite(s) & (s >= 0) & (s <= 1)
+        candidates.append(start[hit] + s[hit, np.newaxis] * step[hit])
+        for j in range(i):
+            pair = all_normals[[i, j]]
+            if abs(np.linalg.det(pair)) > 1e-9:
+                candidates.append(np.linalg.solve(pair, all_offsets[[i, j]])[np.newaxis])
+    points = np.concatenate(candidates)
+
+    ray = points - centre
+    with np.errstate(divide="ignore", invalid="ignore"):
+        exits = (all_offsets - centre @ all_normals.T) / (ray @ all_normals.T)
+        first = np.where(exits > 0, exits, np.inf)
+        across = _cross(ray[:, np.newaxis], step)
+        t = _cross(start - centre, step) / across
+        s = _cross(start - centre, ray[:, np.newaxis]) / across
+    starts = np.cumsum([0, *(len(b) for b in offsets)])[:-1]
+    lines = np.maximum.reduceat(first, starts, axis=-1).min(axis=-1)
+    curve_exit = np.where((t > 1e-9) & (s >= -1e-9) & (s <= 1 + 1e-9), t, np.inf).min(axis=-1)
+    corners = points[np.abs(np.minimum(lines, curve_exit) - 1) < 1e-6]
+    corners = corners[np.argsort(np.arctan2(corners[:, 1] - centre[1], corners[:, 0] - centre[0]))]
+    before = corners - np.roll(corners, 1, axis=0)
+    corners = corners[np.hypot(before[:, 0], before[:, 1]) > 1e-7]
+    return np.concatenate([corners, corners[:1]])
+
+
+def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
+
+
+def _middle(
+    normals: NDArray[np.float64], offsets: NDArray[np.float64], start: NDArray[np.float64], step: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Find the point farthest from every line, alternatives and the curve included (a Chebyshev centre)."""
+    from scipy.optimize import linprog
+
+    outward = np.stack([step[:, 1], -step[:, 0]], axis=-1) / np.hypot(step[:, 0], step[:, 1])[:, np.newaxis]
+    # The hull stands in for the curve: the ends of the spectrum locus are ragged in their last printed digits.
+    lines = np.concatenate([normals, outward])
+    bounds = np.concatenate([offsets, (outward @ start.T).max(axis=-1)])
+    best = linprog([0, 0, -1], A_ub=np.column_stack([lines, np.ones(len(lines))]), b_ub=bounds, bounds=[(0, 1)] * 3)
+    middle: NDArray[np.float64] = np.asarray(best["x"])[:2]
+    return middle

@@ -1,0 +1,293 @@
+"""From a spectrum to light: luminous flux, transmittance, efficacy, intensity and illuminance."""
+
+from functools import cache
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid, tables
+from lampkit.errors import InputError
+
+K_M = 683.002
+"""Maximum luminous efficacy for photopic vision [lm/W]. Source: CIE 018:2019, from 683 lm/W at 540 THz."""
+
+K_M_SCOTOPIC = 1700.06
+"""Maximum luminous efficacy for scotopic vision [lm/W]. Source: CIE 018:2019, from 683 lm/W at 540 THz."""
+
+Observer = Literal["photopic", "scotopic"]
+
+
+@cache
+def luminous_efficiency(observer: Observer = "photopic") -> NDArray[np.float64]:
+    """Give the spectral luminous efficiency V of the photopic or V' of the scotopic observer on the grid.
+
+    Parameters
+    ----------
+    observer : {'photopic', 'scotopic'}
+        CIE 1924 V(lambda), or CIE 1951 V'(lambda), which is printed for 380 nm to 780 nm and is zero beyond.
+
+    Returns
+    -------
+    ndarray, shape (471,) [1]
+        The efficiency, read-only.
+
+    Raises
+    ------
+    InputError
+        The observer is unknown.
+
+    Source: CIE 018:2019, tables at 1 nm.
+    """
+    if observer not in ("photopic", "scotopic"):
+        raise InputError(f"the observer '{observer}' is unknown", expected="'photopic' or 'scotopic'")
+    table = tables.load("observers", observer)
+    values = grid.resample(table["wavelength_nm"], table["efficiency"], outside="zero")
+    values.setflags(write=False)
+    return values
+
+
+def luminous_flux(spectrum: ArrayLike, observer: Observer = "photopic") -> NDArray[np.float64]:
+    """Integrate a spectral power distribution to luminous flux.
+
+    Parameters
+    ----------
+    spectrum : array_like, shape (..., 471) [W/nm]
+        Spectral radiant flux on the grid.
+    observer : {'photopic', 'scotopic'}
+        The observer.
+
+    Returns
+    -------
+    ndarray, shape (...) [lm]
+        The luminous flux.
+
+    Raises
+    ------
+    InputError
+        The spectrum is not on the grid, or the observer is unknown.
+
+    Source: CIE 018:2019.
+    """
+    maximum = K_M if observer == "photopic" else K_M_SCOTOPIC
+    return np.asarray(maximum * (grid.on_grid(spectrum) @ (luminous_efficiency(observer) * grid.WEIGHTS)))
+
+
+def luminous_transmittance(transmittance: ArrayLike, spectrum: ArrayLike) -> NDArray[np.float64]:
+    """Give the share of a source's light that a filter lets through.
+
+    Parameters
+    ----------
+    transmittance : array_like, shape (..., 471) [1]
+        Spectral transmittance on the grid.
+    spectrum : array_like, shape (..., 471) [W/nm]
+        Spectral distribution of the source; its scale cancels. The leading axes broadcast.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The luminous transmittance, zero to one.
+
+    Raises
+    ------
+    InputError
+        An array is not on the grid, or the source gives no light.
+
+    Source: CIE S 017:2020, 17-24-063 (number from memory).
+    """
+    weighted = grid.on_grid(spectrum) * (luminous_efficiency() * grid.WEIGHTS)
+    total = weighted.sum(axis=-1)
+    if np.any(total <= 0):
+        raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
+    return np.asarray(np.einsum("...i,...i->...", grid.on_grid(transmittance), weighted) / total)
+
+
+def transmittance_table(transmittance: ArrayLike, spectrum: ArrayLike) -> NDArray[np.float64]:
+    """Give the luminous transmittance of every filter for every source, as one matrix product.
+
+    Parameters
+    ----------
+    transmittance : array_like, shape (m, 471) [1]
+        Spectral transmittances of m filters.
+    spectrum : array_like, shape (n, 471) [W/nm]
+        Spectral distributions of n sources; their scale cancels.
+
+    Returns
+    -------
+    ndarray, shape (m, n) [1]
+        The luminous transmittances.
+
+    Raises
+    ------
+    InputError
+        An array is not on the grid, or a source gives no light.
+
+    Source: CIE S 017:2020, 17-24-063 (number from memory).
+    """
+    weighted = grid.on_grid(spectrum) * (luminous_efficiency() * grid.WEIGHTS)
+    total = weighted.sum(axis=-1)
+    if np.any(total <= 0):
+        raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
+    return np.asarray(grid.on_grid(transmittance) @ (weighted / total[..., np.newaxis]).T)
+
+
+def efficacy_of_radiation(spectrum: ArrayLike, *, band: tuple[float, float] = (360.0, 830.0)) -> NDArray[np.float64]:
+    """Give the luminous flux per watt radiated within a stated band.
+
+    Parameters
+    ----------
+    spectrum : array_like, shape (..., 471) [W/nm]
+        Spectral distribution; its scale cancels.
+    band : tuple of float [nm]
+        The limits of the band, both included, between which the watts are counted. Always say it beside the result:
+        for a filament most of the power lies outside 360 nm to 830 nm.
+
+    Returns
+    -------
+    ndarray, shape (...) [lm/W]
+        The luminous efficacy of radiation in that band.
+
+    Raises
+    ------
+    InputError
+        The spectrum is not on the grid, the band leaves the grid, or there is no power in the band.
+
+    Source: CIE S 017:2020, 17-21-090 (number from memory).
+    """
+    low, high = band
+    if not grid.WAVELENGTHS[0] <= low < high <= grid.WAVELENGTHS[-1]:
+        raise InputError(f"the band {low:g}-{high:g} nm leaves the grid", expected="limits within 360 nm to 830 nm")
+    array = grid.on_grid(spectrum)
+    inside = (low <= grid.WAVELENGTHS) & (high >= grid.WAVELENGTHS)
+    power = (array * inside) @ grid.WEIGHTS
+    if np.any(power <= 0):
+        raise InputError("a spectrum has no power in the band", expected="positive power")
+    return np.asarray(K_M * ((array * inside) @ (luminous_efficiency() * grid.WEIGHTS)) / power)
+
+
+def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64]:
+    """Scale spectra so that each carries the given luminous flux.
+
+    Parameters
+    ----------
+    spectrum : array_like, shape (..., 471) [W/nm]
+        Relative spectra.
+    luminous_flux : array_like, shape (...) [lm]
+        The flux that each shall carry.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [W/nm]
+        The scaled spectra.
+
+    Raises
+    ------
+    InputError
+        A spectrum is not on the grid or gives no light, or a flux is negative or not finite.
+
+    Source: CIE 018:2019.
+    """
+    target = np.asarray(luminous_flux, dtype=float)
+    if not np.all(np.isfinite(target)) or np.any(target < 0):
+        raise InputError("a luminous flux is negative or not a number", expected="lumens, zero or more")
+    array = grid.on_grid(spectrum)
+    weighted = K_M * (array @ (luminous_efficiency() * grid.WEIGHTS))
+    if np.any(weighted <= 0):
+        raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
+    return np.asarray(array * (target / weighted)[..., np.newaxis])
+
+
+def mean_spherical_intensity(luminous_flux: ArrayLike) -> NDArray[np.float64]:
+    """Give the luminous intensity averaged over all directions, the mean spherical candela of lamp tables.
+
+    Parameters
+    ----------
+    luminous_flux : array_like, shape (...) [lm]
+        The luminous flux.
+
+    Returns
+    -------
+    ndarray, shape (...) [cd]
+        Flux divided by 4 pi.
+
+    Source: definition; 1 cd in all directions is 4 pi lm.
+    """
+    return np.asarray(np.asarray(luminous_flux, dtype=float) / (4.0 * np.pi))
+
+
+def flux_from_mean_spherical_intensity(intensity: ArrayLike) -> NDArray[np.float64]:
+    """Give the luminous flux from the mean spherical candela of lamp tables.
+
+    Parameters
+    ----------
+    intensity : array_like, shape (...) [cd]
+        The mean spherical intensity.
+
+    Returns
+    -------
+    ndarray, shape (...) [lm]
+        Intensity times 4 pi.
+
+    Source: definition; 1 cd in all directions is 4 pi lm.
+    """
+    return np.asarray(np.asarray(intensity, dtype=float) * (4.0 * np.pi))
+
+
+def illuminance(intensity: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0) -> NDArray[np.float64]:
+    """Give the illuminance from a small source by the inverse square and cosine laws.
+
+    Parameters
+    ----------
+    intensity : array_like, shape (...) [cd]
+        Luminous intensity towards the meter.
+    distance : array_like, shape (...) [m]
+        Distance from source to meter.
+    tilt : array_like, shape (...) [deg]
+        Angle between the meter's normal and the line to the source.
+
+    Returns
+    -------
+    ndarray, shape (...) [lx]
+        The illuminance on the meter.
+
+    Raises
+    ------
+    InputError
+        A distance is not positive.
+
+    Source: CIE S 017:2020, inverse square law and cosine law.
+    """
+    d = np.asarray(distance, dtype=float)
+    if np.any(~(d > 0)):
+        raise InputError("a distance is not positive", key="distance", expected="metres above zero")
+    return np.asarray(np.asarray(intensity, dtype=float) * np.cos(np.radians(tilt)) / d**2)
+
+
+def luminous_intensity(illuminance: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0) -> NDArray[np.float64]:
+    """Give the luminous intensity of a small source from the illuminance that it makes.
+
+    Parameters
+    ----------
+    illuminance : array_like, shape (...) [lx]
+        Illuminance on the meter, background taken off.
+    distance : array_like, shape (...) [m]
+        Distance from source to meter.
+    tilt : array_like, shape (...) [deg]
+        Angle between the meter's normal and the line to the source.
+
+    Returns
+    -------
+    ndarray, shape (...) [cd]
+        The luminous intensity towards the meter.
+
+    Raises
+    ------
+    InputError
+        A distance is not positive.
+
+    Source: CIE S 017:2020, inverse square law and cosine law.
+    """
+    d = np.asarray(distance, dtype=float)
+    if np.any(~(d > 0)):
+        raise InputError("a distance is not positive", key="distance", expected="metres above zero")
+    return np.asarray(np.asarray(illuminance, dtype=float) * d**2 / np.cos(np.radians(tilt)))

@@ -1,0 +1,453 @@
+"""From a phone's lux numbers to a fair ratio of two lamps: candela, intervals, and what each cause contributes."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import show
+from lampkit.errors import InputError, nearest
+from lampkit.lenses.coloured_lens import Lens, transmittances
+from lampkit.measurement import measurement_model, meters
+from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
+from lampkit.measurement.measurement_model import AFTERNOON, Measurement, Values
+from lampkit.measurement.meters import Meter
+from lampkit.measurement.procedure import plan_measurement as plan_measurement
+from lampkit.sources.light_source import LightSource, relative_spectra
+from lampkit.uncertainty import budget, sampling
+from lampkit.uncertainty.budget import Budget
+from lampkit.uncertainty.sampling import Belief
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+GENERIC_MISMATCH = Belief(
+    "spectral mismatch",
+    1.05,
+    0.11,
+    "1",
+    "own calculation: LED over filament behind the same red or amber lens, the phone of lampkit.meters",
+    "lognormal",
+)
+"""What is believed of the meter's colour response when the light of the lamps is not given."""
+
+
+@dataclass(frozen=True, eq=False)
+class FairRatio:
+    """How much light a new source gives for that of the old, in one lamp, as measured.
+
+    Parameters
+    ----------
+    lamp, old, new : str
+        The lamp and the two sources.
+    ratio : ndarray, shape (3,) [1]
+        Lower limit, median and upper limit of new over old; the upper limit may be infinite.
+    naive : float [1]
+        What dividing the raw readings would have said.
+    intensity_old, intensity_new : ndarray, shape (3,) [cd]
+        Luminous intensity towards the meter.
+    fieller : ndarray, shape (3,) [1]
+        The cross-check by Fieller's interval.
+    budget : Budget
+        The cross-check to first order, and what contributes.
+    unbounded : bool
+        True when the old lamp's light cannot be told from the background.
+    uncorrected : ndarray, shape (3,) [1]
+        The ratio before the correction for the meter's colour response.
+    mismatch : ndarray, shape (n,) [1]
+        That correction, draw by draw.
+    draws : ndarray, shape (n,) [1]
+        The ratio, draw by draw.
+    sentence : str
+        The result in plain words.
+    advice : str
+        How far to trust the meter's colour response here, and what to do; empty where the light was not given.
+
+    Source: JCGM 100:2008 and JCGM 101:2008.
+    """
+
+    lamp: str
+    old: str
+    new: str
+    ratio: NDArray[np.float64]
+    naive: float
+    intensity_old: NDArray[np.float64]
+    intensity_new: NDArray[np.float64]
+    fieller: NDArray[np.float64]
+    budget: Budget
+    unbounded: bool
+    uncorrected: NDArray[np.float64]
+    mismatch: NDArray[np.float64]
+    draws: NDArray[np.float64]
+    sentence: str
+    advice: str
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """All fair ratios that a log allows.
+
+    Parameters
+    ----------
+    ratios : tuple of FairRatio
+        One for each lamp and new source.
+    remarks : tuple of str
+        What was mended, assumed, or cannot be said.
+    seed : int [1]
+        The seed.
+
+    Source: the kit's own convention.
+    """
+
+    ratios: tuple[FairRatio, ...]
+    remarks: tuple[str, ...]
+    seed: int
+
+    def table(self) -> "pd.DataFrame":
+        """List the ratios.
+
+        Returns
+        -------
+        DataFrame
+            One row a comparison.
+
+        Source: the kit's own convention.
+        """
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "lamp": r.lamp,
+                "old": r.old,
+                "new": r.new,
+                "old_cd": r.intensity_old[1],
+                "new_cd": r.intensity_new[1],
+                "ratio": r.ratio[1],
+                "ratio_low": r.ratio[0],
+                "ratio_high": r.ratio[2],
+                "naive_ratio": r.naive,
+            }
+            for r in self.ratios
+        )
+
+    def __repr__(self) -> str:
+        return "\n".join([*(r.sentence for r in self.ratios), *self.remarks])
+
+    def _repr_html_(self) -> str:
+        shown = self.table().rename(columns=_HEADINGS)
+        for name in ("old_cd", "new_cd"):
+            shown[_HEADINGS[name]] = [f"{value:.2g}" if value < 10 else f"{value:.0f}" for value in self.table()[name]]
+        # What the table says already is not said again; a ratio without an upper limit says what to do.
+        return show.written(shown, [*(r.sentence for r in self.ratios if r.unbounded), *self.remarks])
+
+
+_HEADINGS = {
+    "old_cd": "old [cd]",
+    "new_cd": "new [cd]",
+    "ratio": "fair ratio [1]",
+    "ratio_low": "at least [1]",
+    "ratio_high": "at most [1]",
+    "naive_ratio": "raw readings divided [1]",
+}
+
+
+def compare_readings(
+    log: IlluminanceLog | str,
+    *,
+    old: str | None = None,
+    light: Mapping[tuple[str, str], ArrayLike] | None = None,
+    meter: Meter | None = None,
+    face_diameter: float | None = None,
+    afternoon: Iterable[Belief] = AFTERNOON,
+    draws: int = 4000,
+    seed: int = 1,
+) -> Comparison:
+    """Compare the sources in each lamp fairly: net of background, at one distance, for the eye, with an interval.
+
+    Parameters
+    ----------
+    log : IlluminanceLog or str
+        The log, or the path of one.
+    old : str, optional
+        Name of the old source; the one named filament, bulb or old, or else the first of each lamp, when left out.
+    light : mapping of (lamp, source) to array_like, shape (471,) or (draws, 471), optional [W/nm]
+        The light that reaches the meter, after the lens, typical or draw by draw (see `light_at_meter`). Without it
+        the meter's colour response is taken as GENERIC_MISMATCH.
+    meter : Meter, optional
+        The meter; a phone of unknown responsivity when left out.
+    face_diameter : float, optional [m]
+        Diameter of the lit face, for the near-field correction; what is believed of signal lamps when left out.
+    afternoon : iterable of Belief
+        What is believed of distance, aim, repeatability and background.
+    draws : int [1]
+        How many possible garages.
+    seed : int [1]
+        The seed.
+
+    Returns
+    -------
+    Comparison
+        The ratios.
+
+    Raises
+    ------
+    InputError
+        The log cannot be used, or holds nothing to compare.
+
+    Source: JCGM 101:2008; inverse square and cosine laws of CIE S 017:2020; mismatch correction of ISO/CIE 19476.
+    """
+    log = load_log(log) if isinstance(log, str) else log
+    sensor = meters.phone() if meter is None else meter
+    believed = {b.name: b for b in afternoon}
+    groups: dict[tuple[str, str], list[Reading]] = {}
+    for reading in log.readings:
+        groups.setdefault((place(reading), reading.source), []).append(reading)
+    pairs, remarks = _pairs(log, groups, old)
+    model = measurement_model.measurement(groups, believed, sensor, face_diameter)
+    values = measurement_model.draw(model, draws, seed)
+    corrections, leak = _mismatch(groups, light, sensor, values)
+    results = tuple(
+        _fair_ratio(model, lamp, first, second, values, corrections, leak, seed, draws) for lamp, first, second in pairs
+    )
+    if corrections is None:
+        remarks.append(
+            "The light of the lamps was not given, so the meter's colour response was taken as 15 % low to 30 % high; "
+            "for a bare coloured LED, or a deep red one, it is far more."
+        )
+    else:
+        worst = max(results, key=lambda r: float(np.std(np.log(r.mismatch))))
+        where = "" if len(results) == 1 else f"At worst here ({worst.lamp}, {worst.new}): "
+        remarks.append(where + worst.advice)
+    remarks += measurement_model.remarks(model)
+    return Comparison(results, (*log.remarks, *remarks), seed)
+
+
+def place(reading: Reading) -> str:
+    """Name the lamp of a reading; one whose lens was taken off is another lamp.
+
+    Parameters
+    ----------
+    reading : Reading
+        The reading.
+
+    Returns
+    -------
+    str
+        The lamp's name, followed by 'without lens' where the lens was off.
+
+    Source: the kit's own convention.
+    """
+    return reading.lamp if reading.lens_fitted else f"{reading.lamp} without lens"
+
+
+def light_at_meter(
+    log: IlluminanceLog,
+    sources: Mapping[str, LightSource],
+    lenses: Mapping[str, Lens | None],
+    *,
+    draws: int = 4000,
+    seed: int = 1,
+) -> dict[tuple[str, str], NDArray[np.float64]]:
+    """Give the light that reaches the meter in each possible garage, from what is believed of sources and lenses.
+
+    Parameters
+    ----------
+    log : IlluminanceLog
+        The log, whose lamps and sources are looked up.
+    sources : mapping of str to LightSource
+        The light source behind each name in the log.
+    lenses : mapping of str to Lens or None
+        The lens of each lamp in the log; None where it was read without one.
+    draws : int [1]
+        How many garages, the same as for `compare`.
+    seed : int [1]
+        The seed, the same as for `compare`: the same garages as everywhere in the kit.
+
+    Returns
+    -------
+    dict of (str, str) to ndarray, shape (draws, 471) [W/nm]
+        For each lamp, as `place` names it, and source the relative spectra.
+
+    Raises
+    ------
+    InputError
+        A lamp or a source of the log is not known.
+
+    Source: JCGM 101:2008.
+    """
+    found = {}
+    for where, lamp, name in dict.fromkeys((place(r), r.lamp, r.source) for r in log.readings):
+        if name not in sources:
+            raise InputError(f"the source '{name}' is not known", file=log.file, expected=nearest(name, sources))
+        if lamp not in lenses:
+            raise InputError(f"the lens of '{lamp}' is not known", file=log.file, expected=nearest(lamp, lenses))
+        source, lens = sources[name], lenses[lamp] if where == lamp else None
+        values = sampling.draw({source.name: source.beliefs}, draws, seed).of(source.name)
+        spectra = relative_spectra(source, values)
+        if lens is not None:
+            through = sampling.draw({lens.name: lens.beliefs}, draws, seed).of(lens.name)
+            spectra = spectra * transmittances(lens, through)
+        found[where, name] = spectra
+    return found
+
+
+def _pairs(
+    log: IlluminanceLog, groups: Mapping[tuple[str, str], list[Reading]], old: str | None
+) -> tuple[list[tuple[str, str, str]], list[str]]:
+    pairs, remarks = [], []
+    by_lamp: dict[str, list[str]] = {}
+    for lamp, source in groups:
+        by_lamp.setdefault(lamp, []).append(source)
+    names = list(dict.fromkeys(source for _, source in groups))
+    if old is not None and old not in names:
+        raise InputError(f"no reading has the source '{old}'", file=log.file, key="old", expected=nearest(old, names))
+    for lamp, found in by_lamp.items():
+        likely = [s for s in found if any(word in s.lower() for word in ("filament", "bulb", "old"))]
+        first = old if old in found else (likely or found)[0] if old is None else None
+        others = [s for s in found if s != first]
+        if first is None or not others:
+            remarks.append(f"{lamp}: only {', '.join(found)} was read, so there is nothing to compare.")
+            continue
+        if old is None and not likely:
+            remarks.append(f"{lamp}: '{first}' comes first and was taken as the old source.")
+        pairs += [(lamp, first, second) for second in others]
+    if not pairs:
+        raise InputError("no lamp was read with two sources", file=log.file, expected="the old and a new source in one")
+    return pairs, remarks
+
+
+def _mismatch(
+    groups: Mapping[tuple[str, str], list[Reading]],
+    light: Mapping[tuple[str, str], ArrayLike] | None,
+    sensor: Meter,
+    values: Values,
+) -> tuple[dict[tuple[str, str], NDArray[np.float64]] | None, dict[tuple[str, str], float]]:
+    if light is None:
+        return None, {}
+    missing = [key for key in groups if key not in light]
+    if missing:
+        raise InputError(f"the light of '{missing[0][1]}' in '{missing[0][0]}' is missing", key="light")
+    own = {name: v for (owner, name), v in values.items() if owner == meters.OWNER}
+    curves, leak = sensor.model(own), own["near-infrared leak"]
+    found = {
+        key: meters.mismatch_correction(curves, light[key], leak=leak, calibration=sensor.calibration) for key in groups
+    }
+    # what the leak alone does: a photopic sensor with a leak at the upper end of what is believed
+    high = float(np.quantile(leak, 0.975))
+    leaking = meters.responsivity(leak=high)
+    shares = {
+        key: float(
+            np.mean(
+                1.0 / meters.mismatch_correction(leaking, light[key], leak=high, calibration=sensor.calibration) - 1.0
+            )
+        )
+        for key in groups
+    }
+    return found, shares
+
+
+def _fair_ratio(
+    model: Measurement,
+    lamp: str,
+    old: str,
+    new: str,
+    values: Values,
+    corrections: Mapping[tuple[str, str], NDArray[np.float64]] | None,
+    leak: Mapping[tuple[str, str], float],
+    seed: int,
+    draws: int,
+) -> FairRatio:
+    first, second = (lamp, old), (lamp, new)
+    below, above = (measurement_model.intensity(model, group, values) for group in (first, second))
+    if corrections is None:
+        z = sampling.standard_normal(seed, f"{lamp}, {new}", GENERIC_MISMATCH.name, draws)
+        correction, correction_old = GENERIC_MISMATCH.value(z), np.ones(draws)
+        advice = ""
+    else:
+        correction, correction_old = corrections[second] / corrections[first], corrections[first]
+        advice = meters.advice(np.log(correction), leak_share=leak[first] - leak[second])
+    uncorrected = np.where(below > 0, np.maximum(above, 0.0) / np.where(below > 0, below, 1.0), np.inf)
+    ratio = uncorrected * correction
+    limits = _limits(ratio)
+    table, interval = _cross_checks(model, first, second, correction)
+    naive = float(
+        np.mean([r.illuminance for r in model.groups[second]]) / np.mean([r.illuminance for r in model.groups[first]])
+    )
+    unbounded = not np.isfinite(limits[2]) or not np.isfinite(interval[2])
+    sentence = (
+        f"{lamp}: {new} gives {limits[1]:.2f} times the light of {old}, 95 % interval {limits[0]:.2f} to "
+        f"{limits[2]:.2f}; dividing the raw readings would have said {naive:.2f}."
+    )
+    if unbounded:
+        sentence = (
+            f"{lamp}: the light of {old} cannot be told from the background, so the ratio of {new} to it has no upper "
+            f"limit (at least {limits[0]:.2f}); read again in a darker room or nearer."
+        )
+        limits = np.array([limits[0], limits[1], np.inf])
+    return FairRatio(
+        lamp=lamp,
+        old=old,
+        new=new,
+        ratio=limits,
+        naive=naive,
+        intensity_old=_limits(np.maximum(below, 0.0) * correction_old),
+        intensity_new=_limits(np.maximum(above, 0.0) * correction_old * correction),
+        fieller=interval,
+        budget=table,
+        unbounded=unbounded,
+        uncorrected=_limits(uncorrected),
+        mismatch=correction,
+        draws=ratio,
+        sentence=sentence,
+        advice=advice,
+    )
+
+
+def _limits(draws: NDArray[np.float64]) -> NDArray[np.float64]:
+    # quantiles by order, without interpolation, so that infinite draws stay infinite and never become nan
+    return np.asarray(np.quantile(draws, [0.025, 0.5, 0.975], method="inverted_cdf"))
+
+
+def _cross_checks(
+    model: Measurement, first: tuple[str, str], second: tuple[str, str], correction: NDArray[np.float64]
+) -> tuple[Budget, NDArray[np.float64]]:
+    centre, spread = float(np.median(correction)), float(np.std(correction))
+    listed = measurement_model.beliefs(model, (first, second))
+    inputs = [(owner, b) for owner, known in listed.items() for b in known]
+    inputs = [(owner, b) for owner, b in inputs if not b.name.startswith(("responsivity", "near-infrared", "far-red"))]
+    beliefs = [*inputs, (f"{second[0]}, {second[1]}", Belief("spectral mismatch", centre, spread, "1", "the draws"))]
+    freedom = [measurement_model.freedoms(model).get(b.name, np.inf) for _, b in beliefs]
+
+    def intensities(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        values = {(owner, b.name): x[..., i] for i, (owner, b) in enumerate(beliefs)}
+        return np.stack(
+            [
+                measurement_model.intensity(model, second, values) * x[..., -1],
+                measurement_model.intensity(model, first, values),
+            ],
+            axis=-1,
+        )
+
+    def ratio(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        pair = intensities(x)
+        return np.asarray(pair[..., 0] / pair[..., 1])
+
+    typical = np.array([b.typical for _, b in beliefs])
+    u = np.array([_standard(b) for _, b in beliefs])
+    table = budget.propagate(
+        ratio, typical, u, names=[f"{b.name} ({owner})" for owner, b in beliefs], degrees_of_freedom=freedom
+    )
+    covariance = budget.propagate_covariance(intensities, typical, u)
+    top, bottom = intensities(typical)
+    return table, budget.fieller(top, bottom, covariance[0, 0], covariance[1, 1], covariance[0, 1])
+
+
+def _standard(belief: Belief) -> float:
+    if belief.shape == "uniform":
+        return belief.spread / np.sqrt(3.0)
+    if belief.shape == "lognormal":
+        return belief.typical * belief.spread
+    return belief.spread if belief.shape == "normal" else 0.0

@@ -1,0 +1,660 @@
+"""The illuminance log: loading what was written down in the garage, pairing on with dark, refusing what is no use."""
+
+import csv
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, time
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from lampkit import show
+from lampkit.errors import InputError, nearest
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class DarkReading:
+    """The background: what the meter showed with the lamp off.
+
+    Parameters
+    ----------
+    illuminance : float [lx]
+        What it showed.
+    resolution : float [lx]
+        One step of its last digit.
+    line : int [1]
+        Line of the log; readings that share a line share this background and its error.
+
+    Source: the kit's own convention.
+    """
+
+    illuminance: float
+    resolution: float
+    line: int
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One line of the log: what the meter showed with the lamp lit, and the background that belongs to it.
+
+    Parameters
+    ----------
+    lamp, source : str
+        Which lamp, and what was fitted in it.
+    illuminance : float [lx]
+        What the meter showed, background included.
+    resolution : float [lx]
+        One step of its last digit.
+    dark : tuple of DarkReading
+        The background before, after, or both.
+    position : float [1]
+        Where the reading lies between the two backgrounds: zero at the first, one at the second.
+    distance : float [m]
+        From the lamp's face to the meter.
+    tilt : float [deg]
+        How far the meter was turned away.
+    meter : str
+        Which meter; empty when there is only one.
+    claimed_lumens : float, optional [lm]
+        What the box says.
+    note : str
+        What was noted.
+    line : int [1]
+        Line of the log.
+    lens_fitted : bool
+        False when the lens was taken off.
+
+    Source: the kit's own convention.
+    """
+
+    lamp: str
+    source: str
+    illuminance: float
+    resolution: float
+    dark: tuple[DarkReading, ...]
+    position: float
+    distance: float
+    tilt: float = 0.0
+    meter: str = ""
+    claimed_lumens: float | None = None
+    note: str = ""
+    line: int = 0
+    lens_fitted: bool = True
+
+    @property
+    def dark_weights(self) -> tuple[float, ...]:
+        """Weights of the backgrounds in the one that is taken off: linear drift from one to the next.
+
+        Returns
+        -------
+        tuple of float [1]
+            One weight a background.
+
+        Source: the kit's own convention.
+        """
+        return (1.0,) if len(self.dark) == 1 else (1.0 - self.position, self.position)
+
+    @property
+    def background(self) -> float:
+        """The background at the time of the reading.
+
+        Returns
+        -------
+        float [lx]
+            What is taken off.
+
+        Source: the kit's own convention.
+        """
+        return sum(w * d.illuminance for w, d in zip(self.dark_weights, self.dark, strict=True))
+
+    @property
+    def net(self) -> float:
+        """The illuminance from the lamp alone.
+
+        Returns
+        -------
+        float [lx]
+            The reading less its background.
+
+        Source: the kit's own convention.
+        """
+        return self.illuminance - self.background
+
+
+@dataclass(frozen=True, eq=False)
+class LogFile:
+    """A table as it was written, cell by cell, with what had to be mended to read it.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+    columns : tuple of str
+        The headings, in lower case.
+    rows : tuple of (int, dict)
+        Line number in the file, and the cells by heading, empty ones left out.
+    remarks : list of str
+        What was mended or skipped, in sentences.
+
+    Source: the kit's own convention.
+    """
+
+    file: Path
+    columns: tuple[str, ...]
+    rows: tuple[tuple[int, dict[str, str]], ...]
+    remarks: list[str] = field(default_factory=list)
+
+
+def read(path: str | Path, known: dict[str, str]) -> LogFile:
+    """Read a table of known columns.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file: text, separated by commas, semicolons or tabs.
+    known : dict of str to str
+        The columns that may stand in it, with a word on each.
+
+    Returns
+    -------
+    LogFile
+        The table.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read as a table, or a column is unknown or stands twice, said with the line.
+
+    Source: the kit's own convention.
+    """
+    place = Path(path)
+    if not place.is_file():
+        raise InputError("there is no such file", file=place, expected="a CSV log of readings")
+    text, remarks = _text(place)
+    lines = text.splitlines()
+    body = [(i, line) for i, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
+    if not body:
+        raise InputError("the file is empty", file=place, expected="a heading line and one line for each reading")
+    separator = max(",;\t", key=body[0][1].count)
+    if separator != ",":
+        remarks.append(f"The columns are separated by {'semicolons' if separator == ';' else 'tabs'}: accepted.")
+    line, heading = body[0]
+    columns = _headings(place, line, next(csv.reader([heading], delimiter=separator)), known)
+    if len(body) == 1:
+        raise InputError("there are headings but no readings", file=place, line=line, expected="a line a reading")
+    rows = []
+    for line, content in body[1:]:
+        if content.count('"') % 2:
+            raise InputError("a quotation mark is not closed", file=place, line=line, expected="marks in pairs")
+        cells = [cell.strip() for cell in next(csv.reader([content], delimiter=separator, skipinitialspace=True))]
+        if len(cells) > len(columns) and not any(cells[len(columns) :]):
+            cells = cells[: len(columns)]
+        if len(cells) > len(columns):
+            raise InputError(
+                f"the line has {len(cells)} cells for {len(columns)} columns",
+                file=place,
+                line=line,
+                expected="one cell a column",
+                remedy='put a cell that holds a comma, such as "13,5", in quotation marks',
+            )
+        if any(cells):
+            rows.append((line, {c: v for c, v in zip(columns, cells, strict=False) if v and c}))
+    return LogFile(place, columns, tuple(rows), remarks)
+
+
+def _text(place: Path) -> tuple[str, list[str]]:
+    raw = place.read_bytes()
+    if raw[:2] == b"PK" or raw[:4] == b"\xd0\xcf\x11\xe0" or b"\x00" in raw[:400].replace(b"\xff\xfe", b"")[:1]:
+        raise InputError("this is not a text file", file=place, remedy="save the sheet as CSV and load that")
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return raw.decode("utf-16"), ["The file is written in UTF-16: accepted."]
+    try:
+        return raw.decode("utf-8-sig"), []
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace"), ["The file is not in UTF-8; it was read as Windows text."]
+
+
+def _headings(place: Path, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:
+    columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
+    for name in columns:
+        if name and name not in known:
+            what = f"the column '{name}' is unknown"
+            if name in ("illuminance_fc", "illuminance_footcandle", "illuminance_footcandles", "footcandles"):
+                raise InputError(what, file=place, line=line, remedy="multiply foot-candles by 10.764 to get lux")
+            raise InputError(what, file=place, line=line, expected=nearest(name, known))
+        if name and columns.count(name) > 1:
+            raise InputError(f"the column '{name}' stands twice", file=place, line=line, expected="each heading once")
+    return columns
+
+
+def number(log: LogFile, line: int, key: str, text: str) -> tuple[float, float]:
+    """Read a number and the step of its last digit.
+
+    Parameters
+    ----------
+    log : LogFile
+        The table; what was mended is added to its remarks.
+    line : int [1]
+        The line, counted from one.
+    key : str
+        The column.
+    text : str
+        The cell.
+
+    Returns
+    -------
+    tuple of float [1]
+        The number and one step of the last digit that was written.
+
+    Raises
+    ------
+    InputError
+        The cell is not a number, or it can be read in two ways.
+
+    Source: the kit's own convention.
+    """
+    where: dict[str, Any] = {"file": log.file, "line": line, "key": key}
+    unit = key.rsplit("_", 1)[-1]
+    plain = re.sub(rf"\s*({re.escape(unit)}|lux)$", "", text.strip(), flags=re.IGNORECASE).replace("\u2212", "-")
+    plain = plain.replace("\u00a0", "").replace(" ", "")
+    if plain != text.strip():
+        _say(log, f"Line {line}: '{text}' was read as {plain}.")
+    if re.fullmatch(r"(ol|o\.l\.?|over|overload|err|>.*|1\s*\.?_+)", plain, flags=re.IGNORECASE):
+        raise InputError(
+            f"the meter was over its range ('{text}')", **where, remedy="use a higher range or a greater distance"
+        )
+    if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+\.\d+", plain):
+        _say(log, f"Line {line}: the commas in '{text}' were read as thousands separators.")
+        plain = plain.replace(",", "")
+    elif re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", plain):
+        raise InputError(
+            f"'{text}' may mean {plain.replace(',', '')} or {plain.replace(',', '.')}",
+            **where,
+            remedy="write it without a thousands separator and with a decimal point",
+        )
+    elif re.fullmatch(r"[-+]?\d+,\d+", plain):
+        _say(log, "Decimal commas were read as decimal points.")
+        plain = plain.replace(",", ".")
+    if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain, flags=re.IGNORECASE):
+        raise InputError(f"'{text}' is not a number", **where, expected="digits with a decimal point, such as 118.5")
+    mantissa, _, power = plain.lower().partition("e")
+    step = 10.0 ** (int(power or 0) - len(mantissa.partition(".")[2]))
+    return float(plain), step
+
+
+def _say(log: LogFile, remark: str) -> None:
+    if remark not in log.remarks:
+        log.remarks.append(remark)
+
+
+DISTANCES = {"distance_m": 1.0, "distance_mm": 1e-3, "distance_in": 0.0254, "distance_ft": 0.3048}
+"""Metres for one of each unit [m]. Source: definition of the inch, 25.4 mm."""
+
+COLUMNS = {
+    "lamp": "which lamp of the vehicle, such as 'Stop lamp left'",
+    "source": "what is fitted in it, such as 'filament' or 'red LED A'",
+    "state": "on or off; an off line is the background and may leave out lamp and source",
+    "illuminance_lx": "what the meter shows, with the digits that it shows",
+    "dark_lx": "instead of off lines: the background, lamp off, before the reading",
+    "dark_after_lx": "the background after it",
+    **dict.fromkeys(DISTANCES, "from the lamp's face to the meter"),
+    "time": "clock time, such as 21:40",
+    "repeat": "number of the repeat",
+    "meter": "which meter, when there are several",
+    "tilt_deg": "how far the meter was turned away from the lamp",
+    "claimed_lumens_lm": "what the box says",
+    "lens": "fitted (as when left out) or removed",
+    "note": "anything",
+}
+"""The columns of the log, with a word on each. Source: the kit's own convention."""
+
+FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 65536.0, 199999.0, 200000.0)
+"""Where displays and converters commonly end [lx]. Source: common practice, no source."""
+
+ON = ("on", "1", "yes", "lit", "true")
+LENS = {"fitted": True, "on": True, "with": True, "removed": False, "off": False, "without": False, "bare": False}
+"""Words for a lens that is fitted or removed. Source: the kit's own convention."""
+
+OFF = ("off", "0", "no", "dark", "background", "false")
+
+
+@dataclass(frozen=True, eq=False)
+class IlluminanceLog:
+    """A log of readings that can be used.
+
+    Parameters
+    ----------
+    file : Path
+        The file that it was read from.
+    readings : tuple of Reading
+        The readings with a lamp lit, in the order of the file.
+    remarks : tuple of str
+        What was mended, filled in or skipped, in sentences.
+
+    Source: the kit's own convention.
+    """
+
+    file: Path
+    readings: tuple[Reading, ...]
+    remarks: tuple[str, ...]
+
+    def table(self) -> "pd.DataFrame":
+        """List the readings with a lamp lit, each less its background.
+
+        Returns
+        -------
+        DataFrame
+            One row a reading, the unit in each heading.
+
+        Source: the kit's own convention.
+        """
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "lamp": r.lamp,
+                "source": r.source,
+                "lens": "fitted" if r.lens_fitted else "removed",
+                "reading [lx]": r.illuminance,
+                "background [lx]": round(r.background, 3),
+                "net [lx]": round(r.net, 3),
+                "distance [m]": r.distance,
+            }
+            for r in self.readings
+        )
+
+    def __repr__(self) -> str:
+        return "\n".join([f"{len(self.readings)} readings", self.table().to_string(index=False), *self.remarks])
+
+    def _repr_html_(self) -> str:
+        return show.written(self.table())
+
+
+def load_log(path: str | Path, *, resolution: float | None = None) -> IlluminanceLog:
+    """Read a log of lux readings, pair each lit reading with its background, and refuse what cannot be used.
+
+    Parameters
+    ----------
+    path : str or Path
+        A CSV file with the columns of COLUMNS: either on and off lines in the order in which they were taken, or one
+        line a reading with its background in dark_lx.
+    resolution : float, optional [lx]
+        One step of the meter's last digit; taken from the digits written when left out.
+
+    Returns
+    -------
+    IlluminanceLog
+        The readings, with remarks on what was mended.
+
+    Raises
+    ------
+    InputError
+        Something cannot be used; the sentence names the file, the line, the reason and what to do.
+
+    Source: the kit's own convention.
+    """
+    if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
+        raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
+    log = read(path, COLUMNS)
+    unit = _check_columns(log)
+    lines = _fill(log, unit)
+    wide = "dark_lx" in log.columns
+    readings = _wide(log, lines, resolution) if wide else _paired(log, lines, resolution)
+    for reading in readings:
+        _check(log, reading)
+    _check_frozen(log, readings)
+    return IlluminanceLog(log.file, tuple(readings), tuple(log.remarks))
+
+
+def _check_columns(log: LogFile) -> str:
+    for name in ("lamp", "source", "illuminance_lx"):
+        if name not in log.columns:
+            raise InputError(f"there is no column '{name}'", file=log.file, line=1, expected=COLUMNS[name])
+    units = [name for name in DISTANCES if name in log.columns]
+    if len(units) != 1:
+        found = f"two distance columns, {' and '.join(units)}" if units else "no distance column"
+        raise InputError(f"there is {found}", file=log.file, line=1, expected=f"one of {', '.join(DISTANCES)}")
+    if "dark_lx" not in log.columns and "state" not in log.columns:
+        raise InputError(
+            "nothing tells the background from the lamp",
+            file=log.file,
+            line=1,
+            expected="a column 'state' with on and off lines, or a column 'dark_lx' beside the readings",
+        )
+    if "dark_lx" in log.columns and "state" in log.columns:
+        raise InputError(
+            "the log has both 'state' and 'dark_lx'",
+            file=log.file,
+            line=1,
+            expected="on and off lines, or a dark_lx column, not both",
+        )
+    if "dark_after_lx" in log.columns and "dark_lx" not in log.columns:
+        raise InputError("'dark_after_lx' stands without 'dark_lx'", file=log.file, line=1, expected="both")
+    return units[0]
+
+
+@dataclass(frozen=True)
+class _Line:
+    line: int
+    cells: dict[str, str]
+    lit: bool
+    distance: float
+    minutes: float | None
+
+
+def _fill(log: LogFile, unit: str) -> list[_Line]:
+    given = {line: number(log, line, unit, c[unit])[0] for line, c in log.rows if unit in c}
+    if not given:
+        raise InputError("no distance was written down", file=log.file, key=unit, expected="the distance on each line")
+    values = set(given.values())
+    if len(given) < len(log.rows) and len(values) == 1:
+        log.remarks.append(f"The distance is missing on some lines; the only one given, {values.pop():g}, was taken.")
+        given = {line: given.get(line, next(iter(given.values()))) for line, _ in log.rows}
+    lines, before = [], None
+    for line, cells in log.rows:
+        lit = "state" not in log.columns or _lit(log, line, cells)
+        if lit and line not in given:
+            raise InputError(
+                "the distance is missing, and the other lines have different ones",
+                file=log.file,
+                line=line,
+                key=unit,
+                expected="the distance of this reading",
+            )
+        distance = given.get(line, np.nan) * DISTANCES[unit]
+        if line in given and not 0.02 <= distance <= 50.0:
+            raise InputError(
+                f"a distance of {given[line]:g} under '{unit}' is {distance:g} m",
+                file=log.file,
+                line=line,
+                key=unit,
+                expected="0.02 m to 50 m",
+                remedy="check the unit in the heading",
+            )
+        minutes = _minutes(log, line, cells["time"]) if "time" in cells else None
+        if minutes is not None and before is not None and minutes < before:
+            raise InputError(
+                f"the time {cells['time']} is earlier than on the line before",
+                file=log.file,
+                line=line,
+                key="time",
+                expected="the lines in the order in which they were taken, with the date when they pass midnight",
+            )
+        before = minutes if minutes is not None else before
+        lines.append(_Line(line, cells, lit, distance, minutes))
+    return lines
+
+
+def _lit(log: LogFile, line: int, cells: dict[str, str]) -> bool:
+    word = cells.get("state", "").lower()
+    if word in ON:
+        return True
+    if word in OFF:
+        return False
+    said = f"the state '{cells['state']}' is unknown" if word else "the state is missing"
+    raise InputError(said, file=log.file, line=line, key="state", expected="on or off")
+
+
+def _minutes(log: LogFile, line: int, text: str) -> float:
+    try:
+        moment = datetime.fromisoformat(text) if len(text) > 8 else time.fromisoformat(text.rjust(5, "0"))
+    except ValueError:
+        raise InputError(
+            f"'{text}' is not a time", file=log.file, line=line, key="time", expected="21:40 or 2026-11-25 21:40"
+        ) from None
+    days = moment.toordinal() if isinstance(moment, datetime) else 0
+    return 1440.0 * days + 60.0 * moment.hour + moment.minute + moment.second / 60.0
+
+
+def _value(log: LogFile, entry: _Line, key: str, resolution: float | None) -> tuple[float, float]:
+    if key not in entry.cells:
+        raise InputError("the value is missing", file=log.file, line=entry.line, key=key, expected=COLUMNS[key])
+    value, step = number(log, entry.line, key, entry.cells[key])
+    if value < 0:
+        raise InputError(
+            f"an illuminance of {value:g} lx cannot be",
+            file=log.file,
+            line=entry.line,
+            key=key,
+            expected="zero or more",
+        )
+    return value, step if resolution is None else resolution
+
+
+def _reading(
+    log: LogFile, entry: _Line, dark: tuple[DarkReading, ...], position: float, resolution: float | None
+) -> Reading:
+    cells = entry.cells
+    where: dict[str, Any] = {"file": log.file, "line": entry.line}
+    _check_names(log, entry)
+    value, step = _value(log, entry, "illuminance_lx", resolution)
+    tilt = number(log, entry.line, "tilt_deg", cells["tilt_deg"])[0] if "tilt_deg" in cells else 0.0
+    if not abs(tilt) <= 60.0:
+        raise InputError(f"a tilt of {tilt:g} deg is too much", **where, key="tilt_deg", expected="60 deg or less")
+    claimed = None
+    if "claimed_lumens_lm" in cells:
+        claimed = number(log, entry.line, "claimed_lumens_lm", cells["claimed_lumens_lm"])[0]
+        if not claimed > 0:
+            raise InputError(
+                f"a claim of {claimed:g} lm cannot be", **where, key="claimed_lumens_lm", expected="lumens above zero"
+            )
+    lens = cells.get("lens", "fitted").lower()
+    if lens not in LENS:
+        raise InputError(f"'{lens}' does not say where the lens was", **where, key="lens", expected=COLUMNS["lens"])
+    return Reading(
+        lamp=cells["lamp"],
+        source=cells["source"],
+        illuminance=value,
+        resolution=step,
+        dark=dark,
+        position=position,
+        distance=entry.distance,
+        tilt=abs(tilt),
+        meter=cells.get("meter", ""),
+        claimed_lumens=claimed,
+        note=cells.get("note", ""),
+        line=entry.line,
+        lens_fitted=LENS[lens],
+    )
+
+
+def _check_names(log: LogFile, entry: _Line) -> None:
+    for key in ("lamp", "source"):
+        if key not in entry.cells:
+            raise InputError(f"the {key} is missing", file=log.file, line=entry.line, key=key, expected=COLUMNS[key])
+
+
+def _wide(log: LogFile, lines: list[_Line], resolution: float | None) -> list[Reading]:
+    readings = []
+    for entry in lines:
+        keys = ["dark_lx", *(["dark_after_lx"] if "dark_after_lx" in entry.cells else [])]
+        # the two backgrounds of one line are two readings: the second gets the line's negative number
+        dark = tuple(
+            DarkReading(*_value(log, entry, key, resolution), line=sign * entry.line)
+            for key, sign in zip(keys, (1, -1), strict=False)
+        )
+        readings.append(_reading(log, entry, dark, 0.5, resolution))
+    return readings
+
+
+def _paired(log: LogFile, lines: list[_Line], resolution: float | None) -> list[Reading]:
+    if not any(entry.lit for entry in lines):
+        raise InputError("every line is off", file=log.file, expected="lines with the lamp on between the off lines")
+    dark = {
+        i: DarkReading(*_value(log, entry, "illuminance_lx", resolution), line=entry.line)
+        for i, entry in enumerate(lines)
+        if not entry.lit
+    }
+    readings = []
+    for i, entry in enumerate(lines):
+        if not entry.lit:
+            continue
+        _check_names(log, entry)
+        # the background belongs to where the meter stands: the same lamp, distance and meter, unless left open
+        fits = [j for j in dark if _same_place(lines[j], entry)]
+        if not fits:
+            raise InputError(
+                f"there is no background for '{entry.cells.get('lamp', '')}' at this distance",
+                file=log.file,
+                line=entry.line,
+                expected="a line with state off for the same lamp, distance and meter",
+                remedy="switch the lamp off and read again",
+            )
+        chosen = [
+            j
+            for j in (max((j for j in fits if j < i), default=None), min((j for j in fits if j > i), default=None))
+            if j is not None
+        ]
+        position = 0.5
+        if len(chosen) == 2:
+            clocks = [lines[chosen[0]].minutes, entry.minutes, lines[chosen[1]].minutes]
+            start, now, end = (
+                [float(c) for c in clocks if c is not None] if None not in clocks else [float(chosen[0]), i, chosen[1]]
+            )
+            position = (now - start) / (end - start) if end > start else 0.5
+        readings.append(_reading(log, entry, tuple(dark[j] for j in chosen), position, resolution))
+    return readings
+
+
+def _same_place(dark: _Line, lit: _Line) -> bool:
+    same = all(key not in dark.cells or dark.cells[key] == lit.cells.get(key, "") for key in ("lamp", "meter"))
+    return same and (np.isnan(dark.distance) or abs(dark.distance - lit.distance) < 1e-9)
+
+
+def _check(log: LogFile, reading: Reading) -> None:
+    where: dict[str, Any] = {"file": log.file, "line": reading.line, "key": "illuminance_lx"}
+    if any(abs(reading.illuminance - scale) < 1e-9 for scale in FULL_SCALES):
+        raise InputError(
+            f"{reading.illuminance:g} lx is where displays end: the meter was saturated",
+            **where,
+            remedy="use a higher range or a greater distance",
+        )
+    if reading.net <= 0:
+        raise InputError(
+            f"the lamp reads {reading.illuminance:g} lx, no more than its background of {reading.background:g} lx",
+            **where,
+            expected="more light with the lamp on than off",
+            remedy="darken the room or come nearer, and check that the lines are in order",
+        )
+
+
+def _check_frozen(log: LogFile, readings: Iterable[Reading]) -> None:
+    seen: dict[tuple[str, float], Reading] = {}
+    for reading in readings:
+        if reading.illuminance / reading.resolution < 500:
+            continue  # few digits fall on the same number by chance
+        before = seen.setdefault((reading.meter, reading.illuminance), reading)
+        same = (before.lamp, before.source, before.distance) == (reading.lamp, reading.source, reading.distance)
+        if not same:
+            raise InputError(
+                f"{reading.illuminance:g} lx stands on line {before.line} too, for another lamp, source or distance",
+                file=log.file,
+                line=reading.line,
+                key="illuminance_lx",
+                remedy="the display was frozen or saturated, or a line was copied: read again",
+            )

@@ -1,0 +1,436 @@
+"""The measurement as a function of everything that may be off, and what a meter should show of a lens on and off."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.lenses.coloured_lens import Lens, transmittances
+from lampkit.light import photometry
+from lampkit.measurement import lamp_face, meters
+from lampkit.measurement.illuminance_log import Reading
+from lampkit.measurement.meters import Meter
+from lampkit.measurement.shortfall import beam_belief
+from lampkit.sources.light_source import LightSource, relative_spectra
+from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Belief
+
+AFTERNOON = (
+    Belief("distance offset", 0.0, 0.005, "m", "an assumption: where face and sensor really are"),
+    Belief("position", 0.0, 0.004, "m", "an assumption: putting the meter back, and the light's centre moving"),
+    Belief("aim", 1.0, 0.02, "1", "an assumption: the meter off the beam's axis", "lognormal"),
+    Belief("tilt error", 0.0, 4.0, "deg", "an assumption"),
+    Belief("beam exponent", 4.0, 0.6, "1", "an assumption: signal lamps halve at 20 to 40 deg", "lognormal"),
+    Belief("face diameter", 0.09, 0.25, "m", "an assumption: signal lamps of cars and vans", "lognormal"),
+    Belief("repeatability", 0.01, 0.0, "1", "an assumption, with the weight of four readings", "fixed"),
+    Belief("background step", 0.05, 0.0, "1", "an assumption, with the weight of three backgrounds", "fixed"),
+)
+"""What is believed of the afternoon in the garage."""
+
+
+_PRIOR_REPEATS, _PRIOR_STEPS = 4.0, 3.0
+_REFERENCE = 100.0
+
+Values = Mapping[tuple[str, str], NDArray[np.float64]]
+"""What is off, by owner and name."""
+
+
+@dataclass(frozen=True, eq=False)
+class Measurement:
+    """An afternoon of readings together with everything that may be off in them.
+
+    Parameters
+    ----------
+    groups : mapping of (str, str) to list of Reading
+        The readings of each lamp and source.
+    believed : mapping of str to Belief
+        What is believed of the afternoon, by name.
+    meter : Meter
+        The meter.
+    face : Belief
+        Diameter of the lamps' faces.
+    face_given : bool
+        Whether that was told.
+    repeatability, repeatability_freedom : float [1]
+        Relative standard deviation of a reading, from the repeats and the belief, and its degrees of freedom.
+    background_step, background_freedom : float [1]
+        Relative standard deviation of the step between two backgrounds, likewise.
+
+    Source: JCGM 100:2008, 4.2.4, pooled estimates.
+    """
+
+    groups: Mapping[tuple[str, str], list[Reading]]
+    believed: Mapping[str, Belief]
+    meter: Meter
+    face: Belief
+    face_given: bool
+    repeatability: float
+    repeatability_freedom: float
+    background_step: float
+    background_freedom: float
+
+
+def measurement(
+    groups: Mapping[tuple[str, str], list[Reading]],
+    believed: Mapping[str, Belief],
+    meter: Meter,
+    face_diameter: float | None,
+) -> Measurement:
+    """Learn from the readings themselves how well they repeat and how much the background moves.
+
+    Parameters
+    ----------
+    groups : mapping of (str, str) to list of Reading
+        The readings of each lamp and source.
+    believed : mapping of str to Belief
+        What is believed of the afternoon, by name.
+    meter : Meter
+        The meter.
+    face_diameter : float, optional [m]
+        Diameter of the lit face.
+
+    Returns
+    -------
+    Measurement
+        The afternoon.
+
+    Source: JCGM 100:2008, 4.2.4, pooled estimates; rounding is taken off.
+    """
+    prior = believed["repeatability"].typical
+    squares, freedom = _PRIOR_REPEATS * prior**2, _PRIOR_REPEATS
+    for group in groups.values():
+        for distance in {r.distance for r in group}:
+            net = np.array([r.net for r in group if r.distance == distance])
+            if net.size > 1:
+                rounding = np.mean([r.resolution**2 / 12.0 for r in group]) / net.mean() ** 2
+                squares += max(float(net.var(ddof=1) / net.mean() ** 2 - rounding), 0.0) * (net.size - 1)
+                freedom += net.size - 1
+    steps, step_freedom = _PRIOR_STEPS * believed["background step"].typical ** 2, _PRIOR_STEPS
+    readings = [r for group in groups.values() for r in group]
+    brackets = {tuple(d.line for d in r.dark): r.dark for r in readings if len(r.dark) == 2}
+    for first, last in brackets.values():
+        level = 0.5 * (first.illuminance + last.illuminance)
+        if level > 0:
+            rounding = (first.resolution**2 + last.resolution**2) / 12.0
+            steps += max((last.illuminance - first.illuminance) ** 2 - rounding, 0.0) / level**2
+            step_freedom += 1.0
+    face = believed["face diameter"]
+    if face_diameter is not None:
+        face = Belief("face diameter", face_diameter, 0.0, "m", "given", "fixed")
+    return Measurement(
+        groups=groups,
+        believed=believed,
+        meter=meter,
+        face=face,
+        face_given=face_diameter is not None,
+        repeatability=float(np.sqrt(squares / freedom)),
+        repeatability_freedom=freedom,
+        background_step=float(np.sqrt(steps / step_freedom)),
+        background_freedom=step_freedom,
+    )
+
+
+def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, list[Belief]]:
+    """List what is believed of everything that may be off in some groups of readings.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+    groups : iterable of (str, str)
+        Lamps and sources.
+
+    Returns
+    -------
+    dict of str to list of Belief
+        For each owner (the meter, the afternoon, a lamp with its source, a line of the log) its beliefs.
+
+    Source: JCGM 101:2008, 6.4.
+    """
+    found: dict[str, list[Belief]] = {
+        meters.OWNER: list(model.meter.beliefs),
+        "afternoon": [model.believed["distance offset"]],
+    }
+    for lamp, source in groups:
+        names = ("position", "aim", "tilt error", "beam exponent")
+        found[f"{lamp}, {source}"] = [model.believed[name] for name in names]
+        found[f"face of {lamp}"] = [model.face]
+        for r in model.groups[lamp, source]:
+            found[f"line {r.line}"] = [
+                Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform"),
+                Belief("repeatability", 0.0, model.repeatability, "1", "the repeats of the log, and an assumption"),
+                Belief("background drift", 0.0, _drift(model, r), "lx", "the backgrounds, and an assumption"),
+            ]
+            for d in r.dark:
+                found[f"background, line {d.line}"] = [
+                    Belief("last digit", 0.0, 0.5 * d.resolution, "lx", "the digits of the log", "uniform")
+                ]
+            found[_bracket(r)] = [Belief("shared drift", 0.0, 1.0, "1", "a random walk")]
+    return found
+
+
+def draw(model: Measurement, draws: int, seed: int) -> Values:
+    """Draw possible afternoons.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+    draws : int [1]
+        How many.
+    seed : int [1]
+        The seed.
+
+    Returns
+    -------
+    dict of (str, str) to ndarray, shape (draws,) [1]
+        By owner and name, in the unit of each belief.
+
+    Source: JCGM 101:2008, 6.4.9: what rests on few repeats is widened as Student's distribution does.
+    """
+    from scipy.special import gammaincinv, ndtr
+
+    values = sampling.draw(beliefs(model, model.groups), draws, seed).values
+    scales = {}
+    for name, freedom in freedoms(model).items():
+        z = ndtr(sampling.standard_normal(seed, "afternoon", f"scale of {name}", draws))
+        scales[name] = np.sqrt(0.5 * freedom / gammaincinv(0.5 * freedom, z))
+    return {
+        (owner, name): v * scales[name] if owner.startswith("line ") and name in scales else v
+        for (owner, name), v in values.items()
+    }
+
+
+def freedoms(model: Measurement) -> dict[str, float]:
+    """Give the degrees of freedom of what was estimated from repeats.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+
+    Returns
+    -------
+    dict of str to float [1]
+        By the name of the belief.
+
+    Source: JCGM 100:2008, G.4.
+    """
+    return {"repeatability": model.repeatability_freedom, "background drift": model.background_freedom}
+
+
+def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDArray[np.float64]:
+    """Give the luminous intensity towards the meter before mismatch correction, averaged over the repeats.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+    group : tuple of (str, str)
+        Lamp and source.
+    values : mapping of (str, str) to ndarray, shape (...) [1]
+        What is off, by owner and name.
+
+    Returns
+    -------
+    ndarray, shape (...) [cd]
+        The intensity.
+
+    Source: inverse square and cosine laws of CIE S 017:2020; near field of a round face.
+    """
+    owner = f"{group[0]}, {group[1]}"
+    gamma, gain = (values[meters.OWNER, name] for name in ("linearity exponent", "calibration"))
+    typical = model.believed["beam exponent"].typical
+    total: NDArray[np.float64] | float = 0.0
+    for r in model.groups[group]:
+        line = f"line {r.line}"
+        background = sum(
+            w * (d.illuminance + values[f"background, line {d.line}", "last digit"])
+            for w, d in zip(r.dark_weights, r.dark, strict=True)
+        )
+        # two readings between the same backgrounds share half of the variance of what happened in between
+        drift = values[line, "background drift"] + _drift(model, r) * values[_bracket(r), "shared drift"]
+        background = np.maximum(background + drift * np.sqrt(0.5), 0.0)
+        lit = r.illuminance + values[line, "last digit"] + r.net * values[line, "repeatability"]
+        net = _linear(lit, gamma) - _linear(background, gamma)
+        distance = r.distance + values["afternoon", "distance offset"] + values[owner, "position"]
+        distance = np.maximum(distance, 0.2 * r.distance)
+        angle = np.clip(r.tilt + values[owner, "tilt error"], -85.0, 85.0)
+        response = meters.directional_response(angle, values[meters.OWNER, "directional exponent"])
+        near: NDArray[np.float64] | float = 1.0
+        if not lamp_face.far_enough(r.distance, model.face.typical, typical):
+            face = values[f"face of {group[0]}", "face diameter"]
+            near = lamp_face.near_field_factor(distance, face, values[owner, "beam exponent"])
+        total = total + net * distance**2 * gain * values[owner, "aim"] / (response * near)
+    return np.asarray(total / len(model.groups[group]))
+
+
+def remarks(model: Measurement) -> list[str]:
+    """Say whether the meter stood far enough away.
+
+    Parameters
+    ----------
+    model : Measurement
+        The afternoon.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+
+    Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
+    """
+    taken = f"a round face of {1000 * model.face.typical:.0f} mm"
+    if not model.face_given:
+        taken += ", an assumption as the size was not given,"
+    typical = model.believed["beam exponent"].typical
+    nearest = min(r.distance for group in model.groups.values() for r in group)
+    if lamp_face.far_enough(nearest, model.face.typical, typical):
+        return [f"The meter stood far enough for {taken} ({lamp_face.RULE})."]
+    return [f"The meter stood nearer than the rule allows ({lamp_face.RULE}); the near field of {taken} was corrected."]
+
+
+def _bracket(r: Reading) -> str:
+    return "background between lines " + " and ".join(str(d.line) for d in r.dark)
+
+
+def _drift(model: Measurement, r: Reading) -> float:
+    # a random walk pinned at both backgrounds; with one background only, free from there on
+    part = np.sqrt(r.position * (1.0 - r.position)) if len(r.dark) == 2 else 1.0
+    return float(part * model.background_step * r.background)
+
+
+def _linear(reading: ArrayLike, exponent: NDArray[np.float64]) -> NDArray[np.float64]:
+    shown = np.maximum(np.asarray(reading, dtype=float), 1e-9)
+    return np.asarray(shown * (shown / _REFERENCE) ** -exponent)
+
+
+OPTICS = Belief(
+    "intensity by flux",
+    0.3,
+    1.2,
+    "cd/lm",
+    "an assumption: from a bare light source, 1/(4 pi), to a deep reflector, several",
+    "lognormal",
+)
+"""What is believed of a lamp's reflector and lens pattern before its light was read."""
+
+PLAIN = Belief("pattern of the lens", 1.0, 0.0, "1", "a plain lens, or a piece of it held before the meter", "fixed")
+"""A lens that colours the light but does not bend it: with the lens fitted or removed the beam is the same."""
+
+PATTERNED = Belief(
+    "pattern of the lens",
+    1.0,
+    0.5,
+    "1",
+    "an assumption: prisms and pillows send light elsewhere, for every light source alike",
+    "lognormal",
+)
+"""A lens with prisms or pillows: taken off the lamp it leaves another beam, by one unknown factor for every source."""
+
+UNEVEN_PATTERN = 0.03
+"""Standard relative deviation of that factor from one light source to the next in the same lamp [1].
+Source: an assumption: a filament and an LED do not stand at quite the same place."""
+
+EDGE_SHAPE = 0.02
+"""Standard relative error of a coloured LED's transmittance because no lens has quite the edge of the model [1].
+Source: own fits of the exponential edge to the standard signal lenses: 1 % to 2 % for a narrow LED on the edge, 0.4 %
+and less for white light (computed independently)."""
+
+BLOCK = 256
+"""Garages whose spectra are worked on at a time [1]. Source: own timing; about a megabyte stays in the cache."""
+
+Group = tuple[str, str, bool]
+
+
+def predicted(
+    groups: Sequence[Group],
+    lens: Lens,
+    sources: Mapping[str, LightSource],
+    meter: Meter,
+    values: Mapping[tuple[str, str], NDArray[np.float64]],
+) -> NDArray[np.float64]:
+    """Predict the logarithm of the intensity that the meter shows for each group of readings.
+
+    Parameters
+    ----------
+    groups : sequence of (lamp, source, lens fitted)
+        What is read.
+    lens : Lens
+        The lens.
+    sources : mapping of str to LightSource
+        The light sources by the name used in `groups`.
+    meter : Meter
+        The meter.
+    values : mapping of (owner, name) to ndarray, shape (n,) [1]
+        Values of every quantity. A lamp, pattern or beam that is not among them is one.
+
+    Returns
+    -------
+    ndarray, shape (n, j) [1]
+        Natural logarithm of the intensity in cd.
+
+    Source: CIE S 017:2020 for flux and transmittance; ISO/CIE 19476 for what the meter makes of it.
+    """
+
+    size = max(np.size(v) for v in values.values())
+    if size > BLOCK:
+        # Row blocks keep the spectra in the processor's cache and in memory that is used again.
+        parts = [slice(start, start + BLOCK) for start in range(0, size, BLOCK)]
+        return np.vstack(
+            [predicted(groups, lens, sources, meter, {key: v[part] for key, v in values.items()}) for part in parts]
+        )
+
+    def of(owner: str) -> dict[str, NDArray[np.float64]]:
+        return {name: v for (who, name), v in values.items() if who == owner}
+
+    through = transmittances(lens, of(lens.name))
+    own = of(meters.OWNER)
+    curves, leak = meter.model(own), own["near-infrared leak"]
+    calibrated = meters.signal(curves, meter.calibration, leak=leak) / (
+        photometry.luminous_flux(meter.calibration) / photometry.K_M
+    )
+    shown: dict[tuple[str, bool], NDArray[np.float64]] = {}
+    for key in dict.fromkeys(source for _, source, _ in groups):
+        drawn = of(sources[key].name)
+        spectra = relative_spectra(sources[key], drawn)
+        flux = sources[key].luminous_flux * drawn["true over claimed lumens"]
+        for fitted in {f for _, s, f in groups if s == key}:
+            light = through * spectra if fitted else spectra
+            seen = photometry.K_M * meters.signal(curves, light, leak=leak) / calibrated
+            shown[key, fitted] = np.log(flux * seen)
+    columns = []
+    for lamp, key, fitted in groups:
+        column = shown[key, fitted]
+        factors = [(f"lamp {lamp}", OPTICS.name), (f"{sources[key].name} in {lamp}", beam_belief(None).name)]
+        if fitted:
+            factors.append((f"lamp {lamp}", PLAIN.name))
+        for owner, name in factors:
+            if (owner, name) in values:
+                column = column + np.log(values[owner, name])
+        columns.append(column)
+    return np.stack(columns, axis=1)
+
+
+def left_out(source: LightSource, lens: Lens, pattern: Belief) -> float:
+    """Give how far a reading through the lens may be from any prediction, because the model leaves something out.
+
+    Parameters
+    ----------
+    source : LightSource
+        The light source.
+    lens : Lens
+        The lens.
+    pattern : Belief
+        PLAIN, PATTERNED or another belief.
+
+    Returns
+    -------
+    float [1]
+        Relative standard deviation.
+
+    Source: EDGE_SHAPE for a coloured LED behind a coloured lens, UNEVEN_PATTERN for a lens that bends light.
+    """
+    shape = EDGE_SHAPE if source.kind == "coloured LED" and lens.colour != "clear" else 0.0
+    return float(np.hypot(shape, UNEVEN_PATTERN if pattern.spread > 0 else 0.0))

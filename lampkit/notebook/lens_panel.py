@@ -1,0 +1,328 @@
+"""The lens bench: a panel to try light sources behind a lens, with every number answering as a slider moves."""
+
+from functools import lru_cache
+from html import escape
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from lampkit import conversion
+from lampkit.conversion import Assessment, Result, figure, with_interval
+from lampkit.errors import InputError
+from lampkit.lenses import coloured_lens
+from lampkit.lenses.coloured_lens import Lens
+from lampkit.notebook import controls
+from lampkit.page import live_picture, small_charts
+from lampkit.sources import filament_lamps
+from lampkit.sources.light_source import LightSource
+from lampkit.uncertainty import sampling
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+DRAWS = 400
+"""Draws behind the intervals of the panel: few enough to keep up with a moving slider [1]. Source: own measurement."""
+
+FUNCTIONS = {
+    "red": ("stop", "tail", "rear fog"),
+    "amber": ("rear turn", "front turn", "side repeater"),
+    "clear": ("reversing", "front position", "number plate"),
+    "green": (),
+    "blue": (),
+}
+"""Functions of a signal lamp by the colour of its lens; for green and blue no road rule of the kit holds.
+Source: UN R48."""
+
+
+@lru_cache(maxsize=256)
+def lens_as_set(
+    colour: str,
+    *,
+    material: str = "plastic",
+    edge: float | None = None,
+    dye_strength: float | None = None,
+    thickness_ratio: float = 1.0,
+) -> Lens:
+    """Give a lens of which the colour is known, with its edge or its dye set, in another thickness.
+
+    Parameters
+    ----------
+    colour : str
+        'red', 'amber', 'clear', 'green' or 'blue'.
+    material : {'plastic', 'old glass'}
+        The material.
+    edge : float, optional [nm]
+        Most likely edge wavelength of a red or amber lens; its spread stays as believed.
+    dye_strength : float, optional [1]
+        Most likely strength of the dye of a green or blue lens; its spread stays as believed.
+    thickness_ratio : float [1]
+        Thickness over the usual thickness.
+
+    Returns
+    -------
+    Lens
+        The lens.
+
+    Raises
+    ------
+    InputError
+        The colour is unknown, the lens has no such quantity, or a value is outside what such a lens can have.
+
+    Source: as for lampkit.lenses.load and lampkit.lenses.thicker.
+    """
+    lens = coloured_lens.load(colour, material=material, name=f"{colour} lens")
+    beliefs = lens.beliefs
+    for name, value in (("edge wavelength", edge), ("dye strength", dye_strength)):
+        if value is not None:
+            beliefs = sampling.set_belief(beliefs, name, typical=value, source="set on the bench")
+    made = coloured_lens.of_model(lens.name, colour, lens.model, beliefs, material, lens.notes)
+    return made if thickness_ratio == 1.0 else coloured_lens.thicker(made, thickness_ratio)
+
+
+class LensBench:
+    """The panel: choose a filament lamp, a lens and one or two LEDs, and see what comes out.
+
+    Parameters
+    ----------
+    colour : str
+        Colour of the lens at first.
+
+    Source: lampkit.conversion.assess gives every number.
+    """
+
+    def __init__(self, colour: str = "red") -> None:
+        self.colour = controls.choice("lens colour", coloured_lens.COLOURS, colour)
+        self.material = controls.choice("lens material", tuple(coloured_lens.SUBSTANCE))
+        self.edge = controls.slider("edge wavelength", "nm", 598, 586.5, 625, 0.5, 1)
+        self.dye = controls.slider("dye strength", "1", 1.0, 0.3, 3.0, 0.05, 2)
+        self.thickness = controls.slider("thickness over usual", "1", 1.0, 0.25, 3.0, 0.05, 2)
+        self.function = controls.choice("lamp function", ("none",))
+        self.rules = controls.choice("rules", ("UN", "US"))
+        self.old = controls.choice("filament lamp", controls.filament_choices(), ("P21W", None, 12.0))
+        self.volts = controls.entry("voltage at the lamp", "V", "13.5")
+        self.volts_message, self.message = controls.notice(), controls.notice()
+        self.first = controls.SourceControls("LED 1", kind="white LED", lumens="420")
+        self.second = controls.SourceControls("LED 2", kind="coloured LED, by colour", lumens="110", optional=True)
+        self.picture, self.numbers, self.code = (controls.page() for _ in range(3))
+        self.assessment: Assessment | None = None
+        self._working = False
+        self._fit_lens()
+        self.colour.observe(lambda _: self._fit_lens(), "value")
+        self.material.observe(lambda _: self._fit_lens(), "value")
+        update = controls.guarded(self.message, self.update)
+        for control in (
+            self.colour, self.material, self.edge, self.dye, self.thickness, self.function, self.rules, self.old,
+            self.volts,
+        ):  # fmt: skip
+            control.observe(update, "value")
+        for led in (self.first, self.second):
+            led.watch(update)
+        heading = "<b>{}</b>".format
+        lamp = [self.old, self.volts, self.volts_message, self.function, self.rules]
+        lens = [self.colour, self.material, self.edge, self.dye, self.thickness]
+        left = widgets.VBox(
+            [
+                widgets.HTML(heading("Lens")), *lens, widgets.HTML(heading("Lamp as it was")), *lamp,
+                self.first.box, self.second.box,
+            ],
+            layout={"flex": "1 1 300px", "min_width": "0", "max_width": "400px"},
+        )  # fmt: skip
+        right = widgets.VBox(
+            [self.message, self.picture, self.numbers, self.code],
+            layout={"flex": "2 1 420px", "min_width": "0"},
+        )
+        self.box = widgets.Box([left, right], layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
+        self.box.add_class("lampkit-lens-bench")
+        update()
+
+    def _fit_lens(self) -> None:
+        """Show the controls that a lens of this colour has, with the limits that its beliefs set."""
+        colour = self.colour.value
+        self._working = True
+        try:
+            held = {b.name: b for b in coloured_lens.load(colour, material=self.material.value).beliefs}
+            edge = held.get("edge wavelength")
+            self.edge.layout.display = "" if edge else "none"
+            self.dye.layout.display = "" if "dye strength" in held else "none"
+            if edge:
+                # The upper limit moves first where the new range lies above the old one.
+                self.edge.max = max(self.edge.max, edge.high)
+                self.edge.min, self.edge.max = edge.low, edge.high
+                self.edge.value = edge.typical
+            options = (*FUNCTIONS[colour], "none")
+            if tuple(self.function.options) != options:
+                self.function.options = options
+                self.function.value = options[0]
+        finally:
+            self._working = False
+
+    def lens(self) -> Lens:
+        """Make the lens that the controls describe.
+
+        Returns
+        -------
+        Lens
+            The lens.
+
+        Source: as for lens_as_set.
+        """
+        return lens_as_set(**self._lens_settings())
+
+    def _lens_settings(self) -> dict:
+        colour = self.colour.value
+        settings = {"colour": colour, "material": self.material.value}
+        if colour in ("red", "amber"):
+            settings["edge"] = self.edge.value
+        elif colour in ("green", "blue"):
+            settings["dye_strength"] = self.dye.value
+        return {**settings, "thickness_ratio": round(self.thickness.value, 4)}
+
+    def _filament(self) -> tuple[LightSource, str]:
+        designation, part, rated = self.old.value
+        controls.say(self.volts_message, None)
+        try:
+            volts = controls.number(self.volts, "voltage at the lamp")
+            made = _filament(designation, volts, part, rated)
+        except InputError as error:
+            controls.say(self.volts_message, error)
+            raise
+        more = f', part="{part}"' if part else ""
+        return made, f'lk.sources.filament("{designation}", {volts:g}{more}, rated_voltage={rated:g})'
+
+    def update(self) -> None:
+        """Read the controls, assess, and show picture and numbers.
+
+        Raises
+        ------
+        InputError
+            Something that was typed cannot be used.
+
+        Source: lampkit.conversion.assess.
+        """
+        if self._working:
+            return
+        lens, (old, old_code) = self.lens(), self._filament()
+        chosen = [(box, box.chosen()) for box in (self.first, self.second)]
+        leds = [(controls.led(*c, box.name), *c) for box, c in chosen if c is not None]
+        function = None if self.function.value == "none" else self.function.value
+        assessed = conversion.assess(
+            old, [led[0] for led in leds], lens, function=function, rules=self.rules.value, draws=DRAWS
+        )
+        names = [f"filament {self.old.label.split(',')[0]}", *(controls.words_for(led[1], led[2]) for led in leds)]
+        self.assessment = assessed
+        self.picture.value = live_picture.through_lens([old, *(led[0] for led in leds)], lens, names)
+        self.numbers.value = numbers(assessed, names)
+        self.code.value = _code(self._lens_settings(), old_code, leds, function, self.rules.value)
+
+
+@lru_cache(maxsize=64)
+def _filament(designation: str, volts: float, part: str | None, rated: float) -> LightSource:
+    return filament_lamps.filament(designation, volts, part=part, rated_voltage=rated)
+
+
+def numbers(assessment: Assessment, names: list[str]) -> str:
+    """Write the numbers of an assessment as a table with one column a light source.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+    names : list of str
+        Headings of the columns.
+
+    Returns
+    -------
+    str
+        An HTML table.
+
+    Source: the kit's own convention.
+    """
+    everyone = (assessment.old, *assessment.results)
+    limit = assessment.colour_limit
+
+    def new(write: "Callable[[Result], str]") -> "Callable[[Result], str]":
+        return lambda r: "" if r is assessment.old else write(r)
+
+    lines: list[tuple[str, Callable[[Result], str]]] = [
+        ("claimed or rated lumens [lm]", lambda r: figure(r.source.luminous_flux, 3)),
+        ("luminous transmittance [1]", lambda r: with_interval(r.luminous_transmittance)),
+        ("through the lens [lm]", lambda r: with_interval(r.flux_through)),
+        ("K, lumen for lumen [1]", new(lambda r: with_interval(r.k))),
+        ("light against filament [1]", new(lambda r: f"<b>{with_interval(r.ratio)}</b>")),
+        ("lumens to buy [lm]", new(lambda r: f"<b>{figure(r.lumens_to_buy)}</b>")),
+        (
+            "colour x, y [1]",
+            lambda r: f"{live_picture.swatch(r.chromaticity)} {r.chromaticity[0]:.3f}, {r.chromaticity[1]:.3f}",
+        ),
+    ]
+    if limit is not None:
+        lines.append((f"against {limit.name}", lambda r: escape(r.verdict)))
+        lines.append(("share inside [%]", lambda r: f"{100 * r.share_inside:.0f}"))
+    lines.append(("why", lambda r: escape(r.why)))
+    cell = "padding:3px 8px;text-align:left;vertical-align:top;border-bottom:1px solid rgba(128,128,128,.35)"
+    head = "".join(f'<th scope="col" style="{cell}">{escape(name)}</th>' for name in ("", *names))
+    body = "".join(
+        f'<tr><th scope="row" style="{cell};font-weight:normal">{escape(label)}</th>'
+        + "".join(f'<td style="{cell}">{write(r)}</td>' for r in everyone)
+        + "</tr>"
+        for label, write in lines
+    )
+    return (
+        f'<div style="overflow-x:auto;color:{small_charts.INK};line-height:1.35">'
+        f'<table style="border-collapse:collapse;font-variant-numeric:tabular-nums"><tr>{head}</tr>{body}</table>'
+        f"<p style='margin:4px 0'>Brackets: 95 % interval from {len(assessment.garage)} draws, seed "
+        f"{assessment.garage.seed}. Lumens to buy: what the box must claim for at least the filament's light with 90 % "
+        "assurance. The pictures take the lumens on the box for true; the table allows for boxes that promise too much "
+        "and so says less through the lens. A number here is no approval of a lamp.</p></div>"
+    )
+
+
+def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) -> str:
+    settings = ", ".join(f"{k}={v!r}" for k, v in lens.items() if k != "colour")
+    calls = []
+    for led, kind, value, lumens in leds:
+        shape = {controls.KINDS[0]: f"white_led({value}", controls.KINDS[1]: f'coloured_led("{value}"'}.get(
+            kind, f"coloured_led(peak={value}"
+        )
+        calls.append(f'    lk.sources.{shape}, luminous_flux={lumens:g}, name="{led.name}"),')
+    text = "\n".join(
+        [
+            f'lens = lk.notebook.lens_as_set("{lens["colour"]}", {settings})',
+            f"old = {old}",
+            "new = [",
+            *calls,
+            "]",
+            f"lk.conversion.assess(old, new, lens, function={function!r}, rules={rules!r}, draws={DRAWS})",
+        ]
+    )
+    return (
+        f'<details style="color:{small_charts.INK}"><summary>The same in code</summary>'
+        f'<pre class="lampkit-code" style="overflow-x:auto;user-select:text">{escape(text)}</pre></details>'
+    )
+
+
+def lens_bench(colour: str = "red") -> widgets.Box:
+    """Open the lens bench.
+
+    Parameters
+    ----------
+    colour : str
+        Colour of the lens at first.
+
+    Returns
+    -------
+    Box
+        The panel, which shows itself when it is the last line of a cell.
+
+    Raises
+    ------
+    InputError
+        There is no lens of that colour.
+
+    Source: lampkit.conversion.assess gives every number.
+    """
+    if colour not in coloured_lens.COLOURS:
+        raise InputError(
+            f"there is no {colour} lens", key="colour", expected=f"one of {', '.join(coloured_lens.COLOURS)}"
+        )
+    return LensBench(colour).box

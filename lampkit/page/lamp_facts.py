@@ -1,0 +1,392 @@
+"""What a page about one lamp says besides light and colour: candela against the limits, range, fitting, readings."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit.conversion import Result, figure
+from lampkit.errors import InputError
+from lampkit.plan.agreement import Confrontation
+from lampkit.plan.intensity import LampIntensity
+from lampkit.plan.plan import Plan
+from lampkit.plan.timing import LampTiming
+from lampkit.rules.limits import Limit
+from lampkit.sources import filament_lamps
+from lampkit.vehicle.vehicle import Lamp, Vehicle
+from lampkit.visibility import brightness, sight
+
+SEEN = ("stop", "high-mounted stop", "tail", "front turn", "rear turn", "side repeater")
+"""Functions of which it is told from how far they are seen. Source: the kit's own convention."""
+
+LETTERS = "abcdefgh"
+"""What stands for each limit of a lamp in a table. Source: the kit's own convention."""
+
+FAIR_WEATHER = 1e4
+"""Meteorological optical range for which that is told [m]. Source: IALA E-200-2, fair weather (from memory)."""
+
+
+@dataclass(frozen=True, eq=False)
+class OnAxis:
+    """Predicted intensities of one lamp along its axis, against each published limit.
+
+    Parameters
+    ----------
+    lamp : str
+        The lamp.
+    basis : str
+        What the prediction starts from, in words.
+    limits : tuple of tuple of Limit
+        The limits on the axis; those of the same number stand together.
+    intervals : tuple of ndarray, each shape (3,) [cd]
+        With the filament, then with each candidate.
+    verdicts : tuple of tuple of str
+        For each of the intervals and each of the limits: 'inside', 'not settled', 'below' or 'above'.
+
+    Source: the kit's own convention.
+    """
+
+    lamp: str
+    basis: str
+    limits: tuple[tuple[Limit, ...], ...]
+    intervals: tuple[NDArray[np.float64], ...]
+    verdicts: tuple[tuple[str, ...], ...]
+
+
+def on_axis(found: LampIntensity) -> OnAxis:
+    """Hold the intensities of a lamp against each published limit on its axis.
+
+    Parameters
+    ----------
+    found : LampIntensity
+        The prediction.
+
+    Returns
+    -------
+    OnAxis
+        The comparison. It compares numbers; it approves nothing.
+
+    Source: the rules that each limit names.
+    """
+    grouped: dict[tuple[float, float], list[Limit]] = {}
+    for limit in found.requirement.limits:
+        if limit.v_from <= 0 < limit.v_to:
+            grouped.setdefault((limit.low, limit.high), []).append(limit)
+    intervals = (found.filament, *found.intervals)
+    return OnAxis(
+        lamp=found.lamp,
+        basis=found.basis,
+        limits=tuple(tuple(members) for members in grouped.values()),
+        intervals=intervals,
+        verdicts=tuple(tuple(_verdict(low, high, limits) for low, high in grouped) for limits in intervals),
+    )
+
+
+def _verdict(low: float, high: float, interval: NDArray[np.float64]) -> str:
+    if interval[0] >= low and interval[2] <= high:
+        return "inside"
+    if interval[2] < low:
+        return "below"
+    return "above" if interval[0] > high else "not settled"
+
+
+def limit_size(limit: Limit) -> str:
+    """Write the number of a limit and where it holds.
+
+    Parameters
+    ----------
+    limit : Limit
+        The limit.
+
+    Returns
+    -------
+    str
+        For example 'at least 60 cd (reference axis)'.
+
+    Source: the rules that the limit names.
+    """
+    size = f"at least {limit.low:g}" if np.isfinite(limit.low) else f"at most {limit.high:g}"
+    return f"{size} {limit.unit} ({limit.where})"
+
+
+def limits_words(axis: OnAxis) -> tuple[str, ...]:
+    """Write the limits of a lamp under their letters, those that are printed in one place together.
+
+    Parameters
+    ----------
+    axis : OnAxis
+        The comparison.
+
+    Returns
+    -------
+    tuple of str
+        For example 'a: at least 60 cd (reference axis); b: at most 260 cd (any direction) [UN R148, ...]'.
+
+    Source: the rules that each limit names.
+    """
+    by_place: dict[str, list[str]] = {}
+    for letter, listed in zip(LETTERS, axis.limits, strict=False):
+        for limit in listed:
+            words = f"{letter}: {limit_size(limit)}"
+            by_place.setdefault(citation(limit), []).append(words)
+    return tuple(f"{'; '.join(words)} [{cited}]" for cited, words in by_place.items())
+
+
+def citation(limit: Limit) -> str:
+    """Write where a limit is printed and how it is known, with the rules named as in print.
+
+    Parameters
+    ----------
+    limit : Limit
+        The limit.
+
+    Returns
+    -------
+    str
+        For example 'UN R148, 5, table; 2019; from memory, check before you rely on it'.
+
+    Source: the rules that the limit names.
+    """
+    return re.sub(r"\bun-r(\d+)", r"UN R\1", limit.citation).replace("fmvss-108", "FMVSS 108")
+
+
+def candela(interval: NDArray[np.float64]) -> str:
+    """Write an interval of intensity.
+
+    Parameters
+    ----------
+    interval : ndarray, shape (3,) [cd]
+        Lower limit, median and upper limit.
+
+    Returns
+    -------
+    str
+        For example '120 (42 to 340)'.
+
+    Source: JCGM 100:2008, 7.2.6.
+    """
+    low, middle, high = (figure(float(v)) for v in interval)
+    return f"{middle} ({low} to {high})"
+
+
+def seen_from(interval: NDArray[np.float64], share: float = 1.0) -> NDArray[np.float64]:
+    """Give from how far a lamp is seen by day and by night.
+
+    Parameters
+    ----------
+    interval : ndarray, shape (3,) [cd]
+        Its intensity: lower limit, median and upper limit.
+    share : float [1]
+        Effective over steady intensity, for a lamp that flashes.
+
+    Returns
+    -------
+    ndarray, shape (2, 2) [m]
+        By day and by night, the shortest and the longest luminous range over the intensities and the thresholds that
+        sources name.
+
+    Source: Allard's law, IALA E-200-2, with the thresholds of data/visibility/thresholds.csv.
+    """
+    ranges = sight.day_and_night_range(share * interval[[0, 2]], FAIR_WEATHER)
+    return np.stack([ranges[0, :, 0], ranges[1, :, 1]], axis=-1)
+
+
+def seen_words(lamp: Lamp, found: LampIntensity, timing: LampTiming | None, pick: int | None) -> str:
+    """Say from how far a lamp is seen with its filament and with what is fitted.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    found : LampIntensity
+        Its intensities.
+    timing : LampTiming or None
+        Its timing, where it has one.
+    pick : int or None [1]
+        Which candidate is fitted; None for the filament.
+
+    Returns
+    -------
+    str
+        A sentence; empty for functions of which that is not told.
+
+    Source: as for `seen_from`.
+    """
+    if lamp.function not in SEEN:
+        return ""
+    shares = (1.0, 1.0)
+    if timing is not None and np.isfinite(timing.flash_share):
+        shares = (timing.flash_share, timing.led_flash_share)
+    parts = [_range_words("its filament", seen_from(found.filament, shares[0]))]
+    if pick is not None:
+        parts.append(_range_words(lamp.candidates[pick].name, seen_from(found.intervals[pick], shares[1])))
+    flashes = ", as effective intensity of its flash" if shares[0] != 1.0 else ""
+    return f"Seen in fair weather{flashes} {'; '.join(parts)}."
+
+
+def _range_words(name: str, ranges: NDArray[np.float64]) -> str:
+    day, night = ranges
+    return (
+        f"with {name} {figure(float(day[0]))} to {figure(float(day[1]))} m by day and "
+        f"{figure(float(night[0]) / 1000)} to {figure(float(night[1]) / 1000)} km by night"
+    )
+
+
+def brightness_words(lamp: Lamp, result: Result) -> str:
+    """Say how much brighter than its luminance a saturated red looks, as a range with the models named.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    result : Result
+        The light source in it.
+
+    Returns
+    -------
+    str
+        A sentence; empty for colours other than red, and where no road rule applies.
+
+    Source: as named in lampkit.brightness.MODELS.
+    """
+    if lamp.lens.colour != "red" or not lamp.road_rule:
+        return ""
+    by_model = brightness.brightness_to_luminance(result.chromaticity)
+    named = ", ".join(f"{name} {float(value):.1f}" for name, value in by_model.items())
+    low, high = (float(v) for v in brightness.brightness_range(result.chromaticity))
+    return (
+        f"As a patch, a red this deep looks {low:.1f} to {high:.1f} times as bright as its luminance says ({named}); "
+        "candela limits count none of it."
+    )
+
+
+def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[str, ...]:
+    """Say what a light source must be to go in place of the filament of a lamp.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    vehicle : Vehicle
+        The vehicle.
+
+    Returns
+    -------
+    tuple of str
+        Sentences; none where the filament's designation is not in the tables.
+
+    Source: as for lampkit.crossref.led_must_be.
+    """
+    try:
+        return filament_lamps.led_must_be(
+            lamp.filament.designation or "",
+            earth="positive" if vehicle.earth == "positive" else "negative",
+            rated_voltage=vehicle.supply_voltage,
+        )
+    except InputError:
+        return ()
+
+
+def must_all_be(vehicle: Vehicle) -> tuple[str, ...]:
+    """Say what every replacement on a vehicle must be: the sentences that hold for all its lamps.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle.
+
+    Returns
+    -------
+    tuple of str
+        Sentences; none for a vehicle whose lamps are all of one kind, where they stand with the lamp.
+
+    Source: as for lampkit.crossref.led_must_be.
+    """
+    known = {lamp.filament.designation or "": must_be(lamp, vehicle) for lamp in vehicle.lamps}
+    known.pop("", None)
+    if len(known) < 2:
+        return ()
+    first, *others = known.values()
+    return tuple(words for words in first if all(words in other for other in others))
+
+
+def measured_words(readings: Confrontation | None, names: Iterable[str]) -> tuple[str, ...]:
+    """Put readings of lamps beside the prediction.
+
+    Parameters
+    ----------
+    readings : Confrontation or None
+        The readings; None without a log.
+    names : iterable of str
+        The lamps.
+
+    Returns
+    -------
+    tuple of str
+        A sentence for each measured ratio.
+
+    Source: as for lampkit.garage_readings.confront.
+    """
+    if readings is None:
+        return ()
+    wanted = set(names)
+    return tuple(
+        f"{f.ratio.lamp}, {f.ratio.new}, read with a meter: {f.sentence}"
+        for f in readings.findings
+        if f.ratio.lamp in wanted
+    )
+
+
+def members(plan: Plan, joint: Lamp) -> tuple[Lamp, ...]:
+    """List the lamps of a vehicle that a page for several alike ones stands for.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    joint : Lamp
+        The lamp of the page.
+
+    Returns
+    -------
+    tuple of Lamp
+        The lamps, in the order of the vehicle.
+
+    Source: the kit's own convention.
+    """
+    fitted = plan.choice.chosen.get(joint.name)
+    return tuple(
+        lamp
+        for lamp in plan.vehicle.lamps
+        if (lamp.function, lamp.road_rule, lamp.quantity) == (joint.function, joint.road_rule, joint.quantity)
+        and lamp.lens is joint.lens
+        and lamp.filament is joint.filament
+        and [id(offer) for offer in lamp.candidates] == [id(offer) for offer in joint.candidates]
+        and plan.choice.chosen.get(lamp.name) is fitted
+    )
+
+
+def fitted_result(plan: Plan, lamp: Lamp) -> Result | None:
+    """Give the result of what the plan fits into a lamp.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    lamp : Lamp
+        The lamp.
+
+    Returns
+    -------
+    Result or None
+        The result; None where the filament stays.
+
+    Source: the kit's own convention.
+    """
+    offer = plan.choice.chosen.get(lamp.name)
+    found = next((a for a in plan.assessments if a.name == lamp.name), None)
+    if offer is None or found is None:
+        return None
+    return next((r for r in found.results if r.source.name == offer.name), None)

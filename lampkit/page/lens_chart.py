@@ -1,0 +1,178 @@
+"""Chart of what readings taught about a lens: its transmittance and its edge, before and after."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import grid
+from lampkit.conversion import with_interval
+from lampkit.lenses.coloured_lens import transmittances
+from lampkit.measurement.lens_identification import Knowledge
+from lampkit.page.style import (
+    DRAWN,
+    FAINT,
+    LOOKS,
+    MUTED,
+    PAPER,
+    VISIBLE,
+    WIDTH,
+    axes_at,
+    house_style,
+    new_figure,
+    shown,
+    spectral_colours,
+    wrapped,
+    write,
+)
+from lampkit.uncertainty import sampling
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+def lens_knowledge(knowledge: Knowledge) -> "Figure":
+    """Draw what was known of a lens before the readings and after: its transmittance, and where its edge lies.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        What the readings taught.
+
+    Returns
+    -------
+    Figure
+        Bands of 95 % of the transmittance over wavelength; below, the probability density of the edge wavelength, or
+        of the first uncertain quantity of a lens without an edge.
+
+    Source: the kit's own convention.
+    """
+    before, after = _bands(knowledge)
+    main = _main_quantity(knowledge)
+    tall, low, bottom = 1.7, 1.1, 0.72
+    title = wrapped(f"What the readings taught about {knowledge.lens.name}", 44)
+    top = 0.62 + 0.18 * title.count("\n")
+    height = top + tall + (0.98 + low + bottom if main else 0.56 + 0.3)
+    left, width = 0.68, WIDTH - 0.68 - 0.14
+    nm = grid.WAVELENGTHS[DRAWN]
+    with house_style():
+        figure = new_figure(height)
+        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
+        write(figure, left, height - top + 0.24, "share of light passed [1]", fontsize=9.5)
+        y = height - top - tall
+        axes = axes_at(figure, left, y, width, tall)
+        _band(axes, nm, before[:, DRAWN], strong=False)
+        _band(axes, nm, after[:, DRAWN], strong=True)
+        axes.set_xlim(*VISIBLE)
+        axes.set_xticks(np.arange(400, 751, 50), labels=[])
+        axes.set_ylim(0, 1)
+        axes.grid()
+        spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
+        if main:
+            name, unit = main
+            write(figure, left, y - 0.74, f"{name}: probability density [{_per(unit)}]", fontsize=9.5)
+            axes = axes_at(figure, left, bottom, width, low)
+            _densities(axes, knowledge, name)
+            axes.set_xlabel(f"{name} [{unit}]")
+        _legend(figure)
+    return shown(figure, describe_lens_knowledge(knowledge))
+
+
+def describe_lens_knowledge(knowledge: Knowledge) -> str:
+    """Say in words what `lens_knowledge` shows.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        What the readings taught.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    main = _main_quantity(knowledge)
+    subject = f"Transmittance of {knowledge.lens.name} over wavelength, before and after the readings"
+    if main is None:
+        return f"{subject}."
+    name, unit = main
+    owner = knowledge.lens.name
+    first = sampling.interval(knowledge.before.values[owner, name])
+    then = sampling.interval(knowledge.garage.values[owner, name], knowledge.garage.weights)
+    return f"{subject}. The {name}, before: {with_interval(first)} {unit}; after: {with_interval(then)} {unit}."
+
+
+def _main_quantity(knowledge: Knowledge) -> tuple[str, str] | None:
+    """The edge wavelength where the lens has one, or else its first uncertain quantity: name and unit."""
+    uncertain = [b for b in knowledge.lens.beliefs if b.spread > 0 and b.shape != "fixed"]
+    edges = [b for b in uncertain if b.name.endswith("edge wavelength")]
+    return ((edges or uncertain)[0].name, (edges or uncertain)[0].unit) if uncertain else None
+
+
+def _per(unit: str) -> str:
+    return "1" if unit == "1" else f"1/{unit}" if "/" not in unit else f"1/({unit})"
+
+
+def _bands(knowledge: Knowledge) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    lens = knowledge.lens
+    found = []
+    for garage, weights in ((knowledge.before, None), (knowledge.garage, knowledge.garage.weights)):
+        curves = np.broadcast_to(transmittances(lens, garage.of(lens.name)), (len(garage), grid.WAVELENGTHS.size))
+        found.append(sampling.interval(curves.T, weights).T)
+    return found[0], found[1]
+
+
+def _band(axes: "Axes", nm: NDArray[np.float64], limits: NDArray[np.float64], *, strong: bool) -> None:
+    from matplotlib.colors import to_rgba
+
+    colour, hatch = LOOKS[0][0], LOOKS[0][2]
+    if not strong:
+        axes.fill_between(nm, limits[0], limits[2], facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
+        axes.plot(nm, limits[1], color=MUTED, linewidth=1.2, linestyle=(0, (4, 1.5)))
+        return
+    axes.fill_between(nm, limits[0], limits[2], facecolor=to_rgba(colour, 0.3), linewidth=0)
+    # On its own: with a transparent filling, the hatch would be lost in the SVG.
+    axes.fill_between(nm, limits[0], limits[2], facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.0)
+    axes.plot(nm, limits[1], color=colour, linewidth=1.8)
+
+
+def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
+    from matplotlib.colors import to_rgba
+    from scipy.stats import gaussian_kde
+
+    owner = knowledge.lens.name
+    prior, posterior = knowledge.before.values[owner, name], knowledge.garage.values[owner, name]
+    both = np.concatenate([prior, posterior])
+    edge = 0.06 * float(np.ptp(both))
+    x = np.linspace(float(both.min()) - edge, float(both.max()) + edge, 240)
+    first = gaussian_kde(prior)(x)
+    then = gaussian_kde(posterior, weights=knowledge.garage.weights)(x)
+    colour, hatch = LOOKS[0][0], LOOKS[0][2]
+    axes.fill_between(x, first, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
+    axes.fill_between(x, then, facecolor=to_rgba(colour, 0.3), linewidth=0)
+    axes.fill_between(x, then, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.4)
+    axes.set_xlim(x[0], x[-1])
+    axes.set_ylim(0, 1.08 * max(first.max(), then.max()))
+    axes.locator_params(axis="y", nbins=4)
+    axes.locator_params(axis="x", nbins=6)
+    axes.set_xticks([t for t in axes.get_xticks() if x[0] <= t <= x[-1]])
+    axes.set_yticks([t for t in axes.get_yticks() if 0 <= t <= axes.get_ylim()[1]])
+
+
+def _legend(figure: "Figure") -> None:
+    from matplotlib.patches import Patch
+
+    colour, _, hatch = LOOKS[0]
+    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label="before the readings")
+    after = Patch(facecolor=PAPER, edgecolor=colour, hatch=hatch, linewidth=1.2, label="after the readings")
+    figure.legend(
+        handles=[after, before],
+        loc="center left",
+        bbox_to_anchor=(0.04 / WIDTH, 0.14 / figure.get_size_inches()[1]),
+        ncols=2,
+        frameon=False,
+        fontsize=9.0,
+    )

@@ -1,0 +1,360 @@
+"""Charts of what a lens does to light: spectra before and after it, and the light against the filament's."""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import grid
+from lampkit.conversion import Assessment, Result, with_interval
+from lampkit.errors import InputError
+from lampkit.lenses.coloured_lens import Lens
+from lampkit.light import photometry
+from lampkit.page.style import (
+    DRAWN,
+    FAINT,
+    INK,
+    LOOKS,
+    MUTED,
+    PAPER,
+    VISIBLE,
+    WIDTH,
+    axes_at,
+    called,
+    house_style,
+    look_of,
+    new_figure,
+    percent,
+    shown,
+    spectral_colours,
+    tagged,
+    wrapped,
+    write,
+)
+from lampkit.sources.light_source import LightSource
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+def _light_for_the_eye(spectrum: NDArray[np.float64], luminous_flux: float) -> NDArray[np.float64]:
+    """Weight by what the eye makes of each wavelength: the area under the curve is the light."""
+    return np.asarray(photometry.K_M * photometry.luminous_efficiency() * spectrum / luminous_flux)
+
+
+def through_lens_chart(assessment: Assessment) -> "Figure":
+    """Draw the light of the filament and of every candidate before and after the lens, each from one lumen.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+
+    Returns
+    -------
+    Figure
+        One panel a light source, all to one scale: equal areas are equal light to the eye.
+
+    Source: the kit's own convention.
+    """
+    everyone = tagged(assessment)
+    row, head, gap, bottom = 0.4, 0.23, 0.05, 1.12
+    subject = wrapped(f"{assessment.name}: through the lens", 44)
+    top = 0.4 + 0.18 * subject.count("\n")
+    names = {tag: wrapped(f"{tag}  {called(r.source)}", 38) for tag, r in everyone}
+    heads = [head + 0.16 * names[tag].count("\n") for tag, _ in everyone]
+    height = top + head + row + sum(heads) + (row + gap) * len(everyone) + bottom
+    left, width = 0.62, WIDTH - 0.62 - 0.14
+    nm = grid.WAVELENGTHS[DRAWN]
+    with house_style():
+        figure = new_figure(height)
+        write(figure, 0.1, height - 0.1, subject, fontsize=11.5, fontweight="bold")
+        y = height - top - head - row
+        axes = axes_at(figure, left, y, width, row)
+        lens_name = assessment.lens.name
+        lens_name = lens_name if len(lens_name) <= 30 else lens_name[:29].rstrip() + "…"
+        _row_title(figure, left, y + row, width, f"the lens: {lens_name}", "share passed [1]")
+        axes.plot(nm, assessment.lens.transmittance[DRAWN], color=INK, linestyle=(0, (4, 1.5)))
+        axes.set_ylim(0, 1)
+        axes.set_yticks([0, 0.5, 1])
+        _blank_wavelengths(axes)
+
+        before = [_light_for_the_eye(r.source.spectrum, r.source.luminous_flux) for _, r in everyone]
+        most = 1.08 * max(float(curve.max()) for curve in before)
+        for (tag, result), curve, above in zip(everyone, before, heads, strict=True):
+            y -= gap + above + row
+            axes = axes_at(figure, left, y, width, row)
+            after = _light_for_the_eye(result.spectrum_through, result.source.luminous_flux)
+            _before_after(axes, nm, curve[DRAWN], after[DRAWN], look_of(tag))
+            axes.set_ylim(0, most)
+            axes.locator_params(axis="y", nbins=3)
+            passed = percent(float(result.luminous_transmittance[1]))
+            _row_title(figure, left, y + row, width, names[tag], f"{passed} passes", bold=True)
+            _blank_wavelengths(axes)
+        spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
+        _legend_before_after(figure, 0.4)
+        write(figure, 0.1, 0.25, "Up: light to the eye [lm/nm], of one lumen each.", fontsize=10,
+              color=MUTED)  # fmt: skip
+    return shown(figure, describe_through_lens(assessment))
+
+
+def _before_after(
+    axes: "Axes",
+    nm: NDArray[np.float64],
+    before: NDArray[np.float64],
+    after: NDArray[np.float64],
+    look: tuple[str, str, str],
+) -> None:
+    from matplotlib.colors import to_rgba
+
+    colour, _, hatch = look
+    axes.fill_between(nm, before, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
+    axes.fill_between(nm, after, facecolor=to_rgba(colour, 0.35), linewidth=0)
+    # On its own: with a transparent filling, the hatch would be lost in the SVG.
+    axes.fill_between(nm, after, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.5)
+
+
+def _row_title(
+    figure: "Figure", left: float, y: float, width: float, name: str, value: str, bold: bool = False
+) -> None:
+    weight = "bold" if bold else "normal"
+    write(figure, left, y + 0.05, name, va="bottom")
+    write(figure, left + width, y + 0.05, value, va="bottom", ha="right", fontweight=weight)
+
+
+def _blank_wavelengths(axes: "Axes") -> None:
+    axes.set_xlim(*VISIBLE)
+    axes.set_xticks(np.arange(400, 751, 50), labels=[])
+    axes.grid(axis="x")
+
+
+def _legend_before_after(figure: "Figure", y: float) -> None:
+    from matplotlib.patches import Patch
+
+    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label="before the lens")
+    after = Patch(facecolor=PAPER, edgecolor=INK, hatch="//", linewidth=1.2, label="after the lens")
+    figure.legend(
+        handles=[before, after],
+        loc="center left",
+        bbox_to_anchor=(0.06 / WIDTH, y / figure.get_size_inches()[1]),
+        ncols=2,
+        frameon=False,
+        fontsize=10,
+    )
+
+
+def describe_through_lens(assessment: Assessment) -> str:
+    """Say in words what `through_lens` shows.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    passed = ", ".join(
+        f"{percent(float(r.luminous_transmittance[1]))} of {called(r.source)}" for _, r in tagged(assessment)
+    )
+    return f"Spectra before and after the lens of {assessment.name}. The lens lets through {passed}."
+
+
+def ratio_chart(
+    assessments: Assessment | Sequence[Assessment], *, suggested: Mapping[str, Result | None] | None = None
+) -> "Figure":
+    """Draw the light against the filament's, with 95 % intervals, on a logarithmic scale.
+
+    Parameters
+    ----------
+    assessments : Assessment or sequence of Assessment
+        One lamp, with a row for each candidate; or many lamps, with a row for each lamp.
+    suggested : mapping of str to Result, optional
+        For many lamps, the candidate to show with its interval, by the name of the lamp; the others are shown as
+        small marks. Where a lamp has none, its filament stays and only small marks are
+        shown.
+
+    Returns
+    -------
+    Figure
+        The chart, with a line at the filament's light.
+
+    Raises
+    ------
+    InputError
+        There is no candidate to draw.
+
+    Source: the kit's own convention.
+    """
+    one = isinstance(assessments, Assessment)
+    listed = [assessments] if isinstance(assessments, Assessment) else list(assessments)
+    if not any(a.results for a in listed):
+        raise InputError("there is no candidate to compare with the filament", key="assessments")
+    rows: list[tuple[str, str, Result | None, list[float]]] = []  # tag, heading, the one with an interval, the others
+    if one:
+        rows = [(tag, f"{tag}  {called(r.source)}", r, []) for tag, r in tagged(listed[0])[1:]]
+        title = wrapped(f"{listed[0].name}: light against the filament's", 44)
+    else:
+        for a in listed:
+            chosen = (suggested or {}).get(a.name)
+            others = [float(r.ratio[1]) for r in a.results if r is not chosen]
+            rows.append(("", a.name, chosen, others))
+        title = "Light against the filament's, lamp by lamp"
+    values = [float(v) for _, _, r, others in rows for v in [*others, *(r.ratio if r is not None else [])] if v > 0]
+    low, high = min([0.5, *values]) / 1.15, max([2.0, *values]) * 1.15
+
+    headings = [wrapped(heading, 31) for _, heading, _, _ in rows]
+    steps = [0.46 + 0.15 * heading.count("\n") for heading in headings]
+    top, bottom = 0.42 + 0.18 * title.count("\n"), 0.98 if one else 1.16
+    height = top + sum(steps) + bottom
+    left, width = 0.14, WIDTH - 0.28
+    with house_style():
+        figure = new_figure(height)
+        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
+        axes = axes_at(figure, left, bottom, width, sum(steps))
+        axes.set_xscale("log")
+        axes.set_xlim(low, high)
+        axes.set_ylim(sum(steps), 0)
+        below = 0.0
+        for (tag, _, result, others), heading, step in zip(rows, headings, steps, strict=True):
+            below += step
+            here = below - 0.13
+            # The name of the lamp keeps its line to itself.
+            axes.fill_between([low, 1.0], below - 0.24, below, color=FAINT, alpha=0.35, linewidth=0)
+            axes.plot([1.0, 1.0], [below - 0.24, below], color=INK, linewidth=1.4, solid_capstyle="butt")
+            axes.axhline(below, color=FAINT, linewidth=0.8)
+            axes.plot(others, [here] * len(others), linestyle="none", marker="|", markersize=9, color=MUTED)
+            value = "filament stays" if others else "no candidate"
+            if result is not None:
+                colour, marker, _ = look_of(tag) if one else (LOOKS[0][0], "o", "")
+                axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linewidth=2.6, solid_capstyle="butt")
+                axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linestyle="none", marker="|", markersize=8)
+                axes.plot(result.ratio[1], here, marker=marker, markersize=7.5, color=colour, markeredgecolor=PAPER)
+                value = with_interval(result.ratio)
+            for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
+                place = axes.get_yaxis_transform()
+                axes.text(x, below - step + 0.03, text, transform=place, ha=side, va="top", fontsize=10, weight=weight)
+        ticks = [t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100) if low <= t <= high]
+        if len(ticks) > 8:
+            ticks = [t for t in ticks if t in (0.01, 0.1, 0.5, 1, 2, 10, 100)]
+        axes.set_xticks(ticks, labels=[f"{t:g}" for t in ticks])
+        axes.minorticks_off()
+        axes.set_yticks([])
+        axes.spines["left"].set_visible(False)
+        axes.set_xlabel("times the filament's light through the lens [1]")
+        note = "bar: 95 % interval\ngrey: less light than the filament"
+        if not one:
+            note = "dot and bar: as chosen; |: the others on offer\n" + note
+        write(figure, left, bottom - 0.52, note, fontsize=10, color=MUTED, linespacing=1.15)
+    return shown(figure, describe_ratio(assessments, suggested=suggested))
+
+
+def describe_ratio(
+    assessments: Assessment | Sequence[Assessment], *, suggested: Mapping[str, Result | None] | None = None
+) -> str:
+    """Say in words what `ratio` shows.
+
+    Parameters
+    ----------
+    assessments : Assessment or sequence of Assessment
+        One lamp or many.
+    suggested : mapping of str to Result, optional
+        For many lamps, the candidate that is shown with its interval, by the name of the lamp.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    if isinstance(assessments, Assessment):
+        parts = [f"{called(r.source)} {with_interval(r.ratio)}" for r in assessments.results]
+        return f"Light against the filament's in {assessments.name}, with 95 % intervals: {'; '.join(parts)}."
+    parts = []
+    for a in assessments:
+        chosen = (suggested or {}).get(a.name)
+        parts.append(f"{a.name} " + ("the filament stays" if chosen is None else with_interval(chosen.ratio)))
+    return f"Light against the filament's with 95 % intervals, lamp by lamp: {'; '.join(parts)}."
+
+
+def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
+    """Draw a light source, a lens and the light that comes out, one under the other, for teaching.
+
+    Parameters
+    ----------
+    source : LightSource
+        The light source.
+    lens : Lens
+        The lens.
+
+    Returns
+    -------
+    Figure
+        Three panels over one wavelength axis; the first and the last have the same scale.
+
+    Source: the kit's own convention.
+    """
+    share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
+    nm, light = grid.WAVELENGTHS[DRAWN], 1000.0 * source.spectrum[DRAWN]
+    eye = photometry.luminous_efficiency()[DRAWN]
+    passed = lens.transmittance[DRAWN]
+    row, head, top, bottom = 1.0, 0.28, 0.36, 0.98
+    height = top + 3 * (row + head) + bottom
+    left, width = 0.68, WIDTH - 0.68 - 0.14
+    title = wrapped(f"{called(source)} behind the {lens.colour} lens", 44)
+    panels = (
+        ("light in [mW/nm]", f"{source.luminous_flux:.0f} lm", light),
+        ("times: share passed by the lens [1]", lens.name, passed),
+        ("light out [mW/nm]", f"{share * source.luminous_flux:.0f} lm, {percent(share)}", light * passed),
+    )
+    with house_style():
+        height += 0.18 * title.count("\n")
+        figure = new_figure(height)
+        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
+        y = height - top - 0.18 * title.count("\n")
+        for i, (heading, value, curve) in enumerate(panels):
+            y -= head + row
+            axes = axes_at(figure, left, y, width, row)
+            _row_title(figure, left, y + row, width, heading, value, bold=i != 1)
+            if i == 1:
+                axes.plot(nm, curve, color=INK, linestyle=(0, (4, 1.5)))
+                axes.set_ylim(0, 1)
+            else:
+                _before_after(axes, nm, curve, curve * eye, LOOKS[0])
+                axes.set_ylim(0, 1.08 * float(light.max()))
+            axes.locator_params(axis="y", nbins=4)
+            _blank_wavelengths(axes)
+        spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
+        write(figure, left, 0.22, "hatched: what the eye makes of it", fontsize=10, color=MUTED)
+    return shown(figure, describe_emission_lens_light(source, lens))
+
+
+def describe_emission_lens_light(source: LightSource, lens: Lens) -> str:
+    """Say in words what `emission_lens_light` shows.
+
+    Parameters
+    ----------
+    source : LightSource
+        The light source.
+    lens : Lens
+        The lens.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
+    return (
+        f"{called(source)} gives {source.luminous_flux:.0f} lm; {lens.name} lets through {percent(share)} of it, "
+        f"so {share * source.luminous_flux:.0f} lm come out."
+    )

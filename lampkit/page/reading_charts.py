@@ -1,0 +1,346 @@
+"""Charts of readings: the fair ratio beside the naive one, what is to blame, what is uncertain, what was learnt."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit.conversion import figure as digits
+from lampkit.conversion import with_interval
+from lampkit.errors import InputError
+from lampkit.measurement.fair_ratio import Comparison, FairRatio
+from lampkit.measurement.shortfall import FACTORS, Blame
+from lampkit.page.interval_chart import BACKING, Mark, interval_chart
+from lampkit.page.style import FAINT, INK, LOOKS, MUTED, PAPER, WIDTH, axes_at, house_style, new_figure, shown, write
+from lampkit.plan.agreement import Confrontation
+from lampkit.uncertainty.budget import Budget
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+FACTOR_WORDS = {
+    "lens": "lens: light it passes, new over old",
+    "lumens": "lumens: of the new lamp over the old",
+    "beam": "beam: share sent to the meter, new over old",
+}
+"""What each factor of the split is, in few words. Source: the kit's own wording."""
+
+CAUSES_SHOWN = 6
+"""How many causes of uncertainty are drawn one by one [1]. Source: own judgement."""
+
+
+def ratio_words(ratio: NDArray[np.float64]) -> str:
+    """Write a ratio with its interval, and say so where it has no upper limit.
+
+    Parameters
+    ----------
+    ratio : ndarray, shape (3,) [1]
+        Lower limit, median and upper limit.
+
+    Returns
+    -------
+    str
+        For example '0.78 (0.70 to 1.00)' or 'at least 0.42, no upper limit'.
+
+    Source: JCGM 100:2008, 7.2.6.
+    """
+    return with_interval(ratio) if np.isfinite(ratio[2]) else f"at least {digits(float(ratio[0]))}, no upper limit"
+
+
+def causes(table: Budget) -> tuple[tuple[str, float, float], ...]:
+    """Take the inputs of a budget together by what they are, the greatest contribution first.
+
+    Parameters
+    ----------
+    table : Budget
+        The budget of a ratio, whose inputs are named 'cause (of what)'.
+
+    Returns
+    -------
+    tuple of (str, float, float)
+        The cause, its standard uncertainty relative to the ratio, and its share of the variance.
+
+    Source: JCGM 100:2008, 5.1.2: the contributions of independent inputs add in squares.
+    """
+    squares: dict[str, float] = {}
+    for name, part in zip(table.names, table.contributions, strict=True):
+        cause = name.partition(" (")[0]
+        squares[cause] = squares.get(cause, 0.0) + float(part) ** 2
+    total = sum(squares.values()) or 1.0
+    scale = abs(table.value) or 1.0
+    ordered = sorted(squares.items(), key=lambda item: -item[1])
+    return tuple((cause, float(np.sqrt(square)) / scale, square / total) for cause, square in ordered)
+
+
+def fair_ratios(comparison: Comparison) -> "Figure":
+    """Draw each fair ratio with its 95 % interval, and beside it what dividing the raw readings would have said.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The ratios.
+
+    Returns
+    -------
+    Figure
+        A row for each ratio, on a logarithmic scale with a line at equal light.
+
+    Source: the kit's own convention.
+    """
+    rows = [
+        (
+            f"{r.lamp}: {r.new} against {r.old}",
+            ratio_words(r.ratio),
+            [("strong", r.ratio), ("naive", np.full(3, r.naive))],
+        )
+        for r in comparison.ratios
+    ]
+    figure = interval_chart(
+        "How much light, compared fairly",
+        rows,
+        "light of the new lamp over that of the old [1]",
+        {"strong": "fair ratio, 95 % interval", "naive": "raw readings divided"},
+    )
+    return shown(figure, describe_fair_ratios(comparison))
+
+
+def describe_fair_ratios(comparison: Comparison) -> str:
+    """Say in words what `fair_ratios` shows.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The ratios.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    parts = [f"{_pair(r)} {ratio_words(r.ratio)}, raw readings divided {digits(r.naive)}" for r in comparison.ratios]
+    return f"Light of the new lamp over that of the old, with 95 % intervals: {'; '.join(parts)}."
+
+
+def _pair(ratio: FairRatio) -> str:
+    return f"{ratio.lamp}, {ratio.new} against {ratio.old}:"
+
+
+def split(blame: Blame, *, title: str = "What is to blame") -> "Figure":
+    """Draw how a measured ratio splits into lens, lumens and beam, before and after the reading.
+
+    Parameters
+    ----------
+    blame : Blame
+        The split.
+    title : str
+        What stands above: the lamp and the light source.
+
+    Returns
+    -------
+    Figure
+        A row for each factor and one for their product, on a logarithmic scale: lengths add up.
+
+    Source: the kit's own convention.
+    """
+    rows: list[tuple[str, str, list[Mark]]] = [
+        (FACTOR_WORDS[name], with_interval(after), [("strong", after), ("faint", before)])
+        for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
+    ]
+    rows.append(("lens × lumens × beam: all together", with_interval(blame.product), [("strong", blame.product)]))
+    figure = interval_chart(
+        title,
+        rows,
+        "factor, new lamp over old [1]",
+        {"strong": "with the reading, 95 %", "faint": "believed before"},
+        rule_above_last=True,
+    )
+    return shown(figure, describe_split(blame))
+
+
+def describe_split(blame: Blame) -> str:
+    """Say in words what `split` shows.
+
+    Parameters
+    ----------
+    blame : Blame
+        The split.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    parts = [
+        f"{name} {with_interval(after)}, believed before {with_interval(before)}"
+        for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
+    ]
+    return f"The ratio {with_interval(blame.product)} split into three factors: {'; '.join(parts)}."
+
+
+def measured_against_predicted(confrontation: Confrontation) -> "Figure":
+    """Draw each measured ratio beside its prediction.
+
+    Parameters
+    ----------
+    confrontation : Confrontation
+        The readings of a vehicle's folder beside the prediction.
+
+    Returns
+    -------
+    Figure
+        A row for each measured ratio, with the verdict and E_n, on a logarithmic scale.
+
+    Raises
+    ------
+    InputError
+        No ratio was measured.
+
+    Source: the kit's own convention.
+    """
+    if not confrontation.findings:
+        raise InputError("no lamp was read with two light sources", expected="a measured ratio to draw")
+    rows = [
+        (
+            f"{f.ratio.lamp}: {f.ratio.new}",
+            f"{verdict(f.sentence)}{_e_n(f.normalised_error)}",
+            [("strong", f.ratio.ratio), ("faint", f.predicted)],
+        )
+        for f in confrontation.findings
+    ]
+    figure = interval_chart(
+        "Measured beside predicted",
+        rows,
+        "light of the new lamp over the filament's [1]",
+        {"strong": "measured, 95 %", "faint": "predicted, 95 %"},
+    )
+    return shown(figure, describe_measured_against_predicted(confrontation))
+
+
+def describe_measured_against_predicted(confrontation: Confrontation) -> str:
+    """Say in words what `measured_against_predicted` shows.
+
+    Parameters
+    ----------
+    confrontation : Confrontation
+        The readings beside the prediction.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    parts = [
+        f"{_pair(f.ratio)} measured {ratio_words(f.ratio.ratio)}, predicted {with_interval(f.predicted)}, "
+        f"{verdict(f.sentence)}"
+        for f in confrontation.findings
+    ]
+    return f"Measured ratios of light beside the predicted ones, with 95 % intervals: {'; '.join(parts)}."
+
+
+def verdict(sentence: str) -> str:
+    """Take the verdict from the front of a sentence of `shortfall.agreement`.
+
+    Parameters
+    ----------
+    sentence : str
+        The sentence.
+
+    Returns
+    -------
+    str
+        'agrees', 'differs' or 'inconclusive'.
+
+    Source: the kit's own wording.
+    """
+    return sentence.partition(":")[0]
+
+
+def _e_n(number: float) -> str:
+    return f", E_n {round(number, 2) + 0.0:.2f}" if np.isfinite(number) else ""
+
+
+def contributions_chart(table: Budget) -> "Figure":
+    """Draw what contributes to the uncertainty of a ratio, the greatest first.
+
+    Parameters
+    ----------
+    table : Budget
+        The budget of the ratio.
+
+    Returns
+    -------
+    Figure
+        A bar for each cause: its standard uncertainty in percent of the ratio.
+
+    Source: JCGM 100:2008, 5.1: standard uncertainties add in squares, not as lengths.
+    """
+    found = _few_causes(table)
+    together = abs(table.standard_uncertainty / (table.value or 1.0))
+    row, top, bottom = 0.42, 0.42, 0.86
+    height = top + row * (len(found) + 1) + bottom
+    with house_style():
+        figure = new_figure(height)
+        write(figure, 0.1, height - 0.1, "What makes the ratio uncertain", fontsize=11.5, fontweight="bold")
+        axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, row * (len(found) + 1))
+        for i, (cause, relative, part) in enumerate([*found, ("all together", together, 1.0)]):
+            last = i == len(found)
+            face, hatch = (FAINT, "") if last else (PAPER, LOOKS[0][2])
+            edge = INK if last else LOOKS[0][0]
+            axes.barh(i + 0.72, 100 * relative, height=0.3, facecolor=face, edgecolor=edge, hatch=hatch, linewidth=1.2)
+            value = f"{digits(100 * relative)} %" if last else f"{digits(100 * relative)} % ({_share(part)})"
+            for x, text, side, weight in ((0.004, cause, "left", "normal"), (0.996, value, "right", "bold")):
+                axes.text(x, i + 0.08, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
+                          weight=weight, bbox=BACKING)  # fmt: skip
+        axes.set_ylim(len(found) + 1, 0)
+        longest = 108 * max(together, 1e-6)
+        axes.set_xlim(0, longest)
+        axes.set_xticks([t for t in axes.get_xticks() if 0 <= t <= longest])
+        axes.set_yticks([])
+        axes.grid(axis="x")
+        axes.spines["left"].set_visible(False)
+        axes.set_xlabel("standard uncertainty, in percent of the ratio [%]")
+        write(figure, 0.14, 0.3, "in brackets: share of the variance; causes add in squares", fontsize=8.5, color=MUTED)
+    return shown(figure, describe_contributions(table))
+
+
+def describe_contributions(table: Budget) -> str:
+    """Say in words what `contributions` shows.
+
+    Parameters
+    ----------
+    table : Budget
+        The budget of the ratio.
+
+    Returns
+    -------
+    str
+        A sentence for those who do not see the picture.
+
+    Source: the kit's own convention.
+    """
+    parts = [f"{cause} {digits(100 * relative)} % ({_share(part)})" for cause, relative, part in _few_causes(table)]
+    together = 100 * abs(table.standard_uncertainty / (table.value or 1.0))
+    return (
+        f"Standard uncertainty of the ratio by cause, with the share of the variance in brackets: {', '.join(parts)}; "
+        f"all together {digits(together)} %."
+    )
+
+
+def _few_causes(table: Budget) -> list[tuple[str, float, float]]:
+    found = list(causes(table))
+    first, rest = found[:CAUSES_SHOWN], found[CAUSES_SHOWN:]
+    if rest:
+        root = float(np.sqrt(sum(relative**2 for _, relative, _ in rest)))
+        first.append((f"{len(rest)} smaller causes", root, sum(part for _, _, part in rest)))
+    return first
+
+
+def _share(part: float) -> str:
+    return f"{100 * part:.0f} %" if part >= 0.01 else "below 1 %"

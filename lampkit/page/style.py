@@ -1,0 +1,345 @@
+"""One house style for every chart: legible on a phone, printed in grey, and by those who tell few colours apart."""
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from io import StringIO
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from lampkit.conversion import Assessment, Result
+from lampkit.light import colorimetry, photometry
+from lampkit.sources.light_source import LightSource
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+INK, MUTED, FAINT, PAPER = "#1b1f24", "#5b6470", "#d5dade", "#fefefe"
+"""Text and the filament, axes and notes, grid and light before the lens, background."""
+
+LOOKS = (
+    ("#0072b2", "s", "//"),
+    ("#d55e00", "^", "\\\\"),
+    ("#009e73", "D", "xx"),
+    ("#cc79a7", "v", "++"),
+    ("#e69f00", "P", "||"),
+    ("#56b4e9", "X", "--"),
+)
+"""Colour, marker and hatch of each candidate in turn; the tags 1, 2, 3 tell them apart without these.
+Source: Okabe and Ito, Color Universal Design, 2008 (colours from memory)."""
+
+STYLE: dict[str, Any] = {
+    "font.family": ["DejaVu Sans"],
+    "font.size": 10.0,
+    "axes.titlesize": 11.5,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.labelsize": 10.0,
+    "xtick.labelsize": 10.0,
+    "ytick.labelsize": 10.0,
+    "text.color": INK,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": MUTED,
+    "axes.facecolor": "none",
+    "xtick.color": MUTED,
+    "ytick.color": MUTED,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.linewidth": 0.8,
+    "grid.color": FAINT,
+    "grid.linewidth": 0.8,
+    "axes.axisbelow": True,
+    "lines.linewidth": 1.6,
+    "hatch.linewidth": 0.7,
+    "figure.facecolor": PAPER,
+    "savefig.facecolor": PAPER,
+    "path.simplify_threshold": 0.4,
+    "svg.fonttype": "none",
+}
+
+WIDTH = 4.8
+"""Width of every chart in inches: there the lettering keeps its size on the screen of a phone [1].
+Source: own judgement."""
+
+VISIBLE = (400.0, 760.0)
+"""Wavelengths shown [nm]. Source: CIE 018:2019, beyond them
+V(lambda) is below 0.0005."""
+
+DRAWN = slice(40, 401, 3)
+"""Every third nanometre of the part shown: finer than a line is wide. Source: own judgement."""
+
+COLOUR_NAMES = {425.0: "violet", 466.0: "blue", 522.0: "green", 612.0: "orange", 665.0: "red"}
+"""Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
+
+
+@contextmanager
+def house_style() -> Iterator[None]:
+    """Let everything drawn within have the house style, and leave the settings of the session alone.
+
+    Returns
+    -------
+    iterator
+        For the `with` statement.
+
+    Source: the kit's own convention.
+    """
+    from matplotlib import rc_context
+
+    with rc_context(STYLE):  # type: ignore[arg-type]
+        yield
+
+
+def new_figure(height: float) -> "Figure":
+    """Start a chart of the width of the house.
+
+    Parameters
+    ----------
+    height : float [1]
+        Height in inches.
+
+    Returns
+    -------
+    Figure
+        An empty chart.
+
+    Source: the kit's own convention.
+    """
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(WIDTH, height))
+
+
+def axes_at(figure: "Figure", left: float, bottom: float, width: float, height: float) -> "Axes":
+    """Place axes by inches from the lower left corner, so that nothing moves when a label grows.
+
+    Parameters
+    ----------
+    figure : Figure
+        The chart.
+    left, bottom : float [1]
+        Lower left corner of the axes in inches.
+    width, height : float [1]
+        Size in inches.
+
+    Returns
+    -------
+    Axes
+        The axes.
+
+    Source: the kit's own convention.
+    """
+    whole, tall = figure.get_size_inches()
+    return figure.add_axes((left / whole, bottom / tall, width / whole, height / tall))
+
+
+def write(figure: "Figure", x: float, y: float, text: str, **how: Any) -> None:
+    """Write a text whose upper left corner is given by inches from the lower left corner of the chart.
+
+    Parameters
+    ----------
+    figure : Figure
+        The chart.
+    x, y : float [1]
+        The corner in inches.
+    text : str
+        The text.
+    **how
+        Text properties of matplotlib.
+
+    Source: the kit's own convention.
+    """
+    whole, tall = figure.get_size_inches()
+    figure.text(x / whole, y / tall, text, **{"va": "top", "color": INK, **how})
+
+
+def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
+    """Pair the filament and each candidate with the tag that stands for it in every chart and table.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The lamp.
+
+    Returns
+    -------
+    tuple of (str, Result)
+        'F' for the filament, then '1', '2' and so on.
+
+    Source: the kit's own convention.
+    """
+    return (("F", assessment.old), *((str(i), r) for i, r in enumerate(assessment.results, start=1)))
+
+
+def called(source: LightSource) -> str:
+    """Name a light source for a person: the designation of a filament lamp alone says little.
+
+    Parameters
+    ----------
+    source : LightSource
+        The light source.
+
+    Returns
+    -------
+    str
+        For example 'filament P21W'.
+
+    Source: the kit's own convention.
+    """
+    plain = source.kind == "filament" and "filament" not in source.name.lower()
+    return f"filament {source.name}" if plain else source.name
+
+
+def look_of(tag: str) -> tuple[str, str, str]:
+    """Give the colour, marker and hatch that a tag has in every chart.
+
+    Parameters
+    ----------
+    tag : str
+        The tag.
+
+    Returns
+    -------
+    tuple of str
+        Colour, marker and hatch, as matplotlib writes them.
+
+    Source: as for LOOKS.
+    """
+    return (INK, "o", "") if tag == "F" else LOOKS[(int(tag) - 1) % len(LOOKS)]
+
+
+def wrapped(text: str, width: int) -> str:
+    """Break a text into lines between words, but never between a number and its unit.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    width : int [1]
+        The most letters in a line.
+
+    Returns
+    -------
+    str
+        The text with line ends.
+
+    Source: the kit's own convention.
+    """
+    return fill(re.sub(r"(\d) (K|nm|lm|W|V)\b", "\\1\N{NO-BREAK SPACE}\\2", text), width)
+
+
+def percent(share: float) -> str:
+    """Write a share as percent, to two digits.
+
+    Parameters
+    ----------
+    share : float [1]
+        The share, zero to one.
+
+    Returns
+    -------
+    str
+        For example '8.1 %' or '24 %'.
+
+    Source: JCGM 100:2008, 7.2.6.
+    """
+    return f"{100 * share:.1f} %" if share < 0.0995 else f"{100 * share:.0f} %"
+
+
+def spectral_colours(axes: "Axes") -> None:
+    """Lay a strip along the wavelength axis with the colour of each wavelength, and its name.
+
+    Parameters
+    ----------
+    axes : Axes
+        The place of the strip.
+
+    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen; names by common practice, no source.
+    """
+    low, high = VISIBLE
+    # The eye fades out at both ends, and so does the strip.
+    brightness = np.clip(photometry.luminous_efficiency()[DRAWN] / 0.02, 0.0, 1.0) ** 0.5
+    colours = colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
+    axes.imshow(colours[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
+    for wavelength, name in COLOUR_NAMES.items():
+        dark = name in ("violet", "blue", "red")
+        axes.text(wavelength, 0.44, name, ha="center", va="center", fontsize=10, color="white" if dark else "black")
+    axes.set_yticks([])
+    for side in ("left", "bottom"):
+        axes.spines[side].set_visible(False)
+    axes.set_xlim(*VISIBLE)
+    axes.set_xticks(np.arange(400, 751, 50))
+    axes.set_xlabel("wavelength [nm]")
+
+
+def svg(figure: "Figure", description: str) -> str:
+    """Write a chart as an SVG element for a page, with its description for those who do not see it.
+
+    The ink, axis, grid and background colours become CSS variables (--ink, --muted, --faint, --paper) with the house
+    colours as fallback, so that a page can show the same chart on a dark background.
+
+    Parameters
+    ----------
+    figure : Figure
+        The chart.
+    description : str
+        What it shows, from the matching `describe_` function.
+
+    Returns
+    -------
+    str
+        The element, without the XML declaration.
+
+    Source: W3C SVG 1.1, second edition; WAI-ARIA 1.2, the role img.
+    """
+    from html import escape
+
+    from matplotlib import rc_context
+
+    with rc_context({**STYLE, "svg.hashsalt": description}):  # type: ignore[dict-item]
+        stream = StringIO()
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    whole = stream.getvalue()
+    text = whole[whole.index("<svg") :]
+    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.S)
+    # Groups are numbered alike in every chart; on one page a name must stand once.
+    text = re.sub(r'<g id="[^"]*"', "<g", text)
+    text = re.sub(r"\n\s*", "\n", text)
+    # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
+    text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
+    text = text.replace(" \nL ", "L").replace(" \nz", "z")
+    # The letters are as wide as those the chart was laid out with, or narrower.
+    text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
+    for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
+        text = text.replace(colour, f"var(--{name}, {colour})")
+    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(description)}" ', 1)
+
+
+def shown(figure: "Figure", description: str) -> "Figure":
+    """Let a notebook show a chart as SVG in the colours of its page, with its description for those who do not see it.
+
+    Parameters
+    ----------
+    figure : Figure
+        The chart.
+    description : str
+        What it shows, from the matching `describe_` function.
+
+    Returns
+    -------
+    Figure
+        The same chart.
+
+    Source: the kit's own convention; the names of the colours are those of JupyterLab's themes.
+    """
+    page = (
+        "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
+        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);max-width:34em"
+    )
+    # A notebook asks the object itself how to show it.
+    figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
+    return figure

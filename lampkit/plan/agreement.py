@@ -1,0 +1,255 @@
+"""The readings in a vehicle's folder beside the prediction: do they agree, and if not, what is to blame."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import conversion
+from lampkit.conversion import Assessment, Result
+from lampkit.errors import InputError, nearest
+from lampkit.measurement import fair_ratio, illuminance_log, lens_identification, shortfall
+from lampkit.measurement.fair_ratio import Comparison, FairRatio
+from lampkit.measurement.illuminance_log import IlluminanceLog
+from lampkit.measurement.lens_identification import Knowledge
+from lampkit.measurement.shortfall import Blame
+from lampkit.sources.light_source import LightSource
+from lampkit.uncertainty import sampling
+from lampkit.vehicle.vehicle import Vehicle
+
+FILE = "readings.csv"
+"""The name of the log in a vehicle's folder. Source: the kit's own convention."""
+
+FILAMENT_WORDS = ("filament", "bulb", "old")
+"""What the log may call the lamp that the vehicle came with. Source: the kit's own convention."""
+
+
+@dataclass(frozen=True, eq=False)
+class Finding:
+    """One measured ratio beside its prediction.
+
+    Parameters
+    ----------
+    ratio : FairRatio
+        What was measured.
+    predicted : ndarray, shape (3,) [1]
+        The predicted ratio of intensity: light behind the lens times the beam ratio.
+    normalised_error : float [1]
+        E_n, within one when the two agree.
+    sentence : str
+        Whether they agree, in plain words.
+    blame : Blame or None
+        How the measured ratio splits into lens, lumens and beam; None where no belief explains it.
+
+    Source: ISO/IEC 17043 for E_n (from memory).
+    """
+
+    ratio: FairRatio
+    predicted: NDArray[np.float64]
+    normalised_error: float
+    sentence: str
+    blame: Blame | None
+
+
+@dataclass(frozen=True, eq=False)
+class LensKnowledge:
+    """What readings with a lens fitted and removed taught about it.
+
+    Parameters
+    ----------
+    lamp : str
+        The lamp.
+    knowledge : Knowledge
+        The weighted garages.
+    assessment : Assessment
+        The lamp assessed again in those garages.
+
+    Source: the kit's own convention.
+    """
+
+    lamp: str
+    knowledge: Knowledge
+    assessment: Assessment
+
+
+@dataclass(frozen=True, eq=False)
+class Confrontation:
+    """All readings of a vehicle's folder beside the prediction.
+
+    Parameters
+    ----------
+    comparison : Comparison or None
+        What the log says by itself; None where no lamp was read with two light sources.
+    findings : tuple of Finding
+        Each measured ratio with its prediction.
+    lenses : tuple of LensKnowledge
+        What was learnt of each lens that was read fitted and removed.
+    remarks : tuple of str
+        What was mended, assumed or left out.
+
+    Source: the kit's own convention.
+    """
+
+    comparison: Comparison | None
+    findings: tuple[Finding, ...]
+    lenses: tuple[LensKnowledge, ...]
+    remarks: tuple[str, ...]
+
+
+def confront_readings(
+    vehicle: Vehicle, assessments: Sequence[Assessment], *, log: IlluminanceLog | None = None, seed: int = 1
+) -> Confrontation | None:
+    """Hold the log of a vehicle's folder against what was predicted from the same draws.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle.
+    assessments : sequence of Assessment
+        One for each lamp.
+    log : IlluminanceLog, optional
+        Readings of this vehicle that were kept elsewhere; those of its folder when left out.
+    seed : int [1]
+        The seed.
+
+    Returns
+    -------
+    Confrontation or None
+        What came of it; None when no log is given and the folder holds none.
+
+    Raises
+    ------
+    InputError
+        The log cannot be used, or it names a lamp or a light source that the vehicle file does not know.
+
+    Source: JCGM 101:2008; Bayes' rule by weights for the split.
+    """
+    if log is None:
+        path = vehicle.file.parent / FILE
+        if not path.is_file():
+            return None
+        log = illuminance_log.load_log(path)
+    by_lamp = {assessment.name: assessment for assessment in assessments}
+    offered = {offer.name: offer.source for offer in vehicle.offers}
+    found: dict[tuple[str, str], tuple[Assessment, Result]] = {}
+    probes: set[tuple[str, str]] = set()
+    for reading in log.readings:
+        where: dict[str, Any] = {"file": log.file, "line": reading.line}
+        if reading.lamp not in by_lamp:
+            raise InputError(
+                f"the vehicle has no lamp '{reading.lamp}'",
+                **where,
+                key="lamp",
+                expected=nearest(reading.lamp, by_lamp),
+            )
+        key = (reading.lamp, reading.source)
+        result = _result(by_lamp[reading.lamp], reading.source)
+        if result is not None:
+            found[key] = by_lamp[reading.lamp], result
+        elif reading.source in offered:
+            probes.add(key)
+        else:
+            raise InputError(
+                f"'{reading.source}' is neither the filament nor a light source on offer",
+                **where,
+                key="source",
+                expected=nearest(reading.source, ["filament", *offered]),
+            )
+    fitted = tuple(r for r in log.readings if r.lens_fitted and (r.lamp, r.source) in found)
+    findings: tuple[Finding, ...] = ()
+    comparison = None
+    if len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
+        draws = len(assessments[0].garage)
+        light = _light(replace(log, readings=fitted), vehicle, found, draws, seed)
+        comparison = fair_ratio.compare_readings(replace(log, readings=fitted), light=light, draws=draws, seed=seed)
+        findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
+    lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
+    remarks = [*(log.remarks if comparison is None else comparison.remarks)]
+    remarks += [
+        f"{lamp}: {source} is no candidate for this lamp; its readings serve to know the lens."
+        for lamp, source in sorted(probes)
+    ]
+    return Confrontation(comparison, findings, lenses, tuple(dict.fromkeys(remarks)))
+
+
+def _light(
+    log: IlluminanceLog,
+    vehicle: Vehicle,
+    found: Mapping[tuple[str, str], tuple[Assessment, Result]],
+    draws: int,
+    seed: int,
+) -> dict[tuple[str, str], NDArray[np.float64]]:
+    """Give the light at the meter garage by garage: the lens and the sources that the prediction saw."""
+    light: dict[tuple[str, str], NDArray[np.float64]] = {}
+    for lamp in vehicle.lamps:
+        mine = tuple(r for r in log.readings if r.lamp == lamp.name)
+        named = {r.source: found[lamp.name, r.source][1].source for r in mine}
+        light |= fair_ratio.light_at_meter(
+            replace(log, readings=mine), named, {lamp.name: lamp.lens}, draws=draws, seed=seed
+        )
+    return light
+
+
+def _lenses(
+    log: IlluminanceLog,
+    vehicle: Vehicle,
+    by_lamp: Mapping[str, Assessment],
+    offered: Mapping[str, LightSource],
+    draws: int,
+    seed: int,
+) -> tuple[LensKnowledge, ...]:
+    """Learn each lens that was read both fitted and removed, and assess its lamp again with what was learnt."""
+    known = []
+    for lamp in vehicle.lamps:
+        mine = tuple(r for r in log.readings if r.lamp == lamp.name)
+        if {r.lens_fitted for r in mine} != {True, False}:
+            continue
+        named = {r.source: offered.get(r.source, lamp.filament) for r in mine}
+        learnt = lens_identification.learn_lens(replace(log, readings=mine), lamp.lens, named, draws=draws, seed=seed)
+        before = by_lamp[lamp.name]
+        again = conversion.assess(
+            lamp.filament,
+            [r.source for r in before.results],
+            lamp.lens,
+            function=before.function,
+            rules=before.rules,
+            garage=learnt.garage,
+            name=lamp.name,
+        )
+        known.append(LensKnowledge(lamp.name, learnt, again))
+    return tuple(known)
+
+
+def _result(assessment: Assessment, source: str) -> Result | None:
+    if source == assessment.old.source.name or any(word in source.lower().split() for word in FILAMENT_WORDS):
+        return assessment.old
+    return next((r for r in assessment.results if r.source.name == source), None)
+
+
+def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int) -> Finding:
+    garage = assessment.garage
+    owner = f"{result.source.name} in {assessment.name}"
+    belief = shortfall.beam_belief(result.source.layout)
+    beam = belief.value(sampling.standard_normal(seed, owner, belief.name, len(garage)))
+    predicted = sampling.interval(result.draws["ratio"] * beam, garage.weights)
+    number, sentence = shortfall.agreement(ratio.ratio, predicted)
+    lumens = [
+        r.source.luminous_flux * garage.of(r.source.name)[conversion.TRUE_OVER_CLAIMED]
+        for r in (result, assessment.old)
+    ]
+    try:
+        split = shortfall.blame(
+            ratio.uncorrected,
+            result.draws["k"],
+            lumens[0] / lumens[1],
+            beam,
+            mismatch=ratio.mismatch,
+            weights=garage.weights,
+            seed=seed,
+            owner=owner,
+        )
+    except InputError:
+        split = None
+    return Finding(ratio, predicted, number, sentence, split)

@@ -1,0 +1,406 @@
+"""The choice of parts for a vehicle: what to fit in each lamp, what keeps its filament and why, and what to buy."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import show
+from lampkit.conversion import Assessment
+from lampkit.errors import InputError, nearest
+from lampkit.plan import choice_words, selection, suitability
+from lampkit.plan.choice_words import Wishes
+from lampkit.plan.selection import Constraint, Problem, Solution
+from lampkit.plan.suitability import Refusals
+from lampkit.uncertainty import sampling
+from lampkit.vehicle.vehicle import Lamp, Vehicle
+from lampkit.vehicle.vehicle_parts import CircuitPart, Offer
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+AIMS = ("least cost", "most light")
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """What to fit in each lamp, what else that needs, and what spoke for and against it.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle.
+    wishes : Wishes
+        What was asked for.
+    chosen : mapping of str to Offer or None
+        The light source for each lamp; None where the filament lamp stays.
+    parts : tuple of (Part, int)
+        The other parts and their number.
+    cost : float [currency]
+        What everything costs.
+    currency : str
+        Currency of all prices.
+    kept : mapping of str to str
+        For each lamp that keeps its filament the reason, in a sentence.
+    refused : mapping of str to mapping
+        For each lamp the candidates that will not do, and the reasons.
+    fitted : tuple of str
+        Where each of the other parts goes, in sentences.
+    binding : tuple of str
+        What each requirement costs, or which lamp it keeps; those that change nothing are left out.
+    runner_up : str
+        What nearly won; empty where nothing else will do.
+    look_for : mapping of str to str
+        What to look for, for each lamp that nothing on offer fits.
+    notes : tuple of str
+        What else to know before buying.
+
+    Source: the kit's own convention.
+    """
+
+    vehicle: Vehicle = field(repr=False)
+    wishes: Wishes
+    chosen: Mapping[str, Offer | None]
+    parts: tuple[tuple[CircuitPart, int], ...]
+    cost: float
+    currency: str
+    kept: Mapping[str, str]
+    refused: Mapping[str, Mapping[str, tuple[str, ...]]]
+    fitted: tuple[str, ...]
+    binding: tuple[str, ...]
+    runner_up: str
+    look_for: Mapping[str, str]
+    notes: tuple[str, ...]
+
+    def shopping_list(self) -> "pd.DataFrame":
+        """List what to buy.
+
+        Returns
+        -------
+        DataFrame
+            One row an article, and the total in the last row.
+
+        Source: the kit's own convention.
+        """
+        import pandas as pd
+
+        numbers: Counter[str] = Counter()
+        prices: dict[str, float] = {}
+        second_level = {minor for _, minor in suitability.holders(self.vehicle.lamps)}
+        for i, lamp in enumerate(self.vehicle.lamps):
+            offer = self.chosen[lamp.name]
+            if offer is not None and i not in second_level:
+                article = offer.dim_level_of or offer.name
+                numbers[article] += lamp.quantity
+                prices[article] = suitability.article_price(offer, self.vehicle.offers) or 0.0
+        for part, number in self.parts:
+            numbers[part.name] += number
+            prices[part.name] = part.price
+        unit = f" [{self.currency}]" if self.currency else ""
+        rows = [(name, n, prices[name], n * prices[name]) for name, n in numbers.items()]
+        rows.append(("Total", sum(numbers.values()), float("nan"), self.cost))
+        return pd.DataFrame(rows, columns=["article", "number", f"price each{unit}", f"total{unit}"])
+
+    def table(self) -> "pd.DataFrame":
+        """List what each lamp gets.
+
+        Returns
+        -------
+        DataFrame
+            One row a lamp: what is fitted, or why the filament lamp stays.
+
+        Source: the kit's own convention.
+        """
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "lamp": name,
+                "fit": "the filament lamp stays" if offer is None else offer.name,
+                "why": self.kept.get(name, ""),
+            }
+            for name, offer in self.chosen.items()
+        )
+
+    def _repr_html_(self) -> str:
+        said = [*self.fitted, *self.binding, self.runner_up, *_by_sentence(self.look_for), *self.notes]
+        bought = show.written(self.shopping_list(), [line for line in said if line])
+        return f"{bought}<details><summary>What each lamp gets</summary>{show.written(self.table())}</details>"
+
+    def __str__(self) -> str:
+        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {choice_words.money(self.cost, self.currency)} in all"]
+        for name, offer in self.chosen.items():
+            lines.append(f"  {name}: {offer.name if offer else 'the filament lamp stays'}")
+        said = [*_by_sentence(self.kept), *self.fitted, *self.binding, self.runner_up]
+        said += [*_by_sentence(self.look_for), *self.notes]
+        return "\n".join([*lines, *(f"  - {line}" for line in said if line)])
+
+    __repr__ = __str__
+
+
+def _by_sentence(said: Mapping[str, str]) -> list[str]:
+    """Say once what holds for several lamps."""
+    names: dict[str, list[str]] = {}
+    for name, sentence in said.items():
+        names.setdefault(sentence, []).append(name)
+    return [f"{choice_words.listing(lamps)}. {sentence}" for sentence, lamps in names.items()]
+
+
+def choose(
+    vehicle: Vehicle,
+    assessments: Sequence[Assessment],
+    *,
+    assurance: float = 0.9,
+    colour_share: float = 0.9,
+    stop_over_tail: float = 5.0,
+    aim: str = "least cost",
+    budget: float | None = None,
+    intensities: Mapping[str, Sequence[NDArray[np.float64]]] | None = None,
+) -> Choice:
+    """Choose what to fit in every lamp of a vehicle, so that all of it works together.
+
+    As few lamps as possible keep their filaments; among the ways to do that the cheapest is taken, or the one with
+    the most light.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle.
+    assessments : sequence of Assessment
+        Its lamps, in the order of the vehicle, each with its candidates in their order.
+    assurance : float [1]
+        Wanted probability of at least the filament's light, and of the stop lamp's multiple of the tail lamp's.
+    colour_share : float [1]
+        Wanted share of lenses and emitters with the colour inside its limit.
+    stop_over_tail : float [1]
+        How many times the tail lamp's light the stop lamp is to give.
+    aim : {'least cost', 'most light'}
+        What to seek. Light beyond `selection.LIGHT_CAP` times the filament's counts for no more than that.
+    budget : float, optional [currency]
+        The most that everything may cost; that of the vehicle file when left out.
+    intensities : mapping of str to sequence of ndarray, shape (n,), optional [cd]
+        Predicted intensities on the axis draw by draw, one array for each candidate, for lamps that were measured.
+
+    Returns
+    -------
+    Choice
+        The choice, with its reasons.
+
+    Raises
+    ------
+    InputError
+        The aim is unknown, a number is out of range, or the assessments do not belong to the lamps.
+
+    Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
+    """
+    budget = vehicle.budget if budget is None else budget
+    wishes = Wishes(aim, assurance, colour_share, stop_over_tail, budget, vehicle.currency)
+    _check(vehicle, assessments, wishes, intensities or {})
+    own = [
+        list(suitability.single(vehicle, lamp, found, (intensities or {}).get(lamp.name), assurance, colour_share))
+        for lamp, found in zip(vehicle.lamps, assessments, strict=True)
+    ]
+    chances = _Chances(vehicle, assessments, intensities or {}, wishes)
+    _refuse_levels(vehicle, own, chances, wishes)
+    problem = selection.problem(
+        vehicle,
+        own,
+        [[float(result.ratio[1]) for result in found.results] for found in assessments],
+        lambda a, b, c, d: chances.of(a, b, c, d) < assurance,
+        budget,
+    )
+    best = selection.solve(problem, aim)
+    if best is None:
+        raise InputError("no choice of parts will do, not even the filament lamps", key="budget")
+    refused = suitability.derived(vehicle, own)
+    others = {
+        family: selection.solve(problem, aim, without=frozenset([family]))
+        for family in choice_words.FAMILIES
+        if any(row.family == family for row in problem.rows)
+        or any(family in families for families in problem.families.values())
+    }
+    second = selection.solve(problem, aim, extra=[selection.another(problem, best)])
+    lamps = vehicle.lamps
+    keeping = [
+        ("", ()) if pick is not None or all(refused[i]) else _what_keeps(problem, wishes, best, others, i, lamps)
+        for i, pick in enumerate(best.picks)
+    ]
+    return Choice(
+        vehicle=vehicle,
+        wishes=wishes,
+        chosen={
+            lamp.name: None if pick is None else lamp.candidates[pick]
+            for lamp, pick in zip(lamps, best.picks, strict=True)
+        },
+        parts=_counted(best),
+        cost=best.cost,
+        currency=vehicle.currency,
+        kept={
+            lamp.name: choice_words.kept(lamp, refused[i], *keeping[i], wishes)
+            for i, lamp in enumerate(lamps)
+            if best.picks[i] is None
+        },
+        refused={
+            lamp.name: {
+                offer.name: tuple(against.values())
+                for offer, against in zip(lamp.candidates, refused[i], strict=True)
+                if against
+            }
+            for i, lamp in enumerate(lamps)
+        },
+        fitted=choice_words.fitted(vehicle, best),
+        binding=tuple(
+            sentence
+            for family, other in others.items()
+            if other is not None and (sentence := choice_words.binding(family, vehicle, wishes, best, other))
+        ),
+        runner_up="" if second is None else choice_words.runner_up(vehicle, wishes, best, second),
+        look_for={
+            lamp.name: choice_words.look_for(vehicle, i, assessments[i], wishes)
+            for i, lamp in enumerate(lamps)
+            if best.picks[i] is None and all(refused[i])
+        },
+        notes=choice_words.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim)),
+    )
+
+
+def _check(
+    vehicle: Vehicle,
+    assessments: Sequence[Assessment],
+    wishes: Wishes,
+    intensities: Mapping[str, Sequence[NDArray[np.float64]]],
+) -> None:
+    if wishes.aim not in AIMS:
+        raise InputError(f"the aim '{wishes.aim}' is unknown", key="aim", expected=nearest(wishes.aim, AIMS))
+    for key, value in (("assurance", wishes.assurance), ("colour_share", wishes.colour_share)):
+        if not 0 <= value <= 1:
+            raise InputError(f"{value:g} is no probability", key=key, expected="0 to 1")
+    if not 0 < wishes.stop_over_tail < np.inf:
+        raise InputError(f"{wishes.stop_over_tail:g} times cannot be", key="stop_over_tail", expected="above zero")
+    if wishes.budget is not None and not 0 <= wishes.budget < np.inf:
+        raise InputError(f"a budget of {wishes.budget:g} cannot be", key="budget", expected="zero or more")
+    if len(assessments) != len(vehicle.lamps):
+        raise InputError(
+            f"{len(assessments)} assessments for {len(vehicle.lamps)} lamps", key="assessments", expected="one a lamp"
+        )
+    for lamp, found in zip(vehicle.lamps, assessments, strict=True):
+        if [result.source.name for result in found.results] != [offer.name for offer in lamp.candidates]:
+            raise InputError(
+                f"the assessment '{found.name}' is not one of the candidates of {lamp.name}",
+                key="assessments",
+                expected="the candidates of each lamp, in their order",
+            )
+    for name, arrays in intensities.items():
+        owner = next((i for i, lamp in enumerate(vehicle.lamps) if lamp.name == name), None)
+        if owner is None:
+            raise InputError(
+                f"there is no lamp '{name}'",
+                key="intensities",
+                expected=nearest(name, [lamp.name for lamp in vehicle.lamps]),
+            )
+        if [np.shape(a) for a in arrays] != [(len(assessments[owner].garage),)] * len(vehicle.lamps[owner].candidates):
+            raise InputError(
+                f"the intensities of '{name}' do not fit its candidates and draws",
+                key="intensities",
+                expected="for each candidate one array with a number for each draw",
+            )
+
+
+class _Chances:
+    """How sure a stop lamp's multiple of a tail lamp's light is, worked out once for each combination."""
+
+    def __init__(
+        self,
+        vehicle: Vehicle,
+        assessments: Sequence[Assessment],
+        intensities: Mapping[str, Sequence[NDArray[np.float64]]],
+        wishes: Wishes,
+    ) -> None:
+        self._assessments, self._ratio = assessments, wishes.stop_over_tail
+        self._known: dict[tuple[int, int, int | None, int | None], float] = {}
+        self._intensities: list[dict[int | None, NDArray[np.float64]]] = []
+        for lamp, found in zip(vehicle.lamps, assessments, strict=True):
+            by_candidate: dict[int | None, NDArray[np.float64]] = {}
+            if lamp.name in intensities:
+                by_candidate.update(enumerate(intensities[lamp.name]))
+                if lamp.intensity is not None:
+                    # The same draws from which those of the candidates were made.
+                    belief, n = suitability.stated_intensity(lamp.intensity), len(found.garage)
+                    own = sampling.standard_normal(found.garage.seed, f"lamp {lamp.name}", belief.name, n)
+                    by_candidate[None] = belief.value(own)
+            self._intensities.append(by_candidate)
+
+    def of(self, stop: int, tail: int, pick: int | None, other: int | None) -> float:
+        key = stop, tail, pick, other
+        if key not in self._known:
+            self._known[key] = suitability.chance_over_tail(
+                self._assessments[stop],
+                self._assessments[tail],
+                pick,
+                other,
+                self._ratio,
+                (self._intensities[stop], self._intensities[tail]),
+            )
+        return self._known[key]
+
+
+def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Chances, wishes: Wishes) -> None:
+    """Refuse a dim level that its own bright level does not outshine enough."""
+    shared = set(suitability.holders(vehicle.lamps))
+    for stop, tail in suitability.stop_and_tail(vehicle.lamps):
+        if (stop, tail) not in shared:
+            continue
+        brights = {offer.name: c for c, offer in enumerate(vehicle.lamps[stop].candidates)}
+        for d, dim in enumerate(vehicle.lamps[tail].candidates):
+            if dim.dim_level_of in brights:
+                chance = chances.of(stop, tail, brights[dim.dim_level_of], d)
+                if chance < wishes.assurance:
+                    own[tail][d]["stop over tail"] = (
+                        f"its bright level gives {wishes.stop_over_tail:g} times its light with "
+                        f"{suitability.percent(chance)} probability only"
+                    )
+
+
+def _what_keeps(
+    problem: Problem,
+    wishes: Wishes,
+    best: Solution,
+    others: Mapping[str, Solution | None],
+    place: int,
+    lamps: Sequence[Lamp],
+) -> tuple[str, Sequence[str]]:
+    """Find the requirement that keeps a filament, or the lamps that would keep theirs instead."""
+    # What ties lamps together is the nearer reason; a weaker light beside it only makes room.
+    families = sorted(others, key=lambda family: family in ("light", "colour", "intensity"))
+    for family in families:
+        other = others[family]
+        if other is not None and other.picks[place] is not None and other.kept < best.kept:
+            return family, ()
+    forced = selection.converted(problem, place)
+    instead = selection.solve(forced, wishes.aim)
+    if instead is not None:
+        swapped = zip(lamps, instead.picks, best.picks, strict=True)
+        return "", [lamp.name for lamp, then, now in swapped if then is None and now is not None]
+    for family in families:
+        if selection.solve(forced, wishes.aim, without=frozenset([family])) is not None:
+            return family, ()
+    return "", ()
+
+
+def _counted(best: Solution) -> tuple[tuple[CircuitPart, int], ...]:
+    numbers: dict[CircuitPart, int] = {}
+    for (_, _, part), number in best.parts.items():
+        numbers[part] = numbers.get(part, 0) + number
+    return tuple(numbers.items())
+
+
+def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:
+    """Find the choice with ballast resistors where it has another flasher, or the reverse."""
+    used = {part.kind for _, _, part in best.parts} & {"load-independent flasher", "ballast resistor"}
+    if not used:
+        return None
+    places = [place for (_, _, part), place in problem.parts.items() if part.kind in used]
+    return selection.solve(problem, aim, extra=[Constraint("", dict.fromkeys(places, 1.0), -np.inf, 0.0)])

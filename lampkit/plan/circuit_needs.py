@@ -1,0 +1,267 @@
+"""What a circuit asks of the lamps on it: current for its flasher, an earth for its tell-tale, not too much for it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lampkit.circuits import flashers, loads
+from lampkit.circuits.flashers import RATE_LIMITS, Flasher
+from lampkit.circuits.loads import Load
+from lampkit.vehicle.vehicle import Lamp
+from lampkit.vehicle.vehicle_parts import Circuit, Offer
+
+FUSE_SHARE = 1.25
+"""Rating of a fuse over the current that it should carry for long [1]. Source: common practice, no source."""
+
+PAIR_POWER = 42.0
+"""Rated watts of the two 21 W lamps that a typical flasher is made for [W]. Source: definition."""
+
+TELL_TALE_POWER = 4.0
+"""Power of a tell-tale of which nothing is said [W]. Source: an assumption."""
+
+TELL_TALE_LOSS = 0.1
+"""Share of the voltage that the lamps of the far side may take from a single tell-tale [1]. Source: own judgement: a
+filament tell-tale then keeps 70 % of its light."""
+
+SIDES = ("left", "right")
+
+
+@dataclass(frozen=True)
+class FlasherNeed:
+    """What a flasher needs from the lamps of one side: enough current at one voltage, and not too much.
+
+    Parameters
+    ----------
+    voltage : float [V]
+        Voltage at the lamps at which their currents are to be added.
+    current : float [A]
+        The least sum.
+    most : float [A]
+        The greatest sum, beyond which it flashes too fast.
+    cold : bool
+        Whether the filaments are cold then: a hot wire heats through dark lamps.
+    met_before : bool
+        Whether the filament lamps themselves give as much.
+
+    Source: `need_of_flasher`.
+    """
+
+    voltage: float
+    current: float
+    most: float
+    cold: bool
+    met_before: bool
+
+
+def side_of(lamp: Lamp) -> str | None:
+    """Tell the side of a lamp from its position, or else from its name.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+
+    Returns
+    -------
+    str or None
+        'left', 'right' or None.
+
+    Source: the kit's own convention.
+    """
+    for words in (lamp.position, lamp.name):
+        found = [side for side in SIDES if words and side in words.casefold().split()]
+        if len(found) == 1:
+            return found[0]
+    return None
+
+
+def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
+    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none.
+
+    Parameters
+    ----------
+    lamps : sequence of Lamp
+        The lamps of one circuit.
+    side : {'left', 'right'}
+        The side.
+
+    Returns
+    -------
+    list of Lamp
+        The lamps.
+
+    Source: the kit's own convention.
+    """
+    return [lamp for lamp in lamps if lamp.function != "tell-tale" and side_of(lamp) in (side, None)]
+
+
+def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
+    """Describe one light source as its circuit sees it.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    offer : Offer or None
+        What is fitted; None for the filament lamp.
+
+    Returns
+    -------
+    Load or None
+        The load; None where the file gives no watts.
+
+    Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor.
+    """
+    source = lamp.filament if offer is None else offer.source
+    voltage = source.voltage or lamp.filament.voltage
+    if not source.electrical_power or not voltage:
+        return None
+    if offer is None:
+        return loads.filament_load(source.electrical_power, voltage, name=source.name)
+    return loads.led_load(
+        source.electrical_power,
+        voltage,
+        feed="regulated" if offer.feed == "regulated" else "resistor",
+        bridge=offer.either_polarity,
+        name=source.name,
+    )
+
+
+def current_of(lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float = 0.0) -> float:
+    """Give what a lamp draws, all its light sources together.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    offer : Offer or None
+        What is fitted; None for the filament lamp.
+    voltage : float [V]
+        Voltage at the lamp.
+    cold : bool
+        Whether a filament is cold.
+    unknown : float [A]
+        What to count for each light source of which the watts are not given.
+
+    Returns
+    -------
+    float [A]
+        The current.
+
+    Source: the laws of `loads`.
+    """
+    load = load_of(lamp, offer)
+    if load is None:
+        return lamp.quantity * unknown
+    return lamp.quantity * float(loads.load_current(flashers.cold(load) if cold else load, voltage))
+
+
+def fitted_flasher(circuit: Circuit, lamps: Sequence[Lamp], supply_voltage: float) -> Flasher | None:
+    """Give a typical flasher of the kind that is fitted, made for the load printed on it.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit.
+    lamps : sequence of Lamp
+        Its lamps; their filaments count where no load is printed.
+    supply_voltage : float [V]
+        Nominal supply.
+
+    Returns
+    -------
+    Flasher or None
+        The flasher; None where none is fitted.
+
+    Source: `flasher.flasher`.
+    """
+    if circuit.flasher is None:
+        return None
+    pairs = circuit.flasher_rated_load
+    if pairs is None:
+        voltage = 12.8 * supply_voltage / 12.0
+        amperes = max(sum(current_of(lamp, None, voltage) for lamp in lamps_of_side(lamps, side)) for side in SIDES)
+        # A typical unit draws 3.6 A at 12 V from the pair that it is made for.
+        return flashers.flasher(
+            circuit.flasher, supply_voltage=supply_voltage, pairs=max(amperes * supply_voltage / 12.0 / 3.6, 0.1)
+        )
+    return flashers.flasher(circuit.flasher, supply_voltage=supply_voltage, pairs=pairs / PAIR_POWER)
+
+
+def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> FlasherNeed:
+    """Find the current with which a flasher flashes, neither slower nor faster than the rules allow.
+
+    Parameters
+    ----------
+    unit : Flasher
+        The flasher that is fitted.
+    side : sequence of Lamp
+        The lamps of one side; what their filaments give will always do.
+    voltage : float [V]
+        Running voltage.
+
+    Returns
+    -------
+    FlasherNeed
+        The need.
+
+    Source: `flasher.least_current` and the rhythm of each kind; 60 to 120 flashes a minute, UN R48, 6.5.9.
+    """
+    least, most = float(flashers.least_current(unit, voltage)), float("inf")
+    at, cold = voltage, False
+    if unit.kind in ("thermal series", "hot wire"):
+        rhythm_of = flashers.thermal_series_flash if unit.kind == "thermal series" else flashers.hot_wire_flash
+        # The more current, the faster: from just above the one that never trips.
+        steps = np.geomspace(1.0 + 1e-6, 3.0, 4001)
+        ratios = np.sqrt(unit.trip) * steps
+        rates = rhythm_of(ratios, trip=unit.trip, reset=unit.reset, time_constant=unit.time_constant).rate
+        allowed = steps[(rates >= RATE_LIMITS[0]) & (rates <= RATE_LIMITS[1])]
+        if allowed.size:
+            least, most = least * float(allowed[0]), least * float(allowed[-1])
+    if unit.kind == "hot wire":
+        # The wire gets its current if the dark lamps let it pass at the voltage that the wire then leaves them; even
+        # lamps without any resistance do not make it too fast.
+        at, cold, most = max(voltage - unit.heater_resistance * least, 0.0), True, float("inf")
+    before = sum(current_of(lamp, None, at, cold=cold) for lamp in side)
+    return FlasherNeed(at, min(least, before), max(most, before), cold, least <= before <= most)
+
+
+def lit_from(lamps: Sequence[Lamp]) -> float | None:
+    """Give the lowest voltage at which any LED on offer for some lamps begins to conduct.
+
+    Parameters
+    ----------
+    lamps : sequence of Lamp
+        The lamps of one side.
+
+    Returns
+    -------
+    float or None [V]
+        The voltage; None where no LED on offer has watts.
+
+    Source: the laws of `loads`.
+    """
+    found = [load_of(lamp, offer) for lamp in lamps for offer in lamp.candidates]
+    return min((load.threshold_voltage for load in found if load is not None), default=None)
+
+
+def limit_of_current(circuit: Circuit) -> tuple[float, str]:
+    """Give what the switch and the fuse of a circuit may carry for long, and which of them it is.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit.
+
+    Returns
+    -------
+    tuple of (float, str)
+        The current in amperes, infinite where nothing is known, and 'switch' or 'fuse'.
+
+    Source: `FUSE_SHARE`.
+    """
+    known = [(circuit.switch_rating, "switch")] if circuit.switch_rating else []
+    if circuit.fuse:
+        known.append((circuit.fuse / FUSE_SHARE, "fuse"))
+    return min(known, default=(float("inf"), ""))

@@ -1,0 +1,130 @@
+"""From lumens to candela: what a converted lamp sends along its axis, against the published minimum and maximum."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit.conversion import Assessment, Result
+from lampkit.measurement.shortfall import beam_belief
+from lampkit.plan import suitability
+from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
+from lampkit.rules import intensity_limits
+from lampkit.rules.intensity_limits import Requirement
+from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Belief, Draws
+from lampkit.vehicle.vehicle import Lamp
+
+NO_MAXIMUM = 10.0
+"""Greatest intensity over the published minimum that is believed where no maximum is published [1].
+Source: an assumption."""
+
+
+@dataclass(frozen=True, eq=False)
+class LampIntensity:
+    """Intensity of one lamp along its axis, with the filament and with every candidate.
+
+    Parameters
+    ----------
+    lamp : str
+        The lamp.
+    basis : str
+        Where the filament's intensity comes from, in words.
+    measured : bool
+        Whether it was measured.
+    requirement : Requirement
+        What the published rules ask.
+    filament : ndarray, shape (3,) [cd]
+        Lower limit, median and upper limit of 95 % with the filament.
+    draws : tuple of ndarray, each shape (n,) [cd]
+        For each candidate its intensity, draw by draw.
+    intervals : tuple of ndarray, each shape (3,) [cd]
+        For each candidate its interval.
+    verdicts : tuple of tuple of str
+        For each candidate a sentence for each published limit.
+
+    Source: the kit's own convention.
+    """
+
+    lamp: str
+    basis: str
+    measured: bool
+    requirement: Requirement
+    filament: NDArray[np.float64]
+    draws: tuple[NDArray[np.float64], ...]
+    intervals: tuple[NDArray[np.float64], ...]
+    verdicts: tuple[tuple[str, ...], ...]
+
+
+def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampIntensity | None:
+    """Predict the intensity of a lamp along its axis with every candidate.
+
+    The filament lamp's own intensity, as read or else as believed of a lamp that kept its published limits when new,
+    is multiplied by the ratio of light behind the lens and by the beam ratio: candela for each lumen, LED over
+    filament, which depends on where its emitters face and is a belief until a reading replaces it.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    assessment : Assessment
+        Its assessment.
+    rules : str
+        Whose published limits.
+
+    Returns
+    -------
+    LampIntensity or None
+        The prediction; None for a lamp that no road rule covers or whose limits the kit does not hold.
+
+    Source: definition of intensity; the limits as each names its own source.
+    """
+    required = suitability.limits_of_intensity(lamp, rules)
+    if required is None:
+        return None
+    basis, belief = _filament_belief(lamp, required)
+    n, seed, weights = len(assessment.garage), assessment.garage.seed, assessment.garage.weights
+    filament = belief.value(sampling.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
+    drawn = tuple(filament * _gain(result, lamp, assessment.garage) for result in assessment.results)
+    intervals = tuple(sampling.interval(values, weights) for values in drawn)
+    return LampIntensity(
+        lamp=lamp.name,
+        basis=basis,
+        measured=lamp.intensity is not None,
+        requirement=required,
+        filament=sampling.interval(filament, weights),
+        draws=drawn,
+        intervals=intervals,
+        verdicts=tuple(intensity_limits.intensity_verdicts(required, limits) for limits in intervals),
+    )
+
+
+def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
+    owner, beam = f"{result.source.name} in {lamp.name}", beam_belief(result.source.layout)
+    # What readings taught of the beam stands in the garages.
+    drawn = garage.values.get((owner, beam.name))
+    if drawn is None:
+        drawn = beam.value(sampling.standard_normal(garage.seed, owner, beam.name, len(garage)))
+    return result.draws["ratio"] * drawn
+
+
+def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[str, Belief]:
+    if lamp.intensity is not None:
+        said = f"{lamp.intensity:g} cd with the filament, as the vehicle file states"
+        return said, suitability.stated_intensity(lamp.intensity)
+    low = required.minimum.low
+    high = max((limit.high for limit in required.maxima if limit.v_from <= 0 < limit.v_to), default=np.inf)
+    high = high if np.isfinite(high) else NO_MAXIMUM * low
+    belief = Belief(
+        "intensity with the filament",
+        float(np.sqrt(low * high)),
+        float(np.log(high / low) / 3.92),
+        "cd",
+        "an assumption: a lamp that kept its published limits when new",
+        "lognormal",
+    )
+    return (
+        f"an assumption: between {low:g} cd and {high:g} cd with the filament, as a lamp that kept the published "
+        "limits when new; a reading of the old lamp would narrow it most",
+        belief,
+    )

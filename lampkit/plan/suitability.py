@@ -1,0 +1,454 @@
+"""Whether a light source on offer can be fitted in a lamp at all, and beside its neighbours: the reasons in words."""
+
+from collections.abc import Mapping, Sequence
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit.conversion import Assessment, figure
+from lampkit.errors import InputError
+from lampkit.plan.circuit_needs import side_of
+from lampkit.rules import intensity_limits
+from lampkit.rules.intensity_limits import Requirement
+from lampkit.sources import filament_lamps
+from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Belief
+from lampkit.vehicle.vehicle import Lamp, Vehicle
+from lampkit.vehicle.vehicle_parts import Offer
+
+READING_SPREAD = 0.15
+"""Standard deviation of the logarithm of an intensity that the vehicle file states [1].
+Source: an assumption: a phone or a lux meter, distance and aim together."""
+
+Refusals = dict[str, str]
+"""What speaks against a candidate: the family of the requirement, and the reason as a clause."""
+
+
+def base_of(lamp: Lamp, supply_voltage: float) -> str:
+    """Look up the base of the filament lamp that is fitted.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    supply_voltage : float [V]
+        Nominal supply.
+
+    Returns
+    -------
+    str
+        The base, as in 'BA15s'; empty where it is not known.
+
+    Source: `lamp_ratings.rating`.
+    """
+    filament = lamp.filament
+    part = None if filament.filament_part in (None, "single") else filament.filament_part
+    try:
+        return str(filament_lamps.rating(filament.designation or "", part, supply_voltage)["base"])
+    except InputError:
+        return ""
+
+
+def article_price(offer: Offer, offers: Sequence[Offer]) -> float | None:
+    """Give the price of the article that a light source is a level of.
+
+    Parameters
+    ----------
+    offer : Offer
+        The light source.
+    offers : sequence of Offer
+        Everything on offer.
+
+    Returns
+    -------
+    float or None [currency]
+        The price; None where none is given.
+
+    Source: the kit's own convention.
+    """
+    if offer.dim_level_of is None:
+        return offer.price
+    return next((other.price for other in offers if other.name == offer.dim_level_of), None)
+
+
+def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
+    """Find what the rules ask of the intensity of a lamp on its axis.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    rules : str
+        The rules.
+
+    Returns
+    -------
+    Requirement or None
+        The requirement; None where no rule applies or the kit holds none in candela.
+
+    Source: `requirements.requirement`.
+    """
+    if not lamp.road_rule:
+        return None
+    colour = {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
+    # The UN tables do not count lighted sections, and some American ones hold for any number of them.
+    sections = dict.fromkeys((lamp.compartments if rules in ("US", "SAE J578") else 1, 1))
+    # Motorcycles have categories of their own, which the gap to the headlamp does not settle.
+    gap = None if rules == "UN R50" else lamp.spacing
+    for wanted, count in product((colour, None), sections):
+        try:
+            found = intensity_limits.requirement(lamp.function, rules, colour=wanted, compartments=count, spacing=gap)
+        except InputError:
+            continue
+        on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]
+        in_candela = all(limit.unit == "cd" for limit in on_axis)
+        return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
+    return None
+
+
+def stated_intensity(intensity: float) -> Belief:
+    """Give what is believed of an intensity with the filament that the vehicle file states.
+
+    Parameters
+    ----------
+    intensity : float [cd]
+        The number in the file.
+
+    Returns
+    -------
+    Belief
+        The belief; its draws belong to the lamp.
+
+    Source: READING_SPREAD.
+    """
+    ground = "the vehicle file; its spread is an assumption"
+    return Belief("intensity with the filament", intensity, READING_SPREAD, "cd", ground, "lognormal")
+
+
+def single(
+    vehicle: Vehicle,
+    lamp: Lamp,
+    assessment: Assessment,
+    intensities: Sequence[NDArray[np.float64]] | None,
+    assurance: float,
+    colour_share: float,
+) -> tuple[Refusals, ...]:
+    """Hold every candidate of a lamp against what it must do alone.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle.
+    lamp : Lamp
+        The lamp.
+    assessment : Assessment
+        Its assessment.
+    intensities : sequence of ndarray, shape (n,), or None [cd]
+        Predicted intensities on the axis for each candidate, where that of the filament was measured.
+    assurance : float [1]
+        Wanted probability of at least the filament's light.
+    colour_share : float [1]
+        Wanted share of lenses and emitters with the colour inside its limit.
+
+    Returns
+    -------
+    tuple of dict
+        For each candidate the reasons against it, by family; empty where it will do.
+
+    Source: the kit's own convention.
+    """
+    base = base_of(lamp, vehicle.supply_voltage)
+    required = limits_of_intensity(lamp, vehicle.rules) if intensities is not None else None
+    found = []
+    for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
+        against: Refusals = {}
+        if result.claim_verdict == "impossible":
+            against["claim"] = f"its claim is impossible ({result.source.luminous_flux:.0f} lm from " + (
+                f"{result.source.electrical_power:g} W)"
+            )
+        if offer.base and base and offer.base.casefold() != base.casefold():
+            against["base"] = f"its base is {offer.base}, the holder takes {base}"
+        if vehicle.earth == "positive" and not offer.either_polarity:
+            against["polarity"] = "nothing says that it lights with positive earth"
+        if article_price(offer, vehicle.offers) is None:
+            against["price"] = "no price given"
+        if result.probability < assurance:
+            middle = float(result.ratio[1])
+            against["light"] = (
+                f"{'too weak' if middle < 1 else 'not sure enough'}, {figure(middle)} times the filament's light, at "
+                f"least as much with {percent(result.probability)} probability ({percent(assurance)} is asked for)"
+            )
+        if np.isfinite(result.share_inside) and result.share_inside < colour_share:
+            against["colour"] = (
+                f"its colour is inside the limit for {percent(result.share_inside)} of lenses and emitters only, "
+                f"{percent(colour_share)} is asked for"
+            )
+        if required is not None and intensities is not None:
+            middle = float(sampling.quantile(intensities[index], 0.5, assessment.garage.weights))
+            words = past_limits(required, middle)
+            if words:
+                against["intensity"] = words
+        found.append(against)
+    return tuple(found)
+
+
+def past_limits(required: Requirement, intensity: float) -> str:
+    """Say whether an intensity on the axis is past the published limits.
+
+    Parameters
+    ----------
+    required : Requirement
+        The requirement.
+    intensity : float [cd]
+        The intensity.
+
+    Returns
+    -------
+    str
+        A clause; empty where it is inside. Where editions print several maxima, the highest counts.
+
+    Source: the rules that each limit names.
+    """
+    low = required.minimum
+    high = max(
+        (limit for limit in required.maxima if limit.v_from <= 0 < limit.v_to), key=lambda x: x.high, default=None
+    )
+    for limit, past in ((low, intensity < low.low), (high, high is not None and intensity > high.high)):
+        if past and limit is not None:
+            return f"about {figure(intensity)} cd on the axis is past the {limit.words} [{limit.citation}]"
+    return ""
+
+
+def percent(share: float) -> str:
+    """Write a share in per cent, without rounding it up to certainty.
+
+    Parameters
+    ----------
+    share : float [1]
+        The share.
+
+    Returns
+    -------
+    str
+        For example '86 %', 'over 99 %', 'under 1 %'.
+
+    Source: the kit's own convention.
+    """
+    if share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"
+
+
+def alike(lamps: Sequence[Lamp]) -> tuple[tuple[int, ...], ...]:
+    """Find the lamps that are left and right of each other and are to look alike.
+
+    Parameters
+    ----------
+    lamps : sequence of Lamp
+        The lamps.
+
+    Returns
+    -------
+    tuple of tuple of int
+        Their places in the sequence, group by group.
+
+    Source: the kit's own convention: one function, and positions (or else names) that differ in 'left' and 'right'.
+    """
+    groups: dict[tuple[str, ...], list[int]] = {}
+    for i, lamp in enumerate(lamps):
+        if side_of(lamp) is not None:
+            place = _sideless(lamp.position) if lamp.position else _sideless(lamp.name)
+            groups.setdefault((lamp.function, place), []).append(i)
+    found: list[tuple[int, ...]] = []
+    for members in groups.values():
+        sides = [side_of(lamps[i]) for i in members]
+        if sides.count("left") > 1 or sides.count("right") > 1:
+            # Two lamps of one function at one corner: their names tell which belongs to which.
+            by_name: dict[str, list[int]] = {}
+            for i in members:
+                by_name.setdefault(_sideless(lamps[i].name), []).append(i)
+            found += [tuple(group) for group in by_name.values() if len(group) > 1]
+        elif len(members) > 1:
+            found.append(tuple(members))
+    return tuple(found)
+
+
+def _sideless(words: str) -> str:
+    return " ".join(word for word in words.casefold().split() if word not in ("left", "right"))
+
+
+def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
+    """Find the lamps that share a holder.
+
+    Parameters
+    ----------
+    lamps : sequence of Lamp
+        The lamps.
+
+    Returns
+    -------
+    tuple of tuple of int
+        The places of the lamp with the major filament and of that with the minor one.
+
+    Source: the kit's own convention.
+    """
+    shared: dict[str, dict[str | None, int]] = {}
+    for i, lamp in enumerate(lamps):
+        if lamp.holder is not None:
+            shared.setdefault(lamp.holder, {})[lamp.filament.filament_part] = i
+    return tuple((found["major"], found["minor"]) for found in shared.values() if {"major", "minor"} <= set(found))
+
+
+def stop_and_tail(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
+    """Find the stop and tail lamps that are seen side by side: in one holder, or else at one position.
+
+    Parameters
+    ----------
+    lamps : sequence of Lamp
+        The lamps.
+
+    Returns
+    -------
+    tuple of tuple of int
+        The places of the stop lamp and of the tail lamp.
+
+    Source: the kit's own convention.
+    """
+    together = [(a, b) for a, b in holders(lamps) if (lamps[a].function, lamps[b].function) == ("stop", "tail")]
+    taken = {i for pair in together for i in pair}
+    apart = [
+        (a, b)
+        for a, stop in enumerate(lamps)
+        for b, tail in enumerate(lamps)
+        if (stop.function, tail.function) == ("stop", "tail")
+        and not {a, b} & taken
+        and stop.position is not None
+        and stop.position == tail.position
+    ]
+    return tuple(together + apart)
+
+
+def chance_over_tail(
+    stop: Assessment,
+    tail: Assessment,
+    pick: int | None,
+    other: int | None,
+    ratio: float,
+    intensities: tuple[Mapping[int | None, NDArray[np.float64]], Mapping[int | None, NDArray[np.float64]]],
+) -> float:
+    """Give the probability that the stop lamp has its multiple of the tail lamp's light.
+
+    Parameters
+    ----------
+    stop, tail : Assessment
+        The lamps.
+    pick, other : int or None [1]
+        Candidate of the stop lamp and of the tail lamp; None for the filament.
+    ratio : float [1]
+        The multiple.
+    intensities : tuple of mapping
+        Intensities on the axis by candidate in cd, for stop and tail; empty where they are not known.
+
+    Returns
+    -------
+    float
+        The probability [1], of intensities where both are known and of the light behind the lenses otherwise.
+
+    Raises
+    ------
+    InputError
+        The two lamps were assessed with different numbers of draws.
+
+    Source: JCGM 101:2008, 7.
+    """
+    if pick is None and other is None:
+        return 1.0  # that is how the vehicle was built
+    if len(stop.garage) != len(tail.garage):
+        raise InputError(
+            f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
+            expected="the same number",
+        )
+    first, second = intensities
+    # Garages that different readings weighted know nothing of each other: their weights multiply.
+    weights = stop.garage.weights
+    if not np.array_equal(weights, tail.garage.weights):
+        weights = weights * tail.garage.weights
+    if pick in first and other in second:
+        return float(sampling.share(first[pick] >= ratio * second[other], weights))
+    bright = (stop.old if pick is None else stop.results[pick]).draws["flux"]
+    dim = (tail.old if other is None else tail.results[other]).draws["flux"]
+    return float(sampling.share(bright >= ratio * dim, weights))
+
+
+def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tuple[Refusals, ...], ...]:
+    """Carry refusals over to neighbours: the other level of an article, and the lamp on the other side.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle.
+    refused : sequence of sequence of dict
+        For each lamp and candidate what speaks against it alone.
+
+    Returns
+    -------
+    tuple of tuple of dict
+        The same with 'holder' and 'alike' added where a neighbour rules a candidate out.
+
+    Source: the kit's own convention.
+    """
+    lamps = vehicle.lamps
+    grown = [[dict(against) for against in candidates] for candidates in refused]
+    places = [{offer.name: c for c, offer in enumerate(lamp.candidates)} for lamp in lamps]
+    changed = True
+    while changed:
+        changed = False
+        for i, c, family, words in [*_by_holder(lamps, grown, places), *_by_side(lamps, grown, places)]:
+            if not grown[i][c]:
+                grown[i][c][family] = words
+                changed = True
+    return tuple(tuple(candidates) for candidates in grown)
+
+
+def _by_holder(
+    lamps: Sequence[Lamp], grown: Sequence[Sequence[Refusals]], places: Sequence[Mapping[str, int]]
+) -> list[tuple[int, int, str, str]]:
+    found = []
+    for major, minor in holders(lamps):
+        for c, offer in enumerate(lamps[major].candidates):
+            dims = [d for d, dim in enumerate(lamps[minor].candidates) if dim.dim_level_of == offer.name]
+            if not dims:
+                words = f"it has no dim level on offer for {lamps[minor].name}, which shares the holder"
+                found.append((major, c, "holder", words))
+            elif all(grown[minor][d] for d in dims):
+                reason = next(iter(grown[minor][dims[0]].values()))
+                found.append((major, c, "holder", f"its dim level will not do in {lamps[minor].name}: {reason}"))
+        for d, dim in enumerate(lamps[minor].candidates):
+            bright = places[major].get(dim.dim_level_of or "")
+            if bright is None:
+                words = f"it is no dim level of anything on offer for {lamps[major].name}, which shares the holder"
+                found.append((minor, d, "holder", words))
+            elif grown[major][bright]:
+                reason = next(iter(grown[major][bright].values()))
+                found.append((minor, d, "holder", f"its bright level will not do in {lamps[major].name}: {reason}"))
+    return found
+
+
+def _by_side(
+    lamps: Sequence[Lamp], grown: Sequence[Sequence[Refusals]], places: Sequence[Mapping[str, int]]
+) -> list[tuple[int, int, str, str]]:
+    found = []
+    for group in alike(lamps):
+        for i in group:
+            for c, offer in enumerate(lamps[i].candidates):
+                for other in group:
+                    mate = places[other].get(offer.name)
+                    if mate is None:
+                        words = f"it is not on offer for {lamps[other].name}, and both sides are to be alike"
+                        found.append((i, c, "alike", words))
+                    elif grown[other][mate]:
+                        reason = next(iter(grown[other][mate].values()))
+                        words = f"both sides are to be alike, and in {lamps[other].name} it will not do: {reason}"
+                        found.append((i, c, "alike", words))
+    return found

@@ -1,0 +1,158 @@
+"""What the quicker rise of an LED is worth on the road, and what a flash of it is worth to the eye."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import tables
+from lampkit.sources import filament_lamps, hot_wire, warming
+from lampkit.sources.light_source import LightSource
+from lampkit.vehicle.vehicle import Lamp
+from lampkit.visibility import effective_intensity, sight
+
+TIME_FACTOR = np.array([0.5, 1.0, 1.5])
+"""Factors on modelled filament times: they are uncertain by half of themselves [1]. Source: published models of the
+same lamp class differ so much, and no filament mass was found."""
+
+SPEEDS = (50.0, 90.0)
+"""Speeds at which a gain is told [km/h]. Source: usual limits in and out of town in Europe."""
+
+FLASHING = ("front turn", "rear turn", "side repeater")
+"""Functions that flash. Source: UN R48, direction indicators."""
+
+
+@dataclass(frozen=True, eq=False)
+class LampTiming:
+    """How quickly a lamp's filament lights, against an LED.
+
+    Parameters
+    ----------
+    lamp : str
+        The lamp.
+    function : str
+        Its function.
+    rise : ndarray, shape (3,) [s]
+        Least, typical and greatest time to 90 % of the filament's light behind the lens; that of an LED is below
+        0.001 s.
+    gained : ndarray, shape (3,) [s]
+        Lowest, typical and highest time by which a driver behind reacts sooner to an LED of equal light.
+    distance : ndarray, shape (2, 3) [m]
+        The way that the vehicle behind covers in it, at each of SPEEDS.
+    flash_share : float [1]
+        Effective intensity of a filament's flash over its steady intensity; nan for a lamp that does not flash.
+    led_flash_share : float [1]
+        The same for an LED.
+    sentence : str
+        What it means.
+
+    Source: UMTRI-93-37; IALA E-200-4 for the flash (from memory).
+    """
+
+    lamp: str
+    function: str
+    rise: NDArray[np.float64]
+    gained: NDArray[np.float64]
+    distance: NDArray[np.float64]
+    flash_share: float
+    led_flash_share: float
+    sentence: str
+
+
+def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampTiming | None:
+    """Work out rise and flash of a lamp's filament against an LED.
+
+    Parameters
+    ----------
+    lamp : Lamp
+        The lamp.
+    rate : float [1/min]
+        Flashes a minute.
+    duty : float [1]
+        Share of the time for which a flash has current.
+
+    Returns
+    -------
+    LampTiming or None
+        The timing; None for a lamp that neither warns of braking nor flashes.
+
+    Source: the hot-wire model of `filament_timing`; UMTRI-93-37 for reaction; IALA E-200-4 for flashes (from memory).
+    """
+    flashes = lamp.function in FLASHING
+    if not flashes and lamp.function not in ("stop", "high-mounted stop"):
+        return None
+    lit = lamp.filament
+    if lit.designation is None or lit.voltage is None:
+        return None
+    wire, behind = _wire(lit), lamp.lens.transmittance
+    course = warming.switch_on(wire, lit.voltage, transmittance=behind, step=2e-3)
+    rise = float(warming.rise_time(course)) * TIME_FACTOR
+    gained = sight.reaction_time_gained(rise[1])
+    distance = sight.distance_gained(np.array(SPEEDS)[:, np.newaxis], gained)
+    share = led = float("nan")
+    if flashes:
+        share, led = _flash_shares(wire, lit.voltage, behind, 60.0 / rate, duty)
+    return LampTiming(
+        lamp=lamp.name,
+        function=lamp.function,
+        rise=rise,
+        gained=gained,
+        distance=distance,
+        flash_share=share,
+        led_flash_share=led,
+        sentence=_words(rise, gained, distance, share, led),
+    )
+
+
+def _wire(lit: LightSource) -> hot_wire.HotWire:
+    """Make the wire from the rating: what is believed of its temperature holds there, not at the lamp's own voltage."""
+    part = None if lit.filament_part == "single" else lit.filament_part
+    listed = [filament_lamps.rating(lit.designation or "", part, volts) for volts in _classes(lit)]
+    # The class whose test voltage is nearest: a 12 V lamp is run at 11 V to 15 V.
+    row = min(listed, key=lambda one: abs(np.log(float(lit.voltage or 1.0) / one["test_V"])))
+    (temperature,) = (b.typical for b in lit.beliefs if b.name == "filament temperature")
+    return hot_wire.hot_wire_of_rating(row["test_V"], row["power_W"], temperature)
+
+
+def _classes(lit: LightSource) -> list[float]:
+    rows = tables.load("lamps", "ratings").rows()
+    return sorted({row["class_V"] for row in rows if row["designation"] == lit.designation})
+
+
+def _flash_shares(
+    wire: hot_wire.HotWire, voltage: float, transmittance: NDArray[np.float64], period: float, duty: float
+) -> tuple[float, float]:
+    course = warming.filament_flash(
+        wire,
+        voltage,
+        on_time=duty * period,
+        off_time=(1 - duty) * period,
+        cycles=4,
+        transmittance=transmittance,
+        step=2e-3,
+    )
+    settled = course.time >= 2.0 * period
+    time = course.time[settled]
+    light = course.light[..., settled] / course.settled_light[..., np.newaxis]
+    square = ((time - time[0]) % period < duty * period).astype(float)
+    both = effective_intensity.modified_allard(time, np.stack([np.ravel(light), square]))
+    return float(both[0]), float(both[1])
+
+
+def _words(
+    rise: NDArray[np.float64], gained: NDArray[np.float64], distance: NDArray[np.float64], share: float, led: float
+) -> str:
+    said = (
+        f"The filament needs about {1000 * rise[1]:.0f} ms ({1000 * rise[0]:.0f} to {1000 * rise[2]:.0f} ms) to 90 % "
+        "of its light, an LED less than 1 ms."
+    )
+    if np.isnan(share):
+        return said + (
+            f" At equal light a driver behind reacts {1000 * gained[0]:.0f} to {1000 * gained[2]:.0f} ms sooner, "
+            f"{distance[0, 0]:.0f} to {distance[0, 2]:.0f} m at {SPEEDS[0]:.0f} km/h and {distance[1, 0]:.0f} to "
+            f"{distance[1, 2]:.0f} m at {SPEEDS[1]:.0f} km/h; a dim LED gives part of it back."
+        )
+    return said + (
+        f" Flashing, the eye takes the filament for {share:.2f} and the LED for {led:.2f} of their steady light "
+        f"(Modified Allard), {led / share:.2f} times as much at equal steady light."
+    )

@@ -1,0 +1,458 @@
+"""Signal colours: the published boundaries by name, the margin to each, and which colour a lamp asks for."""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import tables
+from lampkit.errors import InputError, nearest
+from lampkit.light import colorimetry
+from lampkit.uncertainty import sampling
+
+
+@dataclass(frozen=True, eq=False)
+class Boundary:
+    """One line of a colour region under its own name, with where it is printed.
+
+    Parameters
+    ----------
+    name : str
+        The side it limits, as in 'limit towards yellow'.
+    inequality : str
+        The limit as printed; z is 1 - x - y.
+    normals : ndarray, shape (k, 2) [1]
+        Unit vectors that point out of the region; with more than one, being inside either half-plane is enough.
+    offsets : ndarray, shape (k,) [1]
+        How far the line of each lies from the origin, along its unit vector.
+    source : str
+        Key of the bibliography, with the clause.
+    known : str
+        How the value is known: read in a secondary text, from memory, computed, conflicting.
+
+    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    """
+
+    name: str
+    inequality: str
+    normals: NDArray[np.float64]
+    offsets: NDArray[np.float64]
+    source: str
+    known: str
+
+
+@dataclass(frozen=True, eq=False)
+class ColourRegion:
+    """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it.
+
+    Parameters
+    ----------
+    rules : str
+        'UN', 'US', 'SAE J578', 'UN older', 'COLREG', 'ICAO' or '14 CFR'.
+    colour : str
+        The colour.
+    boundaries : tuple of Boundary
+        Its lines; a chromaticity is inside when it keeps to all of them.
+
+    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    """
+
+    rules: str
+    colour: str
+    boundaries: tuple[Boundary, ...]
+
+    @property
+    def name(self) -> str:
+        """Word the region for a heading, as in 'UN red'.
+
+        Returns
+        -------
+        str
+            The rules and the colour.
+
+        Source: the kit's own convention.
+        """
+        return f"{self.rules} {self.colour}"
+
+
+@dataclass(frozen=True, eq=False)
+class RequiredColour:
+    """Which colour a lamp function asks for under a set of rules, and against which regions to hold it.
+
+    Parameters
+    ----------
+    function : str
+        The lamp function, as in 'rear turn'.
+    rules : str
+        The set of rules.
+    colours : tuple of str
+        The accepted colours, the usual one first; empty when none is asked for.
+    regions : tuple of ColourRegion
+        The region of each colour, in the same order.
+    notes : tuple of str
+        What the reader must know besides.
+    source : str
+        Key of the bibliography.
+    known : str
+        How it is known.
+
+    Source: the rules that each row of data/signals/required_colours.csv names.
+    """
+
+    function: str
+    rules: str
+    colours: tuple[str, ...]
+    regions: tuple[ColourRegion, ...]
+    notes: tuple[str, ...]
+    source: str
+    known: str
+
+
+@cache
+def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
+    """List the colour regions of one set of rules, or of all.
+
+    Parameters
+    ----------
+    rules : str, optional
+        'UN' (R48, R148), 'US' (FMVSS 108 with J578c), 'SAE J578', 'UN older' (1968 Convention), 'COLREG', 'ICAO',
+        '14 CFR'; all of them when left out.
+
+    Returns
+    -------
+    tuple of ColourRegion
+        The regions.
+
+    Raises
+    ------
+    InputError
+        There are no such rules.
+
+    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    """
+    grouped: dict[tuple[str, str], dict[str, list[dict[str, Any]]]] = {}
+    for row in tables.load("signals", "colour_boundaries").rows():
+        grouped.setdefault((row["rules"], row["colour"]), {}).setdefault(row["boundary"], []).append(row)
+    if rules is not None and rules not in {r for r, _ in grouped}:
+        raise InputError(
+            f"there are no colour limits for the rules '{rules}'",
+            key="rules",
+            expected=nearest(rules, [r for r, _ in grouped]),
+        )
+    return tuple(
+        ColourRegion(r, colour, tuple(_boundary(name, rows) for name, rows in lines.items()))
+        for (r, colour), lines in grouped.items()
+        if rules in (None, r)
+    )
+
+
+def _boundary(name: str, rows: list[dict[str, Any]]) -> Boundary:
+    lines = np.array([[row["a"], row["b"], row["c"]] for row in rows], dtype=float)
+    length = np.hypot(lines[:, 0], lines[:, 1])
+    normals, offsets = lines[:, :2] / length[:, np.newaxis], lines[:, 2] / length
+    # The regions are shared by everyone who asks for them.
+    normals.setflags(write=False)
+    offsets.setflags(write=False)
+    first = rows[0]
+    return Boundary(
+        name=name,
+        inequality=str(first["inequality"]),
+        normals=normals,
+        offsets=offsets,
+        source=f"{first['source']}, {first['clause']}",
+        known=str(first["known"]),
+    )
+
+
+def colour_region(rules: str, colour: str) -> ColourRegion:
+    """Find the region of one colour under one set of rules.
+
+    Parameters
+    ----------
+    rules : str
+        The set of rules, as in `regions`.
+    colour : str
+        'red', 'amber' (or 'yellow'), 'white', 'green' or 'blue'.
+
+    Returns
+    -------
+    ColourRegion
+        The region.
+
+    Raises
+    ------
+    InputError
+        There are no such rules, or the kit holds no limits of that colour under them.
+
+    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    """
+    found = {r.colour: r for r in colour_regions(rules)}
+    wanted = _standard_term(colour)
+    if wanted not in found:
+        elsewhere = [r.rules for r in colour_regions() if r.colour == wanted]
+        raise InputError(
+            f"the kit holds no '{colour}' limits under the rules '{rules}'",
+            key="colour",
+            expected=nearest(colour, found),
+            remedy=f"{wanted} limits exist under " + ", ".join(f"'{r}'" for r in elsewhere) if elsewhere else None,
+        )
+    return found[wanted]
+
+
+def _standard_term(word: str) -> str:
+    listed = tables.load("signals", "also_called")
+    return dict(zip(listed["also_called"], listed["term"], strict=True)).get(word, word)
+
+
+def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
+    """Give the signed distance of chromaticities to every boundary of a region, positive on the inner side.
+
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+    xy : array_like, shape (..., 2) [1]
+        Chromaticity x, y of CIE 1931.
+
+    Returns
+    -------
+    ndarray, shape (..., b) [1]
+        Distance in the x, y plane to each of the b boundaries, in the order of `region.boundaries`.
+
+    Raises
+    ------
+    InputError
+        The values are not chromaticities.
+
+    Source: plane geometry; where either of two lines will do, the larger distance counts.
+    """
+    point = _chromaticities(xy)
+    normals = np.concatenate([b.normals for b in region.boundaries])
+    offsets = np.concatenate([b.offsets for b in region.boundaries])
+    starts = np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
+    return np.asarray(np.maximum.reduceat(offsets - point @ normals.T, starts, axis=-1))
+
+
+def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
+    point = np.asarray(xy, dtype=float)
+    if point.ndim == 0 or point.shape[-1] != 2:
+        raise InputError(
+            f"an array of shape {point.shape} holds no chromaticities", expected="x and y on the last axis"
+        )
+    # Rounding can put a colour on the locus a hair outside the triangle, which is no fault of the user.
+    if not np.all(np.isfinite(point)) or np.any(point < -1e-6) or np.any(point.sum(axis=-1) > 1 + 1e-6):
+        raise InputError(
+            "a chromaticity is no colour", key="x, y", expected="x and y from 0 to 1, with x + y at most 1"
+        )
+    return point
+
+
+def colour_margin(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
+    """Give the smallest of the margins: positive inside the region, negative outside.
+
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+    xy : array_like, shape (..., 2) [1]
+        Chromaticity x, y of CIE 1931.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The signed distance in the x, y plane.
+
+    Raises
+    ------
+    InputError
+        The values are not chromaticities.
+
+    Source: plane geometry.
+    """
+    return np.asarray(colour_margins(region, xy).min(axis=-1))
+
+
+def inside(region: ColourRegion, xy: ArrayLike) -> NDArray[np.bool_]:
+    """Tell whether chromaticities keep to every boundary of a region; the line itself belongs to it.
+
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+    xy : array_like, shape (..., 2) [1]
+        Chromaticity x, y of CIE 1931.
+
+    Returns
+    -------
+    ndarray of bool, shape (...) [1]
+        True inside.
+
+    Raises
+    ------
+    InputError
+        The values are not chromaticities.
+
+    Source: the rules print their limits as 'at least' and 'at most'.
+    """
+    # A printed decimal on the line must not fall to rounding in the sixteenth digit.
+    return np.asarray(colour_margin(region, xy) >= -1e-12)
+
+
+def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
+    """Give the share of drawn chromaticities that are inside a region.
+
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+    xy : array_like, shape (..., n, 2) [1]
+        Drawn chromaticities.
+    weights : array_like, shape (n,) [1]
+        Weights of the draws; all equal when left out.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The share, zero to one.
+
+    Raises
+    ------
+    InputError
+        The values are not chromaticities, or there is only one of them.
+
+    Source: JCGM 101:2008, 7.
+    """
+    held = inside(region, xy)
+    if held.ndim == 0:
+        raise InputError("a share needs many drawn chromaticities", expected="an array of shape (n, 2)")
+    return sampling.share(held, weights)
+
+
+def colour_verdict(region: ColourRegion, xy: ArrayLike) -> str:
+    """Say whether one chromaticity is inside a region, by how much, and which boundary is nearest.
+
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+    xy : array_like, shape (2,) [1]
+        Chromaticity x, y of CIE 1931.
+
+    Returns
+    -------
+    str
+        "inside by 0.012 (nearest: limit towards yellow)" or "past the limit towards yellow by 0.004".
+
+    Raises
+    ------
+    InputError
+        The values are not one chromaticity.
+
+    Source: the kit's own wording; distances in the CIE 1931 x, y plane.
+    """
+    point = _chromaticities(xy)
+    if point.shape != (2,):
+        raise InputError(
+            f"a verdict takes one chromaticity, not an array of shape {point.shape}",
+            remedy="use margins or share_inside for many",
+        )
+    distances = colour_margins(region, point)
+    if inside(region, point):
+        return f"inside {_by(distances.min())} (nearest: {region.boundaries[int(distances.argmin())].name})"
+    past = [(d, b.name) for d, b in zip(distances, region.boundaries, strict=True) if d < -1e-12]
+    return "past " + " and ".join(f"the {name} {_by(d)}" for d, name in sorted(past))
+
+
+def _by(distance: float) -> str:
+    return "by less than 0.001" if abs(distance) < 0.0005 else f"by {abs(distance):.3f}"
+
+
+def polygon(region: ColourRegion) -> NDArray[np.float64]:
+    """Give the outline of a region, closed by the spectrum locus and the purple line, for drawing it in a chart.
+
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+
+    Returns
+    -------
+    ndarray, shape (k, 2) [1]
+        Corner points x, y in anticlockwise order, the first one repeated at the end.
+
+    Source: plane geometry; the locus is that of CIE 1931 at 1 nm.
+    """
+    return colorimetry.outline(
+        [boundary.normals for boundary in region.boundaries],
+        [boundary.offsets for boundary in region.boundaries],
+        colorimetry.spectrum_locus()[::-1],  # anticlockwise: from red over green to violet, back along the purples
+    )
+
+
+def required_colour(function: str, rules: str = "UN") -> RequiredColour:
+    """Say which colour a lamp function asks for, with the regions to hold a chromaticity against.
+
+    Parameters
+    ----------
+    function : str
+        A trade term: 'stop', 'tail', 'rear turn', 'front turn', 'side repeater', 'front position', 'number plate',
+        'reversing', 'rear fog', 'side marker', 'daytime running', 'high-mounted stop' or 'tell-tale'.
+    rules : str
+        'UN', 'US', 'UN older', 'SAE J578' (functions as under 'US') or 'UN R50' (motorcycles, colours as under 'UN').
+
+    Returns
+    -------
+    RequiredColour
+        The accepted colours, the usual one first; none for a tell-tale.
+
+    Raises
+    ------
+    InputError
+        The function is unknown, or the rules do not deal with it.
+
+    Source: the rules that each row of data/signals/required_colours.csv names.
+    """
+    rows = tables.load("signals", "required_colours").rows()
+    wanted = _standard_term(function)
+    functions = dict.fromkeys(row["function"] for row in rows)
+    if wanted not in functions:
+        raise InputError(
+            f"the lamp function '{function}' is unknown",
+            key="function",
+            expected=nearest(wanted, functions),
+        )
+    regions_from = {"SAE J578": "US", "UN R50": "UN"}.get(rules, rules)
+    known_rules = dict.fromkeys(row["rules"] for row in rows)
+    if regions_from not in known_rules:
+        raise InputError(
+            f"the rules '{rules}' do not say what a lamp of a road vehicle shows",
+            key="rules",
+            expected=nearest(rules, [*known_rules, "SAE J578", "UN R50"]),
+        )
+    found = [row for row in rows if row["function"] == wanted and row["rules"] == regions_from]
+    if not found:
+        raise InputError(
+            f"under the rules '{rules}' the kit holds no colour for the function '{wanted}'",
+            key="function",
+            expected=nearest(wanted, [row["function"] for row in rows if row["rules"] == regions_from]),
+        )
+    row = found[0]
+    colours = tuple(colour for colour in row["colours"].split(";") if colour)
+    held = {r.colour: r for r in colour_regions({"UN R50": "UN"}.get(rules, rules))}
+    notes = [row["note"]] if row["note"] else []
+    missing = [colour for colour in colours if colour not in held]
+    if missing:
+        notes.append(
+            f"the {' and '.join(missing)} limits of the rules '{rules}' are not held here; those of 'UN' stand in"
+        )
+    return RequiredColour(
+        function=wanted,
+        rules=rules,
+        colours=colours,
+        regions=tuple(held.get(colour) or colour_region("UN", colour) for colour in colours),
+        notes=tuple(notes),
+        source=row["source"],
+        known=row["known"],
+    )

@@ -1,0 +1,559 @@
+"""What the published rules ask of the light of a lamp function: minima, maxima and test points."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import tables
+from lampkit.errors import InputError, nearest
+from lampkit.rules import limits
+from lampkit.rules.limits import Limit
+
+
+@dataclass(frozen=True, eq=False)
+class Distribution:
+    """The test points of a lamp function with the minimum at each.
+
+    Parameters
+    ----------
+    name : str
+        Which printed pattern it is.
+    angles : ndarray, shape (n, 2) [deg]
+        H (right positive) and V (up positive) of each point.
+    minimum : ndarray, shape (n,) [cd]
+        The minimum at each point.
+    group : ndarray, shape (n,) [1]
+        Number of the group whose total counts; zero where each point counts alone.
+    single_point_share : float [1]
+        Down to which share of its minimum a single point may fall, as long as the total of its group is met.
+    source : str
+        Key of the bibliography, with table or clause.
+    known : str
+        How the values are known.
+
+    Source: the rules that each row of data/signals/light_distribution.csv names.
+    """
+
+    name: str
+    angles: NDArray[np.float64]
+    minimum: NDArray[np.float64]
+    group: NDArray[np.int64]
+    single_point_share: float
+    source: str
+    known: str
+
+
+def distribution(function: str, rules: str, category: str, colour: str, axis_minimum: float) -> Distribution | None:
+    """Give the test points of a lamp function, scaled to its minimum on the axis.
+
+    Parameters
+    ----------
+    function : str
+        The lamp function.
+    rules : str
+        'UN' or 'US'; others have no test points here.
+    category : str
+        The UN category, or empty.
+    colour : str
+        The colour of the light.
+    axis_minimum : float [cd]
+        The minimum on the axis.
+
+    Returns
+    -------
+    Distribution or None
+        The test points; None where the kit holds only the axis.
+
+    Source: the rules that each row of data/signals/light_distribution.csv names.
+    """
+    if rules == "UN":
+        name = "UN high-mounted stop" if category in ("S3", "S4") else "UN standard"
+        if category not in ("S1", "S2", "S3", "S4", "A", "R1", "R2", "1", "1a", "1b", "2a", "2b"):
+            return None
+    else:
+        shown = {("rear turn", "red"): ("stop", "red"), ("front position", "amber"): ("front position", "white")}
+        name = " ".join([rules, *shown.get((function, colour), (function, colour))])
+    rows = [row for row in tables.load("signals", "light_distribution").rows() if row["grid"] == name]
+    if not rows:
+        return None
+    angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
+    share = np.array([row["percent"] / 100.0 for row in rows])
+    printed = np.array([row["minimum_cd"] for row in rows])
+    known = rows[0]["known"]
+    if rules == "UN":
+        minimum, single = share * axis_minimum, 1.0
+    else:
+        at_axis = printed[(angles == 0).all(axis=1)][0]
+        minimum = printed * (axis_minimum / at_axis)
+        if axis_minimum != at_axis:
+            known = f"{known}; scaled with the minimum on the axis, the printed values were not seen"
+        single = next(
+            row["low"]
+            for row in tables.load("signals", "further_limits").rows()
+            if row["quantity"] == "single point share"
+        )
+    group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
+    return Distribution(name, angles, minimum, group, single, f"{rows[0]['source']}, {rows[0]['clause']}", known)
+
+
+USUAL_CATEGORY = {
+    ("UN", "stop"): "S1",
+    ("UN", "high-mounted stop"): "S3",
+    ("UN", "tail"): "R1",
+    ("UN", "front position"): "A",
+    ("UN", "front turn"): "1",
+    ("UN", "rear turn"): "2a",
+    ("UN", "side repeater"): "5",
+    ("UN", "rear fog"): "F1",
+    ("UN", "side marker"): "SM1",
+    ("UN", "daytime running"): "RL",
+    ("UN R50", "front turn"): "11",
+    ("UN R50", "rear turn"): "12",
+}
+"""The category taken when none is named: the steady one of a single lamp. Source: the kit's own convention."""
+
+TABLES_OF = {"UN older": "UN", "SAE J578": "US"}
+
+ANGLE_TOLERANCE = 0.5
+"""How near a reading must lie to a test point to count as taken there [deg]. Source: the kit's own convention."""
+
+
+@dataclass(frozen=True, eq=False)
+class Requirement:
+    """What the published rules ask of the light of one lamp function.
+
+    Parameters
+    ----------
+    function : str
+        The lamp function.
+    rules : str
+        The set of rules that was asked for.
+    category : str
+        The UN category, or empty.
+    colour : str
+        The colour that the numbers hold for.
+    compartments : int [1]
+        Number of lighted sections.
+    limits : tuple of Limit
+        Minima and maxima of every edition asked for, side by side where they differ.
+    field_minimum : tuple of Limit
+        The minimum anywhere in the field of visibility; empty where none is held.
+    distribution : Distribution or None
+        The test points; None where the kit holds only the axis.
+    notes : tuple of str
+        What the reader must know besides.
+
+    Source: the rules that each limit names.
+    """
+
+    function: str
+    rules: str
+    category: str
+    colour: str
+    compartments: int
+    limits: tuple[Limit, ...]
+    field_minimum: tuple[Limit, ...]
+    distribution: Distribution | None
+    notes: tuple[str, ...]
+
+    @property
+    def minimum(self) -> Limit:
+        """Pick the first minimum on the axis: that of the present edition where there is one.
+
+        Returns
+        -------
+        Limit
+            The minimum.
+
+        Source: the rules that the limit names.
+        """
+        return next(limit for limit in self.limits if limit.quantity == "minimum")
+
+    @property
+    def maxima(self) -> tuple[Limit, ...]:
+        """Pick the maxima of all editions.
+
+        Returns
+        -------
+        tuple of Limit
+            The maxima.
+
+        Source: the rules that each limit names.
+        """
+        return tuple(limit for limit in self.limits if limit.quantity == "maximum")
+
+
+@dataclass(frozen=True, eq=False)
+class GridComparison:
+    """Readings in several directions, held against the test points of a requirement.
+
+    Parameters
+    ----------
+    requirement : Requirement
+        What they were held against.
+    angles : ndarray, shape (n, 2) [deg]
+        H and V of each reading.
+    intensities : ndarray, shape (n,) [cd]
+        The readings.
+    minimum : ndarray, shape (n,) [cd]
+        The minimum that holds there; zero where no test point lies.
+    margins : ndarray, shape (n,) [cd]
+        Reading less what a single point must keep there.
+    unread : ndarray, shape (m, 2) [deg]
+        The test points at which nothing was read.
+    sentences : tuple of str
+        The comparison in words.
+
+    Source: UN R148, 4.8.3.1; FMVSS 108, the tables with groups.
+    """
+
+    requirement: Requirement
+    angles: NDArray[np.float64]
+    intensities: NDArray[np.float64]
+    minimum: NDArray[np.float64]
+    margins: NDArray[np.float64]
+    unread: NDArray[np.float64]
+    sentences: tuple[str, ...]
+
+
+def _intensity_limit(row: Mapping[str, Any]) -> Limit:
+    is_maximum = row["quantity"] == "maximum"
+    return Limit(
+        quantity=row["quantity"],
+        low=-np.inf if is_maximum else row["value"],
+        high=row["value"] if is_maximum else np.inf,
+        unit=row["unit"],
+        where=row["where"],
+        rules=row["rules"],
+        edition=row["edition"],
+        source=f"{row['source']}, {row['clause']}",
+        known=row["known"],
+        note=row["note"],
+        v_from=limits.number(row["v_from_deg"], -np.inf),
+        v_to=limits.number(row["v_to_deg"], np.inf),
+    )
+
+
+def requirement(
+    function: str,
+    rules: str = "UN",
+    *,
+    category: str | None = None,
+    colour: str | None = None,
+    compartments: int = 1,
+    spacing: float | None = None,
+    edition: str | None = None,
+) -> Requirement:
+    """Collect what the published rules ask of the light of a lamp function.
+
+    Parameters
+    ----------
+    function : str
+        A trade term, as in `lampkit.signals.required_colour`.
+    rules : str
+        'UN', 'UN older', 'UN R50' (motorcycles), 'US' or 'SAE J578' (as 'US').
+    category : str, optional
+        UN category, as in 'S2' or '1a'; the usual one of a steady lamp when left out.
+    colour : str, optional
+        The colour of the lamp, where the numbers depend on it; amber when left out and amber is one of them.
+    compartments : int [1]
+        Number of lighted sections (FMVSS 108): 1, 2 or 3.
+    spacing : float, optional [m]
+        From the lit edge of a front turn lamp to that of the low-beam headlamp; sets the UN category or the US factor.
+    edition : str, optional
+        'present' or 'older'; when left out, all editions side by side ('UN older' takes the older one).
+
+    Returns
+    -------
+    Requirement
+        The limits, each with its table, its edition and how it is known.
+
+    Raises
+    ------
+    InputError
+        The function, the rules, the category, the colour, the edition, the number of sections or the spacing is
+        not one that the tables hold.
+
+    Source: the rules that each row of data/signals/intensity_limits.csv names.
+    """
+    rows = tables.load("signals", "intensity_limits").rows()
+    held_under = TABLES_OF.get(rules, rules)
+    by_rules = [row for row in rows if row["rules"] == held_under]
+    if not by_rules:
+        known = [*dict.fromkeys(row["rules"] for row in rows), *TABLES_OF]
+        raise InputError(
+            f"there are no intensity limits for the rules '{rules}'", key="rules", expected=nearest(rules, known)
+        )
+    listed = tables.load("signals", "also_called")
+    wanted = dict(zip(listed["also_called"], listed["term"], strict=True)).get(function, function)
+    chosen = _pick(by_rules, "function", wanted, f"under the rules '{rules}' the kit holds no intensities for")
+
+    notes: list[str] = []
+    factor, category = _spacing(wanted, held_under, spacing, category, notes)
+    if category is None:
+        category = USUAL_CATEGORY.get((held_under, wanted), "")
+    chosen = _pick(chosen, "category", category, f"the function '{wanted}' has no")
+    if compartments != 1 and held_under != "US":
+        raise InputError("the UN tables do not count lighted sections", key="compartments", expected="1")
+    colours = list(dict.fromkeys(c for row in chosen for c in row["colour"].split(";")))
+    if colour is None:
+        colour = "amber" if "amber" in colours and wanted != "front position" else colours[0]
+    elif (colour := {"yellow": "amber"}.get(colour, colour)) not in colours:
+        raise InputError(
+            f"the function '{wanted}' has no limits for {colour} light", key="colour", expected=nearest(colour, colours)
+        )
+    chosen = [row for row in chosen if colour in row["colour"].split(";")]
+    one_section = chosen
+    chosen = [row for row in chosen if row["compartments"] == compartments and row["quantity"] != "group total"]
+    if not chosen:
+        counts = sorted({int(row["compartments"]) for row in one_section})
+        raise InputError(
+            f"the function '{wanted}' has no limits for {compartments} lighted sections",
+            key="compartments",
+            expected=" or ".join(map(str, counts)),
+        )
+    chosen = _of_edition(chosen, edition or ("older" if rules == "UN older" else None), notes)
+
+    found = [_intensity_limit(row) for row in chosen]
+    if factor != 1.0:
+        found = [
+            replace(v, low=v.low * factor, note=f"{factor:g} times the base minimum") if v.quantity == "minimum" else v
+            for v in found
+        ]
+    if not any(limit.quantity == "maximum" for limit in found):
+        notes.append("the kit holds no maximum for it")
+    if held_under.startswith("UN"):
+        notes.append(
+            "a lamp without a filament must keep its minima both after 1 minute and after 30 minutes of light "
+            "(un-r4, 5.4, read in a secondary text; un-r6 and un-r7 alike, from memory)"
+        )
+    elif "turn" in wanted:
+        notes.append("motorcycles: half the minima (fmvss-108, table XIII-a, from memory)")
+    notes.extend(dict.fromkeys(limit.note for limit in found if limit.note and factor == 1.0))
+    return Requirement(
+        function=wanted,
+        rules=rules,
+        category=category,
+        colour=colour,
+        compartments=compartments,
+        limits=tuple(found),
+        field_minimum=tuple(
+            limits.from_row(row, "where")
+            for row in tables.load("signals", "further_limits").rows()
+            if row["quantity"] == "field minimum" and row["rules"] == held_under and row["applies_to"] == category
+        ),
+        distribution=distribution(
+            wanted, held_under, category, colour, next(v.low for v in found if v.quantity == "minimum")
+        ),
+        notes=tuple(notes),
+    )
+
+
+def _pick(rows: list[dict[str, Any]], key: str, wanted: str, complaint: str) -> list[dict[str, Any]]:
+    found = [row for row in rows if row[key] == wanted]
+    if not found:
+        held = dict.fromkeys(row[key] or "none" for row in rows)
+        raise InputError(f"{complaint} {key} '{wanted}'", key=key, expected=nearest(wanted, held))
+    return found
+
+
+def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[str]) -> list[dict[str, Any]]:
+    if edition is None:
+        return rows
+    if edition not in ("present", "older"):
+        raise InputError(f"the edition '{edition}' is unknown", key="edition", expected="'present' or 'older'")
+    found = [row for row in rows if row["period"] in (edition, "any")]
+    for quantity in ("minimum", "maximum"):
+        if not any(row["quantity"] == quantity for row in found):
+            stand_in = [row for row in rows if row["quantity"] == quantity]
+            found += stand_in
+            if stand_in:
+                notes.append(f"the {edition} {quantity} is not held here; that of another edition stands in")
+    return sorted(found, key=lambda row: row["quantity"], reverse=True)
+
+
+def _spacing(
+    function: str, rules: str, spacing: float | None, category: str | None, notes: list[str]
+) -> tuple[float, str | None]:
+    if spacing is None:
+        if function == "front turn" and (rules == "US" or (rules == "UN" and category is None)):
+            notes.append("nearer to the headlamp more is asked for: say spacing=, from lit edge to lit edge, in metres")
+        return 1.0, category
+    if function != "front turn" or rules not in ("UN", "US"):
+        raise InputError("only a front turn lamp has limits that depend on the spacing", key="spacing", expected="none")
+    if not np.isfinite(spacing) or spacing < 0:
+        raise InputError(f"a spacing of {spacing:g} m is impossible", key="spacing", expected="metres, zero or more")
+    for row in tables.load("signals", "further_limits").rows():
+        if row["quantity"] in ("spacing factor", "spacing category") and row["rules"] == rules:
+            # UN: "not more than 20 mm"; US: "less than 60 mm". Between 20 and 40 mm the upper end is the wider class.
+            upper = limits.number(row["high"], np.inf)
+            below = spacing <= upper if (rules, row["applies_to"]) == ("UN", "1b") else spacing < upper
+            if below:
+                if rules == "US":
+                    notes.append(
+                        f"{row['applies_to']} times the base minima at {spacing:g} m ({row['source']}, "
+                        f"{row['clause']}, {row['known']})"
+                    )
+                    return float(row["applies_to"]), category
+                if category not in (None, row["applies_to"]):
+                    raise InputError(
+                        f"a spacing of {spacing:g} m belongs to category {row['applies_to']}, not {category}",
+                        key="category",
+                        remedy="give one of the two",
+                    )
+                return 1.0, str(row["applies_to"])
+    return 1.0, category
+
+
+def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.float64]:
+    """Give how far intensities on the axis are inside each limit, negative where they are past it.
+
+    Parameters
+    ----------
+    requirement : Requirement
+        The requirement.
+    intensity : array_like, shape (...) [cd]
+        Luminous intensity on the axis.
+
+    Returns
+    -------
+    ndarray, shape (..., k) [cd]
+        The margin to each of `requirement.limits` that holds on the axis, in their order.
+
+    Raises
+    ------
+    InputError
+        An intensity is negative or not a number.
+
+    Source: the rules that each limit names.
+    """
+    values = _intensities(intensity)[..., np.newaxis]
+    on_axis = [limit for limit in requirement.limits if limit.v_from <= 0 < limit.v_to]
+    low = np.array([limit.low for limit in on_axis])
+    high = np.array([limit.high for limit in on_axis])
+    return np.minimum(values - low, high - values)
+
+
+def _intensities(values: ArrayLike) -> NDArray[np.float64]:
+    array = np.asarray(values, dtype=float)
+    if not np.all(np.isfinite(array)) or np.any(array < 0):
+        raise InputError("an intensity is negative or not a number", expected="candela, zero or more")
+    return array
+
+
+def intensity_verdicts(requirement: Requirement, intensity: ArrayLike) -> tuple[str, ...]:
+    """Hold an intensity on the axis against every limit of a requirement, one sentence each.
+
+    Parameters
+    ----------
+    requirement : Requirement
+        The requirement.
+    intensity : array_like, shape () or (3,) [cd]
+        Predicted or measured intensity on the axis, or its interval: lower limit, median, upper limit.
+
+    Returns
+    -------
+    tuple of str
+        One sentence for each limit that holds on the axis. They compare numbers; they approve nothing.
+
+    Raises
+    ------
+    InputError
+        The intensity is neither a number nor an interval, or is negative.
+
+    Source: the rules that each limit names.
+    """
+    values = _intensities(intensity)
+    return tuple(
+        limits.compare_with_limit(limit, values) for limit in requirement.limits if limit.v_from <= 0 < limit.v_to
+    )
+
+
+def against_grid(requirement: Requirement, angles: ArrayLike, intensities: ArrayLike) -> GridComparison:
+    """Hold readings in several directions against the test points, by the rule of the regulation.
+
+    UN: on the axis at least the minimum, elsewhere at least its percentage, nowhere above the maximum. FMVSS 108: the
+    total of each group at least that of its points, a single point at least 60 % of its own minimum.
+
+    Parameters
+    ----------
+    requirement : Requirement
+        The requirement.
+    angles : array_like, shape (n, 2) [deg]
+        H (right positive) and V (up positive) of each reading.
+    intensities : array_like, shape (n,) [cd]
+        The readings.
+
+    Returns
+    -------
+    GridComparison
+        The margins and the sentences. They compare numbers; they approve nothing.
+
+    Raises
+    ------
+    InputError
+        The kit holds no test points for the function, the shapes differ, a direction was read twice, or an
+        intensity is negative.
+
+    Source: UN R148, 4.8.3.1 (read in a secondary text); FMVSS 108, the tables with groups (from memory).
+    """
+    grid = requirement.distribution
+    if grid is None:
+        raise InputError(
+            f"the kit holds no test points for '{requirement.function}' under the rules '{requirement.rules}'",
+            remedy="hold the reading on the axis against it with verdicts",
+        )
+    read, values = np.asarray(angles, dtype=float), _intensities(intensities)
+    if read.ndim != 2 or read.shape[-1] != 2 or values.shape != read.shape[:1] or not np.all(np.isfinite(read)):
+        raise InputError(
+            f"directions of shape {read.shape} stand beside intensities of shape {values.shape}",
+            expected="(n, 2) degrees and (n,) candela",
+        )
+    off = np.abs(read[:, np.newaxis] - grid.angles).max(axis=-1)
+    near: NDArray[np.bool_] = np.asarray(off <= ANGLE_TOLERANCE)
+    if np.any(near.sum(axis=0) > 1):
+        twice = grid.angles[near.sum(axis=0) > 1][0]
+        raise InputError(f"H {twice[0]:g}, V {twice[1]:g} was read twice", expected="one reading a direction")
+    taken: NDArray[np.bool_] = np.asarray(near.any(axis=0))
+    at_point: NDArray[np.bool_] = np.asarray(near.any(axis=1))
+    field = max((limit.low for limit in requirement.field_minimum), default=0.0)
+    minimum = np.where(at_point, near @ grid.minimum, 0.0)
+    single = np.maximum(minimum * grid.single_point_share, np.where(at_point, 0.0, field))
+    margins = values - single
+
+    sentences = [f"{int(taken.sum())} of the {len(taken)} test points were read [{grid.source}; {grid.known}]"]
+    for k in np.flatnonzero(margins < 0):
+        what = "published minimum" if grid.single_point_share == 1.0 else "least a single point may have"
+        if not at_point[k]:
+            what = "published minimum of the visibility field, if this direction belongs to it"
+        sentences.append(
+            f"H {read[k, 0]:g}, V {read[k, 1]:g}: {values[k]:.3g} cd is past the {what} of {single[k]:.3g} cd "
+            f"by {-margins[k]:.3g} cd"
+        )
+    if not np.any(margins < 0):
+        sentences.append("every reading is inside the published minimum for a single point in its direction")
+    for group in np.unique(grid.group[grid.group > 0]):
+        members = grid.group == group
+        if np.all(taken[members]):
+            total = float(values[near[:, members].any(axis=1)].sum())
+            needed = float(grid.minimum[members].sum())
+            side = "inside" if total >= needed else "past"
+            sentences.append(
+                f"group {group}: its {int(members.sum())} points add up to {total:.3g} cd, {side} the published total "
+                f"of {needed:.3g} cd by {abs(total - needed):.3g} cd"
+            )
+        else:
+            sentences.append(
+                f"group {group}: {int(taken[members].sum())} of its {int(members.sum())} points were read, "
+                "so that its total is open"
+            )
+    for limit in requirement.maxima:
+        holds = (read[:, 1] >= limit.v_from) & (read[:, 1] < limit.v_to)
+        if np.any(holds):
+            brightest = int(np.flatnonzero(holds)[values[holds].argmax()])
+            held = limits.compare_with_limit(limit, values[brightest])
+            sentences.append(f"H {read[brightest, 0]:g}, V {read[brightest, 1]:g}: {held}")
+    return GridComparison(requirement, read, values, minimum, margins, grid.angles[~taken], tuple(sentences))

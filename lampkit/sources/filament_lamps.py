@@ -1,0 +1,488 @@
+"""Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
+
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import tables
+from lampkit.errors import InputError, nearest
+from lampkit.sources import incandescence
+from lampkit.sources.light_source import TRUE_OVER_CLAIMED, positive
+from lampkit.uncertainty.sampling import Belief
+
+if TYPE_CHECKING:
+    import pandas as pd
+from collections.abc import Mapping
+
+from lampkit.light import edges
+from lampkit.light.illuminants import illuminant as illuminant
+from lampkit.sources import incandescence as wire
+from lampkit.sources.incandescence import planck as planck
+from lampkit.sources.incandescence import tungsten as tungsten
+from lampkit.sources.light_source import LightSource, Values, build
+from lampkit.sources.light_source import relative_spectra as relative_spectra
+
+
+def rating(designation: str, part: str | None = None, rated_voltage: float | None = None) -> dict[str, Any]:
+    """Look up the rating of one filament.
+
+    Parameters
+    ----------
+    designation : str
+        For example 'P21W', 'P21/5W' or '1157'.
+    part : str
+        'major' or 'minor' for a lamp of two filaments.
+    rated_voltage : float [V]
+        6, 12 or 24; 12 when left out, or the only one that the lamp is made for.
+
+    Returns
+    -------
+    dict of str
+        The row of data/lamps/ratings.csv.
+
+    Raises
+    ------
+    InputError
+        The lamp, its voltage class or its filament is unknown.
+
+    Source: UN R37 and SAE J573, each row with its own source.
+    """
+    rows = tables.load("lamps", "ratings").rows()
+    wanted = str(designation).strip().upper().replace(" ", "")
+    named = [row for row in rows if row["designation"].upper() == wanted]
+    if not named:
+        known = [row["designation"] for row in rows]
+        raise InputError(f"there is no filament lamp '{designation}'", expected=nearest(str(designation), known))
+    classes = sorted({row["class_V"] for row in named})
+    if rated_voltage is None:
+        asked = 12.0 if 12.0 in classes else classes[0]
+    else:
+        asked = positive(rated_voltage, "rated_voltage", "6, 12 or 24 volts")
+    at_voltage = [row for row in named if row["class_V"] == asked]
+    if not at_voltage:
+        raise InputError(
+            f"{designation} has no rating for {asked:g} V",
+            key="rated_voltage",
+            expected=" or ".join(f"{v:g}" for v in classes),
+        )
+    parts = [row["filament"] for row in at_voltage]
+    if part is None and len(parts) == 1:
+        return at_voltage[0]
+    if part not in parts:
+        problem = f"{designation} has two filaments" if part is None else f"{designation} has no filament '{part}'"
+        raise InputError(problem, key="part", expected=" or ".join(f"'{p}'" for p in parts))
+    return at_voltage[parts.index(part)]
+
+
+def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
+    """Give what is believed of a filament lamp: its temperature, how voltage moves it, and its true flux.
+
+    The spread of the temperature follows from the tolerances of flux and watts and from the loss. It is drawn apart
+    from the true flux, although a brighter lamp is a little hotter: this overstates the spread of colour slightly.
+
+    Parameters
+    ----------
+    row : dict of str
+        The rating.
+    ratio : float [1]
+        Voltage at the lamp over the voltage of the rating.
+
+    Returns
+    -------
+    tuple of Belief
+        The beliefs 'filament temperature' at the voltage of the rating, 'colour temperature exponent' and 'true over
+        claimed lumens'.
+
+    Source: W. E. Forsythe and A. G. Worthing 1925 for the efficacy; gas loss 20 % (40 W) to 6 % (1000 W) of mains
+    lamps in the IES Lighting Handbook 1947 (read in a secondary text), for small lamps an assumption.
+    """
+    if row["filament"] == "minor":
+        # The thin wire of a double filament burns in the gas of the thick one, which costs it more.
+        loss, loss_range = 0.20, 0.12
+    else:
+        loss, loss_range = (0.12, 0.08) if row["power_W"] >= 9.0 else (0.06, 0.06)
+    temperature = float(incandescence.temperature_from_efficacy(row["white_flux_lm"] / row["power_W"], loss))
+    flux_sd = row["flux_tolerance_percent"] / 200.0
+    efficacy_sd = np.sqrt(flux_sd**2 + (row["power_tolerance_percent"] / 200.0) ** 2 + loss_range**2 / 3.0)
+    nearby = incandescence.tungsten_efficacy([temperature * 0.97, temperature * 1.03])
+    steepness = float(np.log(nearby[1] / nearby[0]) / np.log(1.03 / 0.97))
+    low, _, high = incandescence.exponent("flux")
+    flux_sd = float(np.hypot(flux_sd, (high - low) / 2.0 * np.log(ratio)))
+    return (
+        Belief(
+            "filament temperature",
+            temperature,
+            float(temperature * efficacy_sd / steepness),
+            "K",
+            f"rated lumens over watts and the efficacy of tungsten (Forsythe and Worthing 1925); {100 * loss:.0f} % of "
+            f"the power lost to gas and supports, an assumption with +-{100 * loss_range:.0f} %",
+            low=1700.0,
+            high=3200.0,
+        ),
+        Belief(
+            "colour temperature exponent",
+            0.385,
+            0.0 if ratio == 1.0 else 0.035,
+            "1",
+            "0.42 in Fink and Beaty 1978 (read in a secondary text), 0.35 to 0.40 from an own radiation model",
+            "fixed" if ratio == 1.0 else "uniform",
+        ),
+        Belief(
+            TRUE_OVER_CLAIMED,
+            1.0,
+            flux_sd,
+            "1",
+            f"tolerance of the rating +-{row['flux_tolerance_percent']:g} % taken as two standard deviations "
+            f"({row['system']}, {row['known'] if row['tolerance_how'] == 'sheet' else row['tolerance_how']})",
+            low=0.4,
+        ),
+    )
+
+
+class Base(NamedTuple):
+    """The base of a lamp and its holder.
+
+    Parameters
+    ----------
+    base : str
+        Its designation, as in 'BAY15d'.
+    description : str
+        Its shape.
+    contacts : str
+        'single' or 'double': how many live contacts.
+    ways_in : str
+        'one' or 'two': how many ways round the lamp goes into the holder.
+    other_pole : str
+        Where the other pole is.
+    source, known : str
+        Where it comes from and how it is known.
+
+    Source: data/lamps/bases.csv.
+    """
+
+    base: str
+    description: str
+    contacts: str
+    ways_in: str
+    other_pole: str
+    source: str
+    known: str
+
+
+def designations() -> tuple[str, ...]:
+    """List the filament lamps whose ratings are known.
+
+    Returns
+    -------
+    tuple of str
+        Their designations, as the table has them.
+
+    Source: data/lamps/ratings.csv.
+    """
+    return tuple(dict.fromkeys(tables.load("lamps", "ratings")["designation"]))
+
+
+def base(designation: str) -> Base:
+    """Look up the base of a filament lamp.
+
+    Parameters
+    ----------
+    designation : str
+        For example 'P21/5W' or '1157'.
+
+    Returns
+    -------
+    Base
+        The base.
+
+    Raises
+    ------
+    InputError
+        There is no such lamp, or nothing is known of its base.
+
+    Source: data/lamps/ratings.csv and data/lamps/bases.csv.
+    """
+    name = next(row["base"] for row in _rows(designation))
+    known = {row["base"]: row for row in tables.load("lamps", "bases").rows()}
+    if name not in known:
+        raise InputError(f"nothing is known of the base '{name}' of {designation}", key="base")
+    return Base(**known[name])
+
+
+def _rows(designation: str) -> list[dict[str, object]]:
+    wanted = str(designation).strip().upper().replace(" ", "")
+    rows = [row for row in tables.load("lamps", "ratings").rows() if row["designation"].upper() == wanted]
+    if not rows:
+        raise InputError(
+            f"there is no filament lamp '{designation}'",
+            key="designation",
+            expected=nearest(str(designation), designations()),
+        )
+    return rows
+
+
+def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
+    """Name the lamps of the other system that come nearest.
+
+    Parameters
+    ----------
+    designation : str
+        For example 'P21W' or '1156'.
+    rated_voltage : float [V]
+        6, 12 or 24.
+
+    Returns
+    -------
+    str
+        Their designations with remarks, or empty when none is known.
+
+    Raises
+    ------
+    InputError
+        There is no such lamp.
+
+    Source: trade cross-reference lists, from memory.
+    """
+    name = _rows(designation)[0]["designation"]
+    table = tables.load("lamps", "interchange")
+    row = (table["designation"] == name) & (table["class_V"] == rated_voltage)
+    return str(table["near_equivalent"][row][0]) if np.any(row) else ""
+
+
+def flux_at(
+    designation: str, voltage: ArrayLike, *, part: str | None = None, rated_voltage: float | None = None
+) -> NDArray[np.float64]:
+    """Give the rated flux of a filament lamp at another voltage, so that lamps of different systems can be compared.
+
+    Parameters
+    ----------
+    designation : str
+        For example 'P21W' or '1156'.
+    voltage : array_like, shape (...) [V]
+        The voltage at which to compare, for example 13.5 V.
+    part : str, optional
+        'major' or 'minor' for a lamp of two filaments.
+    rated_voltage : float, optional [V]
+        6, 12 or 24; 12 when left out, or the only one that the lamp is made for.
+
+    Returns
+    -------
+    ndarray, shape (..., 2) [lm]
+        With the flux exponents 3.4 and 3.6, between which the sources lie.
+
+    Raises
+    ------
+    InputError
+        There is no such lamp, or the voltage is outside 0.5 to 1.3 times that of the rating.
+
+    Source: data/lamps/ratings.csv; 3.4 Fink and Beaty 1978, 3.5 there and in the IES handbook, 3.6 as upper end.
+    """
+    row = rating(designation, part, rated_voltage)
+    ratio = np.asarray(voltage, dtype=float) / row["test_V"]
+    incandescence.voltage_law(ratio, "flux")  # refuses a voltage that the law does not cover
+    return np.asarray(row["flux_lm"] * ratio[..., np.newaxis] ** np.array([3.4, 3.6]))
+
+
+def filament_lamp_table() -> "pd.DataFrame":
+    """List every filament of every lamp with base, volts, watts, flux and near equivalents.
+
+    Returns
+    -------
+    DataFrame
+        One row a filament; the columns carry their units.
+
+    Source: data/lamps/ratings.csv, bases.csv and interchange.csv, each row with its own source.
+    """
+    import pandas as pd
+
+    ratings = tables.load("lamps", "ratings")
+    keep = ("system", "designation", "filament", "class_V", "rated_W", "test_V", "power_W", "flux_lm", "colour", "base")
+    frame = pd.DataFrame({name: ratings[name] for name in keep})
+    bases = {row["base"]: row for row in tables.load("lamps", "bases").rows()}
+    frame["base_description"] = [bases[name]["description"] if name in bases else "" for name in frame["base"]]
+    frame["near_equivalent"] = [
+        near_equivalents(name, volts) for name, volts in zip(frame["designation"], frame["class_V"], strict=True)
+    ]
+    frame["source"] = ratings["source"]
+    frame["known"] = ratings["known"]
+    return frame
+
+
+def led_must_be(
+    designation: str, *, earth: Literal["negative", "positive"] = "negative", rated_voltage: float = 12.0
+) -> tuple[str, ...]:
+    """Say what an LED lamp must be to go in place of a filament lamp.
+
+    Parameters
+    ----------
+    designation : str
+        The filament lamp, for example 'P21/5W'.
+    earth : {'negative', 'positive'}
+        The earth of the vehicle.
+    rated_voltage : float [V]
+        6, 12 or 24.
+
+    Returns
+    -------
+    tuple of str
+        Sentences for the shopping list.
+
+    Raises
+    ------
+    InputError
+        There is no such lamp for that voltage, or the earth is unknown.
+
+    Source: data/lamps/bases.csv; common practice, no source, for the rest.
+    """
+    if earth not in ("negative", "positive"):
+        raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
+    rows = [row for row in _rows(designation) if row["class_V"] == rated_voltage]
+    if not rows:
+        classes = sorted({float(str(row["class_V"])) for row in _rows(designation)})
+        raise InputError(
+            f"{designation} has no rating for {rated_voltage:g} V",
+            key="rated_voltage",
+            expected=" or ".join(f"{v:g}" for v in classes),
+        )
+    socket = base(designation)
+    two = len(rows) > 1
+    says = [
+        f"Base {socket.base}: {socket.description}; {socket.contacts} contact; the other pole is {socket.other_pole}.",
+        f"Made for a {rated_voltage:g} V vehicle: "
+        + {
+            6.0: "it must light fully from about 5.5 V to 8 V; a bridge rectifier costs a fifth of the supply.",
+            12.0: "it must light from 9 V and stand 16 V.",
+            24.0: "it must stand 32 V.",
+        }[rated_voltage],
+    ]
+    if two:
+        says.append(
+            "Two functions, bright and dim, each on its own contact: check on the bench that the bright one gives "
+            "at least five times the light of the dim one, and that it follows the contact of your holder."
+        )
+    elif socket.contacts == "double":
+        says.append(
+            "Two contacts with one filament: find out with the meter whether the filament lies between the contacts or "
+            "from one of them to the shell."
+        )
+    says.append(_polarity(socket, earth))
+    says.append(
+        "Measure length and width of the old lamp and the room behind the lens: an LED lamp is often longer and "
+        "thicker, touches the lens or shadows the reflector, and its light starts elsewhere than the filament's."
+    )
+    colour = str(rows[0]["colour"])
+    if colour != "white":
+        says.append(f"The filament lamp is {colour} itself, behind a clear lens: the LED must give {colour} light.")
+    return tuple(says)
+
+
+def _polarity(socket: Base, earth: str) -> str:
+    if socket.ways_in == "two":
+        return "It goes in either way round: if it stays dark, turn it round before you blame it" + (
+            "." if earth == "negative" else "; on positive earth too."
+        )
+    if earth == "negative":
+        return "Its shell is the negative pole, as LED lamps are usually made; measure that the holder is earth."
+    return "Positive earth: its shell must be the positive pole, or it must work either way; the usual kind stays dark."
+
+
+COATINGS: Mapping[str, tuple[float, float]] = {"amber": (548.0, 11.5), "red": (598.0, 8.0)}
+"""Edge and width of the coating of coloured filament lamps [nm]. Source: an assumption, the middle of the edges that
+give UN amber and red with illuminant A; common practice, no source."""
+
+COATING_PLATEAU = 0.95
+"""Transmittance of such a coating far above its edge [1]. Source: an assumption."""
+
+
+def filament(
+    designation: str,
+    voltage: float | None = None,
+    *,
+    part: str | None = None,
+    rated_voltage: float | None = None,
+    name: str | None = None,
+) -> LightSource:
+    """Give a filament lamp by its category or trade number, at a voltage at the lamp.
+
+    The temperature follows from the rated lumens and watts, less what is lost to gas and supports, through the
+    published efficacy of tungsten; nothing else calibrates it, as no measured colour temperature of a vehicle signal
+    lamp was found. The voltage moves flux and power by their published exponents.
+
+    Parameters
+    ----------
+    designation : str
+        For example 'P21W', 'P21/5W' or '1157'.
+    voltage : float [V]
+        Voltage at the lamp; the test voltage of its rating when left out.
+    part : str
+        'major' or 'minor' for a lamp of two filaments.
+    rated_voltage : float [V]
+        6, 12 or 24; 12 when left out, or the only one that the lamp is made for.
+    name : str
+        How to call it.
+
+    Returns
+    -------
+    LightSource
+        The lamp, with its flux, power and spectrum at that voltage.
+
+    Raises
+    ------
+    InputError
+        The lamp, its voltage class or its filament is unknown, or the voltage is far from the rated one.
+
+    Source: ratings of UN R37 and of SAE J573, each row of data/lamps/ratings.csv with its own source; W. E. Forsythe
+    and A. G. Worthing 1925 for the efficacy; Fink and Beaty 1978 for the voltage exponents.
+    """
+    row = rating(designation, part, rated_voltage)
+    volts = row["test_V"] if voltage is None else positive(voltage, "voltage", "volts")
+    ratio = volts / row["test_V"]
+    flux = float(row["flux_lm"] * wire.voltage_law(ratio, "flux"))
+    power = float(row["power_W"] * wire.voltage_law(ratio, "power"))
+    coating = COATINGS.get(row["colour"])
+    beliefs = (*filament_beliefs(row, ratio), *_coating_beliefs(row["colour"], coating))
+
+    def model(values: Values) -> NDArray[np.float64]:
+        n = values.get("colour temperature exponent", np.asarray(0.385))
+        hot = wire.temperature_at_voltage(values["filament temperature"], ratio, n)
+        spectrum = tungsten(hot)
+        if coating is not None:
+            edge = values["coating edge wavelength"]
+            spectrum = spectrum * edges.absorption_edge(edge, coating[1], COATING_PLATEAU)
+        return spectrum
+
+    label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"
+    notes = [
+        f"{row['flux_lm']:g} lm +-{row['flux_tolerance_percent']:g} % and {row['power_W']:g} W at {row['test_V']:g} V: "
+        f"{row['source']} ({row['known']})",
+        f"{flux / power:.3g} lm for each electrical watt at {volts:g} V, all wavelengths and losses counted",
+        f"watts: {row['power_how']}; lumens: {row['flux_how']}; their tolerance: {row['tolerance_how']}",
+    ]
+    return build(
+        name or label,
+        "filament",
+        flux,
+        model,
+        beliefs,
+        electrical_power=power,
+        voltage=volts,
+        designation=row["designation"],
+        filament_part=row["filament"],
+        layout="all-round",
+        notes=tuple(notes),
+    )
+
+
+def _coating_beliefs(colour: str, coating: tuple[float, float] | None) -> tuple[Belief, ...]:
+    if coating is None:
+        return ()
+    return (
+        Belief(
+            "coating edge wavelength",
+            coating[0],
+            4.0,
+            "nm",
+            f"an assumption: middle of the edges that give {colour} within the UN limits with illuminant A",
+        ),
+    )

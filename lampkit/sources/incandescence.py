@@ -1,0 +1,421 @@
+"""The hot tungsten wire at rest: emissivity, spectrum, efficacy, temperature from a rating, and the voltage laws."""
+
+from functools import cache
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid, tables
+from lampkit.errors import InputError, nearest
+from lampkit.light import colorimetry, photometry
+
+FIRST_RADIATION_CONSTANT = 3.741771852e-16
+"""First radiation constant c1 = 2 pi h c^2 [W m2]. Source: CODATA 2018."""
+
+SECOND_RADIATION_CONSTANT = 1.438776877e-2
+"""Second radiation constant c2 = h c / k [m K]. Source: CODATA 2018."""
+
+STEFAN_BOLTZMANN_CONSTANT = 5.670374419e-8
+"""Stefan-Boltzmann constant [W m-2 K-4]. Source: CODATA 2018."""
+
+COOLEST, HOTTEST = 1200.0, 3400.0
+"""The true temperatures for which a tungsten spectrum is given [K]. Source: the kit's own convention; the emissivity
+is tabulated from 1600 K to 2800 K and goes on along its last slope to these limits."""
+
+Model = Literal["De Vos", "Larrabee"]
+
+
+def _temperature(temperature: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
+    t = np.asarray(temperature, dtype=float)
+    if not np.all((t >= low) & (t <= high)):
+        raise InputError(
+            "a temperature is outside the range of the law", key="temperature", expected=f"{low:g} K to {high:g} K"
+        )
+    return t
+
+
+def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RADIATION_CONSTANT) -> NDArray[np.float64]:
+    """Give the spectrum of one square metre of blackbody.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        Temperature, 500 K to 100000 K.
+    second_radiation_constant : float [m K]
+        The constant c2; some standards are written with an older value.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [W/nm]
+        Spectral radiant exitance times one square metre, in air taken as vacuum.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside the range.
+
+    Source: Planck's law with the constants of CODATA 2018.
+    """
+    t = _temperature(temperature, 500.0, 100000.0)[..., np.newaxis]
+    metres = grid.WAVELENGTHS * 1e-9
+    return np.asarray(
+        FIRST_RADIATION_CONSTANT * 1e-9 / (metres**5 * np.expm1(second_radiation_constant / (metres * t)))
+    )
+
+
+def wien_peak(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the wavelength at which a blackbody radiates most per nanometre.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        Temperature above zero.
+
+    Returns
+    -------
+    ndarray, shape (...) [nm]
+        The wavelength, far in the infrared for a filament.
+
+    Raises
+    ------
+    InputError
+        A temperature is not above zero.
+
+    Source: Wien's displacement law; b = 2.897771955e-3 m K, CODATA 2018.
+    """
+    t = _temperature(temperature, 1.0, 1e9)
+    return np.asarray(2.897771955e6 / t)
+
+
+@cache
+def _de_vos() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    table = tables.load("filament", "emissivity_de_vos")
+    kelvin = np.arange(1600.0, 2801.0, 200.0)
+    rows = np.array([grid.resample(table["wavelength_nm"], table[f"emissivity_at_{k:.0f}_K"]) for k in kelvin])
+    return kelvin, rows
+
+
+@cache
+def _larrabee() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    table = tables.load("filament", "emissivity_larrabee")
+    piece = np.clip(np.searchsorted(table["from_nm"], grid.WAVELENGTHS, side="right") - 1, 0, len(table) - 1)
+    # The fit ends at 800 nm; its last value is held beyond.
+    micrometres = np.minimum(grid.WAVELENGTHS, table["to_nm"][-1]) / 1000.0
+    constant = table["constant"][piece] + table["per_um"][piece] * micrometres
+    return constant, table["per_K"][piece] + table["per_um_K"][piece] * micrometres
+
+
+def emissivity(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.float64]:
+    """Give the normal spectral emissivity of tungsten.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        True temperature, 1200 K to 3400 K. De Vos is interpolated linearly between his 1600 K and 2800 K and goes on
+        along the last slope outside; Larrabee's fit, for 1600 K to 2400 K, is linear in temperature as it stands.
+    model : {'De Vos', 'Larrabee'}
+        Whose measurements.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The emissivity on the grid, linear between the wavelengths of the table.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside the range, or the model is unknown.
+
+    Source: J. C. De Vos, Physica 20 (1954) 690; R. D. Larrabee, J. Opt. Soc. Am. 49 (1959) 619.
+    """
+    t = _temperature(temperature, COOLEST, HOTTEST)
+    if model == "Larrabee":
+        constant, slope = _larrabee()
+        return np.asarray(constant + slope * t[..., np.newaxis])
+    if model != "De Vos":
+        raise InputError(f"the emissivity of '{model}' is unknown", expected="'De Vos' or 'Larrabee'")
+    kelvin, rows = _de_vos()
+    below = np.clip(((t - kelvin[0]) // 200.0).astype(int), 0, kelvin.size - 2)
+    share = ((t - kelvin[below]) / 200.0)[..., np.newaxis]
+    return np.asarray(rows[below] * (1.0 - share) + rows[below + 1] * share)
+
+
+def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.float64]:
+    """Give the spectrum of one square metre of bare tungsten.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        True temperature, 1200 K to 3400 K.
+    model : {'De Vos', 'Larrabee'}
+        Whose emissivity.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [W/nm]
+        Planck's law times the normal spectral emissivity, times one square metre.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside the range, or the model is unknown.
+
+    Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
+    """
+    return np.asarray(emissivity(temperature, model) * planck(temperature))
+
+
+def blackbody_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the luminous efficacy of blackbody radiation, counting the watts at all wavelengths.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        Temperature, 500 K to 100000 K.
+
+    Returns
+    -------
+    ndarray, shape (...) [lm/W]
+        Lumens for each watt radiated at any wavelength; photometry.efficacy_of_radiation counts a band only.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside the range.
+
+    Source: Planck's and Stefan-Boltzmann's laws, CODATA 2018; CIE 018:2019 for V(lambda).
+    """
+    t = _temperature(temperature, 500.0, 100000.0)
+    return np.asarray(photometry.luminous_flux(planck(t)) / (STEFAN_BOLTZMANN_CONSTANT * t**4))
+
+
+def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the published luminous efficacy of bare tungsten, counting the watts at all wavelengths.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        True temperature, 1800 K to 3655 K. The logarithms are interpolated; below 2000 K the first slope goes on.
+
+    Returns
+    -------
+    ndarray, shape (...) [lm/W]
+        Lumens for each watt that the wire radiates; losses to gas and end supports are not in it.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside the range.
+
+    Source: W. E. Forsythe and A. G. Worthing, Astrophys. J. 61 (1925) 146 (from memory).
+    """
+    t = _temperature(temperature, 1800.0, 3655.0)
+    known, value = _efficacy_table()
+    return np.asarray(np.exp(np.interp(np.log(t), known, value)))
+
+
+@cache
+def _efficacy_table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    table = tables.load("filament", "efficacy")
+    known, value = np.log(table["temperature_K"]), np.log(table["efficacy_lm_per_W"])
+    slope = (value[1] - value[0]) / (known[1] - known[0])
+    first = np.log(1800.0)
+    return np.r_[first, known], np.r_[value[0] + slope * (first - known[0]), value]
+
+
+def radiated_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Compute the luminous efficacy of bare tungsten from its emissivity and its measured radiated power.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        True temperature, 2000 K to 3400 K.
+
+    Returns
+    -------
+    ndarray, shape (...) [lm/W]
+        Lumens for each watt that the wire radiates; a second way to the values of tungsten_efficacy.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside the range.
+
+    Source: De Vos 1954; the mean over all directions is 1.044 times the normal luminance (A. G. Worthing, read in a
+    secondary text); radiated power of H. A. Jones and I. Langmuir, Gen. Electr. Rev. 30 (1927) 310 (from memory).
+    """
+    t = _temperature(temperature, 2000.0, HOTTEST)
+    table = tables.load("filament", "efficacy")
+    radiated = np.exp(np.interp(np.log(t), np.log(table["temperature_K"]), np.log(table["radiated_W_per_cm2"])))
+    return np.asarray(1.044 * photometry.luminous_flux(tungsten(t)) / (radiated * 1e4))
+
+
+def temperature_from_efficacy(efficacy: ArrayLike, loss: ArrayLike = 0.0) -> NDArray[np.float64]:
+    """Find the true temperature of a filament from lumens over electrical watts.
+
+    Parameters
+    ----------
+    efficacy : array_like, shape (...) [lm/W]
+        Luminous flux over electrical power.
+    loss : array_like, shape (...) [1]
+        Share of the electrical power that leaves through gas, lead wires and supports and is not radiated.
+
+    Returns
+    -------
+    ndarray, shape (...) [K]
+        The true temperature.
+
+    Raises
+    ------
+    InputError
+        No filament has that efficacy, or the loss is outside 0 to 0.6.
+
+    Source: the table of tungsten_efficacy, read backwards.
+    """
+    share = np.asarray(loss, dtype=float)
+    if not np.all((share >= 0) & (share <= 0.6)):
+        raise InputError("a loss is outside 0 to 0.6", key="loss", expected="the share of the power not radiated")
+    bare = np.asarray(efficacy, dtype=float) / (1.0 - share)
+    known, value = _efficacy_table()
+    if not np.all((bare >= np.exp(value[0])) & (bare <= 43.2)):
+        raise InputError(
+            f"no tungsten filament gives {np.asarray(efficacy).min():.3g} to {np.asarray(efficacy).max():.3g} lm/W",
+            expected=f"{np.exp(value[0]):.2g} lm/W to 43 lm/W of radiated power",
+            remedy="compare the lumens and the watts with the sheet of the lamp",
+        )
+    return np.asarray(np.exp(np.interp(np.log(bare), value, known)))
+
+
+@cache
+def _colour_table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    true = np.arange(COOLEST, HOTTEST + 1.0, 20.0)
+    return true, np.asarray(colorimetry.cct_duv(colorimetry.chromaticity(tungsten(true))).cct)
+
+
+def colour_temperature(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the correlated colour temperature of bare tungsten.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        True temperature, 1200 K to 3400 K.
+
+    Returns
+    -------
+    ndarray, shape (...) [K]
+        The correlated colour temperature, 1 % to 2.5 % above the true one.
+
+    Raises
+    ------
+    InputError
+        A temperature is outside the range.
+
+    Source: De Vos 1954 and the correlated colour temperature of CIE 015:2018; steps of 20 K interpolated.
+    """
+    true, colour = _colour_table()
+    return np.asarray(np.interp(_temperature(temperature, COOLEST, HOTTEST), true, colour))
+
+
+def temperature_at_voltage(
+    temperature: ArrayLike, voltage_ratio: ArrayLike, exponent: ArrayLike = 0.385
+) -> NDArray[np.float64]:
+    """Move the temperature of a filament to another voltage.
+
+    Parameters
+    ----------
+    temperature : array_like, shape (...) [K]
+        True temperature at the voltage of the rating, 1200 K to 3400 K.
+    voltage_ratio : array_like, shape (...) [1]
+        Voltage at the lamp over the voltage of the rating, 0.5 to 1.3.
+    exponent : array_like, shape (...) [1]
+        Exponent of the colour temperature; published values and models give 0.35 to 0.42.
+
+    Returns
+    -------
+    ndarray, shape (...) [K]
+        The true temperature at that voltage, cut off at 1200 K and 3400 K.
+
+    Raises
+    ------
+    InputError
+        A temperature or a ratio is outside the range.
+
+    Source: Fink and Beaty 1978, p. 22-8 (0.42, read in a secondary text); own radiation model (0.35 to 0.40).
+    """
+    true, colour = _colour_table()
+    moved = colour_temperature(temperature) * _ratio(voltage_ratio) ** np.asarray(exponent, dtype=float)
+    return np.asarray(np.interp(moved, colour, true))
+
+
+def _ratio(voltage_ratio: ArrayLike) -> NDArray[np.float64]:
+    ratio = np.asarray(voltage_ratio, dtype=float)
+    if not np.all((ratio >= 0.5) & (ratio <= 1.3)):
+        raise InputError(
+            "a voltage is too far from the rated one for the voltage laws",
+            key="voltage",
+            expected="0.5 to 1.3 times the voltage of the rating",
+        )
+    return ratio
+
+
+def exponent(quantity: str, law: str = "general") -> NDArray[np.float64]:
+    """Look up a published exponent of the voltage laws with its range.
+
+    Parameters
+    ----------
+    quantity : str
+        'flux', 'power', 'current', 'life', 'efficacy' or 'colour temperature'.
+    law : str
+        'general', 'gas-filled' or 'vacuum'.
+
+    Returns
+    -------
+    ndarray, shape (3,) [1]
+        Low end, value used, high end; all equal where one value was published.
+
+    Raises
+    ------
+    InputError
+        The quantity or the law is unknown.
+
+    Source: data/filament/voltage_exponents.csv, each row with its own source.
+    """
+    table = tables.load("filament", "voltage_exponents")
+    of_law = table["law"] == law
+    if not np.any(of_law):
+        raise InputError(f"the voltage law '{law}' is unknown", expected=nearest(law, table["law"]))
+    row = of_law & (table["quantity"] == quantity)
+    if not np.any(row):
+        known = table["quantity"][of_law]
+        raise InputError(f"the law '{law}' says nothing of '{quantity}'", expected=nearest(quantity, known))
+    i = int(np.argmax(row))
+    return np.array([table["low"][i], table["exponent"][i], table["high"][i]])
+
+
+def voltage_law(voltage_ratio: ArrayLike, quantity: str, law: str = "general") -> NDArray[np.float64]:
+    """Give the factor by which a quantity of a filament lamp changes with voltage.
+
+    Parameters
+    ----------
+    voltage_ratio : array_like, shape (...) [1]
+        Voltage at the lamp over the voltage of the rating, 0.5 to 1.3.
+    quantity : str
+        'flux', 'power', 'current', 'life', 'efficacy' or 'colour temperature'.
+    law : str
+        'general', 'gas-filled' or 'vacuum'.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The factor on the rated quantity.
+
+    Raises
+    ------
+    InputError
+        The quantity or the law is unknown, or a ratio is outside the range.
+
+    Source: Fink and Beaty 1978, p. 22-8 ('general', read in a secondary text); IES Lighting Handbook ('gas-filled'
+    and 'vacuum', from memory).
+    """
+    return np.asarray(_ratio(voltage_ratio) ** exponent(quantity, law)[1])

@@ -1,0 +1,367 @@
+"""LEDs you can hold: coloured ones with one narrow band, white ones with a blue pump and two phosphors."""
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid, tables
+from lampkit.errors import InputError, nearest
+from lampkit.light import colorimetry
+from lampkit.light.illuminants import illuminant as illuminant
+from lampkit.sources.incandescence import planck as planck
+from lampkit.sources.incandescence import tungsten as tungsten
+from lampkit.sources.light_source import LightSource, Values, build, claim_belief, positive
+from lampkit.sources.light_source import relative_spectra as relative_spectra
+from lampkit.uncertainty.sampling import Belief
+
+OHNO_HALF_WIDTH = 0.460911560
+"""Half width at half maximum over the width parameter w of Ohno's shape [1]; the full width is 0.921823 w, not w.
+Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, solved for half maximum."""
+
+LOWEST_CCT, HIGHEST_CCT = 2200.0, 8000.0
+"""Correlated colour temperatures for which a white LED is given [K]. Source: the range of the fitted illuminants,
+2733 K to 6598 K, widened to the classes of retail lamps."""
+
+
+def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: ArrayLike) -> NDArray[np.float64]:
+    """Give the spectrum of a single-colour LED from its peak and the half-width on each side.
+
+    Parameters
+    ----------
+    peak : array_like, shape (...) [nm]
+        Wavelength of the maximum.
+    short_half_width : array_like, shape (...) [nm]
+        Half width at half maximum on the side of shorter wavelengths.
+    long_half_width : array_like, shape (...) [nm]
+        The same on the side of longer wavelengths.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The spectrum, one at its maximum. The three arguments broadcast.
+
+    Raises
+    ------
+    InputError
+        A peak is not on the grid, or a half-width is not positive.
+
+    Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width of its own on each side.
+    """
+    p, short, long = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (peak, short_half_width, long_half_width))
+    if not np.all((p >= grid.WAVELENGTHS[0]) & (p <= grid.WAVELENGTHS[-1])):
+        raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
+    if not np.all((short > 0) & (long > 0) & np.isfinite(short) & np.isfinite(long)):
+        raise InputError("a half-width is not positive", key="half_width", expected="nanometres above zero")
+    # In place and by products: new memory, divisions and a power take longer than the exponential.
+    squared = grid.WAVELENGTHS - p
+    squared = squared * np.where(squared < 0, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long)
+    squared *= squared
+    # exp(-100) is nothing beside one; the fifth power of less would leave the range of fast arithmetic.
+    np.minimum(squared, 100.0, out=squared)
+    g = np.exp(np.negative(squared, out=squared), out=squared)
+    shape = g * g
+    shape *= shape
+    shape *= 2.0
+    shape += 1.0
+    shape *= g
+    shape /= 3.0
+    return np.asarray(shape)
+
+
+@cache
+def white_shape() -> dict[str, tuple[float, float]]:
+    """Give the shape of the white LED, each parameter with the spread between makes.
+
+    Returns
+    -------
+    dict of str to tuple of float [nm]
+        Typical value and standard deviation of each parameter.
+
+    Source: data/leds/white_shape.csv: own fit to the CIE illuminants LED-B1 to LED-B5.
+    """
+    return {row["parameter"]: (row["value_nm"], row["spread_nm"]) for row in tables.load("leds", "white_shape").rows()}
+
+
+def phosphor_white(
+    cct: ArrayLike,
+    duv: ArrayLike = 0.0,
+    *,
+    pump_peak: ArrayLike | None = None,
+    green_peak: ArrayLike | None = None,
+    red_peak: ArrayLike | None = None,
+    width_factor: ArrayLike = 1.0,
+) -> NDArray[np.float64]:
+    """Give the spectrum of a phosphor-white LED that has a correlated colour temperature and Duv.
+
+    A blue pump, a green and a red phosphor keep their shapes; their powers follow from the chromaticity, in which they
+    are linear, so the chromaticity comes back exactly. Where that would need a negative power the spectrum is cut off
+    at zero.
+
+    Parameters
+    ----------
+    cct : array_like, shape (...) [K]
+        Correlated colour temperature.
+    duv : array_like, shape (...) [1]
+        Distance from the Planckian locus in CIE 1960 u, v; positive on the green side.
+    pump_peak : array_like, shape (...) [nm]
+        Peak of the blue pump; typical when left out, as the next two.
+    green_peak : array_like, shape (...) [nm]
+        Peak of the green phosphor.
+    red_peak : array_like, shape (...) [nm]
+        Peak of the red phosphor.
+    width_factor : array_like, shape (...) [1]
+        Factor on the widths of the phosphors.
+
+    Returns
+    -------
+    ndarray, shape (..., 471) [1]
+        The relative spectrum. The arguments broadcast.
+
+    Raises
+    ------
+    InputError
+        The correlated colour temperature is outside 1000 K to 40000 K, or Duv beyond 0.05.
+
+    Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; Duv by Ohno 2014.
+    """
+    shape = {name: value for name, (value, _) in white_shape().items()}
+    pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape)
+    green = _phosphor(shape["green phosphor peak"] if green_peak is None else green_peak, "green", shape, width_factor)
+    red = _phosphor(shape["red phosphor peak"] if red_peak is None else red_peak, "red", shape, width_factor)
+    xy = colorimetry.chromaticity_from_cct(cct, duv)
+    target = np.concatenate([xy, 1.0 - xy.sum(axis=-1, keepdims=True)], axis=-1) / xy[..., 1:]
+    tristimulus = (part @ colorimetry.colour_matching_functions() for part in (pump, green, red))
+    power = np.linalg.solve(np.stack(np.broadcast_arrays(*tristimulus), axis=-1), target[..., np.newaxis])
+    mixed = power[..., 0, :] * pump + power[..., 1, :] * green + power[..., 2, :] * red
+    return np.asarray(np.maximum(mixed, 0.0))
+
+
+def _pump(peak: ArrayLike, shape: dict[str, float]) -> NDArray[np.float64]:
+    distance = grid.WAVELENGTHS - np.asarray(peak, dtype=float)[..., np.newaxis]
+    width = np.where(distance < 0, shape["pump short half-width"], shape["pump long half-width"])
+    ratio = np.abs(distance) / width
+    # The exponent 1.5 lies between the straight flanks of an exponential, 1, and a Gaussian, 2; it was fitted.
+    return np.asarray(np.exp(-np.log(2.0) * ratio * np.sqrt(ratio)))
+
+
+def _phosphor(peak: ArrayLike, which: str, shape: dict[str, float], factor: ArrayLike) -> NDArray[np.float64]:
+    p = np.asarray(peak, dtype=float)[..., np.newaxis]
+    f = np.asarray(factor, dtype=float)[..., np.newaxis]
+    distance = np.log(grid.WAVELENGTHS) - np.log(p)
+    short, long = shape[f"{which} phosphor short half-width"], shape[f"{which} phosphor long half-width"]
+    return np.asarray(np.exp(-np.log(2.0) * (distance * (p / f) / np.where(distance < 0, short, long)) ** 2))
+
+
+def white_led(
+    cct: float,
+    duv: float = 0.0,
+    *,
+    luminous_flux: float,
+    electrical_power: float | None = None,
+    name: str | None = None,
+    layout: str | None = None,
+    voltage: float | None = None,
+    true_over_claimed: tuple[float, float] | None = None,
+) -> LightSource:
+    """Give a phosphor-white LED by its correlated colour temperature.
+
+    Parameters
+    ----------
+    cct : float [K]
+        Correlated colour temperature, 2200 K to 8000 K.
+    duv : float [1]
+        Distance from the Planckian locus, -0.01 to 0.01; positive on the green side.
+    luminous_flux : float [lm]
+        The claim on the box.
+    electrical_power : float [W]
+        The claim on the box.
+    name : str
+        How to call it.
+    layout : str
+        'all-round' or 'forward'.
+    voltage : float [V]
+        What flux and power refer to.
+    true_over_claimed : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of true over claimed lumens.
+
+    Returns
+    -------
+    LightSource
+        The LED, with the spread between makes as beliefs.
+
+    Raises
+    ------
+    InputError
+        A number is missing, not positive, or outside its range.
+
+    Source: shape fitted to the CIE illuminants LED-B1 to LED-B5; Duv by Ohno 2014; the spread is an assumption, held
+    against white LED spectra of other origin.
+    """
+    kelvin = positive(cct, "cct", "kelvin")
+    if not LOWEST_CCT <= kelvin <= HIGHEST_CCT:
+        raise InputError(f"a white LED of {kelvin:g} K is not modelled", key="cct", expected="2200 K to 8000 K")
+    try:
+        offset = float(duv)
+    except (TypeError, ValueError):
+        offset = np.nan
+    if not abs(offset) <= 0.01:
+        raise InputError(f"a Duv of {duv} is not modelled", key="duv", expected="-0.01 to 0.01")
+    shape = white_shape()
+    assumed = "an assumption, held against white LED spectra of other origin"
+    beliefs = (
+        Belief(
+            "correlated colour temperature",
+            kelvin,
+            0.04,
+            "K",
+            "an assumption: half the width of the classes of ANSI C78.377 (from memory)",
+            "lognormal",
+            low=1800.0,
+            high=10000.0,
+        ),
+        Belief(
+            "Duv",
+            offset,
+            0.003,
+            "1",
+            "half the width of the classes of ANSI C78.377 (from memory)",
+            low=-0.02,
+            high=0.02,
+        ),
+        Belief(
+            "pump peak",
+            *shape["pump peak"],
+            "nm",
+            "common pump peaks are 445 nm to 455 nm (from memory)",
+            low=435.0,
+            high=470.0,
+        ),
+        Belief("green phosphor peak", *shape["green phosphor peak"], "nm", assumed, low=520.0, high=570.0),
+        Belief("red phosphor peak", *shape["red phosphor peak"], "nm", assumed, low=575.0, high=665.0),
+        Belief("phosphor width factor", 1.0, 0.1, "1", assumed, "lognormal"),
+        claim_belief(true_over_claimed),
+    )
+    return build(
+        name or f"white LED {kelvin:g} K",
+        "white LED",
+        luminous_flux,
+        _white_model,
+        beliefs,
+        electrical_power=electrical_power,
+        voltage=voltage,
+        layout=layout,
+    )
+
+
+def _white_model(values: Values) -> NDArray[np.float64]:
+    return phosphor_white(
+        values["correlated colour temperature"],
+        values["Duv"],
+        pump_peak=values["pump peak"],
+        green_peak=values["green phosphor peak"],
+        red_peak=values["red phosphor peak"],
+        width_factor=values["phosphor width factor"],
+    )
+
+
+def coloured_led(
+    colour: str | None = None,
+    *,
+    peak: float | None = None,
+    fwhm: float | None = None,
+    luminous_flux: float,
+    electrical_power: float | None = None,
+    name: str | None = None,
+    layout: str | None = None,
+    voltage: float | None = None,
+    true_over_claimed: tuple[float, float] | None = None,
+) -> LightSource:
+    """Give a single-colour LED by its colour, or by its peak and full width.
+
+    Parameters
+    ----------
+    colour : str
+        'deep red', 'red', 'red-orange', 'amber', 'phosphor amber', 'green' or 'blue'.
+    peak : float [nm]
+        Wavelength of the maximum, 400 nm to 720 nm; that of the colour when left out.
+    fwhm : float [nm]
+        Full width at half maximum; that of the colour, or of the colour nearest to the peak, when left out. It is
+        shared between the two sides as in that colour.
+    luminous_flux : float [lm]
+        The claim on the box.
+    electrical_power : float [W]
+        The claim on the box.
+    name : str
+        How to call it.
+    layout : str
+        'all-round' or 'forward'.
+    voltage : float [V]
+        What flux and power refer to.
+    true_over_claimed : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of true over claimed lumens.
+
+    Returns
+    -------
+    LightSource
+        The LED, with the spread between makes as beliefs.
+
+    Raises
+    ------
+    InputError
+        Neither colour nor peak is given, the colour is unknown, or a number is outside its range.
+
+    Source: shape of Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width on each side; presets from own statistics of 42
+    measured dies of an open data set.
+    """
+    presets = {row["colour"]: row for row in tables.load("leds", "coloured").rows()}
+    if colour is None and peak is None:
+        raise InputError("a coloured LED needs its colour or its peak", expected=nearest("", presets))
+    if colour is not None and colour not in presets:
+        raise InputError(f"the LED colour '{colour}' is unknown", key="colour", expected=nearest(str(colour), presets))
+    at = None if peak is None else positive(peak, "peak", "nanometres")
+    if at is not None and not 400.0 <= at <= 720.0:
+        raise InputError(f"a peak of {at:g} nm is not a signal colour", key="peak", expected="400 nm to 720 nm")
+    if colour is None:
+        narrow = [c for c in presets if not c.startswith("phosphor")]
+        family = min(narrow, key=lambda c: abs(presets[c]["peak_nm"] - float(at or 0.0)))
+    else:
+        family = colour
+    preset = presets[family]
+    short, long = preset["short_half_width_nm"], preset["long_half_width_nm"]
+    if fwhm is not None:
+        width = positive(fwhm, "fwhm", "nanometres")
+        if not 3.0 <= width <= 150.0:
+            raise InputError(f"a full width of {width:g} nm is not an LED", key="fwhm", expected="3 nm to 150 nm")
+        short, long = short * width / (short + long), long * width / (short + long)
+    ground = f"{preset['source']} ({preset['known']})"
+    beliefs = (
+        Belief(
+            "peak wavelength",
+            preset["peak_nm"] if at is None else at,
+            preset["peak_spread_nm"] if at is None else 2.5,
+            "nm",
+            ground if at is None else "given by the user; +-5 nm with temperature and make, an assumption",
+            low=380.0,
+            high=780.0,
+        ),
+        Belief("width factor", 1.0, preset["width_spread_ln"], "1", ground, "lognormal"),
+        claim_belief(true_over_claimed),
+    )
+
+    def model(values: Values) -> NDArray[np.float64]:
+        factor = values["width factor"]
+        return narrow_band(values["peak wavelength"], short * factor, long * factor)
+
+    label = f"{colour} LED" if at is None else f"LED {at:g} nm"
+    return build(
+        name or label,
+        "coloured LED",
+        luminous_flux,
+        model,
+        beliefs,
+        electrical_power=electrical_power,
+        voltage=voltage,
+        layout=layout,
+        notes=(f"shape of the family '{family}': {ground}",),
+    )

@@ -1,0 +1,311 @@
+"""What every light source is: a claimed flux, a typical spectrum, and what is believed about both."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid
+from lampkit.errors import InputError
+from lampkit.light import measured_curves, photometry
+from lampkit.light.illuminants import illuminant as illuminant
+from lampkit.sources.incandescence import planck as planck
+from lampkit.sources.incandescence import tungsten as tungsten
+from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Belief
+
+Values = Mapping[str, NDArray[np.float64]]
+
+TRUE_OVER_CLAIMED = "true over claimed lumens"
+"""Name of the belief about the flux, which every light source has."""
+
+
+@dataclass(frozen=True, eq=False)
+class LightSource:
+    """A light source as it is sold: its claimed flux, its typical spectrum, and what is believed about both.
+
+    Parameters
+    ----------
+    name : str
+        How it is called in tables; also the owner of its draws.
+    kind : str
+        'filament', 'white LED', 'coloured LED' or 'measured spectrum'.
+    luminous_flux : float [lm]
+        The rating of a filament lamp moved to `voltage`, or the claim on the box.
+    spectrum : ndarray, shape (471,) [W/nm]
+        The typical spectral radiant flux, carrying `luminous_flux`.
+    model : callable
+        Turns named spectral parameters, each of shape (...), into relative spectra of shape (..., 471).
+    beliefs : tuple of Belief
+        The parameters of the model, and 'true over claimed lumens'.
+    electrical_power : float [W]
+        At `voltage`; None when not known.
+    voltage : float [V]
+        What flux and power refer to; None for an LED of unknown voltage.
+    designation : str
+        Category or trade number of a filament lamp.
+    filament_part : str
+        'major', 'minor' or 'single', for a filament lamp.
+    layout : str
+        'all-round' or 'forward': where the light goes before reflector and lens.
+    notes : tuple of str
+        What the user should know about the numbers.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    kind: str
+    luminous_flux: float
+    spectrum: NDArray[np.float64]
+    model: Callable[[Values], NDArray[np.float64]]
+    beliefs: tuple[Belief, ...]
+    electrical_power: float | None = None
+    voltage: float | None = None
+    designation: str | None = None
+    filament_part: str | None = None
+    layout: str | None = None
+    notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        power = f", {self.electrical_power:.3g} W" if self.electrical_power else ""
+        volts = f" at {self.voltage:g} V" if self.voltage else ""
+        return f"{self.name}: {self.kind}, {self.luminous_flux:.4g} lm{power}{volts}"
+
+    def _repr_html_(self) -> str:
+        return sampling.card(repr(self), self.spectrum / self.spectrum.max(), self.beliefs, self.notes)
+
+
+def relative_spectra(source: LightSource, values: Values) -> NDArray[np.float64]:
+    """Give the spectra of a light source for drawn values of its parameters, one lumen each.
+
+    Parameters
+    ----------
+    source : LightSource
+        The light source.
+    values : mapping of str to ndarray, shape (n,) [1]
+        Drawn values by the names of the source's beliefs, each in the unit of its belief.
+
+    Returns
+    -------
+    ndarray, shape (n, 471) [W/nm]
+        The spectra, one lumen each.
+
+    Raises
+    ------
+    InputError
+        A parameter of the source is missing.
+
+    Source: CIE 018:2019 for the flux.
+    """
+    missing = [b.name for b in source.beliefs if b.name not in values]
+    if missing:
+        raise InputError(f"no values of {', '.join(missing)} were drawn", key=source.name)
+    return photometry.to_flux(source.model(values), 1.0)
+
+
+def build(
+    name: str,
+    kind: str,
+    luminous_flux: float,
+    model: Callable[[Values], NDArray[np.float64]],
+    beliefs: tuple[Belief, ...],
+    **fields: Any,
+) -> LightSource:
+    """Put a light source together: check its numbers and pin its typical spectrum to its flux.
+
+    Parameters
+    ----------
+    name : str
+        How it is called.
+    kind : str
+        'filament', 'white LED', 'coloured LED' or 'measured spectrum'.
+    luminous_flux : float [lm]
+        The rating or the claim.
+    model : callable
+        Turns named spectral parameters into relative spectra.
+    beliefs : tuple of Belief
+        The parameters of the model, and 'true over claimed lumens'.
+    **fields
+        The other fields of LightSource.
+
+    Returns
+    -------
+    LightSource
+        The light source.
+
+    Raises
+    ------
+    InputError
+        A flux, power or voltage is not positive, or the layout is unknown.
+
+    Source: the kit's own convention.
+    """
+    flux = positive(luminous_flux, "luminous_flux", "lumens")
+    for key, unit in (("electrical_power", "watts"), ("voltage", "volts")):
+        if fields.get(key) is not None:
+            fields[key] = positive(fields[key], key, unit)
+    layout = fields.get("layout")
+    if layout not in (None, "all-round", "forward"):
+        raise InputError(f"the layout '{layout}' is unknown", key=name, expected="'all-round' or 'forward'")
+    typical = model({b.name: np.asarray(b.typical) for b in beliefs})
+    spectrum = photometry.to_flux(typical, flux)
+    spectrum.setflags(write=False)
+    return LightSource(name, kind, flux, spectrum, model, beliefs, **fields)
+
+
+def positive(value: Any, key: str, unit: str) -> float:
+    """Take a number that has to be above zero, or say that it is not.
+
+    Parameters
+    ----------
+    value : float or str [1]
+        What was given, in `unit`.
+    key : str
+        The name of the argument.
+    unit : str
+        The unit in words.
+
+    Returns
+    -------
+    float [1]
+        The number.
+
+    Raises
+    ------
+    InputError
+        It is not a finite number above zero.
+
+    Source: the kit's own convention.
+    """
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise InputError(f"{value!r} is not a number", key=key, expected=f"{unit} above zero") from None
+    if not (np.isfinite(number) and number > 0):
+        raise InputError(f"{number:g} cannot be used", key=key, expected=f"{unit} above zero")
+    return number
+
+
+def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
+    """Give what is believed of the true over the claimed lumens of an LED.
+
+    Parameters
+    ----------
+    true_over_claimed : tuple of float [1]
+        Low and high end, in 95 of 100 cases; None for the kit's assumption, median 0.8 and 0.54 to 1.18.
+
+    Returns
+    -------
+    Belief
+        The belief.
+
+    Raises
+    ------
+    InputError
+        It is not a range above zero.
+
+    Source: an assumption; common practice, no source.
+    """
+    if true_over_claimed is None:
+        return Belief(
+            TRUE_OVER_CLAIMED,
+            0.8,
+            0.2,
+            "1",
+            "an assumption: retail LED lamps more often give less than the box says (common practice, no source)",
+            "lognormal",
+        )
+    try:
+        low, high = (float(v) for v in true_over_claimed)
+    except (TypeError, ValueError):
+        low, high = np.nan, np.nan
+    if not (np.isfinite(high) and 0 < low < high):
+        raise InputError(
+            f"{true_over_claimed!r} is no range",
+            key="true_over_claimed",
+            expected="two numbers, low and high, between which the truth lies in 95 of 100 cases",
+        )
+    spread = float(np.log(high / low) / (2.0 * 1.959964))
+    return Belief(
+        TRUE_OVER_CLAIMED,
+        float(np.sqrt(low * high)),
+        spread,
+        "1",
+        f"given by the user: 95 % between {low:g} and {high:g}",
+        "lognormal",
+    )
+
+
+def measured_source(
+    spectrum: str | Path | tuple[ArrayLike, ArrayLike] | ArrayLike,
+    *,
+    luminous_flux: float,
+    outside: grid.Outside = "error",
+    electrical_power: float | None = None,
+    name: str | None = None,
+    layout: str | None = None,
+    voltage: float | None = None,
+    true_over_claimed: tuple[float, float] | None = None,
+) -> LightSource:
+    """Give a light source by its measured or tabulated spectrum.
+
+    Parameters
+    ----------
+    spectrum : str, Path, pair of array_like, or array_like, shape (471,) [1]
+        A CSV or IES TM-27-14 file, a pair of wavelengths in nm and values, or values on the grid; any scale.
+    luminous_flux : float [lm]
+        The claim on the box.
+    outside : {'error', 'zero', 'hold'}
+        What to do on the part of 360 nm to 830 nm that the table does not cover.
+    electrical_power : float [W]
+        The claim on the box.
+    name : str
+        How to call it.
+    layout : str
+        'all-round' or 'forward'.
+    voltage : float [V]
+        What flux and power refer to.
+    true_over_claimed : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of true over claimed lumens.
+
+    Returns
+    -------
+    LightSource
+        The light source; its spectrum is taken as known.
+
+    Raises
+    ------
+    InputError
+        The file or the table cannot be used, or a number is not positive.
+
+    Source: the kit's own convention for CSV; ANSI/IES TM-27-14 for XML.
+    """
+    label = "measured spectrum"
+    if isinstance(spectrum, str | Path):
+        values = measured_curves.read_curve(spectrum, what="spectrum", outside=outside)
+        label = Path(spectrum).stem
+    elif isinstance(spectrum, tuple) and len(spectrum) == 2:
+        values = grid.resample(spectrum[0], spectrum[1], outside=outside)
+    else:
+        values = grid.on_grid(spectrum)
+    if values.ndim != 1 or not np.all(np.isfinite(values)) or np.any(values < 0):
+        raise InputError("a measured spectrum has values that are not a number or below zero", key=name or label)
+
+    def model(drawn: Values) -> NDArray[np.float64]:
+        shape = np.broadcast_shapes(*(np.shape(v) for v in drawn.values()))
+        return np.broadcast_to(values, (*shape, values.size))
+
+    return build(
+        name or label,
+        "measured spectrum",
+        luminous_flux,
+        model,
+        (claim_belief(true_over_claimed),),
+        electrical_power=electrical_power,
+        voltage=voltage,
+        layout=layout,
+    )

@@ -1,0 +1,359 @@
+"""From beliefs and readings to what is left: least squares with priors, and weighted draws round the best garage."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.errors import InputError
+from lampkit.uncertainty.sampling import Belief, Draws, standard_normal
+
+Values = Mapping[tuple[str, str], NDArray[np.float64]]
+Predict = Callable[[Values], NDArray[np.float64]]
+
+PRIOR_SHARE = 0.1
+"""Share of the garages drawn from the prior itself, so that no weight can grow without bound [1].
+Source: Hesterberg 1995, doi 10.1080/00401706.1995.10484303, defensive mixture."""
+
+PILOT, REFITS = 4000, 2
+"""Draws of a pilot run, and how many: each fits the sampling distribution to what the one before found [1]."""
+
+WIDENING = 1.05
+"""Standard deviations of the sampling distribution over those of the linearised posterior [1].
+Source: common practice in importance sampling: tails wider than the target's."""
+
+
+class Posterior(NamedTuple):
+    """Weighted garages, and how well the sampling went.
+
+    Parameters
+    ----------
+    garage : Draws
+        The garages with their weights.
+    effective : float [1]
+        Effective number of garages, one over the sum of squared weights.
+    misfit : float [1]
+        Squared distance of the best garage from the readings and from the beliefs, in standard deviations; about the
+        number of readings when both suit, by chi-square with as many degrees of freedom where all is linear.
+    strained : tuple of (str, str)
+        Owner and name of the belief that lies farthest from its typical value in the best garage; empty words where
+        nothing was observed.
+
+    Source: Kong, Liu and Wong 1994, doi 10.1080/01621459.1994.10476469, for the effective number.
+    """
+
+    garage: Draws
+    effective: float
+    misfit: float
+    strained: tuple[str, str]
+
+
+def update(
+    beliefs: Mapping[str, Iterable[Belief]],
+    predict: Predict,
+    observed: ArrayLike,
+    covariance: ArrayLike,
+    *,
+    draws: int,
+    seed: int,
+    steps: int = 6,
+) -> Posterior:
+    """Weigh garages by how well each explains what was observed.
+
+    Every belief is a function of one standard normal number, so the prior is a ball in as many dimensions as there
+    are beliefs. A few Gauss-Newton steps find the most probable garage and the linearised spread round it; pilot draws
+    refit that spread; the draws, made there from the named streams, are weighted by prior times likelihood over
+    sampling density, so that the result rests neither on the linearisation nor on the refit. Without observations the
+    draws are the prior's own, of equal weight.
+
+    Parameters
+    ----------
+    beliefs : mapping of str to iterable of Belief
+        For each owner its beliefs.
+    predict : callable
+        Takes {(owner, name): values of shape (n,)} and gives predictions of shape (n, j).
+    observed : array_like, shape (j,) [1]
+        What was observed, on the scale of the predictions.
+    covariance : array_like, shape (j, j) [1]
+        Covariance of the errors of observation that `predict` does not hold.
+    draws : int [1]
+        How many garages.
+    seed : int [1]
+        The seed.
+    steps : int [1]
+        Gauss-Newton steps.
+
+    Returns
+    -------
+    Posterior
+        The garages.
+
+    Raises
+    ------
+    InputError
+        The covariance is not positive definite, or no garage explains what was observed.
+
+    Source: Tierney and Kadane 1986, doi 10.1080/01621459.1986.10478240 (Laplace); Oh and Berger 1992,
+    doi 10.1080/00949659208810410 (adaptive importance sampling).
+    """
+    known = {(owner, b.name): b for owner, listed in beliefs.items() for b in listed}
+    # A fixed belief has nothing to learn and would only add a dimension.
+    free = [key for key, b in known.items() if b.shape != "fixed" and b.spread > 0]
+    y = np.atleast_1d(np.asarray(observed, dtype=float))
+    z0 = np.stack([standard_normal(seed, *key, draws) for key in free], axis=1) if free else np.zeros((draws, 0))
+
+    def values(z: NDArray[np.float64]) -> dict[tuple[str, str], NDArray[np.float64]]:
+        columns = dict(zip(free, z.T, strict=True))
+        return {key: b.value(columns.get(key, np.zeros(len(z)))) for key, b in known.items()}
+
+    if y.size == 0:
+        return Posterior(Draws(values(z0), np.full(draws, 1.0 / draws), known, seed), float(draws), 0.0, ("", ""))
+    try:
+        root = np.linalg.cholesky(np.asarray(covariance, dtype=float))
+    except np.linalg.LinAlgError:
+        raise InputError("the errors of the readings do not make a covariance", expected="positive errors") from None
+
+    def whitened(z: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.linalg.solve(root, (y - predict(values(z))).T).T, dtype=np.float64)
+
+    def log_density(z: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(-0.5 * (z**2).sum(axis=1) - 0.5 * (whitened(z) ** 2).sum(axis=1))
+
+    centre, jacobian, misfit = _best(whitened, len(free), steps)
+    linear = np.asarray(np.linalg.inv(np.eye(len(free)) + jacobian.T @ jacobian), dtype=np.float64)
+    prior: Normal = (PRIOR_SHARE, np.zeros(len(free)), np.eye(len(free)))
+    mixture: list[Normal] = [prior, (1.0 - PRIOR_SHARE, centre, _widened_root(linear))]
+    pilot = min(draws, PILOT)
+    for _ in range(REFITS):
+        z, weights = _weighted(log_density, mixture, z0[:pilot])
+        mixture = [prior, *_refitted(z, weights, mixture[1], linear)]
+    z, weights = _weighted(log_density, mixture, z0)
+    strained = free[int(np.argmax(np.abs(centre)))] if free else ("", "")
+    return Posterior(Draws(values(z), weights, known, seed), float(1.0 / (weights**2).sum()), misfit, strained)
+
+
+Normal = tuple[float, NDArray[np.float64], NDArray[np.float64]]
+"""A share, a centre and the root of a covariance."""
+
+
+def _weighted(
+    log_density: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    mixture: list[Normal],
+    standard: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Draw from a mixture of normals, the same standard numbers in each, and weigh by the density wanted."""
+    bounds = np.round(np.cumsum([0.0, *(share for share, _, _ in mixture)]) * len(standard)).astype(int)
+    z = np.vstack(
+        [
+            centre + standard[start:stop] @ root.T
+            for (_, centre, root), start, stop in zip(mixture, bounds[:-1], bounds[1:], strict=True)
+        ]
+    )
+    parts = [
+        np.log(share) - 0.5 * (np.linalg.solve(root, (z - centre).T) ** 2).sum(axis=0) - np.log(np.diag(root)).sum()
+        for share, centre, root in mixture
+    ]
+    log_weight = log_density(z) - np.logaddexp.reduce(parts, axis=0)
+    if not np.any(np.isfinite(log_weight)):
+        raise InputError(
+            "no possible garage explains these readings",
+            remedy="look for a slip in the readings, or widen the beliefs",
+        )
+    weights = np.exp(log_weight - np.nanmax(log_weight))
+    # Ionides 2008, doi 10.1198/106186008X320456: a weight beyond the mean times the root of their number is cut to it,
+    # so that one stray draw cannot stand for all.
+    weights = np.minimum(weights, weights.mean() * np.sqrt(len(weights)))
+    return z, weights / weights.sum()
+
+
+def _widened_root(covariance: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.linalg.cholesky(covariance) * WIDENING, dtype=np.float64)
+
+
+def _refitted(
+    z: NDArray[np.float64], weights: NDArray[np.float64], linearised: Normal, linear: NDArray[np.float64]
+) -> list[Normal]:
+    """Add a normal fitted to the weighted draws: a bent posterior is wider than its linearisation."""
+    mean = weights @ z
+    away = z - mean
+    effective = 1.0 / (weights**2).sum()
+    trust = effective / (effective + 2.0 * z.shape[1])
+    covariance = trust * (away * weights[:, np.newaxis]).T @ away + (1.0 - trust) * linear
+    rest = 1.0 - PRIOR_SHARE
+    return [(0.35 * rest, *linearised[1:]), (0.65 * rest, mean, _widened_root(covariance))]
+
+
+def _best(
+    whitened: Callable[[NDArray[np.float64]], NDArray[np.float64]], size: int, steps: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
+    """Damped Gauss-Newton from the typical garage; all differences of one step are one batch."""
+    step = 1e-3
+    nudges = np.vstack([np.zeros((1, size)), step * np.eye(size), -step * np.eye(size)])
+    # Half steps save an overshoot where a prediction saturates.
+    lengths = np.array([1.0, 0.5, 0.25, 0.1, 0.0])
+    centre = np.zeros(size)
+    jacobian = np.zeros((1, size))
+    for _ in range(steps):
+        residual = whitened(centre + nudges)
+        jacobian = (residual[1 + size :] - residual[1 : 1 + size]).T / (2.0 * step)
+        gradient = jacobian.T @ residual[0] - centre
+        move = np.linalg.solve(np.eye(size) + jacobian.T @ jacobian, gradient)
+        trial = centre + lengths[:, np.newaxis] * move
+        cost = (whitened(trial) ** 2).sum(axis=1) + (trial**2).sum(axis=1)
+        chosen = int(np.nanargmin(np.where(np.isfinite(cost), cost, np.inf)))
+        centre = trial[chosen]
+        if lengths[chosen] == 0.0 or np.abs(lengths[chosen] * move).max() < 1e-4:
+            break
+    return centre, jacobian, float((whitened(centre[np.newaxis])[0] ** 2).sum() + (centre**2).sum())
+
+
+Quantities = Mapping[str, NDArray[np.float64]]
+
+LARGEST_MISFIT = 4.0
+"""How many standard uncertainties a measured value may lie from the best fit before the fit is refused [1]. Source:
+the kit's own convention."""
+
+
+@dataclass(frozen=True, eq=False)
+class Narrowed:
+    """Beliefs after something was measured.
+
+    Measured values tie quantities together, while beliefs are drawn one by one; so these beliefs stand on directions
+    in which the quantities move together, and those are independent.
+
+    Parameters
+    ----------
+    beliefs : tuple of Belief
+        One for each direction, the best seen first, then those of quantities that the values do not touch at all.
+    quantities : tuple of Belief
+        The quantities as they were believed before.
+    directions : ndarray, shape (p, p) [1]
+        Each row one direction, in standard deviations of the quantities it moves.
+    notes : tuple of str
+        What the values have and have not told, in words.
+
+    Source: JCGM 101:2008 for the drawing; least squares with prior knowledge, linearised at the best fit.
+    """
+
+    beliefs: tuple[Belief, ...]
+    quantities: tuple[Belief, ...]
+    directions: NDArray[np.float64]
+    notes: tuple[str, ...]
+
+    def parameters(self, values: Quantities) -> dict[str, NDArray[np.float64]]:
+        """Turn values on the directions back into values of the quantities.
+
+        Parameters
+        ----------
+        values : mapping of str to ndarray, shape (...) [1]
+            Values by the names of `beliefs`; what has other names is passed on.
+
+        Returns
+        -------
+        dict of str to ndarray, shape (...) [1]
+            Values of the quantities, each in its own unit.
+
+        Source: an orthogonal change of variables.
+        """
+        names = [belief.name for belief in self.beliefs[: len(self.directions)]]
+        along = np.stack(np.broadcast_arrays(*(np.asarray(values[name], dtype=float) for name in names)), axis=-1)
+        standard = along @ self.directions
+        passed = {name: np.asarray(v) for name, v in values.items() if name not in names}
+        return passed | {q.name: q.value(standard[..., i]) for i, q in enumerate(self.quantities)}
+
+
+def narrow(
+    predict: Callable[[Quantities], NDArray[np.float64]],
+    beliefs: Iterable[Belief],
+    measured: ArrayLike,
+    uncertainty: ArrayLike,
+) -> Narrowed:
+    """Weigh measured values against what was believed before.
+
+    Parameters
+    ----------
+    predict : callable
+        From values of the quantities, each of shape (...), to what would be measured, of shape (..., k) [1].
+    beliefs : iterable of Belief
+        What was believed before, of at least one quantity that the prediction depends on.
+    measured : array_like, shape (k,) [1]
+        The measured values, in the units of the prediction.
+    uncertainty : array_like, shape (k,) [1]
+        Their standard uncertainties, independent of each other.
+
+    Returns
+    -------
+    Narrowed
+        What is believed after.
+
+    Raises
+    ------
+    InputError
+        An uncertainty is not positive, nothing measured depends on the quantities, or the best fit is further from a
+        measured value than LARGEST_MISFIT.
+
+    Source: least squares with prior knowledge, linearised at its solution.
+    """
+    from scipy.optimize import least_squares
+
+    listed, aim, spread = tuple(beliefs), np.asarray(measured, dtype=float), np.asarray(uncertainty, dtype=float)
+    if not np.all((spread > 0) & np.isfinite(spread)):
+        raise InputError("an uncertainty is not positive", key="uncertainty", expected="a number above zero")
+    typical = {b.name: np.asarray(b.typical) for b in listed}
+
+    def scaled(standard: NDArray[np.float64], over: tuple[Belief, ...]) -> NDArray[np.float64]:
+        values = {b.name: b.value(standard[..., i]) for i, b in enumerate(over)}
+        return np.asarray((predict({**typical, **values}) - aim) / spread)
+
+    def slope(standard: NDArray[np.float64], over: tuple[Belief, ...], step: float = 0.02) -> NDArray[np.float64]:
+        # All quantities in one batch, up and down.
+        moves = step * np.eye(len(over))
+        return np.asarray((scaled(standard + moves, over) - scaled(standard - moves, over)).T / (2.0 * step))
+
+    # A quantity that moves the prediction by less than a hundredth of its uncertainty stays as it was.
+    touched = np.linalg.norm(slope(np.zeros(len(listed)), listed, 0.5), axis=0) > 0.01
+    moved = tuple(b for b, hit in zip(listed, touched, strict=True) if hit)
+    kept = tuple(b for b, hit in zip(listed, touched, strict=True) if not hit)
+    if not moved:
+        raise InputError("the measured values do not depend on anything that is uncertain")
+
+    def residual(standard: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.concatenate([standard, scaled(standard, moved)])
+
+    def jacobian(standard: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.vstack([np.eye(len(moved)), slope(standard, moved)])
+
+    best: NDArray[np.float64] = least_squares(residual, np.zeros(len(moved)), jac=jacobian).x
+    misfit = scaled(best, moved)
+    if np.max(np.abs(misfit)) > LARGEST_MISFIT:
+        worst = int(np.argmax(np.abs(misfit)))
+        raise InputError(
+            f"the measured values do not fit: the nearest that could be found is {np.abs(misfit[worst]):.0f} standard "
+            "uncertainties away",
+            remedy="check the colour, the material, the light used and the uncertainties",
+        )
+    _, singular, directions = np.linalg.svd(slope(best, moved), full_matrices=True)
+    information = np.concatenate([singular, np.zeros(len(moved) - singular.size)])
+    directions = directions * np.sign(directions[np.arange(len(moved)), np.argmax(np.abs(directions), axis=1)])[:, None]
+    remaining = 1.0 / np.sqrt(1.0 + information**2)
+    found, notes = [], []
+    for i, (row, left) in enumerate(zip(directions, remaining, strict=True)):
+        seen = "well seen" if left < 0.3 else "partly seen" if left < 0.9 else "not seen"
+        words = f"{_words(moved, best, -left * row)} or {_words(moved, best, left * row)}"
+        found.append(Belief(f"direction {i + 1} ({seen})", float(row @ best), float(left), "1", f"measured: {words}"))
+        if seen != "well seen":
+            notes.append(
+                f"{'hardly' if seen == 'not seen' else 'only partly'} told apart by what was measured: {words}"
+            )
+    return Narrowed((*found, *kept), moved, directions, tuple(notes))
+
+
+def _words(quantities: tuple[Belief, ...], best: NDArray[np.float64], move: NDArray[np.float64]) -> str:
+    # What moves by less than a tenth of the most moved one would only hide the others.
+    return ", ".join(
+        f"{q.name} {float(q.value(z + step)):.4g}" + (f" {q.unit}" if q.unit != "1" else "")
+        for q, z, step in zip(quantities, best, move, strict=True)
+        if abs(step) >= 0.1 * np.max(np.abs(move))
+    )

@@ -1,0 +1,389 @@
+"""What is believed, drawn from a seed; coverage intervals of what follows from it; a card that shows it."""
+
+import zlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit.errors import InputError, nearest
+
+Shape = Literal["normal", "lognormal", "uniform", "fixed"]
+
+
+@dataclass(frozen=True)
+class Belief:
+    """What is believed about one quantity before it is measured: typical value, spread, and on what ground.
+
+    Parameters
+    ----------
+    name : str
+        The quantity, as in 'edge wavelength'.
+    typical : float [1]
+        The median, in `unit`.
+    spread : float [1]
+        In `unit`: the standard deviation of a normal shape, the half-width of a uniform one; for a lognormal shape
+        the standard deviation of the natural logarithm.
+    unit : str
+        The unit, '1' for a plain number.
+    source : str
+        Where it comes from, or the words 'an assumption'.
+    shape : {'normal', 'lognormal', 'uniform', 'fixed'}
+        The shape of the distribution.
+    low, high : float [1]
+        Limits, in `unit`; the part of the distribution beyond each is spread over the half between it and the median.
+
+    Source: JCGM 101:2008, 6.4, the choice of a distribution.
+    """
+
+    name: str
+    typical: float
+    spread: float
+    unit: str
+    source: str
+    shape: Shape = "normal"
+    low: float = -np.inf
+    high: float = np.inf
+
+    def __post_init__(self) -> None:
+        if self.shape not in ("normal", "lognormal", "uniform", "fixed"):
+            raise InputError(
+                f"the shape '{self.shape}' is unknown",
+                key=self.name,
+                expected="'normal', 'lognormal', 'uniform' or 'fixed'",
+            )
+        if not np.isfinite(self.typical) or not np.isfinite(self.spread) or self.spread < 0:
+            raise InputError("a belief needs a finite typical value and a spread of zero or more", key=self.name)
+        if self.shape == "lognormal" and self.typical <= 0:
+            raise InputError(f"a lognormal belief cannot have the median {self.typical:g}", key=self.name)
+        if not self.source:
+            raise InputError("a belief needs its source, or the words 'an assumption'", key=self.name)
+        if not self.low <= self.typical <= self.high:
+            raise InputError(
+                f"the typical value {self.typical:g} is outside {self.low:g} to {self.high:g} {self.unit}",
+                key=self.name,
+            )
+
+    def value(self, standard: ArrayLike) -> NDArray[np.float64]:
+        """Turn standard normal numbers into values of the quantity.
+
+        Parameters
+        ----------
+        standard : array_like, shape (...) [1]
+            Standard normal numbers; zero gives the typical value.
+
+        Returns
+        -------
+        ndarray, shape (...) [1]
+            Values in the unit of the belief, within its limits.
+
+        Source: JCGM 101:2008, C.2: inverse of the distribution function.
+        """
+        z = np.asarray(standard, dtype=float)
+        if self.shape == "fixed" or self.spread == 0:
+            return np.full(z.shape, self.typical)
+        if self.shape == "uniform":
+            from scipy.special import ndtr
+
+            return np.clip(self.typical + self.spread * (2.0 * ndtr(z) - 1.0), self.low, self.high)
+        if self.shape == "normal":
+            return self.typical + self.spread * self._cut(z, self.low - self.typical, self.high - self.typical)
+        with np.errstate(divide="ignore"):
+            limits = np.log(np.maximum([self.low, self.high], 0.0) / self.typical)
+        return self.typical * np.exp(self.spread * self._cut(z, *limits))
+
+    def _cut(self, z: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
+        """Squeeze each half of the distribution between the median and its limit, so that nothing piles up there."""
+        from scipy.special import ndtr, ndtri
+
+        below, above = ndtr(low / self.spread), ndtr(-high / self.spread)
+        if below < 1e-9 and above < 1e-9:
+            return z
+        lower = ndtri(below + (1.0 - 2.0 * below) * ndtr(np.minimum(z, 0.0)))
+        upper = -ndtri(above + (1.0 - 2.0 * above) * ndtr(-np.maximum(z, 0.0)))
+        return np.clip(np.where(z < 0, lower, upper), low / self.spread, high / self.spread)
+
+
+@dataclass(frozen=True, eq=False)
+class Draws:
+    """Many possible garages: for each named quantity one value a garage, and a weight for each garage.
+
+    Parameters
+    ----------
+    values : mapping of (owner, name) to ndarray, shape (n,) [1]
+        Values of each quantity in the unit of its belief; the owner is the lens, a light source, the meter.
+    weights : ndarray, shape (n,) [1]
+        How well each garage explains what was measured; they sum to one.
+    beliefs : mapping of (owner, name) to Belief
+        What each was drawn from.
+    seed : int [1]
+        The seed.
+
+    Source: JCGM 101:2008.
+    """
+
+    values: Mapping[tuple[str, str], NDArray[np.float64]]
+    weights: NDArray[np.float64]
+    beliefs: Mapping[tuple[str, str], Belief]
+    seed: int
+
+    def __len__(self) -> int:
+        return len(self.weights)
+
+    def of(self, owner: str) -> dict[str, NDArray[np.float64]]:
+        """Give the quantities of one owner.
+
+        Parameters
+        ----------
+        owner : str
+            The lens, a light source, the meter.
+
+        Returns
+        -------
+        dict of str to ndarray, shape (n,) [1]
+            Its quantities by name.
+
+        Raises
+        ------
+        InputError
+            Nothing was drawn for that owner.
+
+        Source: the kit's own convention.
+        """
+        found = {name: v for (who, name), v in self.values.items() if who == owner}
+        if not found:
+            raise InputError(f"nothing was drawn for '{owner}'", expected=nearest(owner, {w for w, _ in self.values}))
+        return found
+
+
+def standard_normal(seed: int, owner: str, name: str, draws: int) -> NDArray[np.float64]:
+    """Draw standard normal numbers that depend on the seed and the names only.
+
+    One stream for each quantity: adding a candidate does not change what is drawn for the lens, and every part of
+    the kit that draws the same quantity with the same seed sees the same garages.
+
+    Parameters
+    ----------
+    seed : int [1]
+        The seed.
+    owner : str
+        Whose quantity it is.
+    name : str
+        The quantity.
+    draws : int [1]
+        How many.
+
+    Returns
+    -------
+    ndarray, shape (draws,) [1]
+        The numbers.
+
+    Source: JCGM 101:2008, C.4; the generator is numpy's PCG64.
+    """
+    key = zlib.crc32(f"{owner}\x1f{name}".encode())
+    return np.random.default_rng([seed, key]).standard_normal(draws)
+
+
+def draw(beliefs: Mapping[str, Iterable[Belief]], draws: int, seed: int) -> Draws:
+    """Draw possible garages from what is believed of each owner.
+
+    Parameters
+    ----------
+    beliefs : mapping of str to iterable of Belief
+        For each owner its beliefs.
+    draws : int [1]
+        How many garages.
+    seed : int [1]
+        The seed.
+
+    Returns
+    -------
+    Draws
+        The garages, all of one weight.
+
+    Raises
+    ------
+    InputError
+        The number of draws is below one.
+
+    Source: JCGM 101:2008, 7.
+    """
+    if draws < 1:
+        raise InputError(f"{draws} draws were asked for", key="draws", expected="a whole number of one or more")
+    known = {(owner, belief.name): belief for owner, listed in beliefs.items() for belief in listed}
+    return Draws(
+        values={key: belief.value(standard_normal(seed, *key, draws)) for key, belief in known.items()},
+        weights=np.full(draws, 1.0 / draws),
+        beliefs=known,
+        seed=seed,
+    )
+
+
+def set_belief(beliefs: Iterable[Belief], name: str, **changes: object) -> tuple[Belief, ...]:
+    """Return the beliefs with one of them changed.
+
+    Parameters
+    ----------
+    beliefs : iterable of Belief
+        The beliefs.
+    name : str
+        The one to change.
+    **changes
+        Fields of Belief, for example typical=0.9, source='measured'.
+
+    Returns
+    -------
+    tuple of Belief
+        The beliefs, in the same order.
+
+    Raises
+    ------
+    InputError
+        There is no belief of that name.
+
+    Source: the kit's own convention.
+    """
+    listed = tuple(beliefs)
+    if name not in {belief.name for belief in listed}:
+        raise InputError(f"there is no belief named '{name}'", expected=nearest(name, [b.name for b in listed]))
+    return tuple(replace(b, **changes) if b.name == name else b for b in listed)  # type: ignore[arg-type]
+
+
+def quantile(values: ArrayLike, probability: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
+    """Give weighted quantiles over the last axis.
+
+    Parameters
+    ----------
+    values : array_like, shape (..., n) [1]
+        Draws.
+    probability : array_like, shape (q,) or () [1]
+        Probabilities, zero to one.
+    weights : array_like, shape (n,) [1]
+        Weights of the draws; all equal when left out.
+
+    Returns
+    -------
+    ndarray, shape (..., q) or (...) [1]
+        The quantiles, in the unit of the values.
+
+    Source: JCGM 101:2008, 7.7; between draws the distribution function is linear.
+    """
+    v = np.asarray(values, dtype=float)
+    p = np.asarray(probability, dtype=float)
+    if weights is None:
+        result = np.quantile(v, np.atleast_1d(p), axis=-1)
+        result = np.moveaxis(result, 0, -1)
+    else:
+        w = np.broadcast_to(np.asarray(weights, dtype=float), v.shape)
+        order = np.argsort(v, axis=-1)
+        sorted_v = np.take_along_axis(v, order, -1)
+        cumulative = np.cumsum(np.take_along_axis(w, order, -1), axis=-1)
+        middle = (cumulative - 0.5 * np.take_along_axis(w, order, -1)) / cumulative[..., -1:]
+        flat_m, flat_v = middle.reshape(-1, v.shape[-1]), sorted_v.reshape(-1, v.shape[-1])
+        rows = [np.interp(np.atleast_1d(p), m, x) for m, x in zip(flat_m, flat_v, strict=True)]
+        result = np.array(rows).reshape(*v.shape[:-1], -1)
+    return np.asarray(result[..., 0] if p.ndim == 0 else result)
+
+
+def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: float = 0.95) -> NDArray[np.float64]:
+    """Give the median and the probabilistically symmetric coverage interval of draws.
+
+    Parameters
+    ----------
+    values : array_like, shape (..., n) [1]
+        Draws.
+    weights : array_like, shape (n,) [1]
+        Weights of the draws; all equal when left out.
+    coverage : float [1]
+        The coverage probability.
+
+    Returns
+    -------
+    ndarray, shape (..., 3) [1]
+        Lower limit, median, upper limit, in the unit of the values.
+
+    Raises
+    ------
+    InputError
+        The coverage is not between zero and one.
+
+    Source: JCGM 101:2008, 7.7.
+    """
+    if not 0.0 < coverage < 1.0:
+        raise InputError(f"a coverage of {coverage:g} makes no interval", expected="a number between 0 and 1")
+    tail = (1.0 - coverage) / 2.0
+    return quantile(values, [tail, 0.5, 1.0 - tail], weights)
+
+
+def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
+    """Give the share of draws for which a condition holds.
+
+    Parameters
+    ----------
+    condition : array_like of bool, shape (..., n) [1]
+        The condition, draw by draw.
+    weights : array_like, shape (n,) [1]
+        Weights of the draws; all equal when left out.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The share, zero to one.
+
+    Source: JCGM 101:2008, 7.
+    """
+    held = np.asarray(condition, dtype=float)
+    if weights is None:
+        return np.asarray(held.mean(axis=-1))
+    w = np.asarray(weights, dtype=float)
+    return np.asarray(held @ w / w.sum())
+
+
+def card(heading: str, curve: NDArray[np.float64], beliefs: tuple[Belief, ...], notes: tuple[str, ...]) -> str:
+    """Write what is believed of a thing as a piece of a page: a small curve, the beliefs and the notes.
+
+    Parameters
+    ----------
+    heading : str
+        The thing.
+    curve : ndarray, shape (471,) [1]
+        Its curve, zero to one, drawn from 400 nm to 760 nm.
+    beliefs : tuple of Belief
+        What is believed.
+    notes : tuple of str
+        What to know.
+
+    Returns
+    -------
+    str
+        HTML, in the colours of the page that holds it.
+
+    Source: the kit's own convention.
+    """
+    points = "L".join(f"{i / 2:g},{44 - 40 * v:.1f}" for i, v in enumerate(curve[40:401:2].tolist(), start=0))
+    rows = "".join(
+        f"<tr><td>{escape(b.name)} [{escape(b.unit)}]</td><td>{b.typical:.4g}</td><td>{_spread(b)}</td>"
+        f"<td>{escape(b.source)}</td></tr>"
+        for b in beliefs
+    )
+    listed = "".join(f"<li>{escape(note)}</li>" for note in notes)
+    return (
+        f"<div><b>{escape(heading)}</b><br>"
+        '<svg role="img" aria-label="curve from 400 nm to 760 nm" viewBox="-14 0 124 58" width="230" '
+        'font-size="8" fill="currentColor" font-family="inherit">'
+        f'<path d="M{points}" fill="none" stroke="currentColor" stroke-width="1.2"/>'
+        '<path d="M0,44.5H90" stroke="currentColor" stroke-opacity="0.5"/>'
+        '<text x="0" y="55" text-anchor="middle">400</text><text x="90" y="55" text-anchor="middle">760 nm</text></svg>'
+        f"<table><tr><th>believed</th><th>typical</th><th>95 % between</th><th>on what ground</th></tr>{rows}</table>"
+        f"<ul>{listed}</ul></div>"
+    )
+
+
+def _spread(belief: Belief) -> str:
+    if belief.shape == "fixed" or belief.spread == 0:
+        return ""
+    low, high = belief.value(np.array([-1.959964, 1.959964]))
+    return f"{low:.4g} to {high:.4g}"

@@ -1,0 +1,5 @@
+"""The vehicle file: lamps, lenses, circuits and light sources on offer, read and checked."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

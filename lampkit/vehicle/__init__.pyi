@@ -1,0 +1,9 @@
+from . import vehicle as vehicle
+from . import vehicle_file as vehicle_file
+from . import vehicle_parts as vehicle_parts
+from .vehicle import Lamp as Lamp
+from .vehicle import Vehicle as Vehicle
+from .vehicle import load as load
+from .vehicle_parts import Circuit as Circuit
+from .vehicle_parts import CircuitPart as CircuitPart
+from .vehicle_parts import Offer as Offer

@@ -1,0 +1,418 @@
+"""What a vehicle file tells: light sources with their price, lenses, circuits, and the parts that cure them."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from lampkit.errors import InputError
+from lampkit.lenses import coloured_lens, fitting
+from lampkit.lenses.coloured_lens import Lens
+from lampkit.sources import leds, light_source
+from lampkit.sources.light_source import LightSource
+from lampkit.uncertainty import sampling
+from lampkit.vehicle.vehicle_file import Entry
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """A circuit of the vehicle: what feeds its lamps.
+
+    Parameters
+    ----------
+    name : str
+        The circuit.
+    fuse : float or None [A]
+        Continuous rating of the fuse.
+    wire_length : float or None [m]
+        Length from the supply to the lamps, one way.
+    wire_area : float or None [mm2]
+        Section of the conductor.
+    switch_rating : float or None [A]
+        What the switch may carry.
+    flasher : str or None
+        'thermal series', 'hot wire', 'electronic' or 'load-independent'; None where none is fitted.
+    flasher_rated_load : float or None [W]
+        Lamp load printed on the flasher.
+    tell_tale : str or None
+        'single between sides', 'one each side' or 'from the flasher'; how the tell-tale is connected.
+    tell_tale_power : float or None [W]
+        Power of its lamp.
+    note : str
+        Anything worth keeping.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    fuse: float | None = None
+    wire_length: float | None = None
+    wire_area: float | None = None
+    switch_rating: float | None = None
+    flasher: str | None = None
+    flasher_rated_load: float | None = None
+    tell_tale: str | None = None
+    tell_tale_power: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class CircuitPart:
+    """A part that can be bought to cure a circuit.
+
+    Parameters
+    ----------
+    name : str
+        The part.
+    kind : str
+        'load-independent flasher', 'ballast resistor' or 'pair of diodes'.
+    price : float [currency]
+        Price of one, in the currency of the vehicle file.
+    resistance : float or None [ohm]
+        Resistance of a ballast resistor.
+    power : float or None [W]
+        Rated power of a ballast resistor.
+    note : str
+        Anything worth keeping.
+
+    Source: the kit's own convention.
+    """
+
+    name: str
+    kind: str
+    price: float
+    resistance: float | None = None
+    power: float | None = None
+    note: str = ""
+
+
+def circuit(entry: Entry) -> Circuit:
+    """Make a circuit out of its section.
+
+    Parameters
+    ----------
+    entry : Entry
+        The section [[circuit]], each key checked by itself.
+
+    Returns
+    -------
+    Circuit
+        The circuit.
+
+    Raises
+    ------
+    InputError
+        Keys do not go together.
+
+    Source: the kit's own convention.
+    """
+    given = entry.values
+    if "flasher_rated_load_W" in given and "flasher" not in given:
+        raise entry.refusal(
+            "flasher_rated_load_W", "a load is given for no flasher", expected="the key 'flasher' beside it"
+        )
+    return Circuit(
+        name=given["name"],
+        fuse=given.get("fuse_A"),
+        wire_length=given.get("wire_length_m"),
+        wire_area=given.get("wire_area_mm2"),
+        switch_rating=given.get("switch_rating_A"),
+        flasher=given.get("flasher"),
+        flasher_rated_load=given.get("flasher_rated_load_W"),
+        tell_tale=given.get("tell_tale"),
+        tell_tale_power=given.get("tell_tale_W"),
+        note=given.get("note", ""),
+    )
+
+
+def part(entry: Entry) -> CircuitPart:
+    """Make a part on offer out of its section.
+
+    Parameters
+    ----------
+    entry : Entry
+        The section [[part]], each key checked by itself.
+
+    Returns
+    -------
+    Part
+        The part.
+
+    Raises
+    ------
+    InputError
+        A ballast resistor has no resistance or no power.
+
+    Source: the kit's own convention.
+    """
+    given = entry.values
+    if given["kind"] == "ballast resistor":
+        for key in ("resistance_ohm", "power_W"):
+            if key not in given:
+                raise entry.refusal("kind", f"a ballast resistor without {key}", expected="resistance_ohm and power_W")
+    return CircuitPart(
+        name=given["name"],
+        kind=given["kind"],
+        price=given["price"],
+        resistance=given.get("resistance_ohm"),
+        power=given.get("power_W"),
+        note=given.get("note", ""),
+    )
+
+
+EDGE_UNCERTAINTY = 2.0
+"""Standard uncertainty of an edge that the file states without one [nm]. Source: an assumption."""
+
+WIDTH_UNCERTAINTY = 0.1
+"""Standard uncertainty of the logarithm of a width that the file states [1]. Source: an assumption."""
+
+
+@dataclass(frozen=True, eq=False)
+class Offer:
+    """A light source that can be bought, with its price and its fittings.
+
+    Parameters
+    ----------
+    source : LightSource
+        The light source as claimed.
+    price : float or None [currency]
+        Price of one, in the currency of the vehicle file.
+    base : str or None
+        Its base, as in 'BA15s'.
+    feed : str or None
+        'regulated' or 'resistor'; None where nobody knows.
+    either_polarity : bool
+        Whether it lights either way round.
+    dim_level_of : str or None
+        The light source of which this is the dim level: both are one article, bought once.
+    note : str
+        Anything worth keeping.
+
+    Source: the kit's own convention.
+    """
+
+    source: LightSource
+    price: float | None = None
+    base: str | None = None
+    feed: str | None = None
+    either_polarity: bool = False
+    dim_level_of: str | None = None
+    note: str = ""
+
+    @property
+    def name(self) -> str:
+        """Name the light source.
+
+        Returns
+        -------
+        str
+            The name.
+
+        Source: the kit's own convention.
+        """
+        return self.source.name
+
+
+def told(entry: Entry, key: str, error: InputError) -> InputError:
+    """Word an error that arose while one key was put to use, with the file and line of that key.
+
+    Parameters
+    ----------
+    entry : Entry
+        The section.
+    key : str
+        The key.
+    error : InputError
+        What was found; one that already names its file stays as it is.
+
+    Returns
+    -------
+    InputError
+        The error, to be raised.
+
+    Source: the kit's own convention.
+    """
+    if error.file is not None:
+        return error
+    return entry.refusal(key, error.what, expected=error.expected, remedy=error.remedy)
+
+
+def offer(entry: Entry, supply_voltage: float, running_voltage: float) -> Offer:
+    """Make a light source on offer out of its section.
+
+    Parameters
+    ----------
+    entry : Entry
+        The section [[light_source]], each key checked by itself.
+    supply_voltage : float [V]
+        Nominal supply of the vehicle.
+    running_voltage : float [V]
+        Voltage at the lamps; claimed lumens and watts are taken to hold there.
+
+    Returns
+    -------
+    Offer
+        The light source.
+
+    Raises
+    ------
+    InputError
+        It has no spectrum or two, or keys that do not go together, or is made for another supply.
+
+    Source: the kit's own convention.
+    """
+    given = entry.values
+    kinds = {"cct_K": "white", "colour": "coloured", "peak_nm": "coloured", "spectrum": "measured"}
+    there = {kind: key for key, kind in reversed(kinds.items()) if key in given}
+    if len(there) != 1:
+        keys = "cct_K for white, colour or peak_nm for coloured, spectrum for a measured one"
+        what = (
+            "nothing says what its light is" if not there else f"{' and '.join(there.values())} contradict each other"
+        )
+        raise entry.refusal(next(iter(there.values()), ""), what, expected=f"one of {keys}")
+    kind, main = next(iter(there.items()))
+    for key, needed in (("duv", "white"), ("fwhm_nm", "coloured"), ("outside", "measured")):
+        if key in given and kind != needed:
+            raise entry.refusal(
+                key, f"{key} does not go with {main}", expected=f"{key} with a {needed} light source only"
+            )
+    _check_voltage(entry, supply_voltage)
+    try:
+        source = _source(entry, kind, running_voltage)
+    except InputError as error:
+        raise told(entry, main, error) from None
+    return Offer(
+        source=source,
+        price=given.get("price"),
+        base=given.get("base"),
+        feed=given.get("feed"),
+        either_polarity=given.get("either_polarity", False),
+        dim_level_of=given.get("dim_level_of"),
+        note=given.get("note", ""),
+    )
+
+
+def _source(entry: Entry, kind: str, voltage: float) -> LightSource:
+    given = entry.values
+    low, high = given.get("true_over_claimed", (None, None))
+    common: dict[str, Any] = {
+        "luminous_flux": given["claimed_lumens_lm"],
+        "electrical_power": given.get("power_W"),
+        "voltage": voltage,
+        "name": given["name"],
+        "layout": given.get("layout"),
+        "true_over_claimed": None if low is None else (low, high),
+    }
+    if kind == "white":
+        return leds.white_led(given["cct_K"], given.get("duv", 0.0), **common)
+    if kind == "measured":
+        path = entry.file.parent / given["spectrum"]
+        _check_file(entry, "spectrum", path)
+        return light_source.measured_source(path, outside=given.get("outside", "error"), **common)
+    return leds.coloured_led(given.get("colour"), peak=given.get("peak_nm"), fwhm=given.get("fwhm_nm"), **common)
+
+
+def _check_file(entry: Entry, key: str, path: Path) -> None:
+    if not path.is_file():
+        raise entry.refusal(
+            key, f"there is no file '{entry.values[key]}' in the folder", expected="a CSV file beside it"
+        )
+
+
+def _check_voltage(entry: Entry, supply_voltage: float) -> None:
+    rated = entry.values.get("voltage_V", supply_voltage)
+    low, high = rated if isinstance(rated, list) else (rated, rated)
+    if not low <= supply_voltage <= high:
+        shown = f"{low:g} V" if low == high else f"{low:g} V to {high:g} V"
+        raise entry.refusal(
+            "voltage_V",
+            f"a light source for {shown} is no use at {supply_voltage:g} V",
+            expected="the vehicle's supply",
+        )
+
+
+def lens(entry: Entry) -> Lens:
+    """Make a lens out of its section.
+
+    Parameters
+    ----------
+    entry : Entry
+        The section [[lens]], each key checked by itself.
+
+    Returns
+    -------
+    Lens
+        The lens.
+
+    Raises
+    ------
+    InputError
+        It is described in two ways at once, or in a way that its colour does not allow.
+
+    Source: the kit's own convention.
+    """
+    given = entry.values
+    ways = {
+        "curve": ("curve",),
+        "edge": ("edge_nm", "width_nm", "edge_uncertainty_nm"),
+        "light and colour": ("luminous_transmittance", "x", "y"),
+    }
+    there = {way: next(key for key in keys if key in given) for way, keys in ways.items() if set(keys) & set(given)}
+    if len(there) > 1:
+        raise entry.refusal(
+            list(there.values())[1],
+            f"{' and '.join(there.values())} describe the lens in two ways",
+            expected="a curve, or an edge, or its transmittance and colour under illuminant A",
+        )
+    if "outside" in given and "curve" not in given:
+        raise entry.refusal("outside", "outside goes with a curve only", expected="curve = a CSV file")
+    key = next(iter(there.values()), "colour")
+    try:
+        made = _lens(entry, next(iter(there), ""))
+        if "thickness_ratio" in given:
+            key = "thickness_ratio"
+            made = coloured_lens.thicker(made, float(given[key]))
+        if "dye_left" in given:
+            key = "dye_left"
+            made = coloured_lens.faded(made, float(given[key]))
+    except InputError as error:
+        raise told(entry, key, error) from None
+    return made
+
+
+def _lens(entry: Entry, way: str) -> Lens:
+    given = entry.values
+    name, colour, material = given["name"], given["colour"], given.get("material", "plastic")
+    if way == "curve":
+        path = entry.file.parent / given["curve"]
+        _check_file(entry, "curve", path)
+        return coloured_lens.read(
+            path, colour=colour, outside=given.get("outside", "error"), material=material, name=name
+        )
+    if way == "light and colour":
+        if ("x" in given) != ("y" in given):
+            missing, other = ("y", "x") if "x" in given else ("x", "y")
+            raise InputError(f"{other} stands there without {missing}", expected="both, or neither")
+        return fitting.from_measured(
+            colour,
+            luminous_transmittance=given.get("luminous_transmittance"),
+            chromaticity=(given["x"], given["y"]) if "x" in given else None,
+            material=material,
+            name=name,
+        )
+    preset = coloured_lens.load(colour, material=material, name=name)
+    if way != "edge":
+        return preset
+    if colour not in ("red", "amber"):
+        raise InputError(f"a {colour} lens has no edge", expected="an edge for a red or an amber lens")
+    if "edge_nm" not in given:
+        raise InputError("the key 'edge_nm' is missing", expected="it beside width_nm and edge_uncertainty_nm")
+    said = "as stated in the vehicle file"
+    spread = float(given.get("edge_uncertainty_nm", EDGE_UNCERTAINTY))
+    beliefs = sampling.set_belief(
+        preset.beliefs, "edge wavelength", typical=float(given["edge_nm"]), spread=spread, source=said
+    )
+    if "width_nm" in given:
+        beliefs = sampling.set_belief(
+            beliefs, "edge width", typical=float(given["width_nm"]), spread=WIDTH_UNCERTAINTY, source=said
+        )
+    return coloured_lens.of_model(name, colour, preset.model, beliefs, material, ["edge as stated in the vehicle file"])

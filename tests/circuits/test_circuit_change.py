@@ -1,0 +1,203 @@
+"""Circuits: the solver against Kirchhoff, wires, fuses, sentences, and impossible circuits."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lampkit import tables
+from lampkit.circuits import circuit_change, fault_finding, loads, network, wiring
+from lampkit.errors import InputError
+
+P21 = loads.filament_load(25, 13.5, name="21 W lamp")
+R5 = loads.filament_load(5, 13.5, name="5 W lamp")
+LED = loads.led_load(1.2, 13.5, name="LED")
+REGULATED = loads.led_load(1.2, 13.5, feed="regulated", name="regulated LED")
+BRIDGE = loads.led_load(1.2, 13.5, bridge=True, name="bridge LED")
+WIRE = wiring.Wire("1.0 mm2", 6.0)
+
+any_load = st.sampled_from([P21, R5, LED, REGULATED, BRIDGE, loads.resistor_load(6.0)])
+
+
+@given(
+    st.lists(any_load, min_size=1, max_size=6), st.floats(8.0, 16.0), st.floats(0.0, 2.0)
+)  # every mix of lamps on one wire
+def test_lamp_voltage_obeys_kirchhoff(lamps: list[loads.Load], supply: float, ohms: float) -> None:
+    v = network.lamp_voltage(supply, ohms, lamps)
+    assert v + ohms * loads.total_current(lamps, v) == pytest.approx(supply, rel=1e-9)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.lists(any_load, min_size=1, max_size=3), st.lists(any_load, min_size=1, max_size=3), st.floats(8.0, 16.0))
+def test_series_obeys_kirchhoff(first: list[loads.Load], second: list[loads.Load], supply: float) -> None:
+    chain = network.series_current(supply, [first, second], 0.5)
+    assert np.all(chain.voltages >= 0)
+    assert loads.total_current(first, chain.voltages[0]) == pytest.approx(float(chain.current), abs=1e-6)
+    assert chain.voltages.sum() + 0.5 * chain.current == pytest.approx(supply, abs=1e-6)
+
+
+@given(any_load, st.floats(0.0, 20.0), st.floats(0.0, 20.0))
+def test_current_never_falls_with_voltage(lamp: loads.Load, a: float, b: float) -> None:
+    low, high = loads.load_current(lamp, sorted([a, b]))
+    assert low <= high + 1e-12
+
+
+def test_scalar_gives_a_0d_array_and_axes_broadcast() -> None:
+    assert loads.filament_current(12.0, 1.85, 13.5).shape == ()
+    assert network.lamp_voltage(12.0, 0.1, [P21]).shape == ()
+    assert network.lamp_voltage(np.array([12.0, 13.5])[:, None], np.array([0.0, 0.1, 0.2]), [P21]).shape == (2, 3)
+    assert network.series_current([12.0, 13.5], [[R5], [LED]]).voltages.shape == (2, 2)
+
+
+def test_reversed_led_blocks_and_a_bridge_does_not() -> None:
+    assert loads.load_current(LED, -13.5) == 0
+    assert loads.load_current(BRIDGE, -13.5) == pytest.approx(-float(loads.load_current(BRIDGE, 13.5)))
+    assert loads.load_current(R5, -13.5) == pytest.approx(-5 / 13.5)
+
+
+def test_regulated_led_holds_from_9_to_16_volts() -> None:
+    held = loads.load_current(REGULATED, [9.0, 12.0, 16.0])
+    np.testing.assert_allclose(held, REGULATED.current, rtol=1e-12)
+    assert loads.load_current(REGULATED, 8.0) < REGULATED.current
+
+
+def test_long_white_string_sags_more_than_a_filament() -> None:
+    string = loads.led_load(3, 13.5, string_voltage=9.3, bridge=True)
+    assert loads.relative_light(string, 12.0) < loads.relative_light(P21, 12.0)
+
+
+@pytest.mark.parametrize("system", [6.0, 12.0, 24.0])
+def test_the_same_watts_at_another_system(system: float) -> None:
+    size = system / 12.0
+    lamp = loads.filament_load(25, 13.5 * size)
+    v = network.lamp_voltage(12.0 * size, 0.2 * size**2, [lamp])
+    assert v / size == pytest.approx(float(network.lamp_voltage(12.0, 0.2, [P21])))
+
+
+def test_hot_copper() -> None:
+    # 100 K warmer copper has 39.3 % more resistance (IACS).
+    cold, hot = (float(wiring.wire_resistance(wiring.Wire("2.5 mm2", 3.0, celsius=c))) for c in (20, 120))
+    assert hot / cold == pytest.approx(1.393)
+
+
+@pytest.mark.parametrize("spelling", ["1.0 mm2", "1 mm2", "1.0mm²", "1,0 mm2"])
+def test_spellings_of_a_size(spelling: str) -> None:
+    assert wiring.resistance_per_length(spelling) == 19.5
+
+
+@pytest.mark.parametrize(("gauge", "area"), [(20, 0.518), (18, 0.823), (16, 1.309), (14, 2.081), (12, 3.309)])
+def test_awg_areas_of_the_printed_table(gauge: int, area: float) -> None:
+    assert 0.25 * np.pi * wiring.awg_diameter(gauge) ** 2 == pytest.approx(area, abs=0.001)
+
+
+def test_thinner_wire_has_more_resistance_in_every_table() -> None:
+    table = tables.load("circuit", "conductors")
+    for standard in set(table["standard"]):
+        rows = (table["standard"] == standard) & np.isfinite(table["resistance_mohm_per_m"])
+        by_area = table["resistance_mohm_per_m"][rows][np.argsort(table["area_mm2"][rows])]
+        assert np.all(np.diff(by_area) < 0)
+
+
+@given(st.floats(0.01, 30.0))
+def test_fuse_carries_the_current_with_a_quarter_to_spare(current: float) -> None:
+    rating = float(wiring.fuse_rating(current))
+    assert rating >= 1.25 * current
+    smaller = wiring.fuse_sizes()[wiring.fuse_sizes() < rating]
+    assert not smaller.size or smaller[-1] < 1.25 * current
+
+
+def test_before_and_after() -> None:
+    side = circuit_change.LampCircuit("side lamps", 12.0, WIRE, contact_resistance=0.1, earth_resistance=0.1, fuse=5.0)
+    change = circuit_change.before_and_after(side, [R5] * 4, [LED] * 3 + [R5])
+    ohms = 6 * 0.0195 + 0.2
+    np.testing.assert_allclose(change.drop, ohms * change.current)
+    np.testing.assert_allclose(change.current, change.lamp_current.sum(axis=1))
+    assert change.current[1] < change.current[0]
+    assert change.light[1, 3] > change.light[0, 3], "the filament that stays gets brighter"
+    assert change.inrush[0, 1] > 10 * change.current[0]
+    assert change.inrush[0, 1] <= 12.0 / ohms
+    assert any("side lamps: " in word for word in change.words)
+
+
+def test_words_name_a_switch_that_is_overloaded_and_a_drop_that_is_a_fault() -> None:
+    stop = circuit_change.LampCircuit("stop", 12.0, WIRE, earth_resistance=0.6, switch_rating=2.0)
+    words = " ".join(circuit_change.before_and_after(stop, [P21] * 2, [LED] * 2).words)
+    assert "use a relay" in words
+    assert "before" in words
+    assert "More than 1 V" in words
+
+
+@pytest.mark.parametrize(
+    ("current", "fitted", "said"),
+    [
+        (0.3, 35.0, "does not protect"),
+        (3.0, 5.0, "is right"),
+        (3.0, 7.5, "may stay"),
+        (3.0, 3.0, "too small"),
+        (3.0, 10.0, "above the lower rating"),
+        (3.0, None, "No fuse is fitted"),
+        (12.0, None, "not a larger fuse"),
+    ],
+)
+def test_fuse_words(current: float, fitted: float | None, said: str) -> None:
+    assert said in circuit_change.fuse_words(current, "1.0 mm2", fitted)
+
+
+def test_leak_lights_an_led_and_not_a_filament() -> None:
+    assert "can make LED glow" in fault_finding.leakage_words(12.0, 5000, LED)
+    assert "does not light" in fault_finding.leakage_words(12.0, 5000, R5)
+    assert "too much" in fault_finding.leakage_words(12.0, 500, LED)
+
+
+def test_lost_earth_lights_the_small_filament() -> None:
+    words = fault_finding.lost_earth_words(12.0, P21, [R5])
+    assert "21 W lamp returns through 5 W lamp" in words
+    assert "it stays dark" in words
+    assert "5 W lamp lights" in words
+
+
+def test_mispinned_holder_inverts_the_ratio() -> None:
+    assert fault_finding.stop_tail_ratio(440, 35, mispinned=True) == pytest.approx(35 / 440)
+
+
+def test_every_caution_has_id_place_source_and_a_known_way_of_knowing() -> None:
+    table = tables.load("circuit", "cautions")
+    assert len(set(table["id"])) == len(table)
+    assert all(table["text"]) and all(table["source"])
+    for where in set(table["where"]):
+        assert circuit_change.cautions(where)
+    for row in tables.load("circuit", "polarity").rows():
+        assert row["source"] and row["known"]
+        assert not row["caution"] or row["caution"] in table["id"]
+
+
+BAD = {
+    "supply_voltage": lambda: circuit_change.LampCircuit("x", 0.0, WIRE),
+    "supply": lambda: network.lamp_voltage(np.nan, 0.1, [P21]),
+    "earth_resistance": lambda: circuit_change.LampCircuit("x", 12.0, WIRE, earth_resistance=-0.1),
+    "fuse": lambda: circuit_change.LampCircuit("x", 12.0, WIRE, fuse=0.0),
+    "switch_rating": lambda: circuit_change.LampCircuit("x", 12.0, WIRE, switch_rating=-5.0),
+    "length": lambda: wiring.Wire("1.0 mm2", 0.0),
+    "celsius": lambda: wiring.Wire("1.0 mm2", 1.0, celsius=900.0),
+    "size": lambda: wiring.Wire("1.1 mm2", 1.0),
+    "standard": lambda: wiring.Wire("1.0 mm2", 1.0, standard="IEC 60227"),
+    "kind": lambda: loads.Load("x", "halogen", 1.0, 12.0),  # type: ignore[arg-type]
+    "threshold_voltage": lambda: loads.led_load(1, 6.75, string_voltage=9.3),
+    "feed": lambda: loads.led_load(1, 13.5, feed="magic"),  # type: ignore[arg-type]
+    "power": lambda: loads.filament_load("strong", 13.5),  # type: ignore[arg-type]
+    "resistance": lambda: loads.resistor_load(0.0),
+    "loads": lambda: network.lamp_voltage(12.0, 0.1, []),
+    "groups": lambda: network.series_current(12.0, [[P21], []]),
+    "new": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 12.0, WIRE), [P21], []),
+    "old": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 24.0, WIRE), [P21], [P21]),
+    "current": lambda: wiring.fuse_rating(90.0),
+    "where": lambda: circuit_change.cautions("balast"),
+    "drop": lambda: wiring.light_left(14.0, 13.5),
+    "stop": lambda: fault_finding.stop_tail_ratio(0.0, 35),
+}
+
+
+@pytest.mark.parametrize("key", BAD)
+def test_the_impossible_is_refused_by_its_key(key: str) -> None:
+    with pytest.raises(InputError, match=key):
+        BAD[key]()

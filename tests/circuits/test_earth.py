@@ -1,0 +1,136 @@
+"""Polarity, charging and the cross-reference: the order of work, the spark, the charge-warning lamp, the bases."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lampkit import tables
+from lampkit.circuits import earth, loads
+from lampkit.errors import InputError
+from lampkit.sources import filament_lamps
+
+CHARGE = loads.filament_load(2.2, 12.0, name="charge-warning lamp")
+LED = loads.led_load(0.24, 12.0, string_voltage=2.0, name="LED")
+
+
+def test_earth_lead_comes_off_first_and_goes_on_last() -> None:
+    steps = earth.order_of_work()
+    assert [s.number for s in steps] == list(range(1, len(steps) + 1))
+    off = next(s for s in steps if "off the battery first" in s.what)
+    on = next(s for s in steps if "earth lead last" in s.what)
+    assert off.number < on.number
+    assert off.what.index("earth lead") < off.what.index("live lead")
+    for step in (off, on):
+        assert any("earth lead off first" in c for c in step.cautions)
+
+
+def test_polarity_bound_parts_are_disconnected_before_the_battery_is_turned_round() -> None:
+    steps = earth.order_of_work()
+    number = {word: next(s.number for s in steps if word in s.what) for word in ("Disconnect", "Turn the battery")}
+    assert number["Disconnect"] < number["Turn the battery"]
+
+
+def test_dynamo_is_re_polarised_with_its_caution() -> None:
+    step = next(s for s in earth.order_of_work() if "Re-polarise" in s.what)
+    assert any("never hold it" in c for c in step.cautions)
+
+
+@pytest.mark.parametrize(
+    ("name", "bound"),
+    [("alternator", "yes"), ("radio", "yes"), ("starter motor", "no"), ("wiper and blower motor", "sources differ")],
+)
+def test_parts(name: str, bound: str) -> None:
+    assert earth.part(name).polarity_bound == bound
+
+
+def test_polarised_led_is_dark_on_the_other_earth() -> None:
+    led, bridge = loads.led_load(1, 13.5), loads.led_load(1, 13.5, bridge=True)
+    assert earth.works_with(led, "negative")
+    assert not earth.works_with(led, "positive")
+    assert earth.works_with(led, "positive", made_for="positive")
+    assert earth.works_with(bridge, "positive")
+    assert earth.works_with(CHARGE, "positive")
+
+
+def test_coil_leads_change_with_the_earth() -> None:
+    assert "marked - goes to the contact breaker" in earth.coil_leads("negative")
+    assert "marked + goes to the contact breaker" in earth.coil_leads("positive")
+
+
+@given(st.floats(11.0, 14.0), st.floats(1.0, 8.0), st.floats(1.0, 4.0))
+def test_excitation_balances_its_loop(battery: float, rotor: float, watts: float) -> None:
+    lamp = loads.filament_load(watts, 12.0)
+    current = float(earth.excitation_current([lamp], battery, rotor_resistance=rotor))
+    across = 12.0 * (current / lamp.current) ** (1 / 0.55)
+    assert rotor * current + across == pytest.approx(battery - 1.0, abs=1e-5)
+
+
+def test_resistor_beside_the_led_restores_the_excitation() -> None:
+    wanted = float(earth.excitation_current([CHARGE]))
+    alone = float(earth.excitation_current([LED]))
+    assert alone < 0.025 < 0.15 < wanted
+    ohms = float(earth.parallel_resistor(wanted, alone))
+    together = float(earth.excitation_current([LED, loads.resistor_load(ohms)]))
+    assert together == pytest.approx(wanted, rel=0.02)
+
+
+def test_charge_lamp_words_tell_alternator_and_dynamo_apart() -> None:
+    assert "may not be enough" in earth.charge_lamp_words("alternator", CHARGE, LED)
+    assert "no current through" in earth.charge_lamp_words("dynamo", CHARGE, LED)
+    assert "may replace" in earth.charge_lamp_words("dynamo", CHARGE, CHARGE)
+
+
+def test_every_lamp_of_the_table_has_a_base_and_a_shopping_list() -> None:
+    for row in tables.load("lamps", "ratings").rows():
+        says = filament_lamps.led_must_be(row["designation"], rated_voltage=row["class_V"])
+        assert says[0].startswith(f"Base {row['base']}:")
+        assert any("Measure length" in sentence for sentence in says)
+
+
+def test_positive_earth_stands_on_the_shopping_list() -> None:
+    assert any("Positive earth" in s for s in filament_lamps.led_must_be("P21W", earth="positive"))
+    assert any("turn it round" in s for s in filament_lamps.led_must_be("W5W"))
+
+
+def test_double_lamp_asks_for_two_contacts_in_step() -> None:
+    assert filament_lamps.base("P21/5W").contacts == "double"
+    assert any("Two functions" in s for s in filament_lamps.led_must_be("P21/5W"))
+    assert not any("Two functions" in s for s in filament_lamps.led_must_be("P21W"))
+
+
+def test_near_equivalents_exist_and_share_their_base() -> None:
+    assert "1156" in filament_lamps.near_equivalents("P21W")
+    assert filament_lamps.base("1156").base == filament_lamps.base("P21W").base
+    assert filament_lamps.base("1157").base == filament_lamps.base("P21/5W").base
+
+
+def test_table_lists_every_filament_once() -> None:
+    table = filament_lamps.filament_lamp_table()
+    assert len(table) == len(tables.load("lamps", "ratings"))
+    assert not table.duplicated(["designation", "filament", "class_V"]).any()
+    assert table["base_description"].all()
+
+
+def test_flux_at_its_own_voltage_is_the_rating() -> None:
+    np.testing.assert_allclose(filament_lamps.flux_at("P21W", 13.5), [460, 460])
+
+
+BAD = {
+    "part": lambda: earth.part("alternater"),
+    "earth": lambda: earth.coil_leads("neutral"),  # type: ignore[arg-type]
+    "made_for": lambda: earth.works_with(LED, "negative", made_for="x"),  # type: ignore[arg-type]
+    "charger": lambda: earth.charge_lamp_words("magneto", CHARGE, LED),  # type: ignore[arg-type]
+    "wanted_current": lambda: earth.parallel_resistor(0.01, 0.02),
+    "battery_voltage": lambda: earth.excitation_current([CHARGE], 0.5),
+    "supply_voltage": lambda: earth.series_resistor(2.0, 2.5, 0.2),
+    "designation": lambda: filament_lamps.base("P21X"),
+    "rated_voltage": lambda: filament_lamps.led_must_be("1157", rated_voltage=24.0),
+    "voltage": lambda: filament_lamps.flux_at("P21W", 60.0),
+}
+
+
+@pytest.mark.parametrize("key", BAD)
+def test_the_unknown_is_refused_by_its_key(key: str) -> None:
+    with pytest.raises(InputError, match=key):
+        BAD[key]()

@@ -1,0 +1,167 @@
+"""Flashers, ballast resistors and the tell-tale: limits, sizes, sentences, and the closed form against the steps."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lampkit import tables
+from lampkit.circuits import ballast_resistor, flashers, loads, tell_tale
+from lampkit.errors import InputError
+
+P21 = loads.filament_load(25, 13.5, name="21 W lamp")
+LED = loads.led_load(2, 13.5, name="LED")
+THERMAL, HOT_WIRE, ELECTRONIC, TIMER = (flashers.flasher(k) for k in tables.load("circuit", "flashers")["kind"])
+
+
+@given(st.floats(0.0, 2.0), st.floats(0.3, 0.8), st.floats(0.1, 0.9))
+def test_thermal_series_flasher_locks_on_exactly_below_its_least_load(ratio: float, trip: float, share: float) -> None:
+    rhythm = flashers.thermal_series_flash(ratio, trip=trip, reset=trip * share)
+    locked = ratio**2 <= trip
+    assert (rhythm.rate == 0) == locked
+    assert np.isinf(rhythm.on) == locked
+    assert 0 < rhythm.duty <= 1
+    assert (rhythm.duty == 1) == locked
+
+
+@given(st.floats(0.0, 2.0), st.floats(0.3, 0.8), st.floats(0.1, 0.9))
+def test_hot_wire_is_the_mirror_of_thermal_series(ratio: float, trip: float, share: float) -> None:
+    series = flashers.thermal_series_flash(ratio, trip=trip, reset=trip * share)
+    wire = flashers.hot_wire_flash(ratio, trip=trip, reset=trip * share)
+    np.testing.assert_allclose([wire.off, wire.on, wire.start], [series.on, series.off, series.start])
+    np.testing.assert_allclose(wire.duty, 1 - series.duty, atol=1e-12)
+
+
+def test_levels_that_mirror_each_other_give_half_duty_at_the_rated_load() -> None:
+    trip = np.array([0.55, 0.6, 0.7])
+    duty = [flashers.thermal_series_flash(1.0, trip=t, reset=1 - t).duty for t in trip]
+    np.testing.assert_allclose(duty, 0.5)
+
+
+def test_more_load_flashes_faster() -> None:
+    assert np.all(np.diff(flashers.thermal_series_flash(np.linspace(0.8, 1.5, 30)).rate) > 0)
+
+
+def test_steps_tend_to_the_closed_form_as_the_strip_slows() -> None:
+    ratio = 2 * float(loads.filament_current(12.8, P21.current, 13.5)) / 3.6
+    closed = flashers.thermal_series_flash(ratio, time_constant=1.0)
+    taus = np.array([4.0, 8.0])
+    on = []
+    for tau in taus:
+        slow = flashers.warming_flash(P21, 2, 12.8, strip_time_constant=tau, duration=4.5 * tau, heater_resistance=1e-6)
+        assert slow.off == pytest.approx(tau * float(closed.off), abs=2e-3)
+        on.append(float(slow.on) / tau)
+    # One inrush brings the heat of about half a second of settled current, whatever the strip: its share dwindles.
+    missing = (float(closed.on) - np.array(on)) * taus
+    assert on[0] < on[1] < closed.on
+    assert np.all((missing > 0.2) & (missing < 1.0))
+
+
+def test_single_lamp_never_trips_even_with_its_inrush() -> None:
+    assert flashers.warming_flash(P21, 1, [11.0, 12.8, 15.0]).rate == pytest.approx([0, 0, 0])
+
+
+@pytest.mark.parametrize("system", [6.0, 12.0, 24.0])
+@pytest.mark.parametrize("kind", ["thermal series", "hot wire", "electronic", "load-independent"])
+def test_every_flasher_works_with_the_lamps_it_is_made_for(kind: str, system: float) -> None:
+    lamp = loads.filament_load(25, 13.5 * system / 12)
+    rhythm = flashers.flash(flashers.flasher(kind, supply_voltage=system), [lamp] * 2, 12.8 * system / 12)
+    assert 80 <= rhythm.rate <= 95
+    assert rhythm.start <= flashers.START_LIMIT
+
+
+def test_shapes_broadcast_over_the_supply() -> None:
+    for unit in (THERMAL, HOT_WIRE, ELECTRONIC, TIMER):
+        rhythm = flashers.flash(unit, [P21] * 2, np.array([11.0, 12.8, 15.0]))
+        assert all(field.shape == (3,) for field in rhythm)
+        assert all(field.shape == () for field in flashers.flash(unit, [P21] * 2, 12.8))
+
+
+def test_threshold_tracks_the_supply_so_two_filaments_are_never_taken_for_one() -> None:
+    supply = np.linspace(9.0, 16.0, 15)
+    np.testing.assert_allclose(flashers.flash(ELECTRONIC, [P21] * 2, supply).rate, ELECTRONIC.rate)
+    np.testing.assert_allclose(flashers.flash(ELECTRONIC, [P21], supply).rate, 2.2 * ELECTRONIC.rate)
+
+
+@pytest.mark.parametrize(
+    ("unit", "lamps", "said"),
+    [
+        (THERMAL, [P21, P21], "flashes 85 times a minute"),
+        (THERMAL, [LED, LED], "lights the lamps and does not flash: load 0.27 A, it needs more than 2.79 A"),
+        (THERMAL, [P21] * 4, "faster than the 60 to 120"),
+        (HOT_WIRE, [LED, LED], "never closes"),
+        (HOT_WIRE, [P21], "times a minute"),
+        (ELECTRONIC, [P21, LED], "takes a lamp for failed"),
+        (ELECTRONIC, [P21, P21], "flashes 90"),
+        (TIMER, [LED, LED], "whatever the load"),
+    ],
+)
+def test_words(unit: flashers.Flasher, lamps: list[loads.Load], said: str) -> None:
+    assert said in flashers.flasher_words(unit, lamps, 12.8)
+
+
+def test_rc_of_a_timer() -> None:
+    # 68 kilohm with 10 microfarad: 1/(1.5 x 0.68 s) = 0.98 Hz.
+    assert flashers.timer_rate(68e3 * 10e-6) == pytest.approx(58.8, abs=0.05)
+
+
+def test_better_cure_comes_first_and_the_second_tells_its_heat() -> None:
+    first, second = ballast_resistor.cures([P21] * 2, [LED] * 2, 14.4)
+    assert "load-independent" in first
+    assert "35 W each" in second
+    assert "above the 200" in second
+    assert ballast_resistor.cures([P21], [P21], 14.4)[0].startswith("No filament lamp")
+
+
+@given(st.floats(0.1, 60.0), st.floats(0.05, 1.0))
+def test_case_gives_off_what_it_takes(power: float, emissivity: float) -> None:
+    rise = float(ballast_resistor.case_rise(power, emissivity=emissivity).loose)
+    length, width, height = (s / 1000 for s in ballast_resistor.CASE_SIZE)
+    area = 2 * (length * width + length * height + width * height)
+    given_off = area * (
+        1.3 * 1.32 * rise**1.25 / width**0.25 + emissivity * 5.670374419e-8 * ((298.15 + rise) ** 4 - 298.15**4)
+    )
+    assert given_off == pytest.approx(power, rel=1e-6)
+
+
+def test_ballast_keeps_its_watts_on_six_volts() -> None:
+    six = ballast_resistor.ballast(loads.filament_load(25, 6.75), loads.led_load(2, 6.75), 6.75)
+    twelve = ballast_resistor.ballast(P21, LED, 13.5)
+    assert six.resistance == pytest.approx(1.5)
+    assert six.power == pytest.approx(twelve.power)
+
+
+@pytest.mark.parametrize("watts", [1.2, 2.0, 3.0, 4.0])
+def test_telltale_feeds_back_through_leds_and_not_through_filaments(watts: float) -> None:
+    tell = loads.filament_load(watts, 12.0, name="tell-tale")
+    assert "all four corners flash" in tell_tale.feedback_words(12.8, tell, [LED] * 2)
+    assert "works as it is" in tell_tale.feedback_words(12.8, tell, [P21] * 2)
+
+
+def test_led_telltale_works_one_way_only() -> None:
+    tell = loads.led_load(0.3, 12.0, name="tell-tale")
+    assert "one way only" in tell_tale.feedback_words(12.8, tell, [LED] * 2)
+
+
+BAD = {
+    "kind": lambda: flashers.flasher("thermal"),
+    "kind of a hand-made unit": lambda: flashers.Flasher("bimetal", 3.6, 12.8),
+    "supply_voltage": lambda: flashers.flasher("hot wire", supply_voltage=48.0),
+    "pairs": lambda: flashers.flasher("hot wire", pairs=0.0),
+    "trip": lambda: flashers.thermal_series_flash(1.0, trip=0.4, reset=0.6),
+    "time_constant": lambda: flashers.Flasher("hot wire", 3.6, 12.8, heater_resistance=20, trip=0.6, reset=0.4),
+    "heater": lambda: flashers.heater_path(THERMAL, [P21], 12.8),
+    "lamp": lambda: flashers.warming_flash(LED, 2, 12.8),
+    "load_ratio": lambda: flashers.thermal_series_flash(np.nan),
+    "duty": lambda: ballast_resistor.dissipation(6.0, 12.0, duty=1.5),
+    "new": lambda: ballast_resistor.cures([P21], [], 14.4),
+    "groups": lambda: tell_tale.feedback(12.0, P21, []),
+    "diode": lambda: tell_tale.light_behind_diode(0.5),
+    "loads": lambda: flashers.flash(THERMAL, [], 12.8),
+}
+
+
+@pytest.mark.parametrize("key", BAD)
+def test_the_impossible_is_refused(key: str) -> None:
+    with pytest.raises(InputError, match={"heater": "hot wire", "kind of a hand-made unit": "kind"}.get(key, key)):
+        BAD[key]()

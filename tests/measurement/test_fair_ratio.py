@@ -1,0 +1,373 @@
+"""Fair ratio, blame, agreement and the plan; the coverage of the intervals is counted in a study of its own."""
+
+import csv
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import lampkit as lk
+from lampkit import grid
+from lampkit.errors import InputError
+from lampkit.measurement import fair_ratio, illuminance_log, meters, procedure, shortfall
+from lampkit.measurement.fair_ratio import Comparison
+from lampkit.uncertainty import budget
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "studies"))
+import fair_ratio_coverage
+
+HEAD = "lamp,source,state,illuminance_lx,distance_ft"
+# 136 and 36 lx over backgrounds of 30 and 13 lx at 2 ft: common practice, no source
+TWO_FEET = [
+    HEAD,
+    "Stop,,off,30,2",
+    "Stop,filament,on,136,2",
+    "Stop,,off,30,2",
+    "Stop,,off,13,2",
+    "Stop,LED,on,36,2",
+    "Stop,,off,13,2",
+]
+RED = 0.85 / (1 + np.exp(-(grid.WAVELENGTHS - 605) / 5))
+LED = np.exp(-4 * np.log(2) * ((grid.WAVELENGTHS - 630) / 18) ** 2)
+
+
+def load(tmp_path: Path, lines: list[str]) -> lk.measurement.IlluminanceLog:
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return illuminance_log.load_log(path)
+
+
+def compare(tmp_path: Path, lines: list[str], **options: object) -> Comparison:
+    return fair_ratio.compare_readings(load(tmp_path, lines), **options)  # type: ignore[arg-type]
+
+
+def test_the_two_feet_example(tmp_path: Path) -> None:
+    found = compare(
+        tmp_path, TWO_FEET, meter=meters.measured_meter("exact", lk.light.luminous_efficiency()), draws=20000
+    )
+    (r,) = found.ratios
+    assert r.naive == pytest.approx(36 / 136)
+    # the centre is shifted a little by what is believed of mismatch, tilt and the near field
+    assert r.uncorrected[1] == pytest.approx(23 / 106, rel=0.02)
+    assert r.ratio[1] == pytest.approx(0.217, rel=0.07)
+    assert r.intensity_old[1] == pytest.approx(39.4, rel=0.05)
+    assert r.intensity_new[1] == pytest.approx(8.5, rel=0.1)
+    assert r.ratio[0] < 0.217 < r.ratio[2]
+
+
+def test_with_a_drifting_background_the_interval_is_wide(tmp_path: Path) -> None:
+    drifting = [x.replace("off,13", "off,15") if i == 6 else x for i, x in enumerate(TWO_FEET)]
+    drifting = [x.replace("off,30", "off,24") if i == 3 else x for i, x in enumerate(drifting)]
+    (r,) = compare(tmp_path, drifting).ratios
+    (steady,) = compare(tmp_path, TWO_FEET).ratios
+    assert (r.uncorrected[2] - r.uncorrected[0]) > 1.2 * (steady.uncorrected[2] - steady.uncorrected[0])
+    assert r.ratio[2] / r.ratio[0] > 1.4
+
+
+def test_same_seed_same_numbers_to_the_bit(tmp_path: Path) -> None:
+    a, b = (compare(tmp_path, TWO_FEET, seed=7).ratios[0] for _ in range(2))
+    assert np.array_equal(a.draws, b.draws)
+    assert np.array_equal(a.ratio, b.ratio)
+    assert not np.array_equal(a.draws, compare(tmp_path, TWO_FEET, seed=8).ratios[0].draws)
+
+
+def test_another_lamp_in_the_log_does_not_change_the_draws_of_the_first(tmp_path: Path) -> None:
+    more = [*TWO_FEET, "Tail,,off,5,2", "Tail,filament,on,50,2", "Tail,LED,on,60,2", "Tail,,off,5,2"]
+    alone, both = compare(tmp_path, TWO_FEET), compare(tmp_path, more)
+    assert len(both.ratios) == 2
+    # only the pooled scales of repeatability and background drift learn from the second lamp
+    assert both.ratios[0].ratio == pytest.approx(alone.ratios[0].ratio, rel=0.03)
+    assert np.corrcoef(both.ratios[0].draws, alone.ratios[0].draws)[0, 1] > 0.98
+
+
+def test_tens_of_thousands_of_draws_in_well_under_a_second(tmp_path: Path) -> None:
+    log = load(tmp_path, TWO_FEET)
+    fair_ratio.compare_readings(log, draws=100)
+    started = time.process_time()
+    fair_ratio.compare_readings(log, draws=40000)
+    assert time.process_time() - started < 0.8
+
+
+def test_draws_fieller_and_first_order_agree_when_light_is_strong(tmp_path: Path) -> None:
+    lines = [line.replace("136", "13600.0").replace(",36,", ",9600.0,") for line in TWO_FEET]
+    found = compare(tmp_path, lines, meter=meters.lux_meter(), light=same_light(), draws=20000)
+    (r,) = found.ratios
+    half = budget.K_95 * r.budget.standard_uncertainty
+    assert r.budget.value == pytest.approx(r.ratio[1], rel=0.01)
+    assert r.fieller[[0, 2]] == pytest.approx([r.budget.value - half, r.budget.value + half], rel=0.02)
+    assert r.ratio[[0, 2]] == pytest.approx(r.fieller[[0, 2]], rel=0.03)
+
+
+def same_light() -> dict[tuple[str, str], np.ndarray]:
+    light = meters.illuminant_a() * RED
+    return {("Stop", "filament"): light, ("Stop", "LED"): light}
+
+
+@given(st.floats(0.2, 5.0), st.integers(1, 1000))
+@settings(max_examples=10, deadline=None)
+def test_exchanging_old_and_new_turns_the_ratio_over(
+    tmp_path_factory: pytest.TempPathFactory, scale: float, seed: int
+) -> None:
+    lines = [*TWO_FEET]
+    lines[5] = f"Stop,LED,on,{13 + 100 * scale:.1f},2"
+    log = load(tmp_path_factory.mktemp("exchange"), lines)
+    first = fair_ratio.compare_readings(log, light=same_light(), seed=seed).ratios[0]
+    second = fair_ratio.compare_readings(log, light=same_light(), seed=seed, old="LED").ratios[0]
+    assert first.draws * second.draws == pytest.approx(np.ones(4000), rel=1e-9)
+    assert (first.old, second.old) == ("filament", "LED")
+
+
+def test_the_same_light_needs_no_mismatch_correction(tmp_path: Path) -> None:
+    (r,) = compare(tmp_path, TWO_FEET, light=same_light()).ratios
+    assert r.mismatch == pytest.approx(np.ones(4000), rel=1e-9)
+    assert "matters little" in r.advice
+
+
+def test_a_shared_background_error_cancels_in_part(tmp_path: Path) -> None:
+    shared = [HEAD, "Stop,,off,30,2", "Stop,filament,on,136,2", "Stop,LED,on,130,2"]
+    apart = [HEAD, "Stop,,off,30,2", "Stop,filament,on,136,2", "Stop,,off,30,2", "Stop,LED,on,130,2"]
+    widths = []
+    for lines in (shared, apart):
+        coarse = illuminance_log.load_log(write(tmp_path, lines), resolution=20.0)
+        # leave the digits of the lit readings aside by giving them a fine display
+        fine = tuple(r.__class__(**{**r.__dict__, "resolution": 0.01}) for r in coarse.readings)
+        log = lk.measurement.IlluminanceLog(coarse.file, fine, ())
+        (r,) = fair_ratio.compare_readings(log, light=same_light(), draws=20000).ratios
+        widths.append(r.uncorrected[2] - r.uncorrected[0])
+    assert widths[0] < 0.8 * widths[1]
+
+
+def write(tmp_path: Path, lines: list[str]) -> Path:
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return path
+
+
+def test_weak_light_gives_a_skewed_interval_and_darkness_none(tmp_path: Path) -> None:
+    weak = [HEAD, "S,,off,3,2", "S,filament,on,6,2", "S,,off,3,2", "S,LED,on,20,2", "S,,off,3,2"]
+    (r,) = compare(tmp_path, weak).ratios
+    assert r.ratio[2] - r.ratio[1] > 1.5 * (r.ratio[1] - r.ratio[0])
+    dark = [HEAD, "S,,off,30,2", "S,filament,on,31,2", "S,,off,30,2", "S,LED,on,60,2", "S,,off,30,2"]
+    (r,) = compare(tmp_path, dark).ratios
+    assert r.unbounded
+    assert r.ratio[2] == np.inf
+    assert "no upper limit" in r.sentence
+    assert not np.any(np.isnan(r.draws))
+    assert np.all(np.isfinite(r.ratio[:2]))
+
+
+def test_a_near_face_is_corrected_and_a_far_one_is_not(tmp_path: Path) -> None:
+    near = compare(tmp_path, TWO_FEET, face_diameter=0.15)
+    far = compare(tmp_path, TWO_FEET, face_diameter=0.03)
+    assert any("near field" in remark for remark in near.remarks)
+    assert any("far enough" in remark for remark in far.remarks)
+    factor = lk.measurement.near_field_factor(0.6096, 0.15, 4.0)
+    raised = near.ratios[0].intensity_old[1] / far.ratios[0].intensity_old[1]
+    assert raised == pytest.approx(1 / factor, rel=0.02)
+
+
+def test_different_distances_are_brought_together(tmp_path: Path) -> None:
+    lines = [
+        "lamp,source,illuminance_lx,dark_lx,distance_m",
+        "S,filament,100.0,0.0,1.0",
+        "S,LED,100.1,0.0,2.0",
+    ]
+    (r,) = compare(tmp_path, lines, face_diameter=0.03, meter=meters.lux_meter()).ratios
+    assert r.uncorrected[1] == pytest.approx(4.0, rel=0.02)
+    assert r.naive == pytest.approx(1.001)
+
+
+def test_the_budget_names_what_matters_most(tmp_path: Path) -> None:
+    (r,) = compare(tmp_path, TWO_FEET).ratios
+    table = r.budget.table()
+    assert table["share of variance"].sum() == pytest.approx(1.0)
+    assert "spectral mismatch" in table["input"][0]
+
+
+def test_spectra_of_the_wrong_lamp_and_logs_with_nothing_to_compare_are_told(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="light of 'filament' in 'Stop' is missing"):
+        compare(tmp_path, TWO_FEET, light={("Tail", "LED"): LED})
+    with pytest.raises(InputError, match="no reading has the source 'bulb'"):
+        compare(tmp_path, TWO_FEET, old="bulb")
+    with pytest.raises(InputError, match="two sources"):
+        compare(tmp_path, TWO_FEET[:4])
+
+
+def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: Path) -> None:
+    log = load(tmp_path, TWO_FEET)
+    sources = {
+        "filament": lk.sources.filament("P21W", name="filament"),
+        "LED": lk.sources.coloured_led("red", luminous_flux=100, name="LED"),
+    }
+    light = fair_ratio.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
+    assert light["Stop", "LED"].shape == (500, 471)
+    (r,) = fair_ratio.compare_readings(log, light=light, draws=500).ratios
+    assert "colour response" in r.advice
+    with pytest.raises(InputError, match="'LED' is not known"):
+        fair_ratio.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
+    with pytest.raises(InputError, match="lens of 'Stop' is not known"):
+        fair_ratio.light_at_meter(log, sources, {"Tail": None}, draws=500)
+
+
+def test_a_comparison_shows_itself(tmp_path: Path) -> None:
+    found = compare(tmp_path, TWO_FEET)
+    assert list(found.table()["new"]) == ["LED"]
+    assert "<table" in found._repr_html_()
+    assert "raw readings" in found.ratios[0].sentence
+
+
+def test_the_vans_readings_can_be_used() -> None:
+    log = illuminance_log.load_log(lk.tables.folder() / "library_van" / "readings.csv")
+    assert log.remarks == ()
+    found = fair_ratio.compare_readings(log, face_diameter=0.09)
+    assert {"Stop lamp left", "Tail lamp left", "Rear turn left", "Front turn left"} <= {r.lamp for r in found.ratios}
+    assert any(r.lamp == "Stop lamp left without lens" for r in found.ratios)
+
+
+# What is to blame
+
+
+@pytest.fixture
+def factors() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    rng = np.random.default_rng(4)
+    z = rng.standard_normal((3, 40000))
+    return 2.0 * np.exp(0.05 * z[0]), 0.4 * np.exp(0.2 * z[1]), np.exp(0.5 * z[2])
+
+
+def test_blame_is_the_posterior_of_a_product_of_lognormals(factors: tuple[np.ndarray, ...]) -> None:
+    k, lumens, beam = factors
+    spread = 0.1
+    measured = 0.3 * np.exp(budget.K_95 * spread * np.array([-1.0, 0.0, 1.0]))
+    found = shortfall.blame(measured, k, lumens, beam)
+    # for lognormal factors the posterior is known in closed form
+    variances = np.array([0.05, 0.2, 0.5]) ** 2
+    off = np.log(0.3) - np.log(2.0 * 0.4 * 1.0)
+    gain = variances / (variances.sum() + spread**2)
+    expected = np.log([2.0, 0.4, 1.0]) + gain * off
+    assert np.log(found.after[:, 1]) == pytest.approx(expected, abs=0.02)
+    deviation = np.sqrt(variances * (1 - gain))
+    assert np.log(found.after[:, 2] / found.after[:, 0]) == pytest.approx(2 * 1.96 * deviation, rel=0.06)
+    assert found.weights.sum() == pytest.approx(1.0)
+    assert "mostly because the new lamp makes fewer lumens" in found.sentence
+    assert "taught something about: beam" in found.sentence
+
+
+def test_a_useless_reading_teaches_nothing(factors: tuple[np.ndarray, ...]) -> None:
+    found = shortfall.blame([0.001, 0.8, 600.0], *factors)
+    assert found.after == pytest.approx(found.before, rel=0.05)
+    assert "little new" in found.sentence
+
+
+def test_mismatch_judges_the_garage_by_what_its_meter_would_show(factors: tuple[np.ndarray, ...]) -> None:
+    plain = shortfall.blame([0.27, 0.30, 0.33], *factors)
+    same = shortfall.blame([0.18, 0.20, 0.22], *factors, mismatch=1.5)
+    assert same.after == pytest.approx(plain.after, rel=1e-6)
+
+
+def test_the_beam_is_wider_when_emitters_face_forward() -> None:
+    assert shortfall.blame is shortfall.blame
+    assert shortfall.beam_belief("forward").spread > 2 * shortfall.beam_belief("all-round").spread
+    assert "assumption" in shortfall.beam_belief(None).source
+    k = np.full(5000, 2.0)
+    found = shortfall.blame([0.4, 0.5, 0.6], k, np.full(5000, 0.5), shortfall.beam_belief("forward"), seed=3)
+    assert found.after[2, 1] == pytest.approx(0.5, rel=0.05)
+    again = shortfall.blame([0.4, 0.5, 0.6], k, np.full(5000, 0.5), shortfall.beam_belief("forward"), seed=3)
+    assert np.array_equal(found.weights, again.weights)
+
+
+def test_blame_refuses_what_cannot_be(factors: tuple[np.ndarray, ...]) -> None:
+    k, lumens, beam = factors
+    with pytest.raises(InputError, match="same draws"):
+        shortfall.blame([0.2, 0.3, 0.4], k, lumens, beam[:-1])
+    with pytest.raises(InputError, match="not positive"):
+        shortfall.blame([0.2, 0.3, 0.4], k, -lumens, beam)
+    with pytest.raises(InputError, match="not an interval"):
+        shortfall.blame([0.4, 0.3, 0.2], k, lumens, beam)
+    with pytest.raises(InputError, match="no combination"):
+        shortfall.blame([9000.0, 10000.0, 11000.0], k, lumens, beam)
+    with pytest.raises(InputError, match="layout"):
+        shortfall.beam_belief("sideways")
+
+
+@pytest.mark.parametrize(
+    ("measured", "predicted", "word"),
+    [
+        ([0.62, 0.758, 0.90], [0.72, 0.80, 0.88], "agrees"),
+        ([0.18, 0.20, 0.23], [0.72, 0.80, 0.88], "differs"),
+        ([1.2, 1.4, 1.6], [0.72, 0.80, 0.88], "differs"),
+        ([0.2, 0.9, 3.0], [0.4, 0.8, 1.6], "inconclusive"),
+        ([0.2, 0.5, np.inf], [0.72, 0.80, 0.88], "inconclusive"),
+    ],
+)
+def test_agreement_in_plain_words(measured: list[float], predicted: list[float], word: str) -> None:
+    number, sentence = shortfall.agreement(measured, predicted)
+    assert sentence.startswith(word)
+    if word == "differs":
+        assert abs(number) > 1
+
+
+# Before measuring
+
+
+def test_the_plan_keeps_what_it_promises() -> None:
+    plan = procedure.plan_measurement(20.0, background=1.0, resolution=1.0, face_diameter=0.08, difference=0.15)
+    assert plan.possible
+    assert plan.expected_uncertainty <= 0.15
+    assert plan.far_enough
+    assert plan.distance >= 10 * 0.08
+    assert plan.expected_reading == pytest.approx(20.0 / plan.distance**2, rel=0.02)
+    for word in ("OFF, ON, OFF", "Never measure on a road", "battery", "bright emitter", "hot", "licensed tester"):
+        assert word in plan.card
+    assert len(plan.card.splitlines()) < 40
+    assert str(plan) == plan.card
+
+
+@given(st.floats(1.0, 200.0), st.floats(0.0, 20.0), st.sampled_from([0.1, 1.0]))
+@settings(max_examples=25, deadline=None)
+def test_the_plan_is_kept_and_an_easier_task_stays_possible(cd: float, dark: float, step: float) -> None:
+    def plan(background: float, difference: float) -> lk.measurement.MeasurementPlan:
+        return procedure.plan_measurement(cd, background=background, resolution=step, difference=difference)
+
+    hard, easy, darker = plan(dark, 0.15), plan(dark, 0.3), plan(0.5 * dark, 0.15)
+    for one in (hard, easy, darker):
+        assert 2 <= one.repeats <= 10
+        assert one.possible == (one.expected_uncertainty <= 1.02 * one.difference)
+    assert not hard.possible or (easy.possible and darker.possible)
+    # where the background is the limit that the card states, the plan is just fulfilled
+    if hard.possible and 0.02 < hard.background < 5e3:
+        assert hard.background >= 0.9 * dark
+
+
+def test_the_plan_says_when_it_cannot_be() -> None:
+    plan = procedure.plan_measurement(0.5, background=40.0, resolution=1.0, difference=0.05)
+    assert not plan.possible
+    assert "CANNOT" in plan.card
+    with pytest.raises(InputError, match="intensity"):
+        procedure.plan_measurement(0.0)
+    with pytest.raises(InputError, match="background"):
+        procedure.plan_measurement(1.0, background=-1.0)
+
+
+# Do the intervals hold the truth?
+
+
+def test_the_committed_study_covers_the_truth_as_often_as_it_says() -> None:
+    with fair_ratio_coverage.RESULT.open() as stream:
+        rows = {(r["kind"], r["interval"]): r for r in csv.DictReader(stream)}
+    told = rows["all", "light given"]
+    assert int(told["garages"]) >= 2000
+    assert 0.93 <= float(told["coverage"]) <= 0.97
+    assert float(rows["all", "naive ratio, 10 %"]["coverage"]) < 0.7
+
+
+def test_a_reduced_study_agrees_with_the_committed_one(tmp_path: Path) -> None:
+    found = fair_ratio_coverage.run(80, tmp_path, seed=99, draws=600)
+    rows = {(r["kind"], r["interval"]): r for r in fair_ratio_coverage.summary(found)}
+    # 80 garages count the coverage to 2.4 % (one standard error)
+    assert 0.86 <= rows["all", "light given"]["coverage"] <= 1.0
+    assert rows["all", "naive ratio, 10 %"]["coverage"] < 0.75
+    assert rows["all", "light given"]["median_relative_width"] < 0.6

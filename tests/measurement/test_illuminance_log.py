@@ -1,0 +1,232 @@
+"""The illuminance log: what is mended and said, what is refused and why, and how on is paired with dark."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from lampkit.errors import InputError
+from lampkit.measurement import illuminance_log
+from lampkit.measurement.illuminance_log import IlluminanceLog
+
+HEAD = "lamp,source,state,illuminance_lx,distance_mm"
+GOOD = [HEAD, "Stop,,off,30,500", "Stop,filament,on,136,500", "Stop,LED,on,66,500", "Stop,,off,28,500"]
+
+
+def load(tmp_path: Path, lines: list[str] | str | bytes, **options: float) -> IlluminanceLog:
+    path = tmp_path / "log.csv"
+    if isinstance(lines, bytes):
+        path.write_bytes(lines)
+    else:
+        path.write_text(lines if isinstance(lines, str) else "\n".join(lines), encoding="utf-8")
+    return illuminance_log.load_log(path, **options)
+
+
+def changed(line: int, old: str, new: str) -> list[str]:
+    """The good log with one line changed."""
+    lines = list(GOOD)
+    assert old in lines[line - 1]
+    lines[line - 1] = lines[line - 1].replace(old, new, 1)
+    return lines
+
+
+def test_on_is_paired_with_the_dark_before_and_after(tmp_path: Path) -> None:
+    log = load(tmp_path, GOOD)
+    first, second = log.readings
+    assert [d.line for d in first.dark] == [2, 5]
+    assert first.dark == second.dark
+    assert first.position == pytest.approx(1 / 3)
+    assert second.position == pytest.approx(2 / 3)
+    assert first.background == pytest.approx(30 - 2 / 3)
+    assert second.net == pytest.approx(66 - 30 + 4 / 3)
+    assert first.distance == pytest.approx(0.5)
+    assert log.remarks == ()
+
+
+def test_the_clock_places_a_reading_between_backgrounds(tmp_path: Path) -> None:
+    lines = [HEAD + ",time", "S,,off,30,500,21:00", "S,filament,on,136,500,21:09", "S,,off,20,500,21:10"]
+    assert load(tmp_path, lines).readings[0].background == pytest.approx(21.0)
+
+
+def test_a_dark_line_serves_its_own_lamp_and_distance_only(tmp_path: Path) -> None:
+    lines = [HEAD, "A,,off,30,500", "B,,off,5,500", "A,filament,on,136,500", "B,filament,on,99,500", ",,off,7,800"]
+    log = load(tmp_path, lines)
+    assert [r.dark[0].line for r in log.readings] == [2, 3]
+    with pytest.raises(InputError, match="no background"):
+        load(tmp_path, [*lines, "C,filament,on,50,500"])
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "metres"),
+    [
+        ("distance_m", "0.61", 0.61),
+        ("distance_mm", "610", 0.61),
+        ("distance_in", "24", 0.6096),
+        ("distance_ft", "2", 0.6096),
+    ],
+)
+def test_distances_are_brought_to_metres(tmp_path: Path, column: str, value: str, metres: float) -> None:
+    lines = [f"lamp,source,illuminance_lx,dark_lx,{column}", f"Stop,filament,136,30,{value}"]
+    assert load(tmp_path, lines).readings[0].distance == pytest.approx(metres)
+
+
+def test_one_line_a_comparison_is_a_second_shape(tmp_path: Path) -> None:
+    lines = [
+        "lamp,source,illuminance_lx,dark_lx,dark_after_lx,distance_m,claimed_lumens_lm,tilt_deg,meter,note",
+        "Stop,filament,136.5,30,31,0.61,,,phone,old lamp",
+        "Stop,red LED A,36,13,,0.61,120,-5,phone,",
+    ]
+    first, second = load(tmp_path, lines).readings
+    assert first.net == pytest.approx(106.0)
+    assert (first.resolution, first.dark[0].resolution) == (pytest.approx(0.1), 1.0)
+    assert second.claimed_lumens == 120
+    assert second.tilt == 5
+    assert len(second.dark) == 1
+    assert first.note == "old lamp"
+
+
+def test_resolution_comes_from_the_digits_unless_it_is_stated(tmp_path: Path) -> None:
+    assert load(tmp_path, changed(3, "136", "136.50")).readings[0].resolution == pytest.approx(0.01)
+    assert load(tmp_path, GOOD, resolution=10.0).readings[0].resolution == 10.0
+    assert load(tmp_path, changed(3, "136", "1.36e2")).readings[0].resolution == pytest.approx(1.0)
+
+
+MENDED: list[tuple[str, list[str] | str | bytes, str]] = [
+    ("decimal commas between quotes", changed(3, "136", '"136,5"'), "Decimal commas"),
+    ("semicolons and decimal commas", "\n".join(GOOD).replace(",", ";").replace("136", "136,5"), "semicolons"),
+    ("tabs", "\n".join(GOOD).replace(",", "\t"), "tabs"),
+    ("a unit behind the number", changed(3, "136", "136 lx"), "read as 136"),
+    ("a unit behind the distance", changed(3, "500", "500 mm"), "read as 500"),
+    ("thousands with a decimal point", changed(3, "136", '"1,136.0"'), "thousands"),
+    ("one distance for all", changed(3, ",500", ","), "distance is missing"),
+    ("Windows text", "\n".join([*GOOD, "Stop,größer,on,55,500"]).encode("cp1252"), "UTF-8"),
+    ("UTF-16", "\n".join(GOOD).encode("utf-16"), "UTF-16"),
+]
+SILENT: list[tuple[str, list[str] | str | bytes]] = [
+    ("a byte order mark", ("\ufeff" + "\n".join(GOOD)).encode()),
+    ("blank and comment lines", ["# garage, 21 May", "", *GOOD[:2], "", *GOOD[2:], ",,,,"]),
+    ("capitals and spaces in headings", ["Lamp, Source, State, Illuminance_lx, Distance mm", *GOOD[1:]]),
+    ("other words for on and off", changed(2, "off", "Dark")),
+    ("a trailing separator", [GOOD[0], *(line + ",," for line in GOOD[1:])]),
+    ("Windows line ends", "\r\n".join(GOOD)),
+]
+
+
+@pytest.mark.parametrize(("log", "said"), [m[1:] for m in MENDED], ids=[m[0] for m in MENDED])
+def test_a_log_that_can_be_mended_is_mended_and_says_so(tmp_path: Path, log: list[str], said: str) -> None:
+    found = load(tmp_path, log)
+    assert len(found.readings) >= 2
+    assert any(said in remark for remark in found.remarks), found.remarks
+    assert all(remark.endswith(".") and "\n" not in remark for remark in found.remarks)
+
+
+@pytest.mark.parametrize("log", [s[1] for s in SILENT], ids=[s[0] for s in SILENT])
+def test_harmless_habits_need_no_word(tmp_path: Path, log: list[str]) -> None:
+    found = load(tmp_path, log)
+    assert [r.illuminance for r in found.readings] == [136, 66]
+    assert found.remarks == ()
+
+
+REFUSED: list[tuple[str, list[str] | str | bytes, str, int | None]] = [
+    ("empty", "", "empty", None),
+    ("only comments", "# nothing yet\n\n", "empty", None),
+    ("only headings", [HEAD], "no readings", 1),
+    ("a spreadsheet file", b"PK\x03\x04 not text", "not a text file", None),
+    ("no lamp column", ["source,state,illuminance_lx,distance_m", "filament,on,1,1"], "no column 'lamp'", 1),
+    ("no lux column", ["lamp,source,state,distance_m", "S,filament,on,1"], "no column 'illuminance_lx'", 1),
+    ("misspelt column", changed(1, "illuminance", "iluminance"), "'iluminance_lx' is unknown", 1),
+    ("foot-candles", changed(1, "illuminance_lx", "illuminance_fc"), "10.764", 1),
+    ("column twice", [HEAD + ",state", *(x + ",on" for x in GOOD[1:])], "stands twice", 1),
+    ("no distance column", ["lamp,source,state,illuminance_lx", "S,filament,on,5"], "no distance column", 1),
+    ("two distance columns", [HEAD + ",distance_in", *(x + ",20" for x in GOOD[1:])], "two distance columns", 1),
+    ("nothing dark", ["lamp,source,illuminance_lx,distance_m", "S,filament,5,1"], "tells the background", 1),
+    ("both shapes", [HEAD + ",dark_lx", *(x + ",3" for x in GOOD[1:])], "both 'state' and 'dark_lx'", 1),
+    ("dark after alone", [HEAD + ",dark_after_lx", *(x + ",3" for x in GOOD[1:])], "without 'dark_lx'", 1),
+    ("no distances at all", [line.replace(",500", ",") for line in GOOD], "no distance was written", None),
+    ("mixed distances, one missing", [*changed(3, "500", "700"), "Stop,LED,on,55,"], "have different ones", 6),
+    ("distance in the wrong unit", [x.replace(",500", ",0.5") for x in GOOD], "check the unit", 2),
+    ("distance zero", changed(3, "500", "0"), "0.02 m to 50 m", 3),
+    ("distance in words", changed(3, "500", "arm's length"), "not a number", 3),
+    ("unknown state", changed(3, "on", "glowing"), "'glowing' is unknown", 3),
+    ("state missing", changed(3, "on", ""), "state is missing", 3),
+    ("not a number", changed(3, "136", "about 130"), "'about 130' is not a number", 3),
+    ("nan", changed(3, "136", "nan"), "not a number", 3),
+    ("infinite", changed(3, "136", "inf"), "not a number", 3),
+    ("two numbers in a cell", changed(3, "136", "130-140"), "not a number", 3),
+    ("negative", changed(3, "136", "-136"), "cannot be", 3),
+    ("no value", changed(3, "136", ""), "value is missing", 3),
+    ("ambiguous comma", changed(3, "136", '"1,136"'), "may mean 1136 or 1.136", 3),
+    ("over range", changed(3, "136", "OL"), "over its range", 3),
+    ("over range, greater than", changed(3, "136", ">2000"), "over its range", 3),
+    ("saturated display", changed(3, "136", "65535"), "saturated", 3),
+    ("on below dark", changed(3, "136", "12"), "no more than its background", 3),
+    ("on equals dark", [HEAD, "S,,off,30,500", "S,filament,on,30,500"], "no more than its background", 3),
+    ("on and off swapped", [HEAD, "S,,on,30,500", "S,filament,off,136,500"], "source is missing", 2),
+    ("no dark line", [HEAD, "S,filament,on,136,500", "S,LED,on,66,500"], "no background for 'S'", 2),
+    ("only dark lines", [HEAD, "S,,off,30,500", "S,,off,31,500"], "every line is off", None),
+    ("dark at another distance", [HEAD, "S,,off,30,800", "S,filament,on,136,500"], "no background", 3),
+    ("lamp missing", changed(3, "Stop", ""), "lamp is missing", 3),
+    ("source missing", changed(3, "filament", ""), "source is missing", 3),
+    ("a cell too many", changed(3, "136", "136,5"), "6 cells for 5 columns", 3),
+    ("open quotation mark", changed(3, "136", '"136'), "quotation mark", 3),
+    ("not a time", [HEAD + ",time", *(x + ",late" for x in GOOD[1:])], "'late' is not a time", 2),
+    (
+        "clock runs back",
+        [HEAD + ",time", GOOD[1] + ",21:40", GOOD[2] + ",21:35", GOOD[3] + ",21:41"],
+        "earlier than on the line before",
+        3,
+    ),
+    ("tilt too great", [HEAD + ",tilt_deg", *(x + ",75" for x in GOOD[1:])], "tilt of 75 deg", 3),
+    ("claim of zero", [HEAD + ",claimed_lumens_lm", *(x + ",0" for x in GOOD[1:])], "0 lm cannot be", 3),
+    (
+        "frozen display",
+        [HEAD, "S,,off,30,500", "S,filament,on,1136,500", "S,LED,on,1136,500"],
+        "1136 lx stands on line 3 too",
+        4,
+    ),
+    (
+        "the same at another distance",
+        [HEAD, "S,,off,30,", "S,filament,on,1136,500", "S,filament,on,1136,700"],
+        "frozen or saturated",
+        4,
+    ),
+    (
+        "no dark value in the second shape",
+        ["lamp,source,illuminance_lx,dark_lx,distance_m", "S,filament,136,,0.5"],
+        "value is missing",
+        2,
+    ),
+]
+
+
+@pytest.mark.parametrize(("log", "said", "line"), [r[1:] for r in REFUSED], ids=[r[0] for r in REFUSED])
+def test_a_log_that_is_no_use_is_refused_in_one_sentence(
+    tmp_path: Path, log: list[str], said: str, line: int | None
+) -> None:
+    with pytest.raises(InputError) as told:
+        load(tmp_path, log)
+    sentence = str(told.value)
+    assert said in sentence, sentence
+    assert "log.csv" in sentence
+    assert told.value.line == line, sentence
+    assert sentence.endswith(".")
+    assert "\n" not in sentence
+    assert not re.search(r"\bnan\b|None|Traceback|\[", sentence.replace("'nan'", "")), sentence
+
+
+def test_more_than_twenty_five_broken_logs() -> None:
+    assert len(REFUSED) + len(MENDED) >= 25
+
+
+def test_a_missing_file_is_told() -> None:
+    with pytest.raises(InputError, match="no such file"):
+        illuminance_log.load_log("/nowhere/log.csv")
+
+
+def test_a_resolution_must_be_positive(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="resolution"):
+        load(tmp_path, GOOD, resolution=0.0)
+
+
+def test_few_digits_may_coincide(tmp_path: Path) -> None:
+    assert len(load(tmp_path, changed(4, "66", "136")).readings) == 2

@@ -1,0 +1,159 @@
+"""Meters: responsivities, mismatch, leak and advice; printed values stand under tests/published."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lampkit import grid
+from lampkit.errors import InputError
+from lampkit.light import illuminants, photometry
+from lampkit.measurement import meters
+from lampkit.sources import incandescence
+from lampkit.uncertainty import sampling
+
+LED = np.exp(-4 * np.log(2) * ((grid.WAVELENGTHS - 630) / 18) ** 2)
+RED = 0.85 / (1 + np.exp(-(grid.WAVELENGTHS - 605) / 5))
+
+
+def test_the_calibration_light_is_illuminant_a() -> None:
+    assert meters.illuminant_a() / meters.illuminant_a()[195] == pytest.approx(
+        illuminants.illuminant("A") / illuminants.illuminant("A")[195], rel=1e-4
+    )
+
+
+def test_a_photopic_meter_reads_everything_right() -> None:
+    assert meters.responsivity() == pytest.approx(photometry.luminous_efficiency(), rel=1e-12)
+    assert meters.mismatch_correction(meters.responsivity(), np.stack([LED, RED])) == pytest.approx([1, 1], abs=1e-12)
+    assert meters.mismatch_index(meters.responsivity()) == pytest.approx(0.0, abs=1e-12)
+
+
+@given(st.floats(-20, 20), st.floats(-0.5, 0.5), st.floats(0.7, 1.4), st.floats(0, 0.02))
+@settings(max_examples=30)
+def test_any_meter_reads_its_calibration_light_right(shift: float, tilt: float, breadth: float, leak: float) -> None:
+    curve = meters.responsivity(shift, tilt, breadth, leak)
+    assert meters.mismatch_correction(curve, meters.illuminant_a(), leak=leak) == pytest.approx(1.0, rel=1e-12)
+    assert np.all(curve > 0)
+
+
+def test_scale_of_curve_and_light_cancels() -> None:
+    curve = meters.responsivity(shift=4.0)
+    once = meters.mismatch_correction(curve, LED)
+    assert meters.mismatch_correction(7.0 * curve, 0.3 * LED) == pytest.approx(once, rel=1e-12)
+    assert once.shape == ()
+
+
+def test_batches_broadcast_as_single_calls_do() -> None:
+    curves = meters.responsivity(shift=[-3.0, 0.0, 2.5], tilt=0.1)
+    lights = np.stack([LED, RED, LED * RED])
+    pairs = meters.mismatch_correction(curves, lights)
+    table = meters.mismatch_correction(curves[:, np.newaxis], lights)
+    assert table.shape == (3, 3)
+    assert np.diag(table) == pytest.approx(pairs, rel=1e-12)
+    single = meters.mismatch_correction(meters.responsivity(shift=2.5, tilt=0.1), LED * RED)
+    assert pairs[2] == pytest.approx(float(single), rel=1e-12)
+
+
+@pytest.mark.parametrize("temperature", [2400.0, 2800.0, 3100.0])
+def test_infrared_goes_on_as_planck_does_for_a_filament(temperature: float) -> None:
+    far = np.arange(831.0, 1001.0)
+    planck = lambda x: x**-5.0 / np.expm1(1.4388e7 / (x * temperature))  # noqa: E731
+    true = planck(far).sum() / planck(grid.WAVELENGTHS)[200]
+    on_grid = planck(grid.WAVELENGTHS) / planck(grid.WAVELENGTHS)[200]
+    assert meters.infrared_beyond_grid(on_grid) == pytest.approx(true, rel=2e-3)
+    # behind a lens that is flat there, the same times its transmittance
+    assert meters.infrared_beyond_grid(0.85 * on_grid) == pytest.approx(0.85 * true, rel=2e-3)
+    # and for tungsten, whose emissivity falls, a little less than for a black body
+    tungsten = incandescence.tungsten(temperature)
+    ratio = meters.infrared_beyond_grid(tungsten / tungsten[200]) / true
+    assert 0.75 < ratio < 1.0
+
+
+def test_an_led_has_no_infrared_to_leak() -> None:
+    assert meters.infrared_beyond_grid(LED) == pytest.approx(0.0, abs=1e-6 * LED.sum())
+
+
+def test_a_leak_makes_the_filament_look_brighter_and_leaves_the_led_alone() -> None:
+    leak = 0.005
+    curve = meters.responsivity(leak=leak)
+    lamp = meters.mismatch_correction(curve, meters.illuminant_a() * RED, leak=leak)
+    led = meters.mismatch_correction(curve, LED * RED, leak=leak)
+    assert lamp < 0.9
+    assert led == pytest.approx(1.0 + 0.036, abs=0.01)  # only the calibration on tungsten moved
+
+
+def test_most_of_the_error_cancels_behind_the_same_lens_but_not_bare_or_deep_red() -> None:
+    values = sampling.draw({meters.OWNER: meters.phone().beliefs}, 2000, 1).of(meters.OWNER)
+    curves, leak = meters.phone().model(values), values["near-infrared leak"]
+    deep = np.exp(-4 * np.log(2) * ((grid.WAVELENGTHS - 660) / 20) ** 2)
+
+    def width(new: np.ndarray, old: np.ndarray) -> float:
+        ratio = meters.mismatch_correction(curves, new, leak=leak) / meters.mismatch_correction(curves, old, leak=leak)
+        low, high = np.quantile(np.log(ratio), [0.025, 0.975])
+        return float(high - low)
+
+    behind = width(LED * RED, meters.illuminant_a() * RED)
+    bare, far = width(LED, meters.illuminant_a()), width(deep * RED, meters.illuminant_a() * RED)
+    assert behind < 0.5 * bare
+    assert far > 2 * behind
+
+
+def test_most_phones_fail_the_class_c_limit_and_most_lux_meters_pass() -> None:
+    def share(meter: meters.Meter) -> float:
+        values = sampling.draw({meters.OWNER: meter.beliefs}, 1000, 1).of(meters.OWNER)
+        index = meters.mismatch_index(meter.model(values), leak=values["near-infrared leak"])
+        return float(np.mean(index < 0.09))
+
+    # Tabaka and Wtorkiewicz, Energies 2022, 15, 5847: 9 of 22 luxmeters and none of 3 phones within 9 %
+    assert share(meters.phone()) < 0.4
+    assert share(meters.lux_meter()) > 0.8
+
+
+def test_the_index_decides_the_class() -> None:
+    # DIN 5032-7:1985: L 1.5 %, A 3 %, B 6 %, C 9 %
+    assert list(meters.grade([0.015, 0.02, 0.03, 0.05, 0.09, 0.091])) == ["L", "A", "A", "B", "C", "none"]
+    assert str(meters.grade(0.05, "JIS C 1609-1:2006")) == "AA"
+    with pytest.raises(InputError, match="standard"):
+        meters.grade(0.05, "EN 1")
+
+
+def test_the_advice_grows_with_the_spread_and_names_the_leak() -> None:
+    rng = np.random.default_rng(1)
+    z = rng.standard_normal(2000)
+    assert "little" in meters.advice(0.02 * z)
+    assert "same lens" in meters.advice(0.08 * z)
+    assert "Do not trust" in meters.advice(0.3 * z)
+    assert "remote control" in meters.advice(0.02 * z, leak_share=0.15)
+    assert "remote control" not in meters.advice(0.02 * z)
+
+
+def test_a_measured_responsivity_can_be_loaded(tmp_path: Path) -> None:
+    path = tmp_path / "my meter.csv"
+    wavelengths = np.arange(380, 781, 5)
+    v = np.interp(wavelengths, grid.WAVELENGTHS, photometry.luminous_efficiency())
+    rows = "\n".join(f"{w},{x:.6f}" for w, x in zip(wavelengths, v, strict=True))
+    path.write_text(f"wavelength_nm,relative_responsivity\n{rows}\n")
+    meter = meters.read_meter(path)
+    assert meter.name == "my meter"
+    values = sampling.draw({meters.OWNER: meter.beliefs}, 5, 1).of(meters.OWNER)
+    assert meter.model(values).shape == (5, 471)
+    assert meters.mismatch_index(meter.model(values)[0]) < 0.01
+
+
+@pytest.mark.parametrize(
+    ("call", "word"),
+    [
+        (lambda: meters.responsivity(shift=80.0), "so far off"),
+        (lambda: meters.responsivity(breadth=0.0), "so far off"),
+        (lambda: meters.directional_response(95.0), "faces away"),
+        (lambda: meters.measured_meter("m", -photometry.luminous_efficiency()), "not a responsivity"),
+        (lambda: meters.measured_meter("m", [1.0, 2.0]), "grid"),
+        (lambda: meters.mismatch_correction(np.zeros(471), LED), "sees nothing"),
+        (lambda: meters.read_meter("/nowhere/meter.csv"), "no such file"),
+    ],
+)
+def test_bad_input_is_told(call: object, word: str) -> None:
+    with pytest.raises(InputError, match=word):
+        call()  # type: ignore[operator]

@@ -1,0 +1,188 @@
+"""The job sheet in a real browser: nothing is fetched, nothing is cut off, and it prints on A4."""
+
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from shutil import which
+from typing import Any
+
+import pytest
+
+from lampkit.page import report
+from lampkit.plan import plan
+from lampkit.vehicle import vehicle
+
+pytestmark = pytest.mark.browser
+
+VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
+CHROMIUM = which("chromium") or which("chromium-browser")
+A4 = (595.3, 841.9)  # ISO 216, 210 mm by 297 mm, in points
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    if CHROMIUM is None:
+        if os.environ.get("CI"):
+            pytest.fail("no Chromium here: apt-get install -y chromium")
+        pytest.skip("no Chromium here: apt-get install -y chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
+        )
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="module")
+def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    target = tmp_path_factory.mktemp("sheet") / "van.html"
+    report.save_job_sheet(plan.make(vehicle.load(VAN), draws=400), target)
+    return target
+
+
+def opened(browser: Any, sheet: Path, **how: Any) -> Any:
+    page = browser.new_page(**how)
+    page.goto(sheet.as_uri())
+    return page
+
+
+def test_nothing_is_fetched_and_nothing_fails(browser: Any, sheet: Path) -> None:
+    page = browser.new_page()
+    asked: list[str] = []
+    said: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.goto(sheet.as_uri())
+    page.wait_for_load_state("networkidle")
+    assert [url for url in asked if not url.startswith("data:")] == [sheet.as_uri()]
+    assert not said
+    page.close()
+
+
+@pytest.mark.parametrize("width", [360, 390, 800, 1280])
+def test_the_page_never_scrolls_sideways(browser: Any, sheet: Path, width: int) -> None:
+    page = opened(browser, sheet, viewport={"width": width, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    outside = page.evaluate(
+        """width => [...document.querySelectorAll('body *:not(svg *)')]
+            .filter(e => e.getBoundingClientRect().right > width + 1).map(e => e.outerHTML.slice(0, 80))""",
+        width,
+    )
+    assert not outside
+    page.close()
+
+
+def test_lettering_is_large_enough_on_a_phone(browser: Any, sheet: Path) -> None:
+    page = opened(browser, sheet, viewport={"width": 390, "height": 800})
+    sizes = page.evaluate(
+        """[...document.querySelectorAll('svg')].map(s => s.getBoundingClientRect().width / s.viewBox.baseVal.width
+            * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
+    )
+    assert min(sizes) >= 7.0
+    body = page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)")
+    assert body >= 16
+    page.close()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_no_letter_of_a_picture_is_cut_off(browser: Any, sheet: Path, width: int) -> None:
+    page = opened(browser, sheet, viewport={"width": width, "height": 800})
+    cut = page.evaluate(
+        """[...document.querySelectorAll('svg')].flatMap(s => { const b = s.getBoundingClientRect();
+            return [...s.querySelectorAll('text')].filter(t => { const r = t.getBoundingClientRect();
+            return r.left < b.left - 2 || r.right > b.right + 2 || r.top < b.top - 2 || r.bottom > b.bottom + 2; })
+            .map(t => t.textContent) })"""
+    )
+    assert not cut
+    page.close()
+
+
+def test_every_picture_is_described(browser: Any, sheet: Path) -> None:
+    page = opened(browser, sheet)
+    mute = page.evaluate(
+        """[...document.querySelectorAll('img, svg')].filter(e => e.tagName === 'IMG' ? !e.alt
+            : e.getAttribute('role') !== 'img' || !e.getAttribute('aria-label')).length"""
+    )
+    assert page.locator("svg").count() > 10
+    assert mute == 0
+    page.close()
+
+
+def luminance(colour: str) -> float:
+    parts = [int(v) / 255 for v in re.findall(r"\d+", colour)[:3]]
+    linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_both_themes_have_contrast(browser: Any, sheet: Path, scheme: str) -> None:
+    page = opened(browser, sheet, color_scheme=scheme)
+    found = page.evaluate(
+        """['p', '.facts', 'a', '.caution strong', 'th'].map(q => { let e = document.querySelector('section ' + q);
+            const ink = getComputedStyle(e).color; let ground = 'rgba(0, 0, 0, 0)';
+            while (ground === 'rgba(0, 0, 0, 0)') { ground = getComputedStyle(e).backgroundColor; e = e.parentElement; }
+            return [q, ink, ground]; })"""
+    )
+    for where, ink, ground in found:
+        light, dark = sorted((luminance(ink), luminance(ground)), reverse=True)
+        assert (light + 0.05) / (dark + 0.05) >= 4.5, where  # WCAG 2.2, 1.4.3
+    assert (luminance(found[0][2]) < 0.1) == (scheme == "dark")
+    # The pictures follow: their background is that of the page.
+    picture = page.evaluate("getComputedStyle(document.querySelector('svg path')).fill")
+    assert (luminance(picture) < 0.1) == (scheme == "dark")
+    page.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_print_is_light_on_a4(browser: Any, sheet: Path, scheme: str) -> None:
+    page = opened(browser, sheet, color_scheme=scheme)
+    pdf = page.pdf(prefer_css_page_size=True)
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)\s*\]", pdf)
+    assert len(boxes) >= 10
+    for width, height in boxes:
+        assert float(width) == pytest.approx(A4[0], abs=1.5) and float(height) == pytest.approx(A4[1], abs=1.5)
+    page.emulate_media(media="print", color_scheme=scheme)
+    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    ink = page.evaluate("getComputedStyle(document.body).color")
+    assert luminance(ground) > 0.95 and luminance(ink) < 0.05
+    broken = page.evaluate(
+        "[...document.querySelectorAll('section.page')].filter(e => getComputedStyle(e).breakBefore !== 'page').length"
+    )
+    assert broken == 0
+    page.close()
+
+
+def test_the_print_is_short_and_each_lamp_has_its_page(browser: Any, sheet: Path) -> None:
+    page = opened(browser, sheet)
+    pages = len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True)))
+    lamps = page.locator("section.lamp").count()
+    assert lamps > 8
+    assert pages <= 25
+    # Laid out as wide as A4 less its margins, no lamp is higher than a page, and no lettering below 7.5 pt.
+    page.set_viewport_size({"width": 711, "height": 1000})
+    page.emulate_media(media="print")
+    # A table that is too wide would make the browser print everything smaller.
+    assert page.evaluate("Math.max(...[...document.querySelectorAll('table')].map(e => e.offsetWidth))") <= 711
+    heights = page.evaluate("[...document.querySelectorAll('section.lamp')].map(e => e.getBoundingClientRect().height)")
+    assert max(heights) * 25.4 / 96 <= 277
+    sizes = page.evaluate(
+        """[...document.querySelectorAll('.lamp svg')].filter(s => s.getBoundingClientRect().width > 0)
+            .map(s => s.getBoundingClientRect().width / s.viewBox.baseVal.width
+            * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
+    )
+    assert min(sizes) * 0.75 >= 7.5
+    page.close()
+
+
+def test_a_lamp_is_one_click_from_the_first_page(browser: Any, sheet: Path) -> None:
+    page = opened(browser, sheet)
+    link = page.locator("table a").first
+    name = link.inner_text()
+    link.click()
+    anchor = page.evaluate("location.hash")
+    assert page.locator(f"{anchor} h2").inner_text() == name
+    page.close()

@@ -1,0 +1,169 @@
+"""Charts of readings: they show what was computed, every axis has its unit, nothing runs off the page or overlaps."""
+
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from lampkit import tables
+from lampkit.errors import InputError
+from lampkit.lenses import coloured_lens
+from lampkit.measurement import fair_ratio, lens_identification
+from lampkit.measurement.fair_ratio import Comparison
+from lampkit.page import interval_chart, lens_chart, reading_charts
+from lampkit.page.style import svg
+from lampkit.plan import agreement, plan
+from lampkit.plan.agreement import Confrontation
+from lampkit.vehicle import vehicle
+
+VAN = tables.folder() / "library_van"
+
+
+@pytest.fixture(scope="module")
+def found() -> Confrontation:
+    van = vehicle.load(VAN)
+    made = agreement.confront_readings(van, plan.assess_lamps(van, draws=300), seed=1)
+    assert made is not None and made.comparison is not None and made.lenses
+    return made
+
+
+@pytest.fixture(scope="module")
+def extreme(tmp_path_factory: pytest.TempPathFactory) -> Comparison:
+    """A ratio without an upper limit, one far below the scale, and names that fill the page."""
+    log = tmp_path_factory.mktemp("log") / "log.csv"
+    log.write_text(
+        "lamp,source,state,illuminance_lx,distance_m\nTail,old,off,90,1\nTail,old,on,91,1\nTail,old,off,80,1\n"
+        "Tail,new,on,20000,1\nTail,new,off,85,1\n"
+        "Stop lamp in the middle of the rear door above the number plate,old,on,30000,1\n,,off,85.0,1\n"
+        "Stop lamp in the middle of the rear door above the number plate,cluster of twenty-one emitters,on,85.4,1\n",
+        encoding="utf-8",
+    )
+    return fair_ratio.compare_readings(str(log), draws=300)
+
+
+def every(found: Confrontation) -> list[tuple[Callable[..., Figure], Callable[..., str], Any]]:
+    assert found.comparison is not None
+    listed: list[tuple[Callable[..., Figure], Callable[..., str], Any]] = [
+        (reading_charts.fair_ratios, reading_charts.describe_fair_ratios, found.comparison),
+        (reading_charts.measured_against_predicted, reading_charts.describe_measured_against_predicted, found),
+    ]
+    for f in found.findings:
+        listed.append((reading_charts.split, reading_charts.describe_split, f.blame))
+        listed.append((reading_charts.contributions_chart, reading_charts.describe_contributions, f.ratio.budget))
+    for known in found.lenses:
+        listed.append((lens_chart.lens_knowledge, lens_chart.describe_lens_knowledge, known.knowledge))
+    return listed
+
+
+def lettering(figure: Figure) -> list[Text]:
+    return [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible()]
+
+
+def assert_legible(figure: Figure) -> None:
+    FigureCanvasAgg(figure).draw()
+    texts = lettering(figure)
+    boxes = [Text.get_window_extent(t) for t in texts]
+    for text, box in zip(texts, boxes, strict=True):
+        assert text.get_fontsize() >= 8
+        assert box.x0 >= -1 and box.x1 <= figure.bbox.x1 + 1 and box.y0 >= -1 and box.y1 <= figure.bbox.y1 + 1, text
+    for i, one in enumerate(boxes):
+        for j, other in enumerate(boxes[:i]):
+            width = min(one.x1, other.x1) - max(one.x0, other.x0)
+            height = min(one.y1, other.y1) - max(one.y0, other.y0)
+            assert width <= 1 or height <= 1, (texts[i].get_text(), texts[j].get_text())
+
+
+def test_nothing_overlaps_or_leaves_the_page(found: Confrontation, extreme: Comparison) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for draw, _, what in every(found):
+            assert_legible(draw(what))
+        assert_legible(reading_charts.fair_ratios(extreme))
+        assert_legible(reading_charts.contributions_chart(extreme.ratios[0].budget))
+
+
+def test_axes_have_labels_with_units(found: Confrontation) -> None:
+    for draw, _, what in every(found):
+        figure = draw(what)
+        labels = [axes.get_xlabel() for axes in figure.axes if axes.get_xlabel()]
+        assert labels and all(label.endswith("]") and "[" in label for label in labels)
+    upright = [t.get_text() for t in lens_chart.lens_knowledge(found.lenses[0].knowledge).texts]
+    assert "share of light passed [1]" in upright
+    assert "edge wavelength: probability density [1/nm]" in upright
+
+
+def test_every_chart_has_its_words(found: Confrontation) -> None:
+    for draw, describe, what in every(found):
+        words = describe(what)
+        assert len(words) > 40 and words.endswith(".")
+        assert 'aria-label="' in svg(draw(what), words)
+
+
+def spans(figure: Figure, colour: str) -> list[tuple[float, float]]:
+    lines = [line for line in figure.axes[0].lines if line.get_color() == colour and len(line.get_xdata()) == 2]
+    return [tuple(float(v) for v in line.get_xdata()) for line in lines]
+
+
+def test_bars_are_the_intervals_on_a_logarithmic_scale(found: Confrontation) -> None:
+    assert found.comparison is not None
+    strong, faint = interval_chart.MARKS["strong"]["color"], interval_chart.MARKS["faint"]["color"]
+    figure = reading_charts.measured_against_predicted(found)
+    assert figure.axes[0].get_xscale() == "log"
+    assert np.array(spans(figure, strong)) == pytest.approx(np.array([f.ratio.ratio[[0, 2]] for f in found.findings]))
+    # the rules between the rows run from edge to edge, in shares of the width
+    bars = [s for s in spans(figure, faint) if s != (0.0, 1.0)]
+    assert np.array(bars) == pytest.approx(np.array([f.predicted[[0, 2]] for f in found.findings]))
+    figure = reading_charts.fair_ratios(found.comparison)
+    diamonds = [line for line in figure.axes[0].lines if line.get_marker() == "D"]
+    assert [float(np.ravel(d.get_xdata())[0]) for d in diamonds] == pytest.approx(
+        [r.naive for r in found.comparison.ratios]
+    )
+
+
+def test_looks_differ_without_colour() -> None:
+    assert len({(m["marker"], m["linewidth"]) for m in interval_chart.MARKS.values()}) == len(interval_chart.MARKS)
+    filled = {kind for kind, m in interval_chart.MARKS.items() if m["markerfacecolor"] == m["color"]}
+    assert filled == {"strong"}
+
+
+def test_a_ratio_without_an_upper_limit_ends_in_an_arrow(extreme: Comparison) -> None:
+    unbounded = next(r for r in extreme.ratios if r.unbounded)
+    figure = reading_charts.fair_ratios(extreme)
+    assert any(line.get_marker() == ">" for line in figure.axes[0].lines)
+    assert "no upper limit" in reading_charts.describe_fair_ratios(extreme)
+    assert reading_charts.ratio_words(unbounded.ratio).startswith("at least")
+
+
+def test_the_edge_of_the_lens_is_drawn_narrower_after_the_readings(found: Confrontation) -> None:
+    knowledge = found.lenses[0].knowledge
+    axes = lens_chart.lens_knowledge(knowledge).axes[-1]
+    first, then = axes.collections[0], axes.collections[-1]
+    tops = [float(c.get_paths()[0].vertices[:, 1].max()) for c in (first, then)]
+    assert tops[1] > 1.5 * tops[0]
+    for collection in (first, then):  # a density has the area one; the tails beyond the drawing are small
+        x, y = collection.get_paths()[0].vertices.T
+        assert 0.5 * abs(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1])) == pytest.approx(1.0, abs=0.03)
+
+
+def test_a_lens_without_an_edge_and_one_without_doubt() -> None:
+    for lens in (coloured_lens.neutral(0.9), coloured_lens.neutral(0.9, relative_spread=0.0)):
+        knowledge = lens_identification.believed_lens(lens, draws=200)
+        assert_legible(lens_chart.lens_knowledge(knowledge))
+        assert lens.name in lens_chart.describe_lens_knowledge(knowledge)
+
+
+def test_nothing_to_draw() -> None:
+    with pytest.raises(InputError, match="no lamp was read with two light sources"):
+        reading_charts.measured_against_predicted(Confrontation(None, (), (), ()))
+
+
+def test_charts_can_be_kept_as_pictures(found: Confrontation, tmp_path: Path) -> None:
+    for i, (draw, _, what) in enumerate(every(found)[:4]):
+        draw(what).savefig(tmp_path / f"{i}.png", dpi=60)
+        assert (tmp_path / f"{i}.png").stat().st_size > 2000

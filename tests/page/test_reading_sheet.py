@@ -1,0 +1,355 @@
+"""The commands readings and procedure, end to end, and the section of the readings for the job sheet."""
+
+import json
+import re
+import shutil
+import subprocess
+import sys
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from lampkit import conversion, tables
+from lampkit.cli import main
+from lampkit.measurement import fair_ratio, illuminance_log, procedure
+from lampkit.measurement.fair_ratio import Comparison
+from lampkit.page import card, reading_charts, reading_data, reading_sheet
+from lampkit.plan import agreement, plan
+from lampkit.plan.agreement import Confrontation
+from lampkit.vehicle import vehicle
+
+VAN = tables.folder() / "library_van"
+FEW = ("--draws", "300")
+GUIDE = Path(__file__).resolve().parents[2] / "references" / "readings_file.md"
+
+
+def run(*arguments: str | Path, cwd: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "lampkit", *map(str, arguments)],
+        cwd=cwd,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=300,
+    )
+
+
+def parsed(text: str) -> dict[str, object]:
+    found = json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
+    assert isinstance(found, dict)
+    return found
+
+
+@pytest.fixture(scope="module")
+def alone(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the van's log, away from its vehicle."""
+    folder = tmp_path_factory.mktemp("alone")
+    shutil.copy(VAN / "readings.csv", folder / "garage.csv")
+    return folder / "garage.csv"
+
+
+@pytest.fixture(scope="module")
+def comparison(alone: Path) -> Comparison:
+    return fair_ratio.compare_readings(str(alone), draws=300, seed=1)
+
+
+@pytest.fixture(scope="module")
+def confrontation() -> Confrontation:
+    """What a notebook gets, with every lamp of the van."""
+    van = vehicle.load(VAN)
+    found = agreement.confront_readings(van, plan.assess_lamps(van, draws=300, seed=1), seed=1)
+    assert found is not None and found.comparison is not None
+    return found
+
+
+@pytest.fixture(scope="module")
+def beside(alone: Path) -> subprocess.CompletedProcess[str]:
+    return run("readings", alone.name, "--vehicle", VAN, *FEW, "-o", "page.html", cwd=alone.parent)
+
+
+# ------------------------------------------------------------------------------------------------- what is printed
+
+
+def test_a_log_by_itself(alone: Path, comparison: Comparison) -> None:
+    finished = run("readings", alone.name, *FEW, cwd=alone.parent)
+    assert finished.returncode == 0, finished.stderr
+    words = re.sub(r"\s+", " ", finished.stdout)
+    for r in comparison.ratios:
+        assert f"{r.new} against {r.old} {conversion.with_interval(r.ratio)} {conversion.figure(r.naive)} " in words
+    for remark in comparison.remarks:
+        assert remark in words
+    assert "Beside the prediction" not in finished.stdout
+    assert max(map(len, finished.stdout.splitlines())) <= 100
+
+
+def test_a_log_beside_the_prediction(
+    beside: subprocess.CompletedProcess[str], confrontation: Confrontation, alone: Path
+) -> None:
+    assert beside.returncode == 0, beside.stderr
+    assert max(map(len, beside.stdout.splitlines())) <= 100
+    words = re.sub(r"\s+", " ", beside.stdout)
+    for f in confrontation.findings:
+        assert conversion.with_interval(f.ratio.ratio) in words
+        assert f.sentence in words
+        assert f.blame is not None and f.blame.sentence in words
+    for known in confrontation.lenses:
+        assert f"What was learnt of {known.knowledge.lens.name}" in words
+        assert all(sentence in words for sentence in reading_sheet.lens_sentences(known))
+    assert "page.html" in beside.stderr
+    page = (alone.parent / "page.html").read_text(encoding="utf-8")
+    assert page.startswith("<!DOCTYPE html>") and "Readings: garage.csv" in page
+
+
+def test_a_log_in_the_folder_of_its_vehicle(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copytree(VAN, tmp_path / "van")
+    assert main(["readings", str(tmp_path / "van" / "readings.csv"), *FEW, "--json"]) == 0
+    here = parsed(capsys.readouterr().out)
+    assert main(["readings", str(VAN / "readings.csv"), "--vehicle", str(tmp_path / "van"), *FEW, "--json"]) == 0
+    there = parsed(capsys.readouterr().out)
+    assert here["predictions"] and here["lenses"]
+    assert {**here, "file": ""} == {**there, "file": ""}
+
+
+def test_what_contributes_adds_up_in_squares(comparison: Comparison) -> None:
+    for r in comparison.ratios:
+        found = reading_charts.causes(r.budget)
+        whole = r.budget.standard_uncertainty / r.budget.value
+        assert np.sqrt(sum(u**2 for _, u, _ in found)) == pytest.approx(whole, rel=1e-9)
+        assert sum(part for _, _, part in found) == pytest.approx(1.0)
+        assert [u for _, u, _ in found] == sorted((u for _, u, _ in found), reverse=True)
+
+
+# ------------------------------------------------------------------------------------------------- JSON
+
+
+def test_json_holds_the_numbers_of_the_library(alone: Path, confrontation: Confrontation) -> None:
+    finished = run("readings", alone.name, "--vehicle", VAN, *FEW, "--json", cwd=alone.parent)
+    assert finished.returncode == 0, finished.stderr
+    data = parsed(finished.stdout)
+    assert data["file"] == "garage.csv" and data["seed"] == 1
+    told, ratios = data["ratios"], data["predictions"]
+    assert isinstance(told, list) and isinstance(ratios, list)
+    for row, beside_it, f in zip(told, ratios, confrontation.findings, strict=True):
+        assert (row["lamp"], row["old"], row["new"]) == (f.ratio.lamp, f.ratio.old, f.ratio.new)
+        assert row["ratio_1"] == pytest.approx(list(f.ratio.ratio), rel=1e-5)
+        assert row["naive_ratio_1"] == pytest.approx(f.ratio.naive, rel=1e-5)
+        assert row["intensity_old_cd"] == pytest.approx(list(f.ratio.intensity_old), rel=1e-5)
+        assert beside_it["predicted_ratio_1"] == pytest.approx(list(f.predicted), rel=1e-5)
+        assert beside_it["normalised_error_1"] == pytest.approx(f.normalised_error, rel=1e-5)
+        assert f.blame is not None
+        assert beside_it["blame"]["lens_after_1"] == pytest.approx(list(f.blame.after[0]), rel=1e-5)
+        assert beside_it["blame"]["beam_before_1"] == pytest.approx(list(f.blame.before[2]), rel=1e-5)
+
+
+def test_json_of_a_ratio_without_an_upper_limit(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = tmp_path / "log.csv"
+    log.write_text(
+        "lamp,source,state,illuminance_lx,distance_m\nTail,old,off,90,1\nTail,old,on,91,1\nTail,old,off,80,1\n"
+        "Tail,new,on,120,1\nTail,new,off,85,1\n",
+        encoding="utf-8",
+    )
+    assert main(["readings", str(log), "--json", *FEW]) == 0
+    (row,) = parsed(capsys.readouterr().out)["ratios"]  # type: ignore[misc]
+    assert row["no_upper_limit"] is True and row["ratio_1"][2] is None
+    assert main(["readings", str(log), *FEW]) == 0
+    out = capsys.readouterr().out
+    assert "no limit" in out and "inf" not in out and "nan" not in out
+
+
+def test_the_same_seed_gives_the_same_numbers(alone: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = []
+    for seed in ("1", "1", "2"):
+        assert main(["readings", str(alone), *FEW, "--json", "--seed", seed]) == 0
+        told.append(parsed(capsys.readouterr().out)["ratios"])
+    assert told[0] == told[1] != told[2]
+
+
+# ------------------------------------------------------------------------------------------------- what is refused
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("lamp,source,state,illuminance_lx,distance_m\nStop,filament,on,136,1\n", "there is no background for 'Stop'"),
+        ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,12,30,1\n", "no more than its background"),
+        ("lamp,source,illuminance_lx,dark_lx\nStop,filament,12,3\n", "no distance column"),
+        ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,much,3,1\n", "'much' is not a number"),
+        ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,30,3,1\n", "no lamp was read with two sources"),
+        ("", "the file is empty"),
+    ],
+)
+def test_a_broken_log(text: str, words: str, tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    log.write_text(text, encoding="utf-8")
+    finished = run("readings", log, "-o", "page.html", cwd=tmp_path)
+    assert (finished.returncode, finished.stdout) == (2, "")
+    assert words in finished.stderr and finished.stderr.count("\n") == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["log.csv"]
+
+
+def test_a_lamp_that_the_vehicle_lacks(alone: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = tmp_path / "log.csv"
+    log.write_text(alone.read_text(encoding="utf-8").replace("Tail lamp left", "Tail lmp left"), encoding="utf-8")
+    assert main(["readings", str(log), "--vehicle", str(VAN), *FEW]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and err.count("\n") == 1
+    assert "the vehicle has no lamp 'Tail lmp left'" in err and "Tail lamp left" in err
+
+
+@pytest.mark.parametrize("output", ["nowhere/page.html", "page.txt"])
+def test_a_page_that_cannot_be_written(
+    output: str, alone: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for arguments in (["readings", str(alone), *FEW], ["procedure", "40"]):
+        assert main([*arguments, "-o", output]) == 2
+        out, err = capsys.readouterr()
+        assert out == "" and err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+# ------------------------------------------------------------------------------------------------- the section
+
+
+class Page(HTMLParser):
+    """Checks that elements close in order, and keeps what tests ask for."""
+
+    VOID = frozenset({"meta", "link", "br", "hr", "img", "col", "input"})
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.roles: list[dict[str, str | None]] = []
+        self.words = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attributes: list[tuple[str, str | None]]) -> None:
+        if tag not in self.VOID:
+            self.open.append(tag)
+        if tag == "svg":
+            self.roles.append(dict(attributes))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.words += data
+
+
+def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
+    written = reading_sheet.section(confrontation)
+    page = Page(written)
+    assert page.open == [] and written.startswith("<section")
+    # two of all ratios, a split for each, a picture for each lens
+    assert len(page.roles) == 2 + len(confrontation.findings) + len(confrontation.lenses)
+    assert all(role["role"] == "img" and len(role["aria-label"] or "") > 40 for role in page.roles)
+    for f in confrontation.findings:
+        assert f.sentence in page.words
+        assert conversion.with_interval(f.predicted) in page.words
+        assert f.ratio.sentence in page.words
+
+
+def test_no_section_without_a_log() -> None:
+    assert reading_sheet.section(None) == ""
+
+
+def test_names_from_the_log_are_text_not_markup(tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    log.write_text(
+        "lamp,source,illuminance_lx,dark_lx,distance_m\n<b>x</b>,old & worn,136,3,1\n<b>x</b>,<i>,36,3,1\n",
+        encoding="utf-8",
+    )
+    written = reading_sheet.page(fair_ratio.compare_readings(str(log), draws=300), "<b>x</b> & y")
+    assert "<b>x" not in written and "<i>" not in written
+    assert Page(written).open == []
+
+
+def test_a_vehicle_whose_lamps_were_read_with_one_source_only(alone: Path, tmp_path: Path) -> None:
+    lines = alone.read_text(encoding="utf-8").splitlines()
+    log = tmp_path / "log.csv"
+    log.write_text("\n".join([lines[0], *(x for x in lines if x.startswith("Tail lamp left,filament"))]) + "\n")
+    van = vehicle.load(VAN)
+    van = replace(van, lamps=tuple(lamp for lamp in van.lamps if lamp.name == "Tail lamp left"))
+    found = agreement.confront_readings(
+        van, plan.assess_lamps(van, draws=300), log=illuminance_log.load_log(log), seed=1
+    )
+    assert found is not None and found.comparison is None
+    assert "No lamp was read with two light sources" in reading_sheet.section(found)
+    assert reading_sheet.text(found)
+    assert reading_data.readings_as_dict(found)["ratios"] == []
+
+
+# ------------------------------------------------------------------------------------------------- the procedure
+
+
+def test_the_procedure_is_one_page_and_says_what_the_plan_says(tmp_path: Path) -> None:
+    finished = run("procedure", "40", "--background", "2", "--resolution", "0.1", "-o", "card.html", cwd=tmp_path)
+    assert finished.returncode == 0, finished.stderr
+    made = procedure.plan_measurement(40.0, background=2.0, resolution=0.1)
+    lines = finished.stdout.splitlines()
+    assert max(map(len, lines)) <= 100 and len(lines) <= 60
+    assert " ".join(finished.stdout.split()) == " ".join(made.card.split())
+    page = (tmp_path / "card.html").read_text(encoding="utf-8")
+    parsed_page = Page(page)
+    assert parsed_page.open == []
+    words = " ".join(parsed_page.words.split())
+    for line in made.card.splitlines()[2:]:
+        told = re.sub(r"^(\d+\. |- )", "", line)
+        assert told.lower().rstrip(".") in words.lower(), told
+    assert card.page(made) == page
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [(["0"], "intensity"), (["40", "--background", "-1"], "background"), (["40", "--difference", "0"], "difference")],
+)
+def test_a_procedure_that_cannot_be(arguments: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["procedure", *arguments]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and words in err and err.count("\n") == 1
+
+
+@pytest.mark.parametrize("word", ["bright", "nan", "inf"])
+def test_an_intensity_that_is_no_number(word: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(["procedure", word])
+    assert stopped.value.code == 2 and f"'{word}' is not a number" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["readings", "procedure"])
+def test_help_fits_and_shows_no_doubled_percent(
+    command: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    out = capsys.readouterr().out
+    assert max(map(len, out.splitlines())) <= 80 and "%%" not in out
+
+
+# ------------------------------------------------------------------------------------------------- the guide
+
+
+def test_the_guide_explains_every_column_with_its_unit() -> None:
+    rows = re.findall(r"^\| (`[^|]+) \| ([^|]+) \|", GUIDE.read_text(encoding="utf-8"), flags=re.MULTILINE)
+    explained = {
+        name: unit.strip()
+        for names, units in rows
+        for name, unit in zip(re.findall(r"`(\w+)`", names), units.split(","), strict=True)
+    }
+    assert set(explained) == set(illuminance_log.COLUMNS)
+    for name, unit in explained.items():
+        assert unit == "-" or name.endswith(f"_{unit}"), name
+
+
+def test_every_example_of_the_guide_can_be_read(tmp_path: Path) -> None:
+    examples = re.findall(r"```csv\n(.*?)```", GUIDE.read_text(encoding="utf-8"), flags=re.DOTALL)
+    assert len(examples) == 3
+    for number, example in enumerate(examples):
+        log = tmp_path / f"{number}.csv"
+        log.write_text(example, encoding="utf-8")
+        found = fair_ratio.compare_readings(str(log), draws=300)
+        assert found.ratios[0].new == "red LED A"

@@ -1,0 +1,245 @@
+"""Intensity requirements, test points, ratios and flash limits."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lampkit import tables
+from lampkit.errors import InputError
+from lampkit.rules import intensity_limits, limits
+from lampkit.rules.colours import required_colour
+
+KNOWN = ("read in a secondary text", "from memory", "conflicting", "computed as the sum of the points")
+TABLES = ("intensity_limits", "further_limits", "flash_limits", "light_distribution")
+FORBIDDEN = ("legal", "approved", "approval", "compliant", "complies", "passes")
+
+
+def all_requirements() -> list[intensity_limits.Requirement]:
+    found = {}
+    for row in tables.load("signals", "intensity_limits").rows():
+        for colour in row["colour"].split(";"):
+            key = (row["function"], row["rules"], row["category"], colour, int(row["compartments"]))
+            found[key] = intensity_limits.requirement(
+                row["function"],
+                row["rules"],
+                category=row["category"],
+                colour=colour,
+                compartments=int(row["compartments"]),
+            )
+    return list(found.values())
+
+
+ALL = all_requirements()
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_every_number_of_a_regulation_carries_source_clause_and_status(table: str) -> None:
+    for row in tables.load("signals", table).rows():
+        assert row["source"] and row["clause"] and row["known"] in KNOWN, row
+        assert table == "light_distribution" or row["edition"], row
+
+
+def test_every_limit_of_every_requirement_says_how_it_is_known() -> None:
+    listed = [v for r in ALL for v in (*r.limits, *r.field_minimum)]
+    listed += [v for rules in ("UN", "US", "UN older") for v in limits.flash_limits(rules)]
+    listed += [
+        v
+        for pair, rules in [("stop to tail", "UN"), ("stop to tail", "US"), ("turn to position", "US")]
+        for v in limits.ratio_limits(pair, rules)
+    ]
+    for limit in listed:
+        assert (
+            limit.known in KNOWN and limit.known in limit.citation and "check before you rely on it" in limit.citation
+        )
+        assert limit.low < limit.high
+
+
+def test_no_sentence_approves_anything() -> None:
+    for requirement in ALL:
+        told = " ".join(
+            intensity_limits.intensity_verdicts(requirement, [20.0, 90.0, 400.0]) + requirement.notes
+        ).lower()
+        assert not any(word in told.split() for word in FORBIDDEN)
+
+
+def test_functions_with_limits_also_have_a_colour() -> None:
+    for requirement in ALL:
+        colours = required_colour(requirement.function, requirement.rules).colours
+        assert requirement.colour in colours
+
+
+def test_printed_group_totals_are_the_sums_of_the_points() -> None:
+    seen = 0
+    for row in tables.load("signals", "intensity_limits").rows():
+        if row["quantity"] == "group total":
+            colour = row["colour"].split(";")[0]
+            grid = intensity_limits.requirement(row["function"], row["rules"], colour=colour).distribution
+            assert grid is not None
+            total = grid.minimum[grid.group == int(row["where"].removeprefix("group "))].sum()
+            assert total == pytest.approx(row["value"]), row
+            seen += 1
+    assert seen == 36
+
+
+def test_distributions_are_symmetric_and_largest_on_the_axis() -> None:
+    for requirement in ALL:
+        grid = requirement.distribution
+        if grid is not None:
+            by_angle = {tuple(a): m for a, m in zip(grid.angles, grid.minimum, strict=True)}
+            assert all(by_angle[(-h, v)] == m for (h, v), m in by_angle.items())
+            assert by_angle[(0.0, 0.0)] == pytest.approx(requirement.minimum.low) == grid.minimum.max()
+
+
+def test_editions_stand_side_by_side_and_can_be_chosen() -> None:
+    assert [m.high for m in intensity_limits.requirement("stop").maxima] == [260, 185]
+    assert [m.high for m in intensity_limits.requirement("stop", edition="present").maxima] == [260]
+    assert [m.high for m in intensity_limits.requirement("stop", edition="older").maxima] == [185]
+    older = intensity_limits.requirement("tail", "UN older")
+    assert older.minimum.low == 4 and "stands in" in " ".join(older.notes)
+    assert {m.edition for m in intensity_limits.requirement("stop", "UN R50").maxima} == {
+        "older series",
+        "later series",
+        "latest series",
+    }
+
+
+def test_spacing_sets_the_category_or_the_factor() -> None:
+    assert intensity_limits.requirement("front turn", "UN", spacing=0.02).category == "1b"
+    assert intensity_limits.requirement("front turn", "UN", spacing=0.021).category == "1a"
+    assert intensity_limits.requirement("front turn", "UN", spacing=0.5).category == "1"
+    near, far = (intensity_limits.requirement("front turn", "US", spacing=d) for d in (0.0, 1.0))
+    assert near.minimum.low == 2.5 * far.minimum.low
+    assert near.distribution is not None and far.distribution is not None
+    assert np.allclose(near.distribution.minimum, 2.5 * far.distribution.minimum)
+
+
+@given(st.floats(0, 2000), st.floats(0, 2000))
+def test_margins_and_sentences_agree(a: float, b: float) -> None:
+    requirement = intensity_limits.requirement("stop", "UN")
+    for value in (a, b):
+        margins = intensity_limits.axis_margins(requirement, value)
+        told = intensity_limits.intensity_verdicts(requirement, value)
+        assert margins.shape == (len(told),)
+        assert [" is inside the " in s for s in told] == list(margins >= 0)
+    low, high = sorted((a, b))
+    for sentence, below, above in zip(
+        intensity_limits.intensity_verdicts(requirement, [low, (low + high) / 2, high]),
+        intensity_limits.axis_margins(requirement, low),
+        intensity_limits.axis_margins(requirement, high),
+        strict=True,
+    ):
+        expected = "is inside" if min(below, above) >= 0 else "is past" if max(below, above) < 0 else "not settled"
+        assert expected in sentence
+
+
+def test_elevation_decides_which_maximum_of_a_reversing_lamp_holds_on_the_axis() -> None:
+    requirement = intensity_limits.requirement("reversing")
+    assert len(requirement.maxima) == 3
+    assert intensity_limits.axis_margins(requirement, [100.0, 350.0]).tolist() == [[20, 200], [270, -50]]
+
+
+def grid_of(function: str, rules: str) -> tuple[intensity_limits.Requirement, intensity_limits.Distribution]:
+    requirement = intensity_limits.requirement(function, rules)
+    assert requirement.distribution is not None
+    return requirement, requirement.distribution
+
+
+def test_un_rule_every_point_counts() -> None:
+    requirement, grid = grid_of("stop", "UN")
+    full = intensity_limits.against_grid(requirement, grid.angles, grid.minimum)
+    assert np.allclose(full.margins, 0) and len(full.unread) == 0
+    weak = grid.minimum.copy()
+    weak[0] *= 0.9
+    assert np.flatnonzero(intensity_limits.against_grid(requirement, grid.angles, weak).margins < 0).tolist() == [0]
+
+
+def test_us_rule_groups_count_and_a_single_point_may_fall_to_60_percent() -> None:
+    requirement, grid = grid_of("stop", "US")
+    members = np.flatnonzero(grid.group == 3)
+    shifted = grid.minimum.copy()
+    shifted[members[0]] *= 0.61
+    shifted[members[1]] += 0.39 * grid.minimum[members[0]]
+    told = intensity_limits.against_grid(requirement, grid.angles, shifted)
+    assert np.all(told.margins >= -1e-12) and any(s.startswith("group 3") and "inside" in s for s in told.sentences)
+    shifted[members[0]] = 0.59 * grid.minimum[members[0]]
+    told = intensity_limits.against_grid(requirement, grid.angles, shifted)
+    assert np.flatnonzero(told.margins < 0).tolist() == [members[0]]
+    assert any(s.startswith("group 3") and ", past the" in s for s in told.sentences)
+
+
+def test_partial_readings_leave_groups_open_and_the_brightest_meets_the_maximum() -> None:
+    requirement, _ = grid_of("stop", "US")
+    told = intensity_limits.against_grid(requirement, [[0, 0], [5, 0.3]], [90, 400])
+    assert len(told.unread) == 17 and sum("open" in s for s in told.sentences) == 5
+    assert any(s.startswith("H 5, V 0.3") and "is past the published maximum of 300 cd" in s for s in told.sentences)
+
+
+def test_tail_maximum_of_the_us_is_not_applied_below_the_horizon() -> None:
+    requirement, _ = grid_of("tail", "US")
+    below = intensity_limits.against_grid(requirement, [[0, -5]], [100.0]).sentences
+    above = intensity_limits.against_grid(requirement, [[0, 5]], [100.0]).sentences
+    assert not any("maximum" in s for s in below) and any("past the published maximum of 18 cd" in s for s in above)
+
+
+def test_off_the_test_points_only_the_field_minimum_holds() -> None:
+    requirement, _ = grid_of("stop", "UN")
+    told = intensity_limits.against_grid(requirement, [[30, 3], [31, 3]], [0.2, 0.4])
+    assert told.minimum.tolist() == [0, 0] and np.allclose(told.margins, [-0.1, 0.1])
+
+
+def test_ratio_of_stop_to_tail() -> None:
+    assert limits.required_ratio([10, 5], "stop to tail", "UN") == 5
+    assert limits.required_ratio([[10, 5.1], [11, 0]], "stop to tail", "UN").tolist() == [0, 0]
+    assert limits.required_ratio([0, 0], "turn to position", "US").shape == ()
+    assert "past" in limits.compare_with_limit(limits.ratio_limits("stop to tail", "US")[0], 4.0)
+
+
+def test_flash_limits_keep_conflicts_side_by_side() -> None:
+    rates = [v for v in limits.flash_limits("US") if v.quantity == "flash rate"]
+    assert {(v.low, v.high) for v in rates} == {(60, 120), (90, 120)}
+    starts = {v.high for v in limits.flash_limits("US") if v.quantity == "start delay"}
+    assert starts == {1.0, 1.5, 2.0}
+    assert "is past the published limit for the flash rate of 60 to 120" in limits.compare_with_limit(rates[0], 150)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "options", "words"),
+    [
+        (("stopp",), {}, "'stop'"),
+        (("stop", "EU"), {}, "one of|did you mean"),
+        (("stop", "UN"), {"category": "S9"}, "'S1'"),
+        (("stop", "UN"), {"compartments": 2}, "lighted sections"),
+        (("stop", "US"), {"compartments": 4}, "1 or 2 or 3"),
+        (("stop", "US"), {"colour": "amber"}, "'red'"),
+        (("stop", "UN"), {"edition": "1971"}, "'present' or 'older'"),
+        (("stop", "UN"), {"spacing": 0.1}, "front turn"),
+        (("front turn", "US"), {"spacing": -0.1}, "metres"),
+        (("front turn", "UN"), {"spacing": 0.01, "category": "1"}, "1b"),
+        (("tell-tale", "UN"), {}, "holds no intensities"),
+    ],
+)
+def test_bad_requests_say_what_to_do(arguments: tuple, options: dict, words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        intensity_limits.requirement(*arguments, **options)
+
+
+def test_bad_readings() -> None:
+    requirement, _ = grid_of("stop", "UN")
+    with pytest.raises(InputError, match="read twice"):
+        intensity_limits.against_grid(requirement, [[0, 0], [0.2, 0]], [60, 60])
+    with pytest.raises(InputError, match="shape"):
+        intensity_limits.against_grid(requirement, [[0, 0]], [60, 60])
+    with pytest.raises(InputError, match="no test points"):
+        intensity_limits.against_grid(intensity_limits.requirement("reversing"), [[0, 0]], [60])
+    for bad in (-1.0, np.nan):
+        with pytest.raises(InputError):
+            intensity_limits.intensity_verdicts(requirement, bad)
+    with pytest.raises(InputError):
+        intensity_limits.intensity_verdicts(requirement, [80, 70, 60])
+    with pytest.raises(InputError):
+        limits.flash_limits("EU")
+    with pytest.raises(InputError):
+        limits.ratio_limits("turn to position", "UN")
+    with pytest.raises(InputError):
+        limits.required_ratio([0, 0, 0])

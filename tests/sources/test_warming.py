@@ -1,0 +1,281 @@
+"""The hot wire: energy, agreement with a reference solver and with the steady state, and refusals."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import quad, solve_ivp
+
+from lampkit import grid
+from lampkit.errors import InputError
+from lampkit.sources import hot_wire, incandescence, tungsten_properties, warming
+
+STOP = hot_wire.hot_wire_of_rating(13.5, 25, 2800)
+
+lamps = st.builds(
+    hot_wire.hot_wire_of_rating,
+    st.floats(6.0, 28.0),
+    st.floats(2.0, 30.0),
+    st.floats(2300.0, 2950.0),
+    gas_loss=st.floats(0.0, 0.4),
+    shade=st.floats(0.4, 1.0),
+)
+
+
+def stored(wire: hot_wire.HotWire, cold: float, hot: float) -> float:
+    """Heat in the wire by adaptive quadrature of the heat capacity, apart from the solver's own table."""
+    return (
+        float(wire.mass)
+        * quad(lambda t: float(tungsten_properties.heat_capacity(t)), cold, hot, points=[min(3080.0, hot)])[0]
+    )
+
+
+# --- tungsten -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("source", ["White and Minges", "Jones and Langmuir"])
+def test_resistivity_rises_with_temperature(source: str) -> None:
+    t = np.arange(300.0, 3656.0, 5.0)
+    rho = tungsten_properties.resistivity(t, source)
+    assert np.all(np.diff(rho) > 0)
+    assert np.allclose(rho, tungsten_properties.resistivity(t), rtol=0.035)
+
+
+def test_radiation_rises_steeply_and_stays_below_a_blackbody() -> None:
+    t = np.arange(300.0, 3600.0, 10.0)
+    emissivity = tungsten_properties.radiated_power(t) / (incandescence.STEFAN_BOLTZMANN_CONSTANT * t**4)
+    assert np.all((emissivity > 0.015) & (emissivity < 0.4))
+    assert np.all(np.diff(emissivity[t >= 1000]) > 0)
+    # Tolias 2017, after Matsumoto, at 300 K: 0.0185.
+    assert emissivity[0] == pytest.approx(0.0185, rel=0.07)
+
+
+def test_the_lookup_is_as_good_as_the_functions() -> None:
+    kelvin = np.arange(300.0, 3600.0)
+    i = (kelvin - tungsten_properties.COLDEST).astype(int)
+    table = tungsten_properties.lookup()
+    between = 0.5 * (table[:, i] + table[:, i + 1])
+    functions = (tungsten_properties.resistivity, tungsten_properties.heat_capacity, tungsten_properties.radiated_power)
+    for found, function in zip(between, functions, strict=True):
+        assert np.allclose(found, function(kelvin + 0.5), rtol=5e-5)
+
+
+@pytest.mark.parametrize(
+    "function", [tungsten_properties.resistivity, tungsten_properties.heat_capacity, tungsten_properties.density]
+)
+def test_tungsten_refuses_what_is_not_solid_tungsten(function) -> None:
+    for wrong in (0.0, -10.0, 4000.0, np.nan, [300.0, np.inf]):
+        with pytest.raises(InputError, match="temperature"):
+            function(wrong)
+
+
+def test_unknown_sources_are_named() -> None:
+    with pytest.raises(InputError, match="White and Minges"):
+        tungsten_properties.resistivity(300, "White")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="Milner"):
+        tungsten_properties.heat_capacity(300, "Miller")  # type: ignore[arg-type]
+
+
+# --- the wire at rest ---------------------------------------------------------------------------------------------
+
+
+@settings(deadline=None)
+@given(lamps)
+def test_the_wire_has_its_rating(wire: hot_wire.HotWire) -> None:
+    assert hot_wire.hot_wire_resistance(wire, wire.temperature) == pytest.approx(float(wire.voltage**2 / wire.power))
+    assert hot_wire.steady_temperature(wire, wire.voltage) == pytest.approx(float(wire.temperature), abs=0.05)
+    assert hot_wire.hot_wire_light(wire, wire.temperature) == pytest.approx(1.0)
+
+
+@settings(deadline=None)
+@given(lamps, st.floats(0.5, 1.15), st.floats(0.0, 2.0))
+def test_the_steady_state_loses_what_it_takes(wire: hot_wire.HotWire, share: float, series: float) -> None:
+    v = share * wire.voltage
+    t = hot_wire.steady_temperature(wire, v, series_resistance=series)
+    _, taken, radiated, gas = hot_wire.rates(wire, v, t, series_resistance=series)
+    assert taken == pytest.approx(float(radiated + gas), rel=1e-8)
+    current = hot_wire.hot_wire_current(wire, v, t, series_resistance=series)
+    assert taken == pytest.approx(float(current**2 * hot_wire.hot_wire_resistance(wire, t)), rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("wire", "law"), [(STOP, "gas-filled"), (hot_wire.hot_wire_of_rating(13.5, 5, 2450, gas_loss=0), "vacuum")]
+)
+@pytest.mark.parametrize(("ratio", "apart"), [(0.95, 0.01), (1.05, 0.01), (0.9, 0.02), (0.8, 0.05)])
+def test_the_voltage_laws_agree_with_the_hot_wire(wire: hot_wire.HotWire, law: str, ratio: float, apart: float) -> None:
+    v = ratio * wire.voltage
+    t = hot_wire.steady_temperature(wire, v)
+    power = v * hot_wire.hot_wire_current(wire, v, t) / wire.power
+    assert hot_wire.hot_wire_light(wire, t) == pytest.approx(
+        float(incandescence.voltage_law(ratio, "flux", law)), abs=apart
+    )
+    assert power == pytest.approx(float(incandescence.voltage_law(ratio, "power", law)), abs=apart)
+
+
+@settings(deadline=None)
+@given(lamps, st.floats(0.0, 1.0), st.floats(0.01, 1.0))
+def test_a_poorer_earth_leaves_less_light(wire: hot_wire.HotWire, series: float, more: float) -> None:
+    left = hot_wire.light_with_series_resistance(wire, [0.0, series, series + more])
+    assert left[0] == 1.0
+    assert left[2] < left[1] <= 1.0
+
+
+def test_the_same_ohms_cost_a_six_volt_lamp_more() -> None:
+    six = hot_wire.hot_wire_of_rating(6.75, 25, 2800)
+    twelve_left, six_left = (hot_wire.light_with_series_resistance(w, 0.1) for w in (STOP, six))
+    assert six_left < twelve_left
+    # The same wire for four lamps in parallel: the loop law scales as the resistance of the lamp.
+    assert hot_wire.light_with_series_resistance(STOP, 0.4) == pytest.approx(float(six_left), abs=1e-6)
+
+
+def test_a_poor_earth_takes_the_light_of_the_lower_voltage() -> None:
+    """The wire, with the volts that are left at its ends and no resistance, gives the same light."""
+    t = hot_wire.steady_temperature(STOP, 13.5, series_resistance=0.5)
+    left = 13.5 - 0.5 * hot_wire.hot_wire_current(STOP, 13.5, t, series_resistance=0.5)
+    assert hot_wire.steady_temperature(STOP, left) == pytest.approx(float(t), abs=1e-3)
+
+
+def test_wiring_tames_the_inrush() -> None:
+    ratio = hot_wire.inrush_ratio(STOP, series_resistance=[0.0, 0.1, 0.3, 1.0])
+    assert np.all(np.diff(ratio) < 0)
+    assert hot_wire.inrush_ratio(STOP, series_resistance=1e4) == pytest.approx(1.0, abs=1e-3)
+
+
+# --- in time ------------------------------------------------------------------------------------------------------
+
+
+@settings(max_examples=15, deadline=None)
+@given(lamps, st.floats(0.7, 1.1), st.floats(0.0, 0.5))
+def test_energy_balance_closes(wire: hot_wire.HotWire, share: float, series: float) -> None:
+    course = warming.switch_on(wire, share * wire.voltage, duration=0.4, series_resistance=series, step=2e-3)
+    lost = course.radiated_energy + course.gas_energy
+    heat = stored(wire, float(course.temperature[0]), float(course.temperature[-1]))
+    assert float(course.electrical_energy) == pytest.approx(float(lost) + heat, rel=1e-3)
+    assert abs(float(course.electrical_energy) - float(lost) - heat) < 2e-5 * float(course.electrical_energy)
+
+
+def test_energy_balance_closes_over_flashes() -> None:
+    course = warming.filament_flash(STOP, cycles=3, series_resistance=0.2)
+    heat = stored(STOP, 300.0, float(course.temperature[-1]))
+    assert float(course.electrical_energy) == pytest.approx(
+        float(course.radiated_energy + course.gas_energy) + heat, rel=1e-5
+    )
+    # The electrical energy is also what current and resistance of the kept instants say.
+    ohms = hot_wire.hot_wire_resistance(STOP, course.temperature)
+    power = course.current**2 * ohms
+    summed = np.trapezoid(power, course.time)
+    assert summed == pytest.approx(float(course.electrical_energy), rel=0.02)
+
+
+@pytest.mark.parametrize("wire", [STOP, hot_wire.hot_wire_of_rating(13.5, 2.2, 2450, gas_loss=0.0, shade=0.8)])
+def test_the_solver_agrees_with_a_reference_solver(wire: hot_wire.HotWire) -> None:
+    volts = float(wire.voltage)
+    course = warming.switch_on(wire, duration=0.3)
+    reference = solve_ivp(
+        lambda _, y: [float(hot_wire.rates(wire, volts, y[0])[0])],
+        (0.0, course.time[-1]),
+        [300.0],
+        method="DOP853",
+        rtol=1e-9,
+        atol=1e-7,
+        max_step=1e-3,
+        t_eval=course.time,
+    )
+    assert np.allclose(course.temperature, reference.y[0], atol=0.5)
+    assert np.allclose(course.light, hot_wire.hot_wire_light(wire, reference.y[0]), atol=1e-5)
+
+
+@settings(max_examples=15, deadline=None)
+@given(lamps, st.floats(0.6, 1.1))
+def test_it_settles_where_the_steady_state_is(wire: hot_wire.HotWire, share: float) -> None:
+    course = warming.switch_on(wire, share * wire.voltage, duration=5.0, step=0.01)
+    assert float(course.temperature[-1]) == pytest.approx(
+        float(hot_wire.steady_temperature(wire, share * wire.voltage)), abs=0.5
+    )
+    assert float(course.light[-1]) == pytest.approx(float(course.settled_light), rel=2e-3)
+    assert np.all(np.diff(course.temperature) > -1e-6)
+
+
+def test_a_batch_gives_what_each_gives_alone() -> None:
+    watts, volts, series = np.array([5.0, 21.0, 25.0]), np.array([[12.0], [13.5]]), 0.1
+    together = warming.switch_on(hot_wire.hot_wire_of_rating(13.5, watts, 2750), volts, series_resistance=series)
+    assert together.light.shape == (2, 3, together.time.size)
+    rise = warming.rise_time(together)
+    assert rise.shape == (2, 3)
+    alone = warming.switch_on(hot_wire.hot_wire_of_rating(13.5, 21.0, 2750), 12.0, series_resistance=series)
+    assert rise[0, 1] == pytest.approx(float(warming.rise_time(alone)), rel=1e-5)
+    assert warming.rise_time(alone).shape == ()
+
+
+def test_rise_and_decay_are_in_order() -> None:
+    on, off = warming.switch_on(STOP), warming.switch_off(STOP)
+    rise = [float(warming.rise_time(on, f)) for f in (0.1, 0.5, 0.9)]
+    fall = [float(warming.decay_time(off, f)) for f in (0.9, 0.5, 0.1)]
+    assert rise == sorted(rise) and fall == sorted(fall)
+    assert warming.settling_time(on, 2.0) < warming.settling_time(on, 1.1)
+    # A hot wire radiates its heat away sooner than the supply can bring it: light goes faster than it comes.
+    assert fall[-1] < rise[-1]
+    assert np.all(off.current == 0) and float(off.electrical_energy) == 0.0
+
+
+def test_a_lamp_that_has_just_been_out_comes_back_sooner_and_with_less_surge() -> None:
+    cold = warming.switch_on(STOP)
+    dark = warming.switch_off(STOP, duration=0.35)
+    again = warming.switch_on(STOP, start_temperature=dark.temperature[-1])
+    assert warming.rise_time(again) < warming.rise_time(cold)
+    assert again.current[0] / again.settled_current < 0.25 * cold.current[0] / cold.settled_current
+
+
+def test_behind_a_red_edge_the_light_rises_sooner() -> None:
+    red = np.where(grid.WAVELENGTHS > 600, 0.8, 0.0)
+    bare, behind = warming.switch_on(STOP), warming.switch_on(STOP, transmittance=red)
+    assert warming.rise_time(behind, 0.5) < warming.rise_time(bare, 0.5)
+    grey = warming.switch_on(STOP, transmittance=np.full(471, 0.3))
+    assert np.allclose(grey.light, bare.light)
+
+
+def test_the_current_steps_at_the_instants_of_switching() -> None:
+    course = warming.filament_flash(STOP, on_time=0.2, off_time=0.3, cycles=2)
+    at = [int(np.argmin(np.abs(course.time - t))) for t in (0.0, 0.2, 0.5, 0.7)]
+    assert np.array_equal(course.current[at] > 0, [True, False, True, False])
+    assert course.time[-1] == pytest.approx(1.0)
+
+
+WRONG = [
+    lambda: hot_wire.hot_wire_of_rating(0, 25, 2800),
+    lambda: hot_wire.hot_wire_of_rating(13.5, -25, 2800),
+    lambda: hot_wire.hot_wire_of_rating(13.5, 25, 28000),
+    lambda: hot_wire.hot_wire_of_rating(13.5, np.nan, 2800),
+    lambda: hot_wire.hot_wire_of_rating(13.5, 25, 2800, gas_loss=1.0),
+    lambda: hot_wire.hot_wire_of_rating(13.5, 25, 2800, shade=0.0),
+    lambda: hot_wire.hot_wire_of_rating(13.5, 25, 2800, shade=1.5),
+    lambda: hot_wire.steady_temperature(STOP, -1),
+    lambda: hot_wire.steady_temperature(STOP, 12, series_resistance=-0.1),
+    lambda: hot_wire.steady_temperature(STOP, 60),
+    lambda: hot_wire.inrush_ratio(STOP, 0),
+    lambda: hot_wire.light_with_series_resistance(STOP, 0.1, 0),
+    lambda: hot_wire.hot_wire_light(STOP, 3690),
+    lambda: hot_wire.hot_wire_light(STOP, 2800, transmittance=np.zeros(471)),
+    lambda: hot_wire.hot_wire_light(STOP, 2800, transmittance=np.ones(5)),
+    lambda: warming.switch_on(STOP, 60.0),
+    lambda: warming.switch_on(STOP, duration=0),
+    lambda: warming.switch_on(STOP, step=0),
+    lambda: warming.switch_on(STOP, duration=1e6),
+    lambda: warming.switch_on(STOP, start_temperature=100),
+    lambda: warming.filament_flash(STOP, cycles=0),
+    lambda: warming.filament_flash(STOP, cycles=1.5),  # type: ignore[arg-type]
+    lambda: warming.filament_flash(STOP, off_time=-1),
+    lambda: warming.drive(STOP, [0.1], [12, 0]),
+    lambda: warming.drive(STOP, [], []),
+    lambda: warming.rise_time(warming.switch_on(STOP, duration=0.1)),
+    lambda: warming.rise_time(warming.switch_on(STOP), 1.5),
+    lambda: warming.decay_time(warming.switch_off(STOP, duration=0.01)),
+    lambda: warming.settling_time(warming.switch_on(STOP), 1.0),
+]
+
+
+@pytest.mark.parametrize("wrong", WRONG)
+def test_bad_input_is_told(wrong) -> None:
+    with pytest.raises(InputError) as told:
+        wrong()
+    assert str(told.value).endswith(".")
