@@ -8,11 +8,13 @@ from . import lenses as lenses
 from . import light as light
 from . import measurement as measurement
 from . import notebook as notebook
+from . import numbers as numbers
 from . import page as page
 from . import plan as plan
 from . import rules as rules
 from . import show as show
 from . import sources as sources
+from . import statements as statements
 from . import tables as tables
 from . import uncertainty as uncertainty
 from . import vehicle as vehicle

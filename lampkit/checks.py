@@ -30,31 +30,7 @@ KNOWN = (
 
 @dataclass(frozen=True)
 class PublishedCheck:
-    """One printed value that the kit must reproduce.
-
-    Parameters
-    ----------
-    topic : str
-        The file it stands in.
-    name : str
-        What is checked.
-    compute : str
-        The expression that gives the kit's value; `lk` is lampkit and `np` is numpy.
-    expected : tuple of float [1]
-        The printed numbers, in `unit`.
-    tolerance : tuple of float [1]
-        Half a unit of the last printed digit of each, unless `reason` says why it is wider.
-    unit : str
-        The unit.
-    source : str
-        Standard and table, or paper.
-    known : str
-        How the value is known: one of KNOWN.
-    reason : str
-        Why the tolerance is wider than the print, or empty.
-
-    Source: the kit's own convention.
-    """
+    """One printed value that the kit must reproduce."""
 
     topic: str
     name: str
@@ -67,15 +43,7 @@ class PublishedCheck:
     reason: str
 
     def obtained(self) -> np.ndarray:
-        """Compute the kit's value.
-
-        Returns
-        -------
-        ndarray, shape (k,) [1]
-            The numbers, in the unit of the check.
-
-        Source: the kit's own convention.
-        """
+        """Compute the kit's value."""
         import lampkit
 
         tree = ast.parse(self.compute, mode="eval")
@@ -83,71 +51,24 @@ class PublishedCheck:
         return np.atleast_1d(np.asarray(value, dtype=float)).ravel()
 
     def passes(self) -> bool:
-        """Tell whether the kit's value lies within the tolerance.
-
-        Returns
-        -------
-        bool
-            True when every number does.
-
-        Source: the kit's own convention.
-        """
+        """Tell whether the kit's value lies within the tolerance."""
         return self.agrees(self.obtained())
 
     def agrees(self, found: np.ndarray) -> bool:
-        """Tell whether numbers lie within the tolerance.
-
-        Parameters
-        ----------
-        found : ndarray, shape (k,) [1]
-            The numbers, in the unit of the check.
-
-        Returns
-        -------
-        bool
-            True when every number does.
-
-        Source: the kit's own convention.
-        """
+        """Tell whether numbers lie within the tolerance."""
         return found.shape == (len(self.expected),) and bool(
             np.all(np.abs(found - self.expected) <= np.array(self.tolerance) * (1 + 1e-9))
         )
 
 
 def folder() -> Path:
-    """Find the folder of printed values, of the installed kit or of the checkout.
-
-    Returns
-    -------
-    Path
-        The folder.
-
-    Raises
-    ------
-    InputError
-        The kit was installed without it.
-
-    Source: the kit's own convention.
-    """
+    """Find the folder of printed values, of the installed kit or of the checkout."""
     return tables.shipped("published", "tests/published", "photometry.toml")
 
 
 @cache
 def checks() -> tuple[PublishedCheck, ...]:
-    """Read every published check.
-
-    Returns
-    -------
-    tuple of Check
-        The checks, by topic.
-
-    Raises
-    ------
-    InputError
-        A check lacks its source, or its tolerance is wider than the print without a reason.
-
-    Source: the kit's own convention.
-    """
+    """Read every published check."""
     found = []
     for path in sorted(folder().glob("*.toml")):
         with path.open("rb") as stream:
@@ -185,15 +106,7 @@ def _read(path: Path, entry: dict[str, Any]) -> PublishedCheck:
 
 
 def table() -> "pd.DataFrame":
-    """Compute every check and list it beside what is printed.
-
-    Returns
-    -------
-    DataFrame
-        One row a check: topic, check, source, how known, unit, expected, obtained, tolerance, verdict.
-
-    Source: the kit's own convention.
-    """
+    """Compute every check and list it beside what is printed."""
     import pandas as pd
 
     return pd.DataFrame(

@@ -24,20 +24,7 @@ SEED = 1
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command.
-
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        What stands behind the word lampkit; that of the running program when left out.
-
-    Returns
-    -------
-    int
-        The exit code: 0 when done, 2 when the input cannot be used, 130 when stopped from the keyboard.
-
-    Source: the kit's own convention.
-    """
+    """Run one command."""
     given = _parser().parse_args(arguments)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

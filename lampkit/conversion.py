@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 ASSURANCE = 0.90
-"""Probability with which the lumens to buy give at least the filament's light [1]. Source: the kit's own convention."""
+"""Probability with which the lumens to buy give at least the filament's light [1]."""
 
 BELIEVABLE_POWER_SHARE = 0.6
 """Radiated over electrical power above which a claim for a small LED light source is doubted [1].
@@ -72,8 +72,6 @@ class Result:
         Typical spectrum behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
         The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y'.
-
-    Source: the kit's own convention.
     """
 
     source: LightSource
@@ -115,8 +113,6 @@ class Assessment:
         The candidates, in the order given.
     garage : Draws
         The draws, with their weights and seed.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -129,15 +125,7 @@ class Assessment:
     garage: Draws
 
     def table(self) -> "pd.DataFrame":
-        """List the filament and every candidate.
-
-        Returns
-        -------
-        DataFrame
-            One row a light source, the filament first, the unit in each heading.
-
-        Source: the kit's own convention.
-        """
+        """List the filament and every candidate."""
         import pandas as pd
 
         return pd.DataFrame(
@@ -177,18 +165,6 @@ class Assessment:
 def figure(value: float, digits: int = 2) -> str:
     """Write a number to the digits that are known, without an exponent.
 
-    Parameters
-    ----------
-    value : float [1]
-        The number, in any unit.
-    digits : int [1]
-        Significant digits.
-
-    Returns
-    -------
-    str
-        For example '0.54', '120', '0.0031'.
-
     Source: JCGM 100:2008, 7.2.6: uncertainties are quoted to two digits at most.
     """
     if not np.isfinite(value):
@@ -204,16 +180,6 @@ def figure(value: float, digits: int = 2) -> str:
 
 def with_interval(limits: ArrayLike) -> str:
     """Write an interval with its middle, all to the same last digit.
-
-    Parameters
-    ----------
-    limits : array_like, shape (3,) [1]
-        Lower limit, median and upper limit, in any unit.
-
-    Returns
-    -------
-    str
-        For example '0.54 (0.31 to 0.92)'.
 
     Source: JCGM 100:2008, 7.2.6.
     """
@@ -447,10 +413,10 @@ def _check_claim(source: LightSource) -> tuple[str, str]:
 
 
 SURE = 0.90
-"""Chance from which a light source is suggested without more ado [1]. Source: the kit's own convention."""
+"""Chance from which a light source is suggested without more ado [1]."""
 
 LIKELY = 0.50
-"""Chance below which the filament stays [1]. Source: the kit's own convention."""
+"""Chance below which the filament stays [1]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -467,8 +433,6 @@ class Suggestion:
         'fit', 'fit, then measure' or 'keep the filament'.
     sentence : str
         The same in a sentence, with the numbers.
-
-    Source: the kit's own convention.
     """
 
     result: Result | None
@@ -479,18 +443,6 @@ class Suggestion:
 
 def chance(assessment: Assessment, result: Result) -> float:
     """Give the probability of at least the filament's light and of a colour inside the limit, both at once.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The lamp.
-    result : Result
-        One of its candidates.
-
-    Returns
-    -------
-    float
-        The probability [1]; of the light alone where no colour limit applies.
 
     Source: JCGM 101:2008, 7.
     """
@@ -517,8 +469,6 @@ def suggest(assessment: Assessment) -> Suggestion:
     -------
     Suggestion
         The choice.
-
-    Source: the kit's own convention.
     """
     if not assessment.results:
         return Suggestion(None, 0.0, "keep the filament", "Keep the filament: nothing is on offer for this lamp.")
@@ -545,20 +495,6 @@ def suggest(assessment: Assessment) -> Suggestion:
 def in_words(assessment: Assessment, result: Result, probability: float) -> tuple[str, str]:
     """Say what to do with a candidate of which it is known how sure it is.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        The lamp.
-    result : Result
-        The candidate.
-    probability : float [1]
-        Its chance of at least the filament's light in a colour inside the limit.
-
-    Returns
-    -------
-    tuple of str
-        The verdict, and the sentence.
-
     Source: the kit's own wording.
     """
     name, limit = result.source.name, assessment.colour_limit
@@ -578,20 +514,7 @@ def in_words(assessment: Assessment, result: Result, probability: float) -> tupl
 
 
 def odds(probability: float) -> str:
-    """Write a chance as percent, without claiming that anything is certain.
-
-    Parameters
-    ----------
-    probability : float [1]
-        The chance.
-
-    Returns
-    -------
-    str
-        For example '84 %', 'above 99 %', 'below 1 %'.
-
-    Source: the kit's own convention.
-    """
+    """Write a chance as percent, without claiming that anything is certain."""
     if probability < 0.01:
         return "below 1 %"
     return "above 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"

@@ -22,8 +22,6 @@ class InputError(ValueError):
         What would have been right.
     remedy : str, optional
         What to do about it, when that does not follow from what was expected.
-
-    Source: the kit's own convention.
     """
 
     def __init__(
@@ -56,22 +54,7 @@ class InputError(ValueError):
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Words an 'expected' clause for a name that is not known: the nearest known names, or all when few.
-
-    Parameters
-    ----------
-    word : str
-        The name that was given.
-    known : iterable of str
-        The names that exist.
-
-    Returns
-    -------
-    str
-        For example "one of 'red', 'amber'".
-
-    Source: the kit's own convention.
-    """
+    """Words an 'expected' clause for a name that is not known: the nearest known names, or all when few."""
     names = list(dict.fromkeys(known))
     by_lower = {name.lower(): name for name in names}
     close = [by_lower[c] for c in difflib.get_close_matches(word.lower(), list(by_lower), n=3, cutoff=0.5)]

@@ -59,8 +59,6 @@ def on_grid(values: ArrayLike) -> NDArray[np.float64]:
     ------
     InputError
         The last axis is not the grid.
-
-    Source: the kit's own convention.
     """
     array = np.asarray(values, dtype=float)
     if array.ndim == 0 or array.shape[-1] != WAVELENGTHS.size:

@@ -29,7 +29,7 @@ RULES = (
 """How the table looks; the colours are those of the page around it. Source: CSS Conditional 5 for the narrow page."""
 
 NUMBERS = frozenset("0123456789.,()+-−<> %to")
-"""Characters of which a cell that counts as a number is made. Source: the kit's own convention."""
+"""Characters of which a cell that counts as a number is made."""
 
 
 LONGEST = 16
@@ -37,24 +37,7 @@ LONGEST = 16
 
 
 def written(table: "pd.DataFrame", remarks: Sequence[str] = (), *, decimals: int = 2) -> str:
-    """Write a table, and remarks under it.
-
-    Parameters
-    ----------
-    table : DataFrame
-        The table, with the unit in each heading.
-    remarks : sequence of str
-        Sentences that stand under it.
-    decimals : int [1]
-        Decimals of numbers that are not whole.
-
-    Returns
-    -------
-    str
-        An HTML element.
-
-    Source: the kit's own convention.
-    """
+    """Write a table, and remarks under it."""
     headings = [str(name) for name in table.columns]
     rows = [[_word(value, decimals) for value in row] for row in table.itertuples(index=False)]
     sides = [

@@ -20,19 +20,7 @@ HOW_OBTAINED = ("published", "transcribed", "computed", "from memory", "invented
 
 @dataclass(frozen=True, eq=False)
 class Table:
-    """A table of data/ with its provenance.
-
-    Parameters
-    ----------
-    name : str
-        Folder and name, as in 'observers/photopic'.
-    columns : mapping of str to ndarray
-        The columns as printed in the heading: numbers as float, words as str; an empty number is nan.
-    provenance : mapping of str
-        What stands in the TOML file beside the table: quantity, source, licence, how it was obtained, units.
-
-    Source: the kit's own convention.
-    """
+    """A table of data/ with its provenance."""
 
     name: str
     columns: Mapping[str, NDArray[Any]]
@@ -50,15 +38,7 @@ class Table:
         return len(next(iter(self.columns.values())))
 
     def rows(self) -> list[dict[str, Any]]:
-        """List the rows, each a dictionary from column to value.
-
-        Returns
-        -------
-        list of dict
-            One dictionary for each row.
-
-        Source: the kit's own convention.
-        """
+        """List the rows, each a dictionary from column to value."""
         return [
             {name: (v.item() if isinstance(v := column[i], np.generic) else v) for name, column in self.columns.items()}
             for i in range(len(self))
@@ -67,47 +47,12 @@ class Table:
 
 @cache
 def folder() -> Path:
-    """Find the folder data/ of the installed kit or of the checkout.
-
-    Returns
-    -------
-    Path
-        The folder.
-
-    Raises
-    ------
-    InputError
-        The kit was installed without its data.
-
-    Source: the kit's own convention.
-    """
+    """Find the folder data/ of the installed kit or of the checkout."""
     return shipped("data", "data", "observers")
 
 
 def shipped(installed: str, in_checkout: str, holds: str) -> Path:
-    """Find a folder that ships with the kit, of the installed kit or of the checkout.
-
-    Parameters
-    ----------
-    installed : str
-        Its name in the installed kit.
-    in_checkout : str
-        Its path in the checkout.
-    holds : str
-        A file or folder that stands in it.
-
-    Returns
-    -------
-    Path
-        The folder.
-
-    Raises
-    ------
-    InputError
-        The kit was installed without it.
-
-    Source: the kit's own convention.
-    """
+    """Find a folder that ships with the kit, of the installed kit or of the checkout."""
     here = Path(__file__).resolve().parent
     for candidate in (here / installed, here.parent / in_checkout):
         if (candidate / holds).exists():
@@ -119,27 +64,7 @@ def shipped(installed: str, in_checkout: str, holds: str) -> Path:
 
 @cache
 def load(kind: str, name: str) -> Table:
-    """Read data/<kind>/<name>.csv and the provenance beside it.
-
-    Parameters
-    ----------
-    kind : str
-        The folder under data/, for example 'observers'.
-    name : str
-        The file name without its ending.
-
-    Returns
-    -------
-    Table
-        The table, cached and read-only.
-
-    Raises
-    ------
-    InputError
-        There is no such table, or its provenance is incomplete.
-
-    Source: the kit's own convention.
-    """
+    """Read data/<kind>/<name>.csv and the provenance beside it."""
     path = folder() / kind / f"{name}.csv"
     if not path.is_file():
         known = [p.stem for p in (folder() / kind).glob("*.csv")]

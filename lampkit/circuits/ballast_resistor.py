@@ -32,13 +32,6 @@ USUAL_DUTY = 0.5
 class CaseRise(NamedTuple):
     """How much hotter than the air the case of a ballast resistor becomes.
 
-    Parameters
-    ----------
-    loose : ndarray, shape (...) [K]
-        Hanging in still air, good to 15 %.
-    on_plate : ndarray, shape (...) [K]
-        On the plate of its data sheet, 305 x 305 x 1.5 mm of aluminium.
-
     Source: see `case_rise`.
     """
 
@@ -148,23 +141,6 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
 def warming_time(mass: ArrayLike, thermal_resistance: ArrayLike) -> NDArray[np.float64]:
     """Give the time in which an aluminium case comes 63 % of the way to its final temperature.
 
-    Parameters
-    ----------
-    mass : array_like, shape (...) [kg]
-        Mass of the case.
-    thermal_resistance : array_like, shape (...) [K/W]
-        Final rise over power.
-
-    Returns
-    -------
-    ndarray, shape (...) [s]
-        The time constant.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
     Source: m c R with c = 897 J/(kg K), aluminium, handbook value from memory.
     """
     return np.asarray(897.0 * positive(mass, "mass", "kg") * positive(thermal_resistance, "thermal_resistance", "K/W"))
@@ -185,8 +161,6 @@ class Ballast(NamedTuple):
         Rise of the case when the signal stays lit, which it may for minutes.
     power_ratio : float [1]
         Power of LED and resistor over that of the filament lamp that was replaced.
-
-    Source: the kit's own convention.
     """
 
     resistance: float

@@ -38,8 +38,6 @@ class LampCircuit:
         What is fitted, as a continuous rating; None when the circuit has no fuse.
     switch_rating : float, optional [A]
         What the switch or its relay may carry.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -83,8 +81,6 @@ class Change(NamedTuple):
         Smallest blade fuse that carries the current.
     words : tuple of str
         What it means, in sentences.
-
-    Source: the kit's own convention.
     """
 
     current: NDArray[np.float64]
@@ -201,25 +197,6 @@ def _change_words(
 def fuse_words(current: float, size: str, fitted: float | None = None) -> str:
     """Say which fuse belongs into a circuit.
 
-    Parameters
-    ----------
-    current : float [A]
-        Current that flows as long as the circuit is on.
-    size : str
-        Size of the thinnest wire behind the fuse.
-    fitted : float, optional [A]
-        What is fitted now, as a continuous rating.
-
-    Returns
-    -------
-    str
-        One sentence.
-
-    Raises
-    ------
-    InputError
-        No source rates that size, or no fuse is large enough.
-
     Source: 1.25 times the current, next size up, never above the wire: common practice, no source.
     """
     needed, (lowest, highest) = float(fuse_rating(current)), current_ratings(size)
@@ -252,23 +229,6 @@ def fuse_words(current: float, size: str, fitted: float | None = None) -> str:
 def mixed_words(loads: Sequence[Load], supply_voltage: float) -> str:
     """Say what to expect where filaments and LEDs share one circuit.
 
-    Parameters
-    ----------
-    loads : sequence of Load
-        What is switched on together.
-    supply_voltage : float [V]
-        Voltage of the supply.
-
-    Returns
-    -------
-    str
-        One sentence.
-
-    Raises
-    ------
-    InputError
-        The supply is not above zero.
-
     Source: laws of `loads`.
     """
     v = float(positive(supply_voltage, "supply_voltage", "V"))
@@ -288,21 +248,6 @@ def mixed_words(loads: Sequence[Load], supply_voltage: float) -> str:
 
 def cautions(where: str) -> tuple[tuple[str, str], ...]:
     """List the cautions that belong to a piece of work.
-
-    Parameters
-    ----------
-    where : str
-        The work: 'ballast', 'battery', 'charging', 'polarity', 'wiring', 'flasher', 'bench', 'road' or 'dual holder'.
-
-    Returns
-    -------
-    tuple of (str, str)
-        The id and the text of each.
-
-    Raises
-    ------
-    InputError
-        There is no such work.
 
     Source: data/circuit/cautions.csv, each row with its own source.
     """

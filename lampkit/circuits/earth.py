@@ -30,19 +30,6 @@ training text read in reprint, 15 % to 40 % often quoted, no text seen."""
 class EarthPart(NamedTuple):
     """What the polarity of the earth means to one part.
 
-    Parameters
-    ----------
-    part : str
-        The part.
-    polarity_bound : str
-        'yes', 'no' or 'sources differ'.
-    what_to_do : str
-        What to do when the earth is changed.
-    caution : str
-        Id of the caution that belongs to it, or empty.
-    source, known : str
-        Where it comes from and how it is known.
-
     Source: data/circuit/polarity.csv.
     """
 
@@ -57,17 +44,6 @@ class EarthPart(NamedTuple):
 class Step(NamedTuple):
     """One step of the work when the earth is changed.
 
-    Parameters
-    ----------
-    number : int [1]
-        Its place in the order.
-    what : str
-        What to do.
-    why : str
-        Why, and why now.
-    cautions : tuple of str
-        The cautions that belong to it, in full.
-
     Source: data/circuit/conversion_order.csv and data/circuit/cautions.csv.
     """
 
@@ -80,11 +56,6 @@ class Step(NamedTuple):
 def parts() -> tuple[EarthPart, ...]:
     """List the parts of an older vehicle and whether they depend on the polarity of its earth.
 
-    Returns
-    -------
-    tuple of Part
-        The parts.
-
     Source: data/circuit/polarity.csv, each row with its own source.
     """
     table = tables.load("circuit", "polarity")
@@ -93,21 +64,6 @@ def parts() -> tuple[EarthPart, ...]:
 
 def part(name: str) -> EarthPart:
     """Look up what the polarity of the earth means to one part.
-
-    Parameters
-    ----------
-    name : str
-        The part, as in 'ignition coil'.
-
-    Returns
-    -------
-    Part
-        What is known of it.
-
-    Raises
-    ------
-    InputError
-        The part is not in the table.
 
     Source: data/circuit/polarity.csv.
     """
@@ -168,21 +124,6 @@ def works_with(load: Load, earth: Earth, *, made_for: Earth = "negative") -> boo
 
 def coil_leads(earth: Earth) -> str:
     """Say which low-tension terminal of the coil goes to the contact breaker.
-
-    Parameters
-    ----------
-    earth : {'negative', 'positive'}
-        The earth of the vehicle.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-
-    Raises
-    ------
-    InputError
-        The earth is neither negative nor positive.
 
     Source: a maker's training text, read in reprint; spread of the gain, `SPARK_PENALTY`.
     """
@@ -311,27 +252,6 @@ def charge_lamp_words(
     charger: Literal["alternator", "dynamo"], old: Load, new: Load, battery_voltage: float = 12.4
 ) -> str:
     """Say what an LED does in place of a charge-warning lamp.
-
-    Parameters
-    ----------
-    charger : {'alternator', 'dynamo'}
-        What charges the battery.
-    old : Load
-        The filament lamp.
-    new : Load
-        What is to replace it.
-    battery_voltage : float [V]
-        Voltage with the engine at rest.
-
-    Returns
-    -------
-    str
-        Sentences; the caution 'charge-lamp' belongs beside them.
-
-    Raises
-    ------
-    InputError
-        The charger is unknown, or a number is out of range.
 
     Source: `excitation_current`; vehicle maker service information 1998 (the 2 W lamp must not change), read.
     """

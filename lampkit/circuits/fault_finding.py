@@ -73,27 +73,6 @@ def shunted_voltage(
 def leakage_words(supply_voltage: float, leak_resistance: float, lamp: Load, shunt_resistance: float = 1000.0) -> str:
     """Say whether a leak lights a lamp that is off, and what cures it.
 
-    Parameters
-    ----------
-    supply_voltage : float [V]
-        Voltage of the supply.
-    leak_resistance : float [ohm]
-        Resistance of the leak.
-    lamp : Load
-        The lamp.
-    shunt_resistance : float [ohm]
-        The resistor that might be fitted across the lamp.
-
-    Returns
-    -------
-    str
-        One sentence.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
     Source: common practice, no source; an LED glows visibly from well below a milliampere.
     """
     milliamperes = 1000.0 * float(leakage_current(supply_voltage, leak_resistance))
@@ -145,25 +124,6 @@ def shared_earth(
 
 def lost_earth_words(supply_voltage: float, lamp: Load, way_back: Sequence[Load]) -> str:
     """Say what happens when a lamp has lost its earth and returns through others that still have theirs.
-
-    Parameters
-    ----------
-    supply_voltage : float [V]
-        Voltage of the supply.
-    lamp : Load
-        The lamp that was switched on.
-    way_back : sequence of Load
-        The lamps, off themselves, through which it finds its way.
-
-    Returns
-    -------
-    str
-        One sentence.
-
-    Raises
-    ------
-    InputError
-        A number is out of range, or there is no way back.
 
     Source: Kirchhoff's laws.
     """

@@ -38,8 +38,6 @@ class Flash(NamedTuple):
         Flashes a minute, nil when it does not flash.
     duty : ndarray, shape (...) [1]
         Share of the time that the lamps are lit.
-
-    Source: the kit's own convention.
     """
 
     on: NDArray[np.float64]
@@ -51,16 +49,6 @@ class Flash(NamedTuple):
 
 def check_levels(trip: float, reset: float) -> None:
     """Refuse levels at which no flasher could work.
-
-    Parameters
-    ----------
-    trip, reset : float [1]
-        Where it changes over and back, as shares of the rated steady rise of temperature.
-
-    Raises
-    ------
-    InputError
-        They are not in order between zero and one.
 
     Source: own model.
     """
@@ -74,16 +62,6 @@ def check_levels(trip: float, reset: float) -> None:
 
 def rhythm(on: NDArray[np.float64], off: NDArray[np.float64], start: NDArray[np.float64]) -> Flash:
     """Add rate and duty to the times of a flash.
-
-    Parameters
-    ----------
-    on, off, start : ndarray, shape (...) [s]
-        Time lit, time dark, time to the first change; infinite where that never ends.
-
-    Returns
-    -------
-    Flash
-        The rhythm.
 
     Source: definition.
     """
@@ -104,27 +82,8 @@ def thermal_series_flash(
 ) -> Flash:
     """Give the rhythm of a thermal series flasher: the lamps' own current heats the strip that interrupts it.
 
-    Parameters
-    ----------
-    load_ratio : array_like, shape (...) [1]
-        Current of the load over the rated current.
-    trip, reset : float [1]
-        Where it opens and closes, as shares of the rated steady rise of temperature.
-    time_constant : float [s]
-        Of the strip.
-
-    Returns
-    -------
-    Flash
-        The rhythm; it stays lit where the ratio is not above the square root of `trip`.
-
-    Raises
-    ------
-    InputError
-        A number is out of range.
-
-    Source: own model, one heat capacity: t_on = tau ln[(m2 - x2)/(m2 - x1)], t_off = tau ln(x1/x2),
-    start = tau ln[m2/(m2 - x1)], with m2 the square of the ratio. Principle: US Army TM 9-8000, 16-20, read.
+    Source: own model, one heat capacity: t_on = tau ln[(m2 - x2)/(m2 - x1)], t_off = tau ln(x1/x2), start = tau
+    ln[m2/(m2 - x1)], with m2 the square of the ratio. Principle: US Army TM 9-8000, 16-20, read.
     """
     check_levels(trip, reset)
     heat = positive(load_ratio, "load_ratio", "1", or_zero=True) ** 2
@@ -138,27 +97,8 @@ def hot_wire_flash(
 ) -> Flash:
     """Give the rhythm of a hot-wire flasher: a wire heats through the dark lamps, closes the contacts and cools.
 
-    Parameters
-    ----------
-    heater_ratio : array_like, shape (...) [1]
-        Current of the wire over that with the rated load.
-    trip, reset : float [1]
-        Where it closes and opens, as shares of the rated steady rise of temperature.
-    time_constant : float [s]
-        Of the wire.
-
-    Returns
-    -------
-    Flash
-        The rhythm; it never closes where the ratio is not above the square root of `trip`.
-
-    Raises
-    ------
-    InputError
-        A number is out of range.
-
-    Source: own model, one heat capacity: t_on = tau ln(x1/x2), t_off = tau ln[(u2 - x2)/(u2 - x1)],
-    first light at tau ln[u2/(u2 - x1)], with u2 the square of the ratio. Principle: a period article, read in reprint.
+    Source: own model, one heat capacity: t_on = tau ln(x1/x2), t_off = tau ln[(u2 - x2)/(u2 - x1)], first light at tau
+    ln[u2/(u2 - x1)], with u2 the square of the ratio. Principle: a period article, read in reprint.
     """
     check_levels(trip, reset)
     heat = positive(heater_ratio, "heater_ratio", "1", or_zero=True) ** 2
@@ -169,21 +109,6 @@ def hot_wire_flash(
 
 def timer_rate(time_constant: ArrayLike) -> NDArray[np.float64]:
     """Give the rate that a resistor and a capacitor set in a common electronic flasher, f = 1/(1.5 R C).
-
-    Parameters
-    ----------
-    time_constant : array_like, shape (...) [s]
-        The product R C, ohms times farads.
-
-    Returns
-    -------
-    ndarray, shape (...) [1/min]
-        The rate with all lamps in order.
-
-    Raises
-    ------
-    InputError
-        The time constant is not above zero.
 
     Source: flasher circuit data sheet, read in a secondary text.
     """
@@ -206,43 +131,10 @@ def warming_flash(
 ) -> Flash:
     """Follow a thermal series flasher and filaments that warm and cool in each flash.
 
-    Parameters
-    ----------
-    lamp : Load
-        One of the filament lamps, all alike.
-    count : int [1]
-        How many are lit together.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-    rated_current : float [A]
-        Current that the flasher is made for.
-    heater_resistance : float [ohm]
-        The flasher's own resistance; the default takes 0.4 V at 3.6 A.
-    resistance : array_like, shape (...) [ohm]
-        Wiring and earth that all lamps share.
-    trip, reset : float [1]
-        Where it opens and closes, as shares of the rated steady rise of temperature.
-    coil_time_constant : float [s]
-        Of the heating coil in front of the strip; nil for a strip that heats itself.
-    strip_time_constant : float [s]
-        Of the strip.
-    duration : float [s]
-        How long to follow it; the last whole flash counts.
-
-    Returns
-    -------
-    Flash
-        The rhythm; `start` is the length of the first flash, which cold filaments cut short.
-
-    Raises
-    ------
-    InputError
-        The lamp is no filament lamp, or a number is out of range.
-
     Source: own model: C dT/dt = I2 R - k (T4 - Ta4) for the filaments with R as T^1.2, and one or two heat capacities
-    for the flasher; classical fourth-order Runge-Kutta steps of 1 ms. Heat capacity and temperature of the filament
-    are those of a 25 W lamp (19 mg of tungsten at 2750 K, own estimate): rates are good to some per cent, the first
-    flash to a factor of 1.5.
+    for the flasher; classical fourth-order Runge-Kutta steps of 1 ms. Heat capacity and temperature of the filament are
+    those of a 25 W lamp (19 mg of tungsten at 2750 K, own estimate): rates are good to some per cent, the first flash
+    to a factor of 1.5.
     """
     if lamp.kind != "filament":
         raise InputError(f"{lamp.name} does not warm up like a filament", key="lamp", expected="a filament lamp")
@@ -458,16 +350,6 @@ def _rated_heater_current(unit: Flasher) -> float:
 def cold(load: Load) -> Load:
     """Replace a filament by the resistance that it has when it is dark; leave anything else alone.
 
-    Parameters
-    ----------
-    load : Load
-        The lamp.
-
-    Returns
-    -------
-    Load
-        A resistor for a filament, the load itself otherwise.
-
     Source: ratio of hot to cold resistance, `COLD_RATIO`.
     """
     if load.kind != "filament":
@@ -478,13 +360,6 @@ def cold(load: Load) -> Load:
 class Dark(NamedTuple):
     """What flows through the lamps while a hot-wire flasher's contacts are open.
 
-    Parameters
-    ----------
-    current : ndarray, shape (...) [A]
-        Current of the wire.
-    voltage : ndarray, shape (...) [V]
-        Voltage at the lamps: it lights LEDs, not filaments.
-
     Source: Kirchhoff's laws.
     """
 
@@ -494,25 +369,6 @@ class Dark(NamedTuple):
 
 def heater_path(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike) -> Dark:
     """Give current and lamp voltage of a hot-wire flasher with its contacts open.
-
-    Parameters
-    ----------
-    unit : Flasher
-        The flasher.
-    loads : sequence of Load
-        The lamps of one side.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-
-    Returns
-    -------
-    Dark
-        The current of the wire, and the voltage at the lamps.
-
-    Raises
-    ------
-    InputError
-        The flasher has no hot wire, or a number is out of range.
 
     Source: Kirchhoff's laws with the filaments cold.
     """
@@ -566,27 +422,6 @@ def load_of(
     unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, resistance: ArrayLike = 0.0
 ) -> NDArray[np.float64]:
     """Give the settled lamp current through a flasher with its contacts closed.
-
-    Parameters
-    ----------
-    unit : Flasher
-        The flasher.
-    loads : sequence of Load
-        The lamps of one side.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-    resistance : array_like, shape (...) [ohm]
-        Wiring and earth, without the flasher itself.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        The current.
-
-    Raises
-    ------
-    InputError
-        A number is out of range, or there is no lamp.
 
     Source: Kirchhoff's laws; the rated current of a thermal unit already counts its own heater.
     """

@@ -48,8 +48,6 @@ class Load:
         Voltage below which an LED draws nothing, its bridge rectifier included; zero for the others.
     either_way : bool
         True if it works with its leads exchanged: filaments, resistors, LEDs behind a bridge rectifier.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -79,31 +77,7 @@ def _exponent(quantity: str) -> float:
 
 
 def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) -> NDArray[np.float64]:
-    """Pass finite numbers above zero, and refuse anything else in plain words.
-
-    Parameters
-    ----------
-    value : array_like, shape (...) [1]
-        The numbers, in `unit`.
-    key : str
-        What to call them.
-    unit : str
-        Their unit.
-    or_zero : bool
-        True if zero will do.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The same numbers.
-
-    Raises
-    ------
-    InputError
-        A number is not finite, or not above zero.
-
-    Source: the kit's own convention.
-    """
+    """Pass finite numbers above zero, and refuse anything else in plain words."""
     wanted = f"{unit}, zero or more" if or_zero else f"{unit}, above zero"
     try:
         array = np.asarray(value, dtype=float)
@@ -220,27 +194,8 @@ def resistor_load(resistance: float, *, name: str = "resistor") -> Load:
 def filament_current(voltage: ArrayLike, rated_current: ArrayLike, rated_voltage: ArrayLike) -> NDArray[np.float64]:
     """Give the current of a hot filament lamp, I = I0 (V/V0)^0.55.
 
-    Parameters
-    ----------
-    voltage : array_like, shape (...) [V]
-        Voltage at the lamp, zero or more; below about half of the rated voltage the law is rough.
-    rated_current : array_like, shape (...) [A]
-        Current at the rated voltage.
-    rated_voltage : array_like, shape (...) [V]
-        Voltage at which the rating holds.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        The current.
-
-    Raises
-    ------
-    InputError
-        A number is out of range.
-
-    Source: exponent 0.55, Fink and Beaty 1978, read in a secondary text; 0.526 follows from the exponents of current
-    in SPIE FG11, p. 21; 0.541 (gas-filled) and 0.580 (vacuum) stand in the IES Lighting Handbook, from memory.
+    Source: exponent 0.55, Fink and Beaty 1978, read in a secondary text; 0.526 follows from the exponents of current in
+    SPIE FG11, p. 21; 0.541 (gas-filled) and 0.580 (vacuum) stand in the IES Lighting Handbook, from memory.
     """
     v = positive(voltage, "voltage", "V", or_zero=True)
     v0 = positive(rated_voltage, "rated_voltage", "V")
@@ -252,27 +207,6 @@ def string_current(
 ) -> NDArray[np.float64]:
     """Give the current of LED dice in series with a resistor, I/I0 = (V - nVf)/(V0 - nVf).
 
-    Parameters
-    ----------
-    voltage : array_like, shape (...) [V]
-        Voltage at the lamp.
-    rated_current : array_like, shape (...) [A]
-        Current at the rated voltage.
-    rated_voltage : array_like, shape (...) [V]
-        Voltage at which the rating holds.
-    threshold_voltage : array_like, shape (...) [V]
-        Forward voltage of the string, plus about 1.4 V for a bridge rectifier.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        The current, nil below the threshold.
-
-    Raises
-    ------
-    InputError
-        The threshold is not below the rated voltage.
-
     Source: Ohm's law with a constant forward voltage.
     """
     v0, threshold = positive(rated_voltage, "rated_voltage", "V"), np.asarray(threshold_voltage, dtype=float)
@@ -283,21 +217,7 @@ def string_current(
 
 
 def full_voltage(load: Load) -> float:
-    """Give the voltage from which an LED draws its rated current.
-
-    Parameters
-    ----------
-    load : Load
-        The LED lamp.
-
-    Returns
-    -------
-    float [V]
-        The rated voltage of a resistor-fed one; where regulation begins for a regulated one, and its rated voltage
-        again where a long string leaves the regulator no room.
-
-    Source: `REGULATED_FROM`.
-    """
+    """Give the voltage from which an LED draws its rated current."""
     full = REGULATED_FROM * load.voltage
     return full if load.kind == "regulated LED" and load.threshold_voltage < full else load.voltage
 

@@ -52,13 +52,6 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
 class Series(NamedTuple):
     """The current of groups of loads in series, and the voltage that falls to each group.
 
-    Parameters
-    ----------
-    current : ndarray, shape (...) [A]
-        The current through all of them.
-    voltages : ndarray, shape (k, ...) [V]
-        The voltage across each group.
-
     Source: Kirchhoff's laws.
     """
 

@@ -35,8 +35,6 @@ class Feedback(NamedTuple):
         Light of the tell-tale over that at its rating.
     far_light : ndarray, shape (...) [1]
         Light of the brightest far lamp over that at its rating.
-
-    Source: the kit's own convention.
     """
 
     current: NDArray[np.float64]
@@ -87,21 +85,6 @@ def feedback(supply_voltage: ArrayLike, telltale: Load, far: Sequence[Load]) -> 
 
 def light_behind_diode(supply_voltage: ArrayLike) -> NDArray[np.float64]:
     """Give what a diode leaves of a filament tell-tale's light.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The share of its light without the diode.
-
-    Raises
-    ------
-    InputError
-        The supply is not above the drop of the diode.
 
     Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text; 0.7 V from memory.
     """

@@ -36,8 +36,6 @@ class Wire:
         Whose resistance to take: 'IEC 60228 class 5', 'ISO 6722', 'IS 2465', 'PVC, 0.30 mm strands', or 'AWG'.
     celsius : float [degC]
         Temperature of the copper.
-
-    Source: the kit's own convention.
     """
 
     size: str
@@ -74,21 +72,6 @@ def awg_diameter(gauge: ArrayLike) -> NDArray[np.float64]:
 
 def solid_resistance_per_length(area: ArrayLike) -> NDArray[np.float64]:
     """Give the resistance of solid copper by its cross-section, at 20 degrees C.
-
-    Parameters
-    ----------
-    area : array_like, shape (...) [mm2]
-        Cross-section.
-
-    Returns
-    -------
-    ndarray, shape (...) [mohm/m]
-        Resistance by length.
-
-    Raises
-    ------
-    InputError
-        The area is not above zero.
 
     Source: resistivity of annealed copper, IACS.
     """
@@ -169,18 +152,6 @@ def wire_resistance(wire: Wire) -> NDArray[np.float64]:
 
 def hot_resistance(resistance: ArrayLike, celsius: ArrayLike) -> NDArray[np.float64]:
     """Give the resistance of copper at a temperature from that at 20 degrees C.
-
-    Parameters
-    ----------
-    resistance : array_like, shape (...) [ohm]
-        Resistance at 20 degrees C.
-    celsius : array_like, shape (...) [degC]
-        Temperature of the copper.
-
-    Returns
-    -------
-    ndarray, shape (...) [ohm]
-        The resistance.
 
     Source: R20 [1 + 0.00393 (T - 20)], IACS.
     """
@@ -298,11 +269,6 @@ def current_ratings(size: str) -> NDArray[np.float64]:
 
 def fuse_sizes() -> NDArray[np.float64]:
     """List the sizes of blade fuses.
-
-    Returns
-    -------
-    ndarray, shape (n,) [A]
-        Ratings, rising.
 
     Source: ISO 8820-3 and trade lists, from memory.
     """

@@ -43,8 +43,6 @@ class Lens:
         'plastic' or 'old glass'; it fixes the surfaces, which thickness does not change.
     notes : tuple of str
         What was assumed, in words.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -66,35 +64,7 @@ class Lens:
 def of_model(
     name: str, colour: str, model: Model, beliefs: Iterable[Belief], material: str | None, notes: Iterable[str] = ()
 ) -> Lens:
-    """Make a lens out of its model and beliefs, its typical transmittance computed from them.
-
-    Parameters
-    ----------
-    name : str
-        Name.
-    colour : str
-        One of COLOURS.
-    model : callable
-        From named parameters to transmittances; lampkit.lens_models makes them.
-    beliefs : iterable of Belief
-        What is believed of each parameter.
-    material : str or None
-        'plastic', 'old glass' or unknown.
-    notes : iterable of str
-        What was assumed.
-
-    Returns
-    -------
-    Lens
-        The lens.
-
-    Raises
-    ------
-    InputError
-        The colour is unknown, or the model cannot make a transmittance of the typical values.
-
-    Source: the kit's own convention.
-    """
+    """Make a lens out of its model and beliefs, its typical transmittance computed from them."""
     if colour not in COLOURS:
         raise InputError(f"the lens colour '{colour}' is unknown", key="colour", expected=nearest(colour, COLOURS))
     listed = tuple(beliefs)
@@ -123,8 +93,6 @@ def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.fl
     ------
     InputError
         A name is no parameter of this lens, or a value is outside what is possible.
-
-    Source: the kit's own convention.
     """
     given = {b.name: np.asarray(b.typical) for b in lens.beliefs}
     for name, value in values.items():

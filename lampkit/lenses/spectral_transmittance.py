@@ -149,7 +149,7 @@ Model = Callable[[Values], NDArray[np.float64]]
 
 CONDITIONS = {"thickness ratio": 1.0, "dye left": 1.0, "temperature": 25.0}
 """Conditions that every lens model answers to, with the values at which a lens is described: thickness over the first
-thickness [1], share of the dye that fading has left [1], temperature [degC]. Source: the kit's own convention."""
+thickness [1], share of the dye that fading has left [1], temperature [degC]."""
 
 PHOTON_ENERGY = 1239.841984
 """Photon energy times wavelength, h c / e [eV nm]. Source: the exact constants of the SI, 2019."""
@@ -161,25 +161,6 @@ GAP_CHANGE = -4.2e-4
 def energy_edge(wavelength_edge: ArrayLike, energy: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the transmittance of an edge whose absorption falls exponentially with photon energy, for comparison.
 
-    Parameters
-    ----------
-    wavelength_edge : array_like, shape (...) [nm]
-        Wavelength at which half the plateau is let through.
-    energy : array_like, shape (...) [eV]
-        Energy over which the absorbance rises by the factor e; the width is about edge^2 x energy / 1240.
-    plateau : array_like, shape (...) [1]
-        Transmittance far above the edge.
-
-    Returns
-    -------
-    ndarray, shape (..., 471) [1]
-        The transmittance on the grid.
-
-    Raises
-    ------
-    InputError
-        The edge or the energy is not positive, or the plateau is outside zero to one.
-
     Source: F. Urbach, Phys. Rev. 92 (1953) 1324 (from memory).
     """
     edge, step, top = _edge_arguments(wavelength_edge, energy, plateau, "energy")
@@ -189,25 +170,6 @@ def energy_edge(wavelength_edge: ArrayLike, energy: ArrayLike, plateau: ArrayLik
 
 def logistic_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give a symmetric edge, for comparison only: it lets through too much on its short-wave side.
-
-    Parameters
-    ----------
-    wavelength_edge : array_like, shape (...) [nm]
-        Wavelength at which half the plateau is let through.
-    width : array_like, shape (...) [nm]
-        Scale of the logistic function; 0.7019 times that of an absorption edge of the same 10 % to 90 % width.
-    plateau : array_like, shape (...) [1]
-        Transmittance far above the edge.
-
-    Returns
-    -------
-    ndarray, shape (..., 471) [1]
-        The transmittance on the grid.
-
-    Raises
-    ------
-    InputError
-        The edge or the width is not positive, or the plateau is outside zero to one.
 
     Source: the logistic function; no physical ground.
     """
@@ -229,43 +191,13 @@ def _edge_arguments(edge: ArrayLike, width: ArrayLike, plateau: ArrayLike, key: 
 def shift_per_kelvin(wavelength_edge: ArrayLike) -> NDArray[np.float64]:
     """Give how far the edge of a red or amber glass coloured by cadmium moves for each kelvin.
 
-    Parameters
-    ----------
-    wavelength_edge : array_like, shape (...) [nm]
-        The edge.
-
-    Returns
-    -------
-    ndarray, shape (...) [nm/K]
-        The shift, towards red when positive.
-
     Source: photon energy is h c / wavelength; GAP_CHANGE is from memory.
     """
     return np.asarray(-(np.asarray(wavelength_edge, dtype=float) ** 2) * GAP_CHANGE / PHOTON_ENERGY)
 
 
 def condition(values: Values, name: str) -> NDArray[np.float64]:
-    """Give one of the CONDITIONS out of the values, or what holds when it is not among them.
-
-    Parameters
-    ----------
-    values : mapping of str to ndarray, shape (...) [1]
-        Named values.
-    name : str
-        The condition.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        Its value, in its own unit.
-
-    Raises
-    ------
-    InputError
-        A ratio is not positive.
-
-    Source: the kit's own convention.
-    """
+    """Give one of the CONDITIONS out of the values, or what holds when it is not among them."""
     value = np.asarray(values.get(name, CONDITIONS[name]), dtype=float)
     if name != "temperature" and not np.all((value > 0) & np.isfinite(value)):
         raise InputError("a ratio is not positive", key=name, expected="a ratio above zero, 1 for as it was")
@@ -291,18 +223,6 @@ def _leak(values: Values) -> NDArray[np.float64]:
 def edge_model(loss_free: float) -> Model:
     """Make the model of a red or amber lens: an absorption edge, a base, two surfaces and a leak.
 
-    It asks for 'edge wavelength' [nm], 'edge width' [nm], 'plateau' [1], and knows 'leak' [1] and 'edge shift' [nm/K].
-
-    Parameters
-    ----------
-    loss_free : float [1]
-        Transmittance of the two surfaces with nothing between them; thickness does not change it.
-
-    Returns
-    -------
-    callable
-        The model of a Lens.
-
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
 
@@ -323,29 +243,6 @@ def edge_model(loss_free: float) -> Model:
 
 def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance: ArrayLike) -> Model:
     """Make the model of a green or blue lens: absorption bands, a base, two surfaces and a leak.
-
-    It asks for 'dye strength' [1], 'band shift' [nm], 'plateau' [1], and knows 'leak' [1].
-
-    Parameters
-    ----------
-    loss_free : float [1]
-        Transmittance of the two surfaces with nothing between them; thickness does not change it.
-    centre : array_like, shape (m,) [nm]
-        Wavelength at which each band absorbs most.
-    width : array_like, shape (m,) [nm]
-        Standard deviation of each band, a Gaussian in wavenumber, stated as a wavelength width at its centre.
-    absorbance : array_like, shape (m,) [1]
-        Decadic absorbance at each centre for a dye strength of one.
-
-    Returns
-    -------
-    callable
-        The model of a Lens.
-
-    Raises
-    ------
-    InputError
-        Given a dye strength that is not positive, the model raises it.
 
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
@@ -372,16 +269,6 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
 def flat_model(loss_free: float) -> Model:
     """Make the model of a clear or neutral lens; it asks for 'plateau' [1].
 
-    Parameters
-    ----------
-    loss_free : float [1]
-        Transmittance of the two surfaces with nothing between them; thickness does not change it.
-
-    Returns
-    -------
-    callable
-        The model of a Lens.
-
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
 
@@ -393,25 +280,6 @@ def flat_model(loss_free: float) -> Model:
 
 def curve_model(loss_free: float, curve: ArrayLike) -> Model:
     """Make the model of a measured transmittance; it asks for 'reading scale' [1], true over measured transmittance.
-
-    What absorbs at the wavelength of the highest transmittance counts as base, the rest as dye.
-
-    Parameters
-    ----------
-    loss_free : float [1]
-        Transmittance of the two surfaces with nothing between them; thickness does not change it.
-    curve : array_like, shape (471,) [1]
-        The measured transmittance on the grid.
-
-    Returns
-    -------
-    callable
-        The model of a Lens.
-
-    Raises
-    ------
-    InputError
-        The curve is not on the grid, is outside zero to one, or is dark throughout.
 
     Source: Bouguer-Lambert-Beer law.
     """

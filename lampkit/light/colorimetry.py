@@ -139,21 +139,6 @@ def chromaticity(spectrum: ArrayLike) -> NDArray[np.float64]:
 def chromaticity_of(xyz: ArrayLike) -> NDArray[np.float64]:
     """Give the chromaticity of tristimulus values.
 
-    Parameters
-    ----------
-    xyz : array_like, shape (..., 3) [W]
-        X, Y and Z; their scale cancels.
-
-    Returns
-    -------
-    ndarray, shape (..., 2) [1]
-        x and y.
-
-    Raises
-    ------
-    InputError
-        The sum of the three is not positive.
-
     Source: CIE 015:2018, 7.3 (clause from memory).
     """
     values = np.asarray(xyz, dtype=float)
@@ -166,16 +151,6 @@ def chromaticity_of(xyz: ArrayLike) -> NDArray[np.float64]:
 def uv_1960(xy: ArrayLike) -> NDArray[np.float64]:
     """Convert chromaticity x, y to CIE 1960 u, v.
 
-    Parameters
-    ----------
-    xy : array_like, shape (..., 2) [1]
-        Chromaticity.
-
-    Returns
-    -------
-    ndarray, shape (..., 2) [1]
-        u and v.
-
     Source: CIE 015:2018, 9.2, for correlated colour temperature (clause from memory).
     """
     pair = np.asarray(xy, dtype=float)
@@ -186,16 +161,6 @@ def uv_1960(xy: ArrayLike) -> NDArray[np.float64]:
 def xy_from_uv_1960(uv: ArrayLike) -> NDArray[np.float64]:
     """Convert CIE 1960 u, v to chromaticity x, y.
 
-    Parameters
-    ----------
-    uv : array_like, shape (..., 2) [1]
-        u and v.
-
-    Returns
-    -------
-    ndarray, shape (..., 2) [1]
-        x and y.
-
     Source: the inverse of CIE 015:2018, 9.2.
     """
     pair = np.asarray(uv, dtype=float)
@@ -205,16 +170,6 @@ def xy_from_uv_1960(uv: ArrayLike) -> NDArray[np.float64]:
 
 def planckian_uv(temperature: ArrayLike) -> NDArray[np.float64]:
     """Give the CIE 1960 u, v of a blackbody.
-
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        Temperature.
-
-    Returns
-    -------
-    ndarray, shape (..., 2) [1]
-        u and v.
 
     Source: Planck's law with c2 of CODATA 2018, integrated with CIE 018:2019.
     """
@@ -420,23 +375,6 @@ def outline(
     normals: Sequence[NDArray[np.float64]], offsets: Sequence[NDArray[np.float64]], curve: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Give the corner points of what lies within a closed curve and keeps to every boundary line.
-
-    Every region of signal colours is star-shaped about the middle of its narrowest convex part: a candidate point is a
-    corner when the ray to it from that middle ends there.
-
-    Parameters
-    ----------
-    normals : sequence of ndarray, shape (k, 2) [1]
-        For each boundary its outward unit vectors; with more than one, keeping to either line is enough.
-    offsets : sequence of ndarray, shape (k,) [1]
-        For each boundary how far its lines lie from the origin along their unit vectors.
-    curve : ndarray, shape (m, 2) [1]
-        The closed curve, anticlockwise.
-
-    Returns
-    -------
-    ndarray, shape (n, 2) [1]
-        The corner points, anticlockwise, the first one repeated at the end.
 
     Source: plane geometry.
     """

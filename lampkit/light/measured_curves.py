@@ -21,10 +21,10 @@ COLUMNS: dict[str, tuple[str, ...]] = {
 """The value columns that a curve file may have, beside wavelength_nm."""
 
 LARGEST_FILE = 5_000_000
-"""Largest file that is read [byte]; 471 points take about 10 kB. Source: the kit's own convention."""
+"""Largest file that is read [byte]; 471 points take about 10 kB."""
 
 WIDEST_GAP = 25.0
-"""Widest step between two rows that is still interpolated [nm]. Source: the kit's own convention."""
+"""Widest step between two rows that is still interpolated [nm]."""
 
 
 def read_curve(
@@ -55,8 +55,6 @@ def read_curve(
     InputError
         The file is missing, too large, not text or empty; a column is missing or double; a row is short, empty,
         not a number, negative, out of order or repeated; a transmittance is above one; the grid is not covered.
-
-    Source: the kit's own convention for CSV; ANSI/IES TM-27-14 for XML.
     """
     if what not in COLUMNS:
         raise InputError(f"a curve of '{what}' is unknown", key="what", expected=nearest(what, COLUMNS))

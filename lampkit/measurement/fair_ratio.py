@@ -98,8 +98,6 @@ class Comparison:
         What was mended, assumed, or cannot be said.
     seed : int [1]
         The seed.
-
-    Source: the kit's own convention.
     """
 
     ratios: tuple[FairRatio, ...]
@@ -107,15 +105,7 @@ class Comparison:
     seed: int
 
     def table(self) -> "pd.DataFrame":
-        """List the ratios.
-
-        Returns
-        -------
-        DataFrame
-            One row a comparison.
-
-        Source: the kit's own convention.
-        """
+        """List the ratios."""
         import pandas as pd
 
         return pd.DataFrame(
@@ -226,20 +216,7 @@ def compare_readings(
 
 
 def place(reading: Reading) -> str:
-    """Name the lamp of a reading; one whose lens was taken off is another lamp.
-
-    Parameters
-    ----------
-    reading : Reading
-        The reading.
-
-    Returns
-    -------
-    str
-        The lamp's name, followed by 'without lens' where the lens was off.
-
-    Source: the kit's own convention.
-    """
+    """Name the lamp of a reading; one whose lens was taken off is another lamp."""
     return reading.lamp if reading.lens_fitted else f"{reading.lamp} without lens"
 
 
@@ -252,29 +229,6 @@ def light_at_meter(
     seed: int = 1,
 ) -> dict[tuple[str, str], NDArray[np.float64]]:
     """Give the light that reaches the meter in each possible garage, from what is believed of sources and lenses.
-
-    Parameters
-    ----------
-    log : IlluminanceLog
-        The log, whose lamps and sources are looked up.
-    sources : mapping of str to LightSource
-        The light source behind each name in the log.
-    lenses : mapping of str to Lens or None
-        The lens of each lamp in the log; None where it was read without one.
-    draws : int [1]
-        How many garages, the same as for `compare`.
-    seed : int [1]
-        The seed, the same as for `compare`: the same garages as everywhere in the kit.
-
-    Returns
-    -------
-    dict of (str, str) to ndarray, shape (draws, 471) [W/nm]
-        For each lamp, as `place` names it, and source the relative spectra.
-
-    Raises
-    ------
-    InputError
-        A lamp or a source of the log is not known.
 
     Source: JCGM 101:2008.
     """

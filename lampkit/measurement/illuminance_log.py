@@ -19,19 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class DarkReading:
-    """The background: what the meter showed with the lamp off.
-
-    Parameters
-    ----------
-    illuminance : float [lx]
-        What it showed.
-    resolution : float [lx]
-        One step of its last digit.
-    line : int [1]
-        Line of the log; readings that share a line share this background and its error.
-
-    Source: the kit's own convention.
-    """
+    """The background: what the meter showed with the lamp off."""
 
     illuminance: float
     resolution: float
@@ -68,8 +56,6 @@ class Reading:
         Line of the log.
     lens_fitted : bool
         False when the lens was taken off.
-
-    Source: the kit's own convention.
     """
 
     lamp: str
@@ -88,61 +74,23 @@ class Reading:
 
     @property
     def dark_weights(self) -> tuple[float, ...]:
-        """Weights of the backgrounds in the one that is taken off: linear drift from one to the next.
-
-        Returns
-        -------
-        tuple of float [1]
-            One weight a background.
-
-        Source: the kit's own convention.
-        """
+        """Weights of the backgrounds in the one that is taken off: linear drift from one to the next."""
         return (1.0,) if len(self.dark) == 1 else (1.0 - self.position, self.position)
 
     @property
     def background(self) -> float:
-        """The background at the time of the reading.
-
-        Returns
-        -------
-        float [lx]
-            What is taken off.
-
-        Source: the kit's own convention.
-        """
+        """The background at the time of the reading."""
         return sum(w * d.illuminance for w, d in zip(self.dark_weights, self.dark, strict=True))
 
     @property
     def net(self) -> float:
-        """The illuminance from the lamp alone.
-
-        Returns
-        -------
-        float [lx]
-            The reading less its background.
-
-        Source: the kit's own convention.
-        """
+        """The illuminance from the lamp alone."""
         return self.illuminance - self.background
 
 
 @dataclass(frozen=True, eq=False)
 class LogFile:
-    """A table as it was written, cell by cell, with what had to be mended to read it.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-    columns : tuple of str
-        The headings, in lower case.
-    rows : tuple of (int, dict)
-        Line number in the file, and the cells by heading, empty ones left out.
-    remarks : list of str
-        What was mended or skipped, in sentences.
-
-    Source: the kit's own convention.
-    """
+    """A table as it was written, cell by cell, with what had to be mended to read it."""
 
     file: Path
     columns: tuple[str, ...]
@@ -151,27 +99,7 @@ class LogFile:
 
 
 def read(path: str | Path, known: dict[str, str]) -> LogFile:
-    """Read a table of known columns.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file: text, separated by commas, semicolons or tabs.
-    known : dict of str to str
-        The columns that may stand in it, with a word on each.
-
-    Returns
-    -------
-    LogFile
-        The table.
-
-    Raises
-    ------
-    InputError
-        The file cannot be read as a table, or a column is unknown or stands twice, said with the line.
-
-    Source: the kit's own convention.
-    """
+    """Read a table of known columns."""
     place = Path(path)
     if not place.is_file():
         raise InputError("there is no such file", file=place, expected="a CSV log of readings")
@@ -233,31 +161,7 @@ def _headings(place: Path, line: int, cells: list[str], known: dict[str, str]) -
 
 
 def number(log: LogFile, line: int, key: str, text: str) -> tuple[float, float]:
-    """Read a number and the step of its last digit.
-
-    Parameters
-    ----------
-    log : LogFile
-        The table; what was mended is added to its remarks.
-    line : int [1]
-        The line, counted from one.
-    key : str
-        The column.
-    text : str
-        The cell.
-
-    Returns
-    -------
-    tuple of float [1]
-        The number and one step of the last digit that was written.
-
-    Raises
-    ------
-    InputError
-        The cell is not a number, or it can be read in two ways.
-
-    Source: the kit's own convention.
-    """
+    """Read a number and the step of its last digit."""
     where: dict[str, Any] = {"file": log.file, "line": line, "key": key}
     unit = key.rsplit("_", 1)[-1]
     plain = re.sub(rf"\s*({re.escape(unit)}|lux)$", "", text.strip(), flags=re.IGNORECASE).replace("\u2212", "-")
@@ -311,14 +215,14 @@ COLUMNS = {
     "lens": "fitted (as when left out) or removed",
     "note": "anything",
 }
-"""The columns of the log, with a word on each. Source: the kit's own convention."""
+"""The columns of the log, with a word on each."""
 
 FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 65536.0, 199999.0, 200000.0)
 """Where displays and converters commonly end [lx]. Source: common practice, no source."""
 
 ON = ("on", "1", "yes", "lit", "true")
 LENS = {"fitted": True, "on": True, "with": True, "removed": False, "off": False, "without": False, "bare": False}
-"""Words for a lens that is fitted or removed. Source: the kit's own convention."""
+"""Words for a lens that is fitted or removed."""
 
 OFF = ("off", "0", "no", "dark", "background", "false")
 
@@ -335,8 +239,6 @@ class IlluminanceLog:
         The readings with a lamp lit, in the order of the file.
     remarks : tuple of str
         What was mended, filled in or skipped, in sentences.
-
-    Source: the kit's own convention.
     """
 
     file: Path
@@ -344,15 +246,7 @@ class IlluminanceLog:
     remarks: tuple[str, ...]
 
     def table(self) -> "pd.DataFrame":
-        """List the readings with a lamp lit, each less its background.
-
-        Returns
-        -------
-        DataFrame
-            One row a reading, the unit in each heading.
-
-        Source: the kit's own convention.
-        """
+        """List the readings with a lamp lit, each less its background."""
         import pandas as pd
 
         return pd.DataFrame(
@@ -395,8 +289,6 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     ------
     InputError
         Something cannot be used; the sentence names the file, the line, the reason and what to do.
-
-    Source: the kit's own convention.
     """
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")

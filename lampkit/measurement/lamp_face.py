@@ -15,21 +15,6 @@ RULE = (
 def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
     """Give the exponent m of a beam cos^m from the angle at which it falls to half.
 
-    Parameters
-    ----------
-    half_angle : array_like, shape (...) [deg]
-        Angle from the axis at which the intensity is half.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The exponent; 1 is a Lambertian face.
-
-    Raises
-    ------
-    InputError
-        The angle is not between 0 and 90 deg.
-
     Source: definition, cos(half angle)^m = 1/2.
     """
     angle = np.asarray(half_angle, dtype=float)
@@ -91,16 +76,6 @@ def near_field_factor(distance: ArrayLike, face_diameter: ArrayLike, exponent: A
 
 def diameters_needed(exponent: ArrayLike) -> NDArray[np.float64]:
     """Give how many face diameters away the inverse square law is good for a beam.
-
-    Parameters
-    ----------
-    exponent : array_like, shape (...) [1]
-        The exponent m of the beam cos^m.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        5, 10 or 15.
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory): 5 near a cosine, 10 to a beam of 60 deg, 15 narrower.
     """

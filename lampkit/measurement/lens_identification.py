@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 
 
 LEARNT = 0.8
-"""Share of the believed spread above which a quantity counts as not learnt [1]. Source: the kit's own convention."""
+"""Share of the believed spread above which a quantity counts as not learnt [1]."""
 
 MISFIT_CHANCE = 1e-3
-"""Chance with which a faultless log is said not to fit together [1]. Source: the kit's own convention."""
+"""Chance with which a faultless log is said not to fit together [1]."""
 
 FEW = 200.0
 """Effective number of garages below which the ends of an interval are not settled [1]. Source: with 200 draws the
@@ -59,8 +59,6 @@ class Knowledge:
         How many groups of readings were used, repeats taken together.
     remarks : tuple of str
         What to know, in sentences.
-
-    Source: the kit's own convention.
     """
 
     lens: Lens
@@ -74,15 +72,7 @@ class Knowledge:
     remarks: tuple[str, ...]
 
     def table(self) -> "pd.DataFrame":
-        """List every quantity, before and after the readings: lens, lumens and beam of the sources, lamps, meter.
-
-        Returns
-        -------
-        DataFrame
-            One row a quantity: before, after, how much of the spread is left, and whether it was learnt.
-
-        Source: the kit's own convention.
-        """
+        """List every quantity, before and after the readings: lens, lumens and beam of the sources, lamps, meter."""
         import pandas as pd
 
         first = [self.lens.name, *(source.name for source in self.sources)]
@@ -320,29 +310,7 @@ def _observed(
 
 
 def spread_left(knowledge: Knowledge, owner: str, name: str) -> float:
-    """Give the share of the believed spread of a quantity that the readings leave.
-
-    Parameters
-    ----------
-    knowledge : Knowledge
-        What the readings taught.
-    owner : str
-        The lens, a light source, the meter.
-    name : str
-        The quantity.
-
-    Returns
-    -------
-    float
-        Standard deviation after over before [1], on the scale on which the belief is normal.
-
-    Raises
-    ------
-    InputError
-        There is no such quantity.
-
-    Source: the kit's own convention.
-    """
+    """Give the share of the believed spread of a quantity that the readings leave."""
     known = knowledge.garage.beliefs
     if (owner, name) not in known:
         raise InputError(
@@ -359,18 +327,6 @@ def spread_left(knowledge: Knowledge, owner: str, name: str) -> float:
 
 def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.float64]:
     """Give K, the luminous transmittance for a new source over that for the old, through the lens as now known.
-
-    Parameters
-    ----------
-    knowledge : Knowledge
-        What the readings taught.
-    new, old : LightSource
-        The sources; they need not have been read.
-
-    Returns
-    -------
-    ndarray, shape (3,) [1]
-        Lower limit, median and upper limit of 95 %.
 
     Source: CIE S 017:2020 for luminous transmittance.
     """

@@ -40,23 +40,6 @@ Values = Mapping[tuple[str, str], NDArray[np.float64]]
 class Measurement:
     """An afternoon of readings together with everything that may be off in them.
 
-    Parameters
-    ----------
-    groups : mapping of (str, str) to list of Reading
-        The readings of each lamp and source.
-    believed : mapping of str to Belief
-        What is believed of the afternoon, by name.
-    meter : Meter
-        The meter.
-    face : Belief
-        Diameter of the lamps' faces.
-    face_given : bool
-        Whether that was told.
-    repeatability, repeatability_freedom : float [1]
-        Relative standard deviation of a reading, from the repeats and the belief, and its degrees of freedom.
-    background_step, background_freedom : float [1]
-        Relative standard deviation of the step between two backgrounds, likewise.
-
     Source: JCGM 100:2008, 4.2.4, pooled estimates.
     """
 
@@ -78,22 +61,6 @@ def measurement(
     face_diameter: float | None,
 ) -> Measurement:
     """Learn from the readings themselves how well they repeat and how much the background moves.
-
-    Parameters
-    ----------
-    groups : mapping of (str, str) to list of Reading
-        The readings of each lamp and source.
-    believed : mapping of str to Belief
-        What is believed of the afternoon, by name.
-    meter : Meter
-        The meter.
-    face_diameter : float, optional [m]
-        Diameter of the lit face.
-
-    Returns
-    -------
-    Measurement
-        The afternoon.
 
     Source: JCGM 100:2008, 4.2.4, pooled estimates; rounding is taken off.
     """
@@ -134,18 +101,6 @@ def measurement(
 def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, list[Belief]]:
     """List what is believed of everything that may be off in some groups of readings.
 
-    Parameters
-    ----------
-    model : Measurement
-        The afternoon.
-    groups : iterable of (str, str)
-        Lamps and sources.
-
-    Returns
-    -------
-    dict of str to list of Belief
-        For each owner (the meter, the afternoon, a lamp with its source, a line of the log) its beliefs.
-
     Source: JCGM 101:2008, 6.4.
     """
     found: dict[str, list[Belief]] = {
@@ -173,20 +128,6 @@ def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, 
 def draw(model: Measurement, draws: int, seed: int) -> Values:
     """Draw possible afternoons.
 
-    Parameters
-    ----------
-    model : Measurement
-        The afternoon.
-    draws : int [1]
-        How many.
-    seed : int [1]
-        The seed.
-
-    Returns
-    -------
-    dict of (str, str) to ndarray, shape (draws,) [1]
-        By owner and name, in the unit of each belief.
-
     Source: JCGM 101:2008, 6.4.9: what rests on few repeats is widened as Student's distribution does.
     """
     from scipy.special import gammaincinv, ndtr
@@ -205,16 +146,6 @@ def draw(model: Measurement, draws: int, seed: int) -> Values:
 def freedoms(model: Measurement) -> dict[str, float]:
     """Give the degrees of freedom of what was estimated from repeats.
 
-    Parameters
-    ----------
-    model : Measurement
-        The afternoon.
-
-    Returns
-    -------
-    dict of str to float [1]
-        By the name of the belief.
-
     Source: JCGM 100:2008, G.4.
     """
     return {"repeatability": model.repeatability_freedom, "background drift": model.background_freedom}
@@ -222,20 +153,6 @@ def freedoms(model: Measurement) -> dict[str, float]:
 
 def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDArray[np.float64]:
     """Give the luminous intensity towards the meter before mismatch correction, averaged over the repeats.
-
-    Parameters
-    ----------
-    model : Measurement
-        The afternoon.
-    group : tuple of (str, str)
-        Lamp and source.
-    values : mapping of (str, str) to ndarray, shape (...) [1]
-        What is off, by owner and name.
-
-    Returns
-    -------
-    ndarray, shape (...) [cd]
-        The intensity.
 
     Source: inverse square and cosine laws of CIE S 017:2020; near field of a round face.
     """
@@ -268,16 +185,6 @@ def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDA
 
 def remarks(model: Measurement) -> list[str]:
     """Say whether the meter stood far enough away.
-
-    Parameters
-    ----------
-    model : Measurement
-        The afternoon.
-
-    Returns
-    -------
-    list of str
-        Sentences.
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
     """
@@ -353,24 +260,6 @@ def predicted(
 ) -> NDArray[np.float64]:
     """Predict the logarithm of the intensity that the meter shows for each group of readings.
 
-    Parameters
-    ----------
-    groups : sequence of (lamp, source, lens fitted)
-        What is read.
-    lens : Lens
-        The lens.
-    sources : mapping of str to LightSource
-        The light sources by the name used in `groups`.
-    meter : Meter
-        The meter.
-    values : mapping of (owner, name) to ndarray, shape (n,) [1]
-        Values of every quantity. A lamp, pattern or beam that is not among them is one.
-
-    Returns
-    -------
-    ndarray, shape (n, j) [1]
-        Natural logarithm of the intensity in cd.
-
     Source: CIE S 017:2020 for flux and transmittance; ISO/CIE 19476 for what the meter makes of it.
     """
 
@@ -415,20 +304,6 @@ def predicted(
 
 def left_out(source: LightSource, lens: Lens, pattern: Belief) -> float:
     """Give how far a reading through the lens may be from any prediction, because the model leaves something out.
-
-    Parameters
-    ----------
-    source : LightSource
-        The light source.
-    lens : Lens
-        The lens.
-    pattern : Belief
-        PLAIN, PATTERNED or another belief.
-
-    Returns
-    -------
-    float [1]
-        Relative standard deviation.
 
     Source: EDGE_SHAPE for a coloured LED behind a coloured lens, UNEVEN_PATTERN for a lens that bends light.
     """

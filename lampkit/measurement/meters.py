@@ -25,11 +25,6 @@ _C2 = 1.4388e-2
 def illuminant_a() -> NDArray[np.float64]:
     """Give illuminant A, the tungsten light on which meters are calibrated.
 
-    Returns
-    -------
-    ndarray, shape (471,) [W/nm]
-        Relative spectrum, read-only.
-
     Source: CIE 015:2018, 4.1.1: Planck at 2848 K with c2 = 1.435e-2 m K.
     """
     values = _planck(grid.WAVELENGTHS, np.asarray(2848.0 * _C2 / 1.435e-2))
@@ -54,22 +49,6 @@ def _continuation() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 def infrared_beyond_grid(spectrum: ArrayLike) -> NDArray[np.float64]:
     """Estimate the radiation between the end of the grid and 1000 nm, going on as a hot body would.
 
-    Parameters
-    ----------
-    spectrum : array_like, shape (..., 471) [W/nm]
-        Light at the meter. A filament behind a lens that is flat in the infrared goes on as Planck's law does at the
-        temperature that its slope from 770 nm to 830 nm shows; an LED has nothing there to go on with.
-
-    Returns
-    -------
-    ndarray, shape (...) [W]
-        The integral from 831 nm to 1000 nm, in the unit of the spectrum times nm.
-
-    Raises
-    ------
-    InputError
-        The spectrum is not on the grid.
-
     Source: own calculation from Planck's law.
     """
     values = grid.on_grid(spectrum)
@@ -82,25 +61,6 @@ def infrared_beyond_grid(spectrum: ArrayLike) -> NDArray[np.float64]:
 
 def signal(responsivity: ArrayLike, spectrum: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray[np.float64]:
     """Give what a sensor makes of light, before it is calibrated in lux.
-
-    Parameters
-    ----------
-    responsivity : array_like, shape (..., 471) [1]
-        Relative responsivities on the grid, with any leak up to its end.
-    spectrum : array_like, shape (..., 471) [W/nm]
-        Light at the meter; the leading axes broadcast.
-    leak : array_like, shape (...) [1]
-        Responsivity from the end of the grid to 1000 nm.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The signal.
-
-    Raises
-    ------
-    InputError
-        An array is not on the grid.
 
     Source: definition.
     """
@@ -204,8 +164,6 @@ class Meter:
         Relative spectrum on which the meter reads right.
     notes : tuple of str
         What to know about it.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -281,8 +239,6 @@ def measured_meter(
     ------
     InputError
         The responsivity is negative somewhere, zero everywhere or not on the grid.
-
-    Source: the kit's own convention.
     """
     curve = grid.on_grid(responsivity)
     if curve.ndim != 1 or not np.all(np.isfinite(curve)) or np.any(curve < 0) or not np.any(curve > 0):
@@ -322,8 +278,6 @@ def read_meter(path: str | Path, *, outside: grid.Outside = "zero", name: str | 
     ------
     InputError
         The file cannot be used, said with the line.
-
-    Source: the kit's own convention.
     """
     return measured_meter(
         name or Path(path).stem, measured_curves.read_curve(path, what="responsivity", outside=outside)
@@ -367,30 +321,6 @@ def responsivity(
     shelf: ArrayLike = 0.0,
 ) -> NDArray[np.float64]:
     """Give relative responsivities of the family that starts from V(lambda).
-
-    Parameters
-    ----------
-    shift : array_like, shape (...) [nm]
-        How far V(lambda) is moved towards the red.
-    tilt : array_like, shape (...) [1/(100 nm)]
-        Exponent of exp(tilt (wavelength - 560 nm)/100 nm): positive leans to the red.
-    breadth : array_like, shape (...) [1]
-        Width over that of V(lambda): the curve is V to the power of one over the square of it.
-    leak : array_like, shape (...) [1]
-        Near-infrared responsivity, 700 nm to 1000 nm, relative to V at its peak; the part beyond 830 nm is
-        counted by mismatch.signal.
-    shelf : array_like, shape (...) [1]
-        What a filter that does not close lets through from 620 nm to 760 nm, relative to V at its peak.
-
-    Returns
-    -------
-    ndarray, shape (..., 471) [1]
-        The responsivities.
-
-    Raises
-    ------
-    InputError
-        The shift is beyond 60 nm, or the breadth is not positive.
 
     Source: own model; a Gaussian keeps its form when its breadth changes so.
     """
@@ -442,23 +372,6 @@ def _log_v() -> NDArray[np.float64]:
 def directional_response(angle: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the response of a sensor to slanting light, as a power of the cosine.
 
-    Parameters
-    ----------
-    angle : array_like, shape (...) [deg]
-        Angle between the meter's normal and the light.
-    exponent : array_like, shape (...) [1]
-        One for a meter that corrects the cosine; a bare sensor in a recess has more.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The response relative to that along the normal.
-
-    Raises
-    ------
-    InputError
-        An angle is 90 deg or more.
-
     Source: own model; cosine law of CIE S 017:2020.
     """
     slant = np.asarray(angle, dtype=float)
@@ -469,16 +382,6 @@ def directional_response(angle: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray
 
 def directional_index(exponent: ArrayLike) -> NDArray[np.float64]:
     """Give the directional response index f2 of a sensor that follows a power of the cosine.
-
-    Parameters
-    ----------
-    exponent : array_like, shape (...) [1]
-        The power.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The index, the integral from 0 to 85 deg of |response/cosine - 1| sin(2 angle).
 
     Source: ISO/CIE 19476:2014 and CIE 69 (from memory).
     """
@@ -491,23 +394,6 @@ def directional_index(exponent: ArrayLike) -> NDArray[np.float64]:
 
 def grade(index: ArrayLike, standard: str = "DIN 5032-7:1985") -> NDArray[np.str_]:
     """Name the class that a meter's general mismatch index f1' would allow it.
-
-    Parameters
-    ----------
-    index : array_like, shape (...) [1]
-        The index f1' of mismatch.mismatch_index; 0.03 is 3 %.
-    standard : {'DIN 5032-7:1985', 'JIS C 1609-1:2006'}
-        Whose classes.
-
-    Returns
-    -------
-    ndarray of str, shape (...)
-        The best class whose limit it keeps, or 'none'.
-
-    Raises
-    ------
-    InputError
-        The standard is unknown.
 
     Source: DIN 5032-7:1985 (reprinted in a handbook), JIS C 1609-1:2006 (from memory); other indices count as well.
     """
@@ -523,18 +409,6 @@ def grade(index: ArrayLike, standard: str = "DIN 5032-7:1985") -> NDArray[np.str
 
 def advice(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> str:
     """Say in words how much of a ratio the meter's colour response may have made up, and what to do.
-
-    Parameters
-    ----------
-    log_mismatch : array_like, shape (n,) [1]
-        Natural logarithm of the correction of the ratio, draw by draw.
-    leak_share : float [1]
-        Half-width of the part that the near-infrared leak alone puts into the ratio.
-
-    Returns
-    -------
-    str
-        Sentences.
 
     Source: common practice, no source; the limits of 8 % and 25 % are an assumption.
     """

@@ -43,8 +43,6 @@ class MeasurementPlan:
         Whether the inverse square law may be used at that distance.
     card : str
         One page to print.
-
-    Source: JCGM 100:2008; the kit's own convention.
     """
 
     distance: float

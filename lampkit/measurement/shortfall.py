@@ -55,21 +55,6 @@ class Blame:
 def beam_belief(layout: str | None) -> Belief:
     """Give what is believed of the beam ratio: candela towards the meter for each lumen, new over old.
 
-    Parameters
-    ----------
-    layout : {'all-round', 'forward'} or None
-        Where the emitters of the LED face; None when it is not known.
-
-    Returns
-    -------
-    Belief
-        Lognormal about one; wide for emitters that face forward and miss the reflector.
-
-    Raises
-    ------
-    InputError
-        The layout is unknown.
-
     Source: an assumption.
     """
     key = "unknown" if layout is None else layout

@@ -25,26 +25,7 @@ COLOURS = ("deep red", "red", "red-orange", "amber", "phosphor amber", "green", 
 def slider(
     label: str, unit: str, value: float, low: float, high: float, step: float, digits: int = 0
 ) -> widgets.FloatSlider:
-    """Make a slider with its label, unit and limits.
-
-    Parameters
-    ----------
-    label : str
-        The quantity.
-    unit : str
-        Its unit.
-    value, low, high, step : float [1]
-        Where it stands, its limits and its step, in `unit`.
-    digits : int [1]
-        Decimals shown.
-
-    Returns
-    -------
-    FloatSlider
-        The slider; arrow keys move it.
-
-    Source: the kit's own convention.
-    """
+    """Make a slider with its label, unit and limits."""
     return widgets.FloatSlider(
         value=value,
         min=low,
@@ -59,24 +40,7 @@ def slider(
 
 
 def choice(label: str, options: Iterable[str | tuple[str, object]], value: object = None) -> widgets.Dropdown:
-    """Make a list to choose one thing from.
-
-    Parameters
-    ----------
-    label : str
-        What is chosen.
-    options : iterable of str, or of pairs of str and object
-        What there is, in words, with what it stands for where that differs.
-    value : object
-        What is chosen at first; the first one when left out.
-
-    Returns
-    -------
-    Dropdown
-        The list.
-
-    Source: the kit's own convention.
-    """
+    """Make a list to choose one thing from."""
     listed = list(options)
     values = [o[1] if isinstance(o, tuple) else o for o in listed]
     return widgets.Dropdown(
@@ -89,26 +53,7 @@ def choice(label: str, options: Iterable[str | tuple[str, object]], value: objec
 
 
 def entry(label: str, unit: str, value: str, hint: str = "") -> widgets.Text:
-    """Make a box to type a number in; whoever reads it says in place what is wrong with it.
-
-    Parameters
-    ----------
-    label : str
-        The quantity.
-    unit : str
-        Its unit; empty for words.
-    value : str
-        What stands in it at first.
-    hint : str
-        What to type, shown while it is empty.
-
-    Returns
-    -------
-    Text
-        The box.
-
-    Source: the kit's own convention.
-    """
+    """Make a box to type a number in; whoever reads it says in place what is wrong with it."""
     return widgets.Text(
         value=value,
         placeholder=hint,
@@ -119,49 +64,12 @@ def entry(label: str, unit: str, value: str, hint: str = "") -> widgets.Text:
 
 
 def button(label: str, icon: str, **look: str) -> widgets.Button:
-    """Make a button as wide as its label.
-
-    Parameters
-    ----------
-    label : str
-        What it does.
-    icon : str
-        Name of its icon.
-    **look
-        Further properties of the button.
-
-    Returns
-    -------
-    Button
-        The button.
-
-    Source: the kit's own convention.
-    """
+    """Make a button as wide as its label."""
     return widgets.Button(description=label, icon=icon, tooltip=label, layout={"width": "max-content"}, **look)
 
 
 def number(box: widgets.Text, what: str) -> float:
-    """Read the number that was typed; a decimal comma will do, and the unit of the box may stand behind it.
-
-    Parameters
-    ----------
-    box : Text
-        The box.
-    what : str
-        The quantity, for the message.
-
-    Returns
-    -------
-    float [1]
-        The number, in the unit of the box.
-
-    Raises
-    ------
-    InputError
-        It is not a number.
-
-    Source: the kit's own convention.
-    """
+    """Read the number that was typed; a decimal comma will do, and the unit of the box may stand behind it."""
     text = digits(box)
     try:
         found = float(text)
@@ -174,20 +82,7 @@ def number(box: widgets.Text, what: str) -> float:
 
 
 def digits(box: widgets.Text) -> str:
-    """Give the digits as typed, since the last one tells the resolution, with a decimal point and without the unit.
-
-    Parameters
-    ----------
-    box : Text
-        The box.
-
-    Returns
-    -------
-    str
-        The digits, or whatever else was typed.
-
-    Source: the kit's own convention.
-    """
+    """Give the digits as typed, since the last one tells the resolution, with a decimal point and without the unit."""
     text = box.value.strip().replace("\N{MINUS SIGN}", "-")
     unit = box.description.rpartition("[")[2].rstrip("]")
     if unit and text.endswith(unit) and unit != text and unit != "1":
@@ -196,43 +91,17 @@ def digits(box: widgets.Text) -> str:
 
 
 def notice() -> widgets.HTML:
-    """Make a place for a message about what was typed above it.
-
-    Returns
-    -------
-    HTML
-        Empty as long as all is well.
-
-    Source: the kit's own convention.
-    """
+    """Make a place for a message about what was typed above it."""
     return widgets.HTML(layout={"margin": "0"})
 
 
 def page() -> widgets.HTML:
-    """Make a place for pictures and tables that keeps to the width it is given.
-
-    Returns
-    -------
-    HTML
-        Empty at first.
-
-    Source: the kit's own convention.
-    """
+    """Make a place for pictures and tables that keeps to the width it is given."""
     return widgets.HTML(layout={"display": "block", "width": "auto", "min_width": "0", "margin": "2px"})
 
 
-def say(place: widgets.HTML, error: Exception | None) -> None:
-    """Show what is wrong, with a sign and in words, or clear the place.
-
-    Parameters
-    ----------
-    place : HTML
-        From `notice`.
-    error : Exception or None
-        What is wrong; one that is not meant for people is a fault of the kit, and said so.
-
-    Source: the kit's own convention; WAI-ARIA 1.2, the role alert.
-    """
+def show_message(place: widgets.HTML, error: Exception | None) -> None:
+    """Show what is wrong, with a sign and in words, or clear the place."""
     if error is None:
         place.value = ""
         return
@@ -247,41 +116,21 @@ def say(place: widgets.HTML, error: Exception | None) -> None:
 
 
 def guarded(place: widgets.HTML, work: Callable[[], object]) -> Callable[..., None]:
-    """Wrap what a control sets going: whatever goes wrong is said in place, never hidden.
-
-    Parameters
-    ----------
-    place : HTML
-        Where it is said.
-    work : callable
-        What is done.
-
-    Returns
-    -------
-    callable
-        For `observe` and `on_click`.
-
-    Source: the kit's own convention.
-    """
+    """Wrap what a control sets going: whatever goes wrong is said in place, never hidden."""
 
     def run(*_: object) -> None:
         try:
             work()
         except Exception as error:
-            say(place, error)
+            show_message(place, error)
         else:
-            say(place, None)
+            show_message(place, None)
 
     return run
 
 
 def filament_choices() -> list[tuple[str, tuple[str, str | None, float]]]:
     """List the filament lamps by what people call them.
-
-    Returns
-    -------
-    list of (str, (str, str or None, float))
-        Words, and with them designation, part and voltage class.
 
     Source: data/lamps/ratings.csv.
     """
@@ -297,22 +146,6 @@ def filament_choices() -> list[tuple[str, tuple[str, str | None, float]]]:
 def led(kind: str, value: float | str, luminous_flux: float, name: str) -> LightSource:
     """Make the LED that was chosen; the same choice gives the same object, whose draws are kept.
 
-    Parameters
-    ----------
-    kind : str
-        One of KINDS.
-    value : float or str [1]
-        Colour temperature in K, name of the colour, or peak in nm.
-    luminous_flux : float [lm]
-        The claim on the box.
-    name : str
-        How it is called.
-
-    Returns
-    -------
-    LightSource
-        The LED.
-
     Source: as for lampkit.sources.
     """
     if kind == "white LED":
@@ -323,21 +156,7 @@ def led(kind: str, value: float | str, luminous_flux: float, name: str) -> Light
 
 
 class SourceControls:
-    """Controls for one LED: its kind, what that kind needs, and what the box claims.
-
-    Parameters
-    ----------
-    name : str
-        Its name and heading.
-    kind : str
-        One of KINDS at first, or 'none'.
-    lumens : str
-        Claimed lumens at first.
-    optional : bool
-        Whether 'none' can be chosen.
-
-    Source: the kit's own convention.
-    """
+    """Controls for one LED: its kind, what that kind needs, and what the box claims."""
 
     def __init__(self, name: str, *, kind: str, lumens: str, optional: bool = False) -> None:
         self.name = name
@@ -358,93 +177,33 @@ class SourceControls:
         self.lumens.layout.display = "none" if self.kind.value == "none" else ""
 
     def watch(self, work: Callable[..., None]) -> None:
-        """Call something whenever a control changes.
-
-        Parameters
-        ----------
-        work : callable
-            What to call.
-
-        Source: the kit's own convention.
-        """
+        """Call something whenever a control changes."""
         for control in (self.kind, self.cct, self.colour, self.peak, self.lumens):
             control.observe(work, "value")
 
     def chosen(self) -> tuple[str, float | str, float] | None:
-        """Read the controls; what is wrong with them is said beside them.
-
-        Returns
-        -------
-        tuple of (str, float or str, float) or None
-            Kind, its value, and claimed lumens in lm; None for 'none'.
-
-        Raises
-        ------
-        InputError
-            The lumens cannot be used.
-
-        Source: the kit's own convention.
-        """
-        say(self.message, None)
+        """Read the controls; what is wrong with them is said beside them."""
+        show_message(self.message, None)
         if self.kind.value == "none":
             return None
         try:
             lumens = within(number(self.lumens, "claimed lumens"), "claimed lumens", 0.1, 20000.0, "lm")
         except InputError as error:
-            say(self.message, error)
+            show_message(self.message, error)
             raise
         value = {KINDS[0]: self.cct, KINDS[1]: self.colour, KINDS[2]: self.peak}[self.kind.value].value
         return self.kind.value, value, lumens
 
 
 def within(value: float, what: str, low: float, high: float, unit: str) -> float:
-    """Refuse a number outside its sensible limits.
-
-    Parameters
-    ----------
-    value : float [1]
-        The number, in `unit`.
-    what : str
-        The quantity.
-    low, high : float [1]
-        The limits, in `unit`.
-    unit : str
-        The unit.
-
-    Returns
-    -------
-    float [1]
-        The number.
-
-    Raises
-    ------
-    InputError
-        It is outside.
-
-    Source: the kit's own convention.
-    """
+    """Refuse a number outside its sensible limits."""
     if not low <= value <= high:
         raise InputError(f"{value:g} {unit} cannot be used", key=what, expected=f"{low:g} {unit} to {high:g} {unit}")
     return value
 
 
 def words_for(kind: str, value: float | str) -> str:
-    """Name the LED that was chosen.
-
-    Parameters
-    ----------
-    kind : str
-        One of KINDS.
-    value : float or str [1]
-        Colour temperature in K, name of the colour, or peak in nm.
-
-    Returns
-    -------
-    str
-        For example 'white LED 6000 K'.
-
-    Source: the kit's own convention.
-    """
+    """Name the LED that was chosen."""
     if kind == KINDS[0]:
         return f"white LED {float(value):.0f} K"
     return f"{value} LED" if kind == KINDS[1] else f"LED {float(value):.0f} nm"

@@ -20,17 +20,7 @@ EXPLAINED = ("vehicle_file.md", "readings_file.md")
 
 
 class Copied(NamedTuple):
-    """What was copied into a folder, and what was there already and was kept.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-    copied, kept : tuple of str
-        Names of the files, relative to the folder.
-
-    Source: the kit's own convention.
-    """
+    """What was copied into a folder, and what was there already and was kept."""
 
     folder: Path
     copied: tuple[str, ...]
@@ -46,43 +36,12 @@ class Copied(NamedTuple):
 
 
 def notebooks() -> Path:
-    """Find the folder of notebooks, of the installed kit or of the checkout.
-
-    Returns
-    -------
-    Path
-        The folder.
-
-    Raises
-    ------
-    InputError
-        The kit was installed without it.
-
-    Source: the kit's own convention.
-    """
+    """Find the folder of notebooks, of the installed kit or of the checkout."""
     return tables.shipped("notebooks", "notebooks", START)
 
 
 def set_up(folder: str | Path) -> Copied:
-    """Copy the notebooks and the demo data into a folder, and never write over anything.
-
-    Parameters
-    ----------
-    folder : str or Path
-        The folder; it is made when it does not exist.
-
-    Returns
-    -------
-    Copied
-        What was copied and what was kept.
-
-    Raises
-    ------
-    InputError
-        The folder cannot be made or written to.
-
-    Source: the kit's own convention.
-    """
+    """Copy the notebooks and the demo data into a folder, and never write over anything."""
     target = Path(folder).expanduser().resolve()
     if target.exists() and not target.is_dir():
         raise InputError("this is a file", file=target, expected="the name of a folder")
@@ -119,20 +78,7 @@ def set_up(folder: str | Path) -> Copied:
 
 
 def refuse_taken(port: int) -> None:
-    """Refuse a port that another program listens on.
-
-    Parameters
-    ----------
-    port : int [1]
-        The port on this computer.
-
-    Raises
-    ------
-    InputError
-        It is taken.
-
-    Source: the kit's own convention.
-    """
+    """Refuse a port that another program listens on."""
     with socket.socket() as probe:
         taken = probe.connect_ex(("127.0.0.1", port)) == 0
     if taken:
@@ -142,24 +88,7 @@ def refuse_taken(port: int) -> None:
 
 
 def command(folder: Path, *, browser: bool = True, port: int | None = None) -> list[str]:
-    """Word the command that starts JupyterLab on the start page of a folder.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-    browser : bool
-        Whether a browser window opens.
-    port : int, optional [1]
-        The port on this computer; JupyterLab chooses a free one when left out.
-
-    Returns
-    -------
-    list of str
-        The command.
-
-    Source: the kit's own convention.
-    """
+    """Word the command that starts JupyterLab on the start page of a folder."""
     # No news and no updates: nothing asks before the start page shows, and nothing leaves this computer.
     quiet = ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None"]
     quiet.append(f"--LabApp.app_settings_dir={Path(__file__).resolve().parent / 'lab_settings'}")
@@ -178,11 +107,6 @@ def command(folder: Path, *, browser: bool = True, port: int | None = None) -> l
 def surroundings() -> dict[str, str]:
     """Give the environment in which the notebooks answer quickest.
 
-    Returns
-    -------
-    dict of str to str
-        The environment variables of this process, with one more where it is not set.
-
     Source: own measurement: on two cores the threads of the linear algebra wait for each other, and a slider answers
     three to five times later than with one.
     """
@@ -190,26 +114,7 @@ def surroundings() -> dict[str, str]:
 
 
 def start(folder: Path, *, browser: bool = True, port: int | None = None, more: Sequence[str] = ()) -> int:
-    """Run JupyterLab on a folder until it is stopped.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder, from `set_up`.
-    browser : bool
-        Whether a browser window opens.
-    port : int, optional [1]
-        The port on this computer.
-    more : sequence of str
-        Further options of JupyterLab.
-
-    Returns
-    -------
-    int
-        Its exit code.
-
-    Source: the kit's own convention.
-    """
+    """Run JupyterLab on a folder until it is stopped."""
     with subprocess.Popen([*command(folder, browser=browser, port=port), *more], env=surroundings()) as running:
         while True:
             try:

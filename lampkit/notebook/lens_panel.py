@@ -82,11 +82,6 @@ def lens_as_set(
 class LensBench:
     """The panel: choose a filament lamp, a lens and one or two LEDs, and see what comes out.
 
-    Parameters
-    ----------
-    colour : str
-        Colour of the lens at first.
-
     Source: lampkit.conversion.assess gives every number.
     """
 
@@ -159,11 +154,6 @@ class LensBench:
     def lens(self) -> Lens:
         """Make the lens that the controls describe.
 
-        Returns
-        -------
-        Lens
-            The lens.
-
         Source: as for lens_as_set.
         """
         return lens_as_set(**self._lens_settings())
@@ -179,23 +169,18 @@ class LensBench:
 
     def _filament(self) -> tuple[LightSource, str]:
         designation, part, rated = self.old.value
-        controls.say(self.volts_message, None)
+        controls.show_message(self.volts_message, None)
         try:
             volts = controls.number(self.volts, "voltage at the lamp")
             made = _filament(designation, volts, part, rated)
         except InputError as error:
-            controls.say(self.volts_message, error)
+            controls.show_message(self.volts_message, error)
             raise
         more = f', part="{part}"' if part else ""
         return made, f'lk.sources.filament("{designation}", {volts:g}{more}, rated_voltage={rated:g})'
 
     def update(self) -> None:
         """Read the controls, assess, and show picture and numbers.
-
-        Raises
-        ------
-        InputError
-            Something that was typed cannot be used.
 
         Source: lampkit.conversion.assess.
         """
@@ -221,22 +206,7 @@ def _filament(designation: str, volts: float, part: str | None, rated: float) ->
 
 
 def numbers(assessment: Assessment, names: list[str]) -> str:
-    """Write the numbers of an assessment as a table with one column a light source.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The lamp.
-    names : list of str
-        Headings of the columns.
-
-    Returns
-    -------
-    str
-        An HTML table.
-
-    Source: the kit's own convention.
-    """
+    """Write the numbers of an assessment as a table with one column a light source."""
     everyone = (assessment.old, *assessment.results)
     limit = assessment.colour_limit
 

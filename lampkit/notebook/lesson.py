@@ -46,8 +46,6 @@ def pick_one(question: str, options: Sequence[str], right: str, because: str | M
     ------
     InputError
         The right answer is not among the options, or one of them gets no reason.
-
-    Source: the kit's own convention.
     """
     if right not in options:
         raise InputError(f"the right answer '{right}' is not among the options", key="right")
@@ -91,8 +89,6 @@ def work_out(question: str, answer: float, unit: str, because: str, *, within: f
     -------
     VBox
         The question, which shows itself when it is the last line of a cell.
-
-    Source: the kit's own convention.
     """
     target = float(answer)
     box = widgets.Text(placeholder="a number", description=f"answer [{unit}]", layout={"width": "18em"})
@@ -191,8 +187,6 @@ def show_whole(table: "pd.DataFrame") -> "HTML":
     -------
     HTML
         The table; the box takes the keyboard's arrow keys.
-
-    Source: the kit's own convention.
     """
     from IPython.display import HTML
 
@@ -236,8 +230,6 @@ def show_words(*sentences: str) -> "HTML":
     -------
     HTML
         The list.
-
-    Source: the kit's own convention.
     """
     from IPython.display import HTML
 

@@ -23,24 +23,12 @@ if TYPE_CHECKING:
     import pandas as pd
 
 DRAWS, SEED = 4000, 1
-"""Draws and seed of the desk [1]. Source: the kit's own convention."""
+"""Draws and seed of the desk [1]."""
 
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What the readings on the desk mean.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The fair ratios.
-    splits : mapping of (str, str) to Blame or str
-        For each lamp and new source what is to blame, or why that cannot be said.
-    next_readings : mapping of str to DataFrame
-        For each lamp whose lens and light sources are known, which reading would tell most about its lens.
-
-    Source: the kit's own convention.
-    """
+    """What the readings on the desk mean."""
 
     comparison: Comparison
     splits: Mapping[tuple[str, str], Blame | str]
@@ -56,29 +44,6 @@ def answer(
     seed: int = SEED,
 ) -> Answer:
     """Compare what was read, split what is missing, and say what to read next.
-
-    Parameters
-    ----------
-    log : IlluminanceLog
-        The readings.
-    lamp_lenses : mapping of str to Lens
-        Lenses by lamp; a lamp whose lens is not known is left out.
-    light_sources : mapping of (str, str) to LightSource
-        Light sources by lamp and source as the log names them; one that is not known is left out.
-    draws : int [1]
-        How many possible garages.
-    seed : int [1]
-        The seed.
-
-    Returns
-    -------
-    Answer
-        The answer.
-
-    Raises
-    ------
-    InputError
-        The log holds nothing to compare, or something in it cannot be used.
 
     Source: as for lampkit.readings.compare, lampkit.shortfall.blame and lampkit.probing.next_reading.
     """
@@ -145,20 +110,7 @@ def _next_readings(
 
 
 def shown(answer: Answer) -> str:
-    """Write an answer as a piece of a page.
-
-    Parameters
-    ----------
-    answer : Answer
-        The answer.
-
-    Returns
-    -------
-    str
-        HTML.
-
-    Source: the kit's own convention.
-    """
+    """Write an answer as a piece of a page."""
     ratios = answer.comparison.ratios
     bars = [
         Bar(f"{r.lamp}: {r.new} to {r.old}", np.append(r.ratio[:2], np.inf) if r.unbounded else r.ratio, r.naive)

@@ -46,11 +46,6 @@ LENS_WORDS = {
 class ReadingsDesk:
     """The panel.
 
-    Parameters
-    ----------
-    place : str or Path, optional
-        A log in CSV, or the folder of a vehicle with a readings.csv; an example when left out.
-
     Source: as for `answer`.
     """
 
@@ -251,11 +246,6 @@ class ReadingsDesk:
 
     def update(self) -> None:
         """Read the desk, work it out, and show it.
-
-        Raises
-        ------
-        InputError
-            Something on the desk cannot be used.
 
         Source: as for `answer`.
         """

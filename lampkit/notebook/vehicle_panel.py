@@ -28,48 +28,14 @@ AS_PLANNED, KEEP = "as the plan chooses", "keep the filament lamp"
 
 
 def with_lumens(source: LightSource, luminous_flux: float) -> LightSource:
-    """Give the same light source with another claim on its box.
-
-    Parameters
-    ----------
-    source : LightSource
-        The light source.
-    luminous_flux : float [lm]
-        The claim.
-
-    Returns
-    -------
-    LightSource
-        The light source; the shape of its spectrum and what is believed of it stay.
-
-    Source: the kit's own convention.
-    """
+    """Give the same light source with another claim on its box."""
     spectrum = source.spectrum * (luminous_flux / source.luminous_flux)
     spectrum.setflags(write=False)
     return replace(source, luminous_flux=luminous_flux, spectrum=spectrum)
 
 
 def with_offer(held: Vehicle, name: str, luminous_flux: float, price: float | None) -> Vehicle:
-    """Give the same vehicle with another claim and price for one of the light sources on offer.
-
-    Parameters
-    ----------
-    held : Vehicle
-        The vehicle.
-    name : str
-        The light source.
-    luminous_flux : float [lm]
-        The claim.
-    price : float or None [currency]
-        Its price.
-
-    Returns
-    -------
-    Vehicle
-        The vehicle; the file stays as it is.
-
-    Source: the kit's own convention.
-    """
+    """Give the same vehicle with another claim and price for one of the light sources on offer."""
     old = next(offer for offer in held.offers if offer.name == name)
     new = replace(old, source=with_lumens(old.source, luminous_flux), price=price)
     changed = {id(old): new}
@@ -83,18 +49,6 @@ def with_offer(held: Vehicle, name: str, luminous_flux: float, price: float | No
 
 def by_hand(made: Plan, wanted: dict[str, str | None]) -> Plan:
     """Give the plan with some lamps chosen by hand: what cannot be fitted stays out, and what else is needed is added.
-
-    Parameters
-    ----------
-    made : Plan
-        The plan.
-    wanted : dict of str to str or None
-        For each lamp that is chosen by hand the name of the light source; None to keep the filament lamp.
-
-    Returns
-    -------
-    Plan
-        The plan; its circuits and other parts follow the choice. A lamp chosen by hand may be dimmer than before.
 
     Source: as for lampkit.choice.choose and lampkit.electrics.report.
     """
@@ -116,24 +70,7 @@ def by_hand(made: Plan, wanted: dict[str, str | None]) -> Plan:
 
 
 def together(held: Vehicle, lamp: str, pick: str) -> dict[str, str]:
-    """Say what else is picked with a pick: the same on the other side, and the other level in the same holder.
-
-    Parameters
-    ----------
-    held : Vehicle
-        The vehicle.
-    lamp : str
-        The lamp that was picked for.
-    pick : str
-        What was picked: the name of a light source, AS_PLANNED or KEEP.
-
-    Returns
-    -------
-    dict of str to str
-        For each other lamp that follows, what is picked for it.
-
-    Source: the kit's own convention; lamps of both sides are to be alike.
-    """
+    """Say what else is picked with a pick: the same on the other side, and the other level in the same holder."""
     by_name = {one.name: one for one in held.lamps}
     picks = {lamp: pick}
     level_of = {offer.dim_level_of: offer.name for offer in held.offers if offer.dim_level_of}
@@ -152,11 +89,6 @@ def together(held: Vehicle, lamp: str, pick: str) -> dict[str, str]:
 
 class VehicleSheet:
     """The panel.
-
-    Parameters
-    ----------
-    place : str or Path
-        The folder of the vehicle.
 
     Source: as for lampkit.plan.make.
     """

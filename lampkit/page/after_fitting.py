@@ -16,8 +16,7 @@ from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp
 
 READING_DISTANCES = (3.0, 1.0)
-"""Distances for which an expected reading is told: the second for lamps too dim for the first [m]. Source: the kit's
-own convention."""
+"""Distances for which an expected reading is told: the second for lamps too dim for the first [m]."""
 
 ENOUGH = 5.0
 """Illuminance below which a lamp is read from the shorter distance [lx]. Source: own judgement: a phone shows 1 lx
@@ -37,19 +36,7 @@ ANY = "Side by side", "Read new against old from one place straight in front, or
 
 
 class CheckAfterFitting(NamedTuple):
-    """One thing to measure or watch after fitting.
-
-    Parameters
-    ----------
-    subject : str
-        The lamp or the circuit.
-    what : str
-        What to read or watch.
-    expect : str
-        What to expect, with the source of each published number.
-
-    Source: the kit's own convention.
-    """
+    """One thing to measure or watch after fitting."""
 
     subject: str
     what: str
@@ -58,17 +45,6 @@ class CheckAfterFitting(NamedTuple):
 
 def checklist(plan: Plan) -> tuple[CheckAfterFitting, ...]:
     """List what to measure and watch after fitting.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of Check
-        For each lamp that is converted the reading that settles most; then stop against tail, flash rate, and the
-        voltage at the holders.
 
     Source: the draws of the plan; published limits as each names its own source.
     """

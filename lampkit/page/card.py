@@ -7,24 +7,11 @@ from lampkit.measurement.procedure import CAUTIONS, MeasurementPlan
 from lampkit.page import sheet_page
 
 COLUMNS = 100
-"""Width of the text in letters [1]. Source: the kit's own convention."""
+"""Width of the text in letters [1]."""
 
 
 def text(plan: MeasurementPlan) -> str:
-    """Write the card to take along to the readings, in at most 100 columns.
-
-    Parameters
-    ----------
-    plan : MeasurementPlan
-        How to read.
-
-    Returns
-    -------
-    str
-        The card.
-
-    Source: the kit's own convention.
-    """
+    """Write the card to take along to the readings, in at most 100 columns."""
     lines = []
     for line in plan.card.splitlines():
         lead = line.partition(" ")[0]
@@ -34,20 +21,7 @@ def text(plan: MeasurementPlan) -> str:
 
 
 def page(plan: MeasurementPlan) -> str:
-    """Write the card to take along as a page to print.
-
-    Parameters
-    ----------
-    plan : MeasurementPlan
-        How to read.
-
-    Returns
-    -------
-    str
-        The page, in HTML.
-
-    Source: W3C HTML.
-    """
+    """Write the card to take along as a page to print."""
     lines = [line for line in plan.card.splitlines() if line]
     steps = [line.partition(". ")[2] for line in lines if line.partition(".")[0].isdigit()]
     title = lines[0].capitalize()

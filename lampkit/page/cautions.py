@@ -17,16 +17,6 @@ APPROVAL = (
 def general(vehicle: Vehicle) -> tuple[tuple[str, str], ...]:
     """List the cautions for work on a vehicle's lamps.
 
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-
-    Returns
-    -------
-    tuple of (str, str)
-        A heading and what to do, each.
-
     Source: common practice, no source.
     """
     return (
@@ -74,22 +64,6 @@ def of_lamp(
     lamp: Lamp, assessment: Assessment, suggestion: Suggestion, vehicle: Vehicle
 ) -> tuple[tuple[str, str], ...]:
     """List the cautions that one lamp calls for.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    assessment : Assessment
-        What its candidates give.
-    suggestion : Suggestion
-        What to do with it.
-    vehicle : Vehicle
-        The vehicle.
-
-    Returns
-    -------
-    tuple of (str, str)
-        A heading and what to heed, each.
 
     Source: common practice, no source.
     """

@@ -12,25 +12,7 @@ if TYPE_CHECKING:
 
 
 def currents(circuits: Sequence[CircuitReport]) -> "Figure":
-    """Draw the current of each circuit before and after.
-
-    Parameters
-    ----------
-    circuits : sequence of CircuitReport
-        The circuits; those that were not worked out are left out.
-
-    Returns
-    -------
-    Figure
-        Two bars a circuit, each with its amperes.
-
-    Raises
-    ------
-    InputError
-        No circuit was worked out.
-
-    Source: the kit's own convention.
-    """
+    """Draw the current of each circuit before and after."""
     from matplotlib.patches import Patch
 
     rows = [(c.circuit.name, c.change.current) for c in circuits if c.change is not None]
@@ -77,20 +59,7 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
 
 
 def describe_currents(circuits: Sequence[CircuitReport]) -> str:
-    """Say in words what `currents` shows.
-
-    Parameters
-    ----------
-    circuits : sequence of CircuitReport
-        The circuits.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `currents` shows."""
     parts = [
         f"{c.circuit.name} {c.change.current[0]:.2f} A before and {c.change.current[1]:.2f} A after"
         for c in circuits

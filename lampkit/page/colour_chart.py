@@ -44,8 +44,6 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     Figure
         The chart close up, with a cloud of what the spread of lenses and emitters makes of each source, and a small
         one of the whole diagram.
-
-    Source: the kit's own convention; the locus is that of CIE 018:2019.
     """
     everyone = tagged(assessment)
     region = assessment.colour_limit
@@ -278,20 +276,7 @@ def _whole_diagram(
 
 
 def describe_chromaticity(assessment: Assessment) -> str:
-    """Say in words what `chromaticity` shows.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The lamp.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `chromaticity` shows."""
     parts = []
     for _, r in tagged(assessment):
         place = f"{called(r.source)} at x {r.chromaticity[0]:.3f}, y {r.chromaticity[1]:.3f}"

@@ -38,28 +38,7 @@ def interval_chart(
     *,
     rule_above_last: bool = False,
 ) -> "Figure":
-    """Draw rows of intervals under their headings on one logarithmic scale, with a line at one.
-
-    Parameters
-    ----------
-    title : str
-        What stands above.
-    rows : sequence of (str, str, sequence of Mark)
-        For each row its heading, its value in words, and the intervals.
-    label : str
-        What the scale shows, with the unit.
-    legend : mapping of str to str
-        What each of MARKS in the chart stands for.
-    rule_above_last : bool
-        Whether a line sets the last row apart.
-
-    Returns
-    -------
-    Figure
-        The chart.
-
-    Source: the kit's own convention.
-    """
+    """Draw rows of intervals under their headings on one logarithmic scale, with a line at one."""
     # Heading and value share a line; bold letters are a fifth wider.
     headings = [wrapped(heading, max(16, int(57 - 1.2 * len(value)))) for heading, value, _ in rows]
     heads = [0.3 + 0.16 * heading.count("\n") for heading in headings]

@@ -26,24 +26,11 @@ HOW_TO_READ = (
     "measurement to say. The chance is that of at "
     "least the filament's light, in a colour inside the limit where one applies."
 )
-"""What stands under the table. Source: the kit's own convention."""
+"""What stands under the table."""
 
 
 def facts(plan: Plan) -> str:
-    """Say in a line what is known of the vehicle.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    str
-        Year, supply, earth and rules.
-
-    Source: the kit's own convention.
-    """
+    """Say in a line what is known of the vehicle."""
     v = plan.vehicle
     year = f"{v.year}; " if v.year is not None else ""
     return (
@@ -53,20 +40,7 @@ def facts(plan: Plan) -> str:
 
 
 def footer(plan: Plan) -> str:
-    """Say how the numbers came about, and what of them is invented.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    str
-        Seed, draws and version of the kit.
-
-    Source: the kit's own convention.
-    """
+    """Say how the numbers came about, and what of them is invented."""
     draws = len(plan.assessments[0].garage) if plan.assessments else 0
     words = f"Computed by lampkit {__version__} from {draws} draws with seed {plan.seed}; the same seed gives the same."
     if "invented" in plan.vehicle.note.lower():
@@ -75,20 +49,7 @@ def footer(plan: Plan) -> str:
 
 
 def vehicle(plan: Plan) -> dict[str, Any]:
-    """Fill the first page: the vehicle, and the verdict on each lamp.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    dict
-        For vehicle.html.
-
-    Source: the kit's own convention.
-    """
+    """Fill the first page: the vehicle, and the verdict on each lamp."""
     rows = []
     for lamp, assessment in alike(plan):
         s = decided(plan, lamp, assessment)
@@ -117,20 +78,7 @@ def vehicle(plan: Plan) -> dict[str, Any]:
 
 
 def glance(plan: Plan) -> dict[str, Any]:
-    """Fill the picture of the whole vehicle.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    dict
-        For glance.html.
-
-    Source: the kit's own convention.
-    """
+    """Fill the picture of the whole vehicle."""
     shown = [(lamp, a) for lamp, a in alike(plan) if a.results]
     explained = f"On the page of each lamp, {job_sheet_lamps.EXPLAINED}"
     words = {"reading": HOW_TO_READ, "explained": explained, "told": _told(plan)}
@@ -169,16 +117,6 @@ def _written(cell: object) -> str:
 def circuits(plan: Plan) -> dict[str, Any]:
     """Fill the circuits before and after, with flasher and tell-tale, and what the quicker light is worth.
 
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its circuits.
-
-    Returns
-    -------
-    dict
-        For circuits.html.
-
     Source: as for lampkit.electrics.report and lampkit.timing.assess.
     """
     chart = None
@@ -206,16 +144,6 @@ TIMING = (
 def earth(plan: Plan) -> dict[str, Any]:
     """Fill what a positive earth means, and the order of work where it is to be changed.
 
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle.
-
-    Returns
-    -------
-    dict
-        For earth.html; without steps for a vehicle with negative earth, and then the template writes nothing.
-
     Source: as for lampkit.polarity.
     """
     return {
@@ -228,16 +156,6 @@ def earth(plan: Plan) -> dict[str, Any]:
 def checklist(plan: Plan) -> dict[str, Any]:
     """Fill the list of what to measure after fitting.
 
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    dict
-        For checklist.html.
-
     Source: as for lampkit.after_fitting.checklist.
     """
     return {"checks": after_fitting.checklist(plan)}
@@ -246,36 +164,13 @@ def checklist(plan: Plan) -> dict[str, Any]:
 def readings(plan: Plan) -> dict[str, Any]:
     """Fill the section of the readings.
 
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its readings, if any.
-
-    Returns
-    -------
-    dict
-        For readings.html; empty without a log.
-
     Source: as for lampkit.reading_sheet.content.
     """
     return reading_sheet.content(plan.readings)
 
 
 def caution_list(plan: Plan) -> dict[str, Any]:
-    """Fill the cautions for the whole vehicle.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    dict
-        For cautions.html.
-
-    Source: the kit's own convention.
-    """
+    """Fill the cautions for the whole vehicle."""
     return {"cautions": cautions.general(plan.vehicle)}
 
 
@@ -291,4 +186,4 @@ SECTIONS: tuple[tuple[str, Callable[[Plan], dict[str, Any]]], ...] = (
     ("limits.html", job_sheet_basis.limits),
     ("assumptions.html", job_sheet_basis.assumptions),
 )
-"""The sections in their order, each a template and the function that fills it. Source: the kit's own convention."""
+"""The sections in their order, each a template and the function that fills it."""

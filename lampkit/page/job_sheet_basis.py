@@ -16,20 +16,7 @@ FROM_MEMORY = "from memory, check before you rely on it"
 
 
 def alike(plan: Plan) -> tuple[tuple[Lamp, Assessment], ...]:
-    """Put lamps together that have the same function, lens, filament and candidates, such as left and right.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    tuple of (Lamp, Assessment)
-        One for each kind, in the order of the vehicle; the assessment carries the names of all.
-
-    Source: the kit's own convention.
-    """
+    """Put lamps together that have the same function, lens, filament and candidates, such as left and right."""
     groups: dict[tuple[object, ...], list[tuple[Lamp, Assessment]]] = {}
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
         candidates = tuple(id(offer) for offer in lamp.candidates)
@@ -51,24 +38,7 @@ def alike(plan: Plan) -> tuple[tuple[Lamp, Assessment], ...]:
 
 
 def decided(plan: Plan, lamp: Lamp, assessment: Assessment) -> Suggestion:
-    """Say what to do with a lamp, as the choice of parts for the whole vehicle has it.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments and the parts chosen.
-    lamp : Lamp
-        One of its lamps.
-    assessment : Assessment
-        What its candidates give.
-
-    Returns
-    -------
-    Suggestion
-        The decision. Where the filament stays, the light source in it is the best on offer for this lamp alone.
-
-    Source: the kit's own convention.
-    """
+    """Say what to do with a lamp, as the choice of parts for the whole vehicle has it."""
     offer = plan.choice.chosen.get(lamp.name)
     result = next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
     if result is not None:
@@ -108,16 +78,6 @@ def _together(names: Sequence[str]) -> str:
 def limits(plan: Plan) -> dict[str, Any]:
     """Fill the page of the published limits, each with its source and how it is known.
 
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    dict
-        For limits.html.
-
     Source: the rules that each limit names.
     """
     held: dict[str, tuple[colours.ColourRegion, list[str]]] = {}
@@ -148,16 +108,6 @@ def limits(plan: Plan) -> dict[str, Any]:
 
 def assumptions(plan: Plan) -> dict[str, Any]:
     """Fill the page of everything that was assumed, with its typical value, spread and source.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    dict
-        For assumptions.html.
 
     Source: the source of each belief.
     """

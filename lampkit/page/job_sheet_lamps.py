@@ -30,53 +30,18 @@ EXPLAINED = (
 def colour(result: Result) -> str:
     """Say where the colour lies against its limit, in few words.
 
-    Parameters
-    ----------
-    result : Result
-        One light source behind the lens.
-
-    Returns
-    -------
-    str
-        The verdict, or that no limit was applied.
-
     Source: the kit's own wording.
     """
     return result.verdict or "no limit applied"
 
 
 def anchor(name: str) -> str:
-    """Give the place of a lamp's page for links.
-
-    Parameters
-    ----------
-    name : str
-        The lamp.
-
-    Returns
-    -------
-    str
-        Letters, digits and hyphens.
-
-    Source: W3C HTML.
-    """
+    """Give the place of a lamp's page for links."""
     return re.sub(r"[^a-z0-9]+", "-", f"lamp {name}".lower()).strip("-")
 
 
 def picture(figure: "light_charts.Figure", description: str) -> "Markup":
     """Write a chart into the page.
-
-    Parameters
-    ----------
-    figure : Figure
-        The chart.
-    description : str
-        What it shows.
-
-    Returns
-    -------
-    Markup
-        SVG.
 
     Source: as for lampkit.chart_style.svg.
     """
@@ -86,20 +51,7 @@ def picture(figure: "light_charts.Figure", description: str) -> "Markup":
 
 
 def lamps(plan: Plan) -> dict[str, Any]:
-    """Fill one page for each kind of lamp.
-
-    Parameters
-    ----------
-    plan : Plan
-        The vehicle with its assessments.
-
-    Returns
-    -------
-    dict
-        For lamps.html.
-
-    Source: the kit's own convention.
-    """
+    """Fill one page for each kind of lamp."""
     return {"lamps": [_lamp(plan, lamp, assessment) for lamp, assessment in alike(plan)]}
 
 

@@ -19,10 +19,10 @@ from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.visibility import brightness, sight
 
 SEEN = ("stop", "high-mounted stop", "tail", "front turn", "rear turn", "side repeater")
-"""Functions of which it is told from how far they are seen. Source: the kit's own convention."""
+"""Functions of which it is told from how far they are seen."""
 
 LETTERS = "abcdefgh"
-"""What stands for each limit of a lamp in a table. Source: the kit's own convention."""
+"""What stands for each limit of a lamp in a table."""
 
 FAIR_WEATHER = 1e4
 """Meteorological optical range for which that is told [m]. Source: IALA E-200-2, fair weather (from memory)."""
@@ -30,23 +30,7 @@ FAIR_WEATHER = 1e4
 
 @dataclass(frozen=True, eq=False)
 class OnAxis:
-    """Predicted intensities of one lamp along its axis, against each published limit.
-
-    Parameters
-    ----------
-    lamp : str
-        The lamp.
-    basis : str
-        What the prediction starts from, in words.
-    limits : tuple of tuple of Limit
-        The limits on the axis; those of the same number stand together.
-    intervals : tuple of ndarray, each shape (3,) [cd]
-        With the filament, then with each candidate.
-    verdicts : tuple of tuple of str
-        For each of the intervals and each of the limits: 'inside', 'not settled', 'below' or 'above'.
-
-    Source: the kit's own convention.
-    """
+    """Predicted intensities of one lamp along its axis, against each published limit."""
 
     lamp: str
     basis: str
@@ -57,16 +41,6 @@ class OnAxis:
 
 def on_axis(found: LampIntensity) -> OnAxis:
     """Hold the intensities of a lamp against each published limit on its axis.
-
-    Parameters
-    ----------
-    found : LampIntensity
-        The prediction.
-
-    Returns
-    -------
-    OnAxis
-        The comparison. It compares numbers; it approves nothing.
 
     Source: the rules that each limit names.
     """
@@ -95,16 +69,6 @@ def _verdict(low: float, high: float, interval: NDArray[np.float64]) -> str:
 def limit_size(limit: Limit) -> str:
     """Write the number of a limit and where it holds.
 
-    Parameters
-    ----------
-    limit : Limit
-        The limit.
-
-    Returns
-    -------
-    str
-        For example 'at least 60 cd (reference axis)'.
-
     Source: the rules that the limit names.
     """
     size = f"at least {limit.low:g}" if np.isfinite(limit.low) else f"at most {limit.high:g}"
@@ -113,16 +77,6 @@ def limit_size(limit: Limit) -> str:
 
 def limits_words(axis: OnAxis) -> tuple[str, ...]:
     """Write the limits of a lamp under their letters, those that are printed in one place together.
-
-    Parameters
-    ----------
-    axis : OnAxis
-        The comparison.
-
-    Returns
-    -------
-    tuple of str
-        For example 'a: at least 60 cd (reference axis); b: at most 260 cd (any direction) [UN R148, ...]'.
 
     Source: the rules that each limit names.
     """
@@ -137,16 +91,6 @@ def limits_words(axis: OnAxis) -> tuple[str, ...]:
 def citation(limit: Limit) -> str:
     """Write where a limit is printed and how it is known, with the rules named as in print.
 
-    Parameters
-    ----------
-    limit : Limit
-        The limit.
-
-    Returns
-    -------
-    str
-        For example 'UN R148, 5, table; 2019; from memory, check before you rely on it'.
-
     Source: the rules that the limit names.
     """
     return re.sub(r"\bun-r(\d+)", r"UN R\1", limit.citation).replace("fmvss-108", "FMVSS 108")
@@ -154,16 +98,6 @@ def citation(limit: Limit) -> str:
 
 def candela(interval: NDArray[np.float64]) -> str:
     """Write an interval of intensity.
-
-    Parameters
-    ----------
-    interval : ndarray, shape (3,) [cd]
-        Lower limit, median and upper limit.
-
-    Returns
-    -------
-    str
-        For example '120 (42 to 340)'.
 
     Source: JCGM 100:2008, 7.2.6.
     """
@@ -174,19 +108,6 @@ def candela(interval: NDArray[np.float64]) -> str:
 def seen_from(interval: NDArray[np.float64], share: float = 1.0) -> NDArray[np.float64]:
     """Give from how far a lamp is seen by day and by night.
 
-    Parameters
-    ----------
-    interval : ndarray, shape (3,) [cd]
-        Its intensity: lower limit, median and upper limit.
-    share : float [1]
-        Effective over steady intensity, for a lamp that flashes.
-
-    Returns
-    -------
-    ndarray, shape (2, 2) [m]
-        By day and by night, the shortest and the longest luminous range over the intensities and the thresholds that
-        sources name.
-
     Source: Allard's law, IALA E-200-2, with the thresholds of data/visibility/thresholds.csv.
     """
     ranges = sight.day_and_night_range(share * interval[[0, 2]], FAIR_WEATHER)
@@ -195,22 +116,6 @@ def seen_from(interval: NDArray[np.float64], share: float = 1.0) -> NDArray[np.f
 
 def seen_words(lamp: Lamp, found: LampIntensity, timing: LampTiming | None, pick: int | None) -> str:
     """Say from how far a lamp is seen with its filament and with what is fitted.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    found : LampIntensity
-        Its intensities.
-    timing : LampTiming or None
-        Its timing, where it has one.
-    pick : int or None [1]
-        Which candidate is fitted; None for the filament.
-
-    Returns
-    -------
-    str
-        A sentence; empty for functions of which that is not told.
 
     Source: as for `seen_from`.
     """
@@ -237,18 +142,6 @@ def _range_words(name: str, ranges: NDArray[np.float64]) -> str:
 def brightness_words(lamp: Lamp, result: Result) -> str:
     """Say how much brighter than its luminance a saturated red looks, as a range with the models named.
 
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    result : Result
-        The light source in it.
-
-    Returns
-    -------
-    str
-        A sentence; empty for colours other than red, and where no road rule applies.
-
     Source: as named in lampkit.brightness.MODELS.
     """
     if lamp.lens.colour != "red" or not lamp.road_rule:
@@ -265,18 +158,6 @@ def brightness_words(lamp: Lamp, result: Result) -> str:
 def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[str, ...]:
     """Say what a light source must be to go in place of the filament of a lamp.
 
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    vehicle : Vehicle
-        The vehicle.
-
-    Returns
-    -------
-    tuple of str
-        Sentences; none where the filament's designation is not in the tables.
-
     Source: as for lampkit.crossref.led_must_be.
     """
     try:
@@ -292,16 +173,6 @@ def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[str, ...]:
 def must_all_be(vehicle: Vehicle) -> tuple[str, ...]:
     """Say what every replacement on a vehicle must be: the sentences that hold for all its lamps.
 
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-
-    Returns
-    -------
-    tuple of str
-        Sentences; none for a vehicle whose lamps are all of one kind, where they stand with the lamp.
-
     Source: as for lampkit.crossref.led_must_be.
     """
     known = {lamp.filament.designation or "": must_be(lamp, vehicle) for lamp in vehicle.lamps}
@@ -314,18 +185,6 @@ def must_all_be(vehicle: Vehicle) -> tuple[str, ...]:
 
 def measured_words(readings: Confrontation | None, names: Iterable[str]) -> tuple[str, ...]:
     """Put readings of lamps beside the prediction.
-
-    Parameters
-    ----------
-    readings : Confrontation or None
-        The readings; None without a log.
-    names : iterable of str
-        The lamps.
-
-    Returns
-    -------
-    tuple of str
-        A sentence for each measured ratio.
 
     Source: as for lampkit.garage_readings.confront.
     """
@@ -340,22 +199,7 @@ def measured_words(readings: Confrontation | None, names: Iterable[str]) -> tupl
 
 
 def members(plan: Plan, joint: Lamp) -> tuple[Lamp, ...]:
-    """List the lamps of a vehicle that a page for several alike ones stands for.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    joint : Lamp
-        The lamp of the page.
-
-    Returns
-    -------
-    tuple of Lamp
-        The lamps, in the order of the vehicle.
-
-    Source: the kit's own convention.
-    """
+    """List the lamps of a vehicle that a page for several alike ones stands for."""
     fitted = plan.choice.chosen.get(joint.name)
     return tuple(
         lamp
@@ -369,22 +213,7 @@ def members(plan: Plan, joint: Lamp) -> tuple[Lamp, ...]:
 
 
 def fitted_result(plan: Plan, lamp: Lamp) -> Result | None:
-    """Give the result of what the plan fits into a lamp.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    lamp : Lamp
-        The lamp.
-
-    Returns
-    -------
-    Result or None
-        The result; None where the filament stays.
-
-    Source: the kit's own convention.
-    """
+    """Give the result of what the plan fits into a lamp."""
     offer = plan.choice.chosen.get(lamp.name)
     found = next((a for a in plan.assessments if a.name == lamp.name), None)
     if offer is None or found is None:

@@ -45,8 +45,6 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     Figure
         Bands of 95 % of the transmittance over wavelength; below, the probability density of the edge wavelength, or
         of the first uncertain quantity of a lens without an edge.
-
-    Source: the kit's own convention.
     """
     before, after = _bands(knowledge)
     main = _main_quantity(knowledge)
@@ -80,20 +78,7 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
 
 
 def describe_lens_knowledge(knowledge: Knowledge) -> str:
-    """Say in words what `lens_knowledge` shows.
-
-    Parameters
-    ----------
-    knowledge : Knowledge
-        What the readings taught.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `lens_knowledge` shows."""
     main = _main_quantity(knowledge)
     subject = f"Transmittance of {knowledge.lens.name} over wavelength, before and after the readings"
     if main is None:

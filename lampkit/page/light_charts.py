@@ -56,8 +56,6 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     -------
     Figure
         One panel a light source, all to one scale: equal areas are equal light to the eye.
-
-    Source: the kit's own convention.
     """
     everyone = tagged(assessment)
     row, head, gap, bottom = 0.4, 0.23, 0.05, 1.12
@@ -146,20 +144,7 @@ def _legend_before_after(figure: "Figure", y: float) -> None:
 
 
 def describe_through_lens(assessment: Assessment) -> str:
-    """Say in words what `through_lens` shows.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The lamp.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `through_lens` shows."""
     passed = ", ".join(
         f"{percent(float(r.luminous_transmittance[1]))} of {called(r.source)}" for _, r in tagged(assessment)
     )
@@ -189,8 +174,6 @@ def ratio_chart(
     ------
     InputError
         There is no candidate to draw.
-
-    Source: the kit's own convention.
     """
     one = isinstance(assessments, Assessment)
     listed = [assessments] if isinstance(assessments, Assessment) else list(assessments)
@@ -258,22 +241,7 @@ def ratio_chart(
 def describe_ratio(
     assessments: Assessment | Sequence[Assessment], *, suggested: Mapping[str, Result | None] | None = None
 ) -> str:
-    """Say in words what `ratio` shows.
-
-    Parameters
-    ----------
-    assessments : Assessment or sequence of Assessment
-        One lamp or many.
-    suggested : mapping of str to Result, optional
-        For many lamps, the candidate that is shown with its interval, by the name of the lamp.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `ratio` shows."""
     if isinstance(assessments, Assessment):
         parts = [f"{called(r.source)} {with_interval(r.ratio)}" for r in assessments.results]
         return f"Light against the filament's in {assessments.name}, with 95 % intervals: {'; '.join(parts)}."
@@ -285,22 +253,7 @@ def describe_ratio(
 
 
 def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
-    """Draw a light source, a lens and the light that comes out, one under the other, for teaching.
-
-    Parameters
-    ----------
-    source : LightSource
-        The light source.
-    lens : Lens
-        The lens.
-
-    Returns
-    -------
-    Figure
-        Three panels over one wavelength axis; the first and the last have the same scale.
-
-    Source: the kit's own convention.
-    """
+    """Draw a light source, a lens and the light that comes out, one under the other, for teaching."""
     share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
     nm, light = grid.WAVELENGTHS[DRAWN], 1000.0 * source.spectrum[DRAWN]
     eye = photometry.luminous_efficiency()[DRAWN]
@@ -337,22 +290,7 @@ def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
 
 
 def describe_emission_lens_light(source: LightSource, lens: Lens) -> str:
-    """Say in words what `emission_lens_light` shows.
-
-    Parameters
-    ----------
-    source : LightSource
-        The light source.
-    lens : Lens
-        The lens.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `emission_lens_light` shows."""
     share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
     return (
         f"{called(source)} gives {source.luminous_flux:.0f} lm; {lens.name} lets through {percent(share)} of it, "

@@ -30,23 +30,7 @@ HATCHES = {
 
 
 class PictureRow(NamedTuple):
-    """One of the three rows of a picture.
-
-    Parameters
-    ----------
-    heading : str
-        What is drawn, with its unit.
-    value : str
-        The number that sums it up.
-    curve : ndarray, shape (471,) [1]
-        What is drawn, in the unit of the heading.
-    most : float [1]
-        Upper end of the scale.
-    filled : str
-        'source' for light in its own pattern, 'plain' for grey, 'line' for a dashed line.
-
-    Source: the kit's own convention.
-    """
+    """One of the three rows of a picture."""
 
     heading: str
     value: str
@@ -59,22 +43,6 @@ def through_lens(
     sources: Sequence[LightSource], lens: Lens, names: Sequence[str] | None = None, *, percentages: bool = True
 ) -> str:
     """Draw light in, lens and light out for each of a few light sources, side by side and to one scale.
-
-    Parameters
-    ----------
-    sources : sequence of LightSource
-        The light sources; the first is marked F when it is a filament lamp, the others 1, 2 and so on.
-    lens : Lens
-        The lens.
-    names : sequence of str, optional
-        Headings; the names of the light sources when left out.
-    percentages : bool
-        Whether the share that passes is written beside the light that comes out.
-
-    Returns
-    -------
-    str
-        An HTML element with one SVG picture a light source. Equal areas are equal light to the eye.
 
     Source: CIE S 017:2020 for luminous flux; the kit's own drawing.
     """
@@ -109,16 +77,6 @@ def through_lens(
 def for_the_eye(sources: Sequence[LightSource]) -> str:
     """Draw radiation, what the eye makes of each wavelength, and the light that comes of it, side by side.
 
-    Parameters
-    ----------
-    sources : sequence of LightSource
-        The light sources.
-
-    Returns
-    -------
-    str
-        An HTML element with one SVG picture a light source; the last row shows the light, whose area is the lumens.
-
     Source: CIE 018:2019 for the weights.
     """
     eye = photometry.luminous_efficiency()
@@ -148,16 +106,6 @@ def for_the_eye(sources: Sequence[LightSource]) -> str:
 
 def swatch(xy: NDArray[np.float64]) -> str:
     """Give a patch of the screen colour nearest to a chromaticity.
-
-    Parameters
-    ----------
-    xy : ndarray, shape (2,) [1]
-        The chromaticity.
-
-    Returns
-    -------
-    str
-        An HTML element; an illustration, not a measurement.
 
     Source: IEC 61966-2-1:1999.
     """

@@ -33,16 +33,6 @@ CAUSES_SHOWN = 6
 def ratio_words(ratio: NDArray[np.float64]) -> str:
     """Write a ratio with its interval, and say so where it has no upper limit.
 
-    Parameters
-    ----------
-    ratio : ndarray, shape (3,) [1]
-        Lower limit, median and upper limit.
-
-    Returns
-    -------
-    str
-        For example '0.78 (0.70 to 1.00)' or 'at least 0.42, no upper limit'.
-
     Source: JCGM 100:2008, 7.2.6.
     """
     return with_interval(ratio) if np.isfinite(ratio[2]) else f"at least {digits(float(ratio[0]))}, no upper limit"
@@ -50,16 +40,6 @@ def ratio_words(ratio: NDArray[np.float64]) -> str:
 
 def causes(table: Budget) -> tuple[tuple[str, float, float], ...]:
     """Take the inputs of a budget together by what they are, the greatest contribution first.
-
-    Parameters
-    ----------
-    table : Budget
-        The budget of a ratio, whose inputs are named 'cause (of what)'.
-
-    Returns
-    -------
-    tuple of (str, float, float)
-        The cause, its standard uncertainty relative to the ratio, and its share of the variance.
 
     Source: JCGM 100:2008, 5.1.2: the contributions of independent inputs add in squares.
     """
@@ -74,20 +54,7 @@ def causes(table: Budget) -> tuple[tuple[str, float, float], ...]:
 
 
 def fair_ratios(comparison: Comparison) -> "Figure":
-    """Draw each fair ratio with its 95 % interval, and beside it what dividing the raw readings would have said.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The ratios.
-
-    Returns
-    -------
-    Figure
-        A row for each ratio, on a logarithmic scale with a line at equal light.
-
-    Source: the kit's own convention.
-    """
+    """Draw each fair ratio with its 95 % interval, and beside it what dividing the raw readings would have said."""
     rows = [
         (
             f"{r.lamp}: {r.new} against {r.old}",
@@ -106,20 +73,7 @@ def fair_ratios(comparison: Comparison) -> "Figure":
 
 
 def describe_fair_ratios(comparison: Comparison) -> str:
-    """Say in words what `fair_ratios` shows.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The ratios.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `fair_ratios` shows."""
     parts = [f"{_pair(r)} {ratio_words(r.ratio)}, raw readings divided {digits(r.naive)}" for r in comparison.ratios]
     return f"Light of the new lamp over that of the old, with 95 % intervals: {'; '.join(parts)}."
 
@@ -129,22 +83,7 @@ def _pair(ratio: FairRatio) -> str:
 
 
 def split(blame: Blame, *, title: str = "What is to blame") -> "Figure":
-    """Draw how a measured ratio splits into lens, lumens and beam, before and after the reading.
-
-    Parameters
-    ----------
-    blame : Blame
-        The split.
-    title : str
-        What stands above: the lamp and the light source.
-
-    Returns
-    -------
-    Figure
-        A row for each factor and one for their product, on a logarithmic scale: lengths add up.
-
-    Source: the kit's own convention.
-    """
+    """Draw how a measured ratio splits into lens, lumens and beam, before and after the reading."""
     rows: list[tuple[str, str, list[Mark]]] = [
         (FACTOR_WORDS[name], with_interval(after), [("strong", after), ("faint", before)])
         for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
@@ -161,20 +100,7 @@ def split(blame: Blame, *, title: str = "What is to blame") -> "Figure":
 
 
 def describe_split(blame: Blame) -> str:
-    """Say in words what `split` shows.
-
-    Parameters
-    ----------
-    blame : Blame
-        The split.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `split` shows."""
     parts = [
         f"{name} {with_interval(after)}, believed before {with_interval(before)}"
         for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
@@ -183,25 +109,7 @@ def describe_split(blame: Blame) -> str:
 
 
 def measured_against_predicted(confrontation: Confrontation) -> "Figure":
-    """Draw each measured ratio beside its prediction.
-
-    Parameters
-    ----------
-    confrontation : Confrontation
-        The readings of a vehicle's folder beside the prediction.
-
-    Returns
-    -------
-    Figure
-        A row for each measured ratio, with the verdict and E_n, on a logarithmic scale.
-
-    Raises
-    ------
-    InputError
-        No ratio was measured.
-
-    Source: the kit's own convention.
-    """
+    """Draw each measured ratio beside its prediction."""
     if not confrontation.findings:
         raise InputError("no lamp was read with two light sources", expected="a measured ratio to draw")
     rows = [
@@ -222,20 +130,7 @@ def measured_against_predicted(confrontation: Confrontation) -> "Figure":
 
 
 def describe_measured_against_predicted(confrontation: Confrontation) -> str:
-    """Say in words what `measured_against_predicted` shows.
-
-    Parameters
-    ----------
-    confrontation : Confrontation
-        The readings beside the prediction.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `measured_against_predicted` shows."""
     parts = [
         f"{_pair(f.ratio)} measured {ratio_words(f.ratio.ratio)}, predicted {with_interval(f.predicted)}, "
         f"{verdict(f.sentence)}"
@@ -246,16 +141,6 @@ def describe_measured_against_predicted(confrontation: Confrontation) -> str:
 
 def verdict(sentence: str) -> str:
     """Take the verdict from the front of a sentence of `shortfall.agreement`.
-
-    Parameters
-    ----------
-    sentence : str
-        The sentence.
-
-    Returns
-    -------
-    str
-        'agrees', 'differs' or 'inconclusive'.
 
     Source: the kit's own wording.
     """
@@ -311,20 +196,7 @@ def contributions_chart(table: Budget) -> "Figure":
 
 
 def describe_contributions(table: Budget) -> str:
-    """Say in words what `contributions` shows.
-
-    Parameters
-    ----------
-    table : Budget
-        The budget of the ratio.
-
-    Returns
-    -------
-    str
-        A sentence for those who do not see the picture.
-
-    Source: the kit's own convention.
-    """
+    """Say in words what `contributions` shows."""
     parts = [f"{cause} {digits(100 * relative)} % ({_share(part)})" for cause, relative, part in _few_causes(table)]
     together = 100 * abs(table.standard_uncertainty / (table.value or 1.0))
     return (

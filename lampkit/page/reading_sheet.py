@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 COLUMNS = 100
-"""Width of the text in letters [1]. Source: the kit's own convention."""
+"""Width of the text in letters [1]."""
 
 HOW_TO_READ = (
     "Read, say, 0.8 (0.7 to 1.0) as: most likely 0.8 times the light of the old lamp, and with 95 % probability "
@@ -38,21 +38,7 @@ _BLOCK = 6
 
 
 def text(found: Comparison | Confrontation) -> str:
-    """Write readings, and what was made of them, in at most 100 columns.
-
-    Parameters
-    ----------
-    found : Comparison or Confrontation
-        What the log says by itself, or beside the prediction for its vehicle.
-
-    Returns
-    -------
-    str
-        Tables of the ratios and of what makes them uncertain, sentences, remarks; beside a prediction also the
-        agreement, the split into lens, lumens and beam, and what was learnt of a lens.
-
-    Source: the kit's own convention.
-    """
+    """Write readings, and what was made of them, in at most 100 columns."""
     comparison = _comparison(found)
     lines: list[str] = []
     if comparison is not None:
@@ -163,16 +149,6 @@ def _unexplained(f: Finding) -> str:
 def lens_sentences(known: LensKnowledge) -> list[str]:
     """Say what was learnt of a lens, what it makes of the light sources, and what to read next.
 
-    Parameters
-    ----------
-    known : LensKnowledge
-        The lens that was read fitted and removed.
-
-    Returns
-    -------
-    list of str
-        Sentences.
-
     Source: the kit's own wording; the next reading as for lampkit.probing.next_reading.
     """
     knowledge = known.knowledge
@@ -205,20 +181,7 @@ def lens_sentences(known: LensKnowledge) -> list[str]:
 
 
 def content(found: Comparison | Confrontation | None) -> dict[str, Any]:
-    """Fill the section of the readings.
-
-    Parameters
-    ----------
-    found : Comparison or Confrontation or None
-        What the log says, by itself or beside the prediction; None without a log.
-
-    Returns
-    -------
-    dict
-        For readings.html; empty without a log, and then the template writes nothing.
-
-    Source: the kit's own convention.
-    """
+    """Fill the section of the readings."""
     if found is None:
         return {}
     comparison = _comparison(found)
@@ -290,40 +253,12 @@ def _picture(chart: "reading_charts.Figure", description: str) -> "Markup":
 
 
 def section(found: Comparison | Confrontation | None) -> str:
-    """Write the section of the readings for the job sheet.
-
-    Parameters
-    ----------
-    found : Comparison or Confrontation or None
-        What the log says, by itself or beside the prediction; None without a log.
-
-    Returns
-    -------
-    str
-        HTML for a place in a page that has the style of the job sheet; empty without a log.
-
-    Source: W3C HTML; WCAG 2.2 for the alternatives to pictures and colour.
-    """
+    """Write the section of the readings for the job sheet."""
     return sheet_page.filled("readings.html", content=content(found)).strip()
 
 
 def page(found: Comparison | Confrontation, title: str) -> str:
-    """Write the readings as one page that needs nothing else.
-
-    Parameters
-    ----------
-    found : Comparison or Confrontation
-        What the log says, by itself or beside the prediction.
-    title : str
-        What the page is called.
-
-    Returns
-    -------
-    str
-        The page, in HTML.
-
-    Source: W3C HTML.
-    """
+    """Write the readings as one page that needs nothing else."""
     comparison = _comparison(found)
     seed = "" if comparison is None else f" with seed {comparison.seed}; the same seed gives the same"
     return sheet_page.page(

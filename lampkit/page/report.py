@@ -20,7 +20,7 @@ from lampkit.plan.plan import Plan
 from lampkit.vehicle.vehicle import Lamp
 
 COLUMNS = 100
-"""Width of the table in letters [1]. Source: the kit's own convention."""
+"""Width of the table in letters [1]."""
 
 
 def report_text(plan: Plan) -> str:
@@ -35,8 +35,6 @@ def report_text(plan: Plan) -> str:
     -------
     str
         A block for each lamp, lamps that are alike together, with what to do under its name; then the footer.
-
-    Source: the kit's own convention.
     """
     vehicle = plan.vehicle
     lines = [vehicle.name, *wrap(job_sheet.facts(plan), COLUMNS), ""]
@@ -146,8 +144,6 @@ def job_sheet_html(plan: Plan) -> str:
     -------
     str
         The page, in HTML.
-
-    Source: W3C HTML; WCAG 2.2 for the alternatives to pictures and colour.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -177,8 +173,6 @@ def save_job_sheet(plan: Plan, path: str | Path) -> None:
     ------
     InputError
         The folder does not exist, or the file cannot be written.
-
-    Source: the kit's own convention.
     """
     target = Path(path)
     if target.is_dir():

@@ -9,22 +9,7 @@ from lampkit.errors import InputError
 
 
 def filled(template: str, **content: Any) -> str:
-    """Fill a template.
-
-    Parameters
-    ----------
-    template : str
-        Its name, of those in lampkit/page/templates.
-    **content
-        What it shows; text is escaped, Markup is not.
-
-    Returns
-    -------
-    str
-        HTML.
-
-    Source: W3C HTML.
-    """
+    """Fill a template."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -38,46 +23,14 @@ def filled(template: str, **content: Any) -> str:
 
 
 def page(title: str, shown: str, footer: str) -> str:
-    """Put HTML into a page of its own.
-
-    Parameters
-    ----------
-    title : str
-        What the page is called.
-    shown : str
-        The sections, in HTML.
-    footer : str
-        What stands below, as text.
-
-    Returns
-    -------
-    str
-        The page, in HTML.
-
-    Source: W3C HTML.
-    """
+    """Put HTML into a page of its own."""
     from markupsafe import Markup
 
     return filled("sheet.html", title=title, content=Markup(shown), footer=footer)
 
 
 def save(written: str, path: str | Path) -> None:
-    """Write a page to a file, whole or not at all.
-
-    Parameters
-    ----------
-    written : str
-        The page.
-    path : str or Path
-        The file; an older one is replaced.
-
-    Raises
-    ------
-    InputError
-        The file cannot be written.
-
-    Source: the kit's own convention.
-    """
+    """Write a page to a file, whole or not at all."""
     target = Path(path)
     beside = None
     try:

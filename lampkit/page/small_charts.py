@@ -17,20 +17,7 @@ INK = "var(--jp-content-font-color1, currentColor)"
 
 
 def plain_table(table: "pd.DataFrame") -> str:
-    """Write a table as HTML that looks the same on every page: words to the left, numbers to the right.
-
-    Parameters
-    ----------
-    table : DataFrame
-        The table, numbers with two decimals where they are not whole.
-
-    Returns
-    -------
-    str
-        An HTML element.
-
-    Source: the kit's own convention.
-    """
+    """Write a table as HTML that looks the same on every page: words to the left, numbers to the right."""
     cell = "padding:2px 10px 2px 0;border-bottom:1px solid rgba(128,128,128,.35)"
     sides = ["right" if kind in "fiu" else "left" for kind in (dtype.kind for dtype in table.dtypes)]
     head = "".join(
@@ -56,19 +43,7 @@ def _word(value: object) -> str:
 
 
 class Bar(NamedTuple):
-    """One interval of a picture.
-
-    Parameters
-    ----------
-    label : str
-        What it is.
-    limits : ndarray, shape (3,) [1]
-        Lower limit, median and upper limit; the upper one may be infinite.
-    mark : float or None [1]
-        A value to set beside it, drawn as a cross.
-
-    Source: the kit's own convention.
-    """
+    """One interval of a picture."""
 
     label: str
     limits: NDArray[np.float64]
@@ -77,20 +52,6 @@ class Bar(NamedTuple):
 
 def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
     """Draw intervals under each other on a logarithmic scale with a line at one.
-
-    Parameters
-    ----------
-    bars : sequence of Bar
-        The intervals.
-    axis : str
-        What is drawn, with its unit.
-    note : str
-        What the marks mean.
-
-    Returns
-    -------
-    str
-        An HTML element with the SVG picture.
 
     Source: the kit's own drawing.
     """
@@ -146,20 +107,6 @@ def _numbers(bar: Bar) -> str:
 
 def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str) -> str:
     """Draw how the light of a filament comes up after the switch closes, beside an LED that is there at once.
-
-    Parameters
-    ----------
-    time : ndarray, shape (n,) [s]
-        Instants from switching on.
-    light : ndarray, shape (n,) [1]
-        Light of the filament over its settled light.
-    name : str
-        The filament lamp.
-
-    Returns
-    -------
-    str
-        An HTML element with the SVG picture.
 
     Source: the kit's own drawing.
     """

@@ -79,15 +79,7 @@ COLOUR_NAMES = {425.0: "violet", 466.0: "blue", 522.0: "green", 612.0: "orange",
 
 @contextmanager
 def house_style() -> Iterator[None]:
-    """Let everything drawn within have the house style, and leave the settings of the session alone.
-
-    Returns
-    -------
-    iterator
-        For the `with` statement.
-
-    Source: the kit's own convention.
-    """
+    """Let everything drawn within have the house style, and leave the settings of the session alone."""
     from matplotlib import rc_context
 
     with rc_context(STYLE):  # type: ignore[arg-type]
@@ -95,101 +87,31 @@ def house_style() -> Iterator[None]:
 
 
 def new_figure(height: float) -> "Figure":
-    """Start a chart of the width of the house.
-
-    Parameters
-    ----------
-    height : float [1]
-        Height in inches.
-
-    Returns
-    -------
-    Figure
-        An empty chart.
-
-    Source: the kit's own convention.
-    """
+    """Start a chart of the width of the house."""
     from matplotlib.figure import Figure
 
     return Figure(figsize=(WIDTH, height))
 
 
 def axes_at(figure: "Figure", left: float, bottom: float, width: float, height: float) -> "Axes":
-    """Place axes by inches from the lower left corner, so that nothing moves when a label grows.
-
-    Parameters
-    ----------
-    figure : Figure
-        The chart.
-    left, bottom : float [1]
-        Lower left corner of the axes in inches.
-    width, height : float [1]
-        Size in inches.
-
-    Returns
-    -------
-    Axes
-        The axes.
-
-    Source: the kit's own convention.
-    """
+    """Place axes by inches from the lower left corner, so that nothing moves when a label grows."""
     whole, tall = figure.get_size_inches()
     return figure.add_axes((left / whole, bottom / tall, width / whole, height / tall))
 
 
 def write(figure: "Figure", x: float, y: float, text: str, **how: Any) -> None:
-    """Write a text whose upper left corner is given by inches from the lower left corner of the chart.
-
-    Parameters
-    ----------
-    figure : Figure
-        The chart.
-    x, y : float [1]
-        The corner in inches.
-    text : str
-        The text.
-    **how
-        Text properties of matplotlib.
-
-    Source: the kit's own convention.
-    """
+    """Write a text whose upper left corner is given by inches from the lower left corner of the chart."""
     whole, tall = figure.get_size_inches()
     figure.text(x / whole, y / tall, text, **{"va": "top", "color": INK, **how})
 
 
 def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
-    """Pair the filament and each candidate with the tag that stands for it in every chart and table.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The lamp.
-
-    Returns
-    -------
-    tuple of (str, Result)
-        'F' for the filament, then '1', '2' and so on.
-
-    Source: the kit's own convention.
-    """
+    """Pair the filament and each candidate with the tag that stands for it in every chart and table."""
     return (("F", assessment.old), *((str(i), r) for i, r in enumerate(assessment.results, start=1)))
 
 
 def called(source: LightSource) -> str:
-    """Name a light source for a person: the designation of a filament lamp alone says little.
-
-    Parameters
-    ----------
-    source : LightSource
-        The light source.
-
-    Returns
-    -------
-    str
-        For example 'filament P21W'.
-
-    Source: the kit's own convention.
-    """
+    """Name a light source for a person: the designation of a filament lamp alone says little."""
     plain = source.kind == "filament" and "filament" not in source.name.lower()
     return f"filament {source.name}" if plain else source.name
 
@@ -197,53 +119,18 @@ def called(source: LightSource) -> str:
 def look_of(tag: str) -> tuple[str, str, str]:
     """Give the colour, marker and hatch that a tag has in every chart.
 
-    Parameters
-    ----------
-    tag : str
-        The tag.
-
-    Returns
-    -------
-    tuple of str
-        Colour, marker and hatch, as matplotlib writes them.
-
     Source: as for LOOKS.
     """
     return (INK, "o", "") if tag == "F" else LOOKS[(int(tag) - 1) % len(LOOKS)]
 
 
 def wrapped(text: str, width: int) -> str:
-    """Break a text into lines between words, but never between a number and its unit.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-    width : int [1]
-        The most letters in a line.
-
-    Returns
-    -------
-    str
-        The text with line ends.
-
-    Source: the kit's own convention.
-    """
+    """Break a text into lines between words, but never between a number and its unit."""
     return fill(re.sub(r"(\d) (K|nm|lm|W|V)\b", "\\1\N{NO-BREAK SPACE}\\2", text), width)
 
 
 def percent(share: float) -> str:
     """Write a share as percent, to two digits.
-
-    Parameters
-    ----------
-    share : float [1]
-        The share, zero to one.
-
-    Returns
-    -------
-    str
-        For example '8.1 %' or '24 %'.
 
     Source: JCGM 100:2008, 7.2.6.
     """
@@ -252,11 +139,6 @@ def percent(share: float) -> str:
 
 def spectral_colours(axes: "Axes") -> None:
     """Lay a strip along the wavelength axis with the colour of each wavelength, and its name.
-
-    Parameters
-    ----------
-    axes : Axes
-        The place of the strip.
 
     Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen; names by common practice, no source.
     """
@@ -277,25 +159,7 @@ def spectral_colours(axes: "Axes") -> None:
 
 
 def svg(figure: "Figure", description: str) -> str:
-    """Write a chart as an SVG element for a page, with its description for those who do not see it.
-
-    The ink, axis, grid and background colours become CSS variables (--ink, --muted, --faint, --paper) with the house
-    colours as fallback, so that a page can show the same chart on a dark background.
-
-    Parameters
-    ----------
-    figure : Figure
-        The chart.
-    description : str
-        What it shows, from the matching `describe_` function.
-
-    Returns
-    -------
-    str
-        The element, without the XML declaration.
-
-    Source: W3C SVG 1.1, second edition; WAI-ARIA 1.2, the role img.
-    """
+    """Write a chart as an SVG element for a page, with its description for those who do not see it."""
     from html import escape
 
     from matplotlib import rc_context
@@ -321,18 +185,6 @@ def svg(figure: "Figure", description: str) -> str:
 
 def shown(figure: "Figure", description: str) -> "Figure":
     """Let a notebook show a chart as SVG in the colours of its page, with its description for those who do not see it.
-
-    Parameters
-    ----------
-    figure : Figure
-        The chart.
-    description : str
-        What it shows, from the matching `describe_` function.
-
-    Returns
-    -------
-    Figure
-        The same chart.
 
     Source: the kit's own convention; the names of the colours are those of JupyterLab's themes.
     """

@@ -16,16 +16,6 @@ from lampkit.plan.timing import SPEEDS, LampTiming
 def summary(plan: Plan) -> str:
     """Say in a sentence how many lamps are converted.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        The sentence; lamps that are alike count as one kind.
-
     Source: the kit's own wording.
     """
     verdicts = [decided(plan, lamp, assessment).verdict for lamp, assessment in alike(plan)]
@@ -39,16 +29,6 @@ def summary(plan: Plan) -> str:
 
 def to_watch(plan: Plan) -> tuple[tuple[str, str], ...]:
     """List what must not be overlooked, in few words.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of (str, str)
-        A heading and what to heed, each.
 
     Source: the plan; common practice, no source, for the dual holder.
     """
@@ -94,16 +74,6 @@ def to_watch(plan: Plan) -> tuple[tuple[str, str], ...]:
 def circuit_cells(report: CircuitReport) -> tuple[tuple[str, str], ...]:
     """Write a circuit before and after as a row of a table.
 
-    Parameters
-    ----------
-    report : CircuitReport
-        The circuit.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Heading and value of each cell; values are empty where watts are not known.
-
     Source: the plan.
     """
     headings = (
@@ -128,16 +98,6 @@ def circuit_cells(report: CircuitReport) -> tuple[tuple[str, str], ...]:
 def circuit_words(report: CircuitReport) -> tuple[str, ...]:
     """Say what a circuit's numbers mean, without those that stand in the table.
 
-    Parameters
-    ----------
-    report : CircuitReport
-        The circuit.
-
-    Returns
-    -------
-    tuple of str
-        Sentences, the cures last.
-
     Source: as for lampkit.electrics.report.
     """
     # The first sentences of a change hold what the table shows.
@@ -148,16 +108,6 @@ def circuit_words(report: CircuitReport) -> tuple[str, ...]:
 
 def ballast_words(plan: Plan) -> tuple[str, ...]:
     """Say how hot the ballast resistors become that are to be fitted.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of str
-        A sentence for each kind of resistor; none where none is fitted.
 
     Source: as for lampkit.ballast.dissipation and lampkit.ballast.case_rise.
     """
@@ -180,16 +130,6 @@ def ballast_words(plan: Plan) -> tuple[str, ...]:
 
 def timing_cells(timing: LampTiming) -> tuple[tuple[str, str], ...]:
     """Write rise, reaction and flash of a lamp as a row of a table.
-
-    Parameters
-    ----------
-    timing : LampTiming
-        The timing.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Heading and value of each cell.
 
     Source: as for lampkit.timing.assess.
     """
@@ -215,16 +155,6 @@ def timing_cells(timing: LampTiming) -> tuple[tuple[str, str], ...]:
 def timings(plan: Plan) -> tuple[tuple[str, LampTiming], ...]:
     """List the lamps that have a timing, those that are alike together.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of (str, LampTiming)
-        The name of each kind, and its timing.
-
     Source: the plan.
     """
     return tuple((a.name, plan.timings[lamp.name]) for lamp, a in alike(plan) if lamp.name in plan.timings)
@@ -232,16 +162,6 @@ def timings(plan: Plan) -> tuple[tuple[str, LampTiming], ...]:
 
 def earth_words(plan: Plan) -> tuple[str, ...]:
     """Say what depends on the polarity of a positive earth, and what does not.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of str
-        Sentences; none for a vehicle with negative earth.
 
     Source: data/circuit/polarity.csv, each row with its own source.
     """
@@ -261,16 +181,6 @@ def earth_words(plan: Plan) -> tuple[str, ...]:
 def earth_order(plan: Plan) -> tuple[tuple[str, str], ...]:
     """List the steps of changing the earth, for a vehicle with positive earth.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of (str, str)
-        What to do and why, in order; none for a vehicle with negative earth.
-
     Source: as for lampkit.polarity.order_of_work.
     """
     return tuple((step.what, step.why) for step in earth.order_of_work()) if plan.vehicle.earth == "positive" else ()
@@ -278,16 +188,6 @@ def earth_order(plan: Plan) -> tuple[tuple[str, str], ...]:
 
 def earth_cautions(plan: Plan) -> tuple[str, ...]:
     """List the cautions of changing the earth, each once.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of str
-        The cautions of the steps on battery and polarity; none for a vehicle with negative earth.
 
     Source: data/circuit/cautions.csv.
     """

@@ -20,28 +20,15 @@ from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Vehicle
 
 FILE = "readings.csv"
-"""The name of the log in a vehicle's folder. Source: the kit's own convention."""
+"""The name of the log in a vehicle's folder."""
 
 FILAMENT_WORDS = ("filament", "bulb", "old")
-"""What the log may call the lamp that the vehicle came with. Source: the kit's own convention."""
+"""What the log may call the lamp that the vehicle came with."""
 
 
 @dataclass(frozen=True, eq=False)
 class Finding:
     """One measured ratio beside its prediction.
-
-    Parameters
-    ----------
-    ratio : FairRatio
-        What was measured.
-    predicted : ndarray, shape (3,) [1]
-        The predicted ratio of intensity: light behind the lens times the beam ratio.
-    normalised_error : float [1]
-        E_n, within one when the two agree.
-    sentence : str
-        Whether they agree, in plain words.
-    blame : Blame or None
-        How the measured ratio splits into lens, lumens and beam; None where no belief explains it.
 
     Source: ISO/IEC 17043 for E_n (from memory).
     """
@@ -55,19 +42,7 @@ class Finding:
 
 @dataclass(frozen=True, eq=False)
 class LensKnowledge:
-    """What readings with a lens fitted and removed taught about it.
-
-    Parameters
-    ----------
-    lamp : str
-        The lamp.
-    knowledge : Knowledge
-        The weighted garages.
-    assessment : Assessment
-        The lamp assessed again in those garages.
-
-    Source: the kit's own convention.
-    """
+    """What readings with a lens fitted and removed taught about it."""
 
     lamp: str
     knowledge: Knowledge
@@ -88,8 +63,6 @@ class Confrontation:
         What was learnt of each lens that was read fitted and removed.
     remarks : tuple of str
         What was mended, assumed or left out.
-
-    Source: the kit's own convention.
     """
 
     comparison: Comparison | None

@@ -57,8 +57,6 @@ class Choice:
         What to look for, for each lamp that nothing on offer fits.
     notes : tuple of str
         What else to know before buying.
-
-    Source: the kit's own convention.
     """
 
     vehicle: Vehicle = field(repr=False)
@@ -76,15 +74,7 @@ class Choice:
     notes: tuple[str, ...]
 
     def shopping_list(self) -> "pd.DataFrame":
-        """List what to buy.
-
-        Returns
-        -------
-        DataFrame
-            One row an article, and the total in the last row.
-
-        Source: the kit's own convention.
-        """
+        """List what to buy."""
         import pandas as pd
 
         numbers: Counter[str] = Counter()
@@ -105,15 +95,7 @@ class Choice:
         return pd.DataFrame(rows, columns=["article", "number", f"price each{unit}", f"total{unit}"])
 
     def table(self) -> "pd.DataFrame":
-        """List what each lamp gets.
-
-        Returns
-        -------
-        DataFrame
-            One row a lamp: what is fitted, or why the filament lamp stays.
-
-        Source: the kit's own convention.
-        """
+        """List what each lamp gets."""
         import pandas as pd
 
         return pd.DataFrame(

@@ -18,7 +18,7 @@ SURE_LEVELS = 8.0
 """Bright over dim claimed lumens of an article to look for [1]. Source: own judgement, five with room for claims."""
 
 CENT = 0.005
-"""Half a cent: prices that differ by less are the same [currency]. Source: the kit's own convention."""
+"""Half a cent: prices that differ by less are the same [currency]."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +39,6 @@ class Wishes:
         The most that everything may cost.
     currency : str
         Currency of all prices.
-
-    Source: the kit's own convention.
     """
 
     aim: str
@@ -84,42 +82,12 @@ AGAINST: Mapping[str, Callable[[Wishes], str]] = {
 
 
 def money(amount: float, currency: str) -> str:
-    """Write an amount with its currency.
-
-    Parameters
-    ----------
-    amount : float [currency]
-        The amount.
-    currency : str
-        The currency; may be empty.
-
-    Returns
-    -------
-    str
-        For example 'EUR 12.30'.
-
-    Source: the kit's own convention.
-    """
+    """Write an amount with its currency."""
     return f"{currency} {amount:.2f}".strip()
 
 
 def listing(names: Sequence[str], joint: str = "and") -> str:
-    """Write names one after the other.
-
-    Parameters
-    ----------
-    names : sequence of str
-        The names.
-    joint : str
-        The word before the last.
-
-    Returns
-    -------
-    str
-        For example 'A, B and C'.
-
-    Source: the kit's own convention.
-    """
+    """Write names one after the other."""
     names = list(dict.fromkeys(names))
     return f" {joint} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
@@ -129,28 +97,7 @@ def _capital(words: str) -> str:
 
 
 def kept(lamp: Lamp, refused: Sequence[Refusals], family: str, instead: Sequence[str], wishes: Wishes) -> str:
-    """Say why a lamp keeps its filament.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    refused : sequence of dict
-        What speaks against each of its candidates, neighbours included.
-    family : str
-        The family of requirements that keeps it though a candidate would do; empty where there is none.
-    instead : sequence of str
-        Names of the lamps that would keep their filaments in its place.
-    wishes : Wishes
-        What was asked for.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-
-    Source: the kit's own convention.
-    """
+    """Say why a lamp keeps its filament."""
     stays = "The filament lamp stays"
     if not lamp.candidates:
         return f"{stays}: nothing is on offer for this lamp."
@@ -173,18 +120,6 @@ def kept(lamp: Lamp, refused: Sequence[Refusals], family: str, instead: Sequence
 
 def fitted(vehicle: Vehicle, best: Solution) -> tuple[str, ...]:
     """Say where each of the other parts goes.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    best : Solution
-        The choice.
-
-    Returns
-    -------
-    tuple of str
-        One sentence a part and place.
 
     Source: common practice, no source.
     """
@@ -215,28 +150,7 @@ def fitted(vehicle: Vehicle, best: Solution) -> tuple[str, ...]:
 
 
 def binding(family: str, vehicle: Vehicle, wishes: Wishes, best: Solution, other: Solution) -> str:
-    """Say what one family of requirements costs, or which lamps it keeps.
-
-    Parameters
-    ----------
-    family : str
-        The family.
-    vehicle : Vehicle
-        The vehicle.
-    wishes : Wishes
-        What was asked for.
-    best : Solution
-        The choice.
-    other : Solution
-        The choice without that family.
-
-    Returns
-    -------
-    str
-        One sentence; empty where the family changes nothing.
-
-    Source: the kit's own convention.
-    """
+    """Say what one family of requirements costs, or which lamps it keeps."""
     what = _capital(FAMILIES[family](wishes))
     dearer = other.cost - best.cost
     price = ""
@@ -270,24 +184,7 @@ def _per_cent(ratio: float) -> str:
 
 
 def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution) -> str:
-    """Say what nearly won.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    wishes : Wishes
-        What was asked for.
-    best, second : Solution
-        The choice, and the best of all others.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-
-    Source: the kit's own convention.
-    """
+    """Say what nearly won."""
     changes: dict[tuple[str, str], list[str]] = {}
     for lamp, now, then in zip(vehicle.lamps, best.picks, second.picks, strict=True):
         if now != then:
@@ -319,22 +216,6 @@ def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution
 
 def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishes) -> str:
     """Say what to look for where nothing on offer will do.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    place : int [1]
-        The place of the lamp.
-    assessment : Assessment
-        Its assessment.
-    wishes : Wishes
-        What was asked for.
-
-    Returns
-    -------
-    str
-        One or two sentences.
 
     Source: claimed lumens from the draws of the candidate with the surest colour; common practice, no source, for the
     layout.
@@ -386,28 +267,7 @@ def notes(
     best: Solution,
     other_cure: Solution | None,
 ) -> tuple[str, ...]:
-    """Say what else to know before buying.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    assessments : sequence of Assessment
-        Its lamps.
-    wishes : Wishes
-        What was asked for.
-    best : Solution
-        The choice.
-    other_cure : Solution or None
-        The choice with the other cure of a flasher, where one was needed and there are two.
-
-    Returns
-    -------
-    tuple of str
-        Sentences.
-
-    Source: the kit's own convention.
-    """
+    """Say what else to know before buying."""
     said: list[str] = []
     if other_cure is not None and other_cure.picks == best.picks:
         said.append(_two_cures(best, other_cure, wishes.currency))

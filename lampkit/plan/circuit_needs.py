@@ -29,23 +29,7 @@ SIDES = ("left", "right")
 
 @dataclass(frozen=True)
 class FlasherNeed:
-    """What a flasher needs from the lamps of one side: enough current at one voltage, and not too much.
-
-    Parameters
-    ----------
-    voltage : float [V]
-        Voltage at the lamps at which their currents are to be added.
-    current : float [A]
-        The least sum.
-    most : float [A]
-        The greatest sum, beyond which it flashes too fast.
-    cold : bool
-        Whether the filaments are cold then: a hot wire heats through dark lamps.
-    met_before : bool
-        Whether the filament lamps themselves give as much.
-
-    Source: `need_of_flasher`.
-    """
+    """What a flasher needs from the lamps of one side: enough current at one voltage, and not too much."""
 
     voltage: float
     current: float
@@ -55,20 +39,7 @@ class FlasherNeed:
 
 
 def side_of(lamp: Lamp) -> str | None:
-    """Tell the side of a lamp from its position, or else from its name.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-
-    Returns
-    -------
-    str or None
-        'left', 'right' or None.
-
-    Source: the kit's own convention.
-    """
+    """Tell the side of a lamp from its position, or else from its name."""
     for words in (lamp.position, lamp.name):
         found = [side for side in SIDES if words and side in words.casefold().split()]
         if len(found) == 1:
@@ -77,39 +48,12 @@ def side_of(lamp: Lamp) -> str | None:
 
 
 def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
-    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none.
-
-    Parameters
-    ----------
-    lamps : sequence of Lamp
-        The lamps of one circuit.
-    side : {'left', 'right'}
-        The side.
-
-    Returns
-    -------
-    list of Lamp
-        The lamps.
-
-    Source: the kit's own convention.
-    """
+    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none."""
     return [lamp for lamp in lamps if lamp.function != "tell-tale" and side_of(lamp) in (side, None)]
 
 
 def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
     """Describe one light source as its circuit sees it.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    offer : Offer or None
-        What is fitted; None for the filament lamp.
-
-    Returns
-    -------
-    Load or None
-        The load; None where the file gives no watts.
 
     Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor.
     """
@@ -131,24 +75,6 @@ def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
 def current_of(lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float = 0.0) -> float:
     """Give what a lamp draws, all its light sources together.
 
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    offer : Offer or None
-        What is fitted; None for the filament lamp.
-    voltage : float [V]
-        Voltage at the lamp.
-    cold : bool
-        Whether a filament is cold.
-    unknown : float [A]
-        What to count for each light source of which the watts are not given.
-
-    Returns
-    -------
-    float [A]
-        The current.
-
     Source: the laws of `loads`.
     """
     load = load_of(lamp, offer)
@@ -158,24 +84,7 @@ def current_of(lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = 
 
 
 def fitted_flasher(circuit: Circuit, lamps: Sequence[Lamp], supply_voltage: float) -> Flasher | None:
-    """Give a typical flasher of the kind that is fitted, made for the load printed on it.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        The circuit.
-    lamps : sequence of Lamp
-        Its lamps; their filaments count where no load is printed.
-    supply_voltage : float [V]
-        Nominal supply.
-
-    Returns
-    -------
-    Flasher or None
-        The flasher; None where none is fitted.
-
-    Source: `flasher.flasher`.
-    """
+    """Give a typical flasher of the kind that is fitted, made for the load printed on it."""
     if circuit.flasher is None:
         return None
     pairs = circuit.flasher_rated_load
@@ -191,20 +100,6 @@ def fitted_flasher(circuit: Circuit, lamps: Sequence[Lamp], supply_voltage: floa
 
 def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> FlasherNeed:
     """Find the current with which a flasher flashes, neither slower nor faster than the rules allow.
-
-    Parameters
-    ----------
-    unit : Flasher
-        The flasher that is fitted.
-    side : sequence of Lamp
-        The lamps of one side; what their filaments give will always do.
-    voltage : float [V]
-        Running voltage.
-
-    Returns
-    -------
-    FlasherNeed
-        The need.
 
     Source: `flasher.least_current` and the rhythm of each kind; 60 to 120 flashes a minute, UN R48, 6.5.9.
     """
@@ -230,16 +125,6 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
 def lit_from(lamps: Sequence[Lamp]) -> float | None:
     """Give the lowest voltage at which any LED on offer for some lamps begins to conduct.
 
-    Parameters
-    ----------
-    lamps : sequence of Lamp
-        The lamps of one side.
-
-    Returns
-    -------
-    float or None [V]
-        The voltage; None where no LED on offer has watts.
-
     Source: the laws of `loads`.
     """
     found = [load_of(lamp, offer) for lamp in lamps for offer in lamp.candidates]
@@ -247,20 +132,7 @@ def lit_from(lamps: Sequence[Lamp]) -> float | None:
 
 
 def limit_of_current(circuit: Circuit) -> tuple[float, str]:
-    """Give what the switch and the fuse of a circuit may carry for long, and which of them it is.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        The circuit.
-
-    Returns
-    -------
-    tuple of (float, str)
-        The current in amperes, infinite where nothing is known, and 'switch' or 'fuse'.
-
-    Source: `FUSE_SHARE`.
-    """
+    """Give what the switch and the fuse of a circuit may carry for long, and which of them it is."""
     known = [(circuit.switch_rating, "switch")] if circuit.switch_rating else []
     if circuit.fuse:
         known.append((circuit.fuse / FUSE_SHARE, "fuse"))

@@ -21,23 +21,7 @@ WIRE_LENGTH, WIRE_AREA = 6.0, 1.0
 
 @dataclass(frozen=True, eq=False)
 class CircuitReport:
-    """One circuit with the old lamps and with the new ones.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        The circuit, as the vehicle file has it.
-    lamps : tuple of str
-        The lamps that were counted, in order; a lamp that takes two light sources stands twice.
-    change : Change or None
-        Currents and voltages before and after; None where the watts of a light source are not known.
-    words : tuple of str
-        What it means, in sentences.
-    cures : tuple of str
-        What to do about it, the better cure first; empty where nothing needs a cure.
-
-    Source: the kit's own convention.
-    """
+    """One circuit with the old lamps and with the new ones."""
 
     circuit: Circuit
     lamps: tuple[str, ...]
@@ -50,20 +34,6 @@ def report(
     vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: tuple[tuple[CircuitPart, int], ...] = ()
 ) -> tuple[CircuitReport, ...]:
     """Work out every circuit before and after.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    chosen : mapping of str to Offer or None
-        For each lamp what goes into it; None or missing where the filament stays.
-    parts : tuple of (Part, int)
-        Parts that are fitted as well, and how many.
-
-    Returns
-    -------
-    tuple of CircuitReport
-        One for each circuit that feeds a lamp.
 
     Source: Kirchhoff's laws; the models of `circuit`, `flasher`, `ballast` and `telltale`.
     """

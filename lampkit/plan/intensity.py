@@ -42,8 +42,6 @@ class LampIntensity:
         For each candidate its interval.
     verdicts : tuple of tuple of str
         For each candidate a sentence for each published limit.
-
-    Source: the kit's own convention.
     """
 
     lamp: str

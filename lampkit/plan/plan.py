@@ -40,8 +40,6 @@ class Plan:
         Readings of the vehicle's folder beside the prediction; None without a log.
     seed : int [1]
         The seed of the draws.
-
-    Source: the kit's own convention.
     """
 
     vehicle: Vehicle
@@ -54,15 +52,7 @@ class Plan:
     seed: int
 
     def table(self) -> "pd.DataFrame":
-        """List every lamp with what is chosen for it.
-
-        Returns
-        -------
-        DataFrame
-            One row a lamp.
-
-        Source: the kit's own convention.
-        """
+        """List every lamp with what is chosen for it."""
         import pandas as pd
 
         rows = []
@@ -154,27 +144,6 @@ def assess_lamps(
     vehicle: Vehicle, *, draws: int = 4000, seed: int = 1, progress: bool = False
 ) -> tuple[Assessment, ...]:
     """Assess every lamp of a vehicle; lamps that are alike are worked out once.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    draws : int [1]
-        How many possible garages are drawn.
-    seed : int [1]
-        The seed.
-    progress : bool
-        Whether a bar tells how far it is.
-
-    Returns
-    -------
-    tuple of Assessment
-        One for each lamp, in the order of the vehicle.
-
-    Raises
-    ------
-    InputError
-        The number of draws is below one.
 
     Source: as for lampkit.conversion.assess.
     """

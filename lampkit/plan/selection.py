@@ -25,19 +25,7 @@ PART_TRIFLE = 1e-6
 
 @dataclass(frozen=True)
 class Constraint:
-    """One requirement: a weighted sum of decisions between two limits.
-
-    Parameters
-    ----------
-    family : str
-        What it belongs to, as in 'budget'; empty for one that always holds.
-    weights : mapping of int to float
-        Weight of each decision, by its place.
-    low, high : float [1]
-        The limits.
-
-    Source: the kit's own convention.
-    """
+    """One requirement: a weighted sum of decisions between two limits."""
 
     family: str
     weights: Mapping[int, float]
@@ -47,29 +35,7 @@ class Constraint:
 
 @dataclass(frozen=True)
 class Problem:
-    """Every decision that is open on a vehicle, and what ties them together.
-
-    Parameters
-    ----------
-    candidates : tuple of tuple of int
-        Places of the decisions 'fit this candidate', lamp by lamp.
-    keep : tuple of int
-        Places of the decisions 'the filament stays', lamp by lamp.
-    parts : mapping of tuple to int
-        Places of the decisions on parts, by circuit, side ('' for both) and part.
-    families : mapping of int to frozenset
-        For each candidate's decision the families that rule it out.
-    upper : tuple of float [1]
-        Largest value of each decision.
-    prices : tuple of float [currency]
-        What one of each decision costs.
-    lights : tuple of float [1]
-        Binary logarithm of the median light over that of the filament, no more than that of `LIGHT_CAP`.
-    rows : tuple of Row
-        The requirements.
-
-    Source: the kit's own convention.
-    """
+    """Every decision that is open on a vehicle, and what ties them together."""
 
     candidates: tuple[tuple[int, ...], ...]
     keep: tuple[int, ...]
@@ -83,21 +49,7 @@ class Problem:
 
 @dataclass(frozen=True)
 class Solution:
-    """One way to fit out the vehicle.
-
-    Parameters
-    ----------
-    picks : tuple of int or None [1]
-        Candidate of each lamp; None where the filament stays.
-    parts : mapping of tuple to int
-        How many of each part, by circuit, side and part; only those that are needed.
-    cost : float [currency]
-        What everything costs.
-    light : float [1]
-        Sum of the lights of `Problem.lights`.
-
-    Source: the kit's own convention.
-    """
+    """One way to fit out the vehicle."""
 
     picks: tuple[int | None, ...]
     parts: Mapping[tuple[str, str, CircuitPart], int]
@@ -107,11 +59,6 @@ class Solution:
     @property
     def kept(self) -> int:
         """Count the lamps of which the filament stays.
-
-        Returns
-        -------
-        int
-            The number.
 
         Source: definition.
         """
@@ -148,24 +95,6 @@ def problem(
     budget: float | None,
 ) -> Problem:
     """Put down everything that is open on a vehicle, and what ties it together.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    refused : sequence of sequence of dict
-        For each lamp and candidate what speaks against it alone.
-    ratios : sequence of sequence of float
-        For each lamp and candidate the median light over that of the filament.
-    too_near : callable
-        Whether a stop lamp (place, candidate) is not enough above a tail lamp; takes both places, then both candidates.
-    budget : float or None [currency]
-        The most that everything may cost.
-
-    Returns
-    -------
-    Problem
-        The problem.
 
     Source: own formulation.
     """
@@ -328,18 +257,6 @@ def _tie_circuit(
 def fits(part: CircuitPart, voltage: float) -> bool:
     """Tell whether a ballast resistor bears its own heat when the signal stays lit.
 
-    Parameters
-    ----------
-    part : Part
-        The resistor.
-    voltage : float [V]
-        Running voltage.
-
-    Returns
-    -------
-    bool
-        True if its rated power is not exceeded.
-
     Source: P = V2/R.
     """
     return bool(part.resistance and part.power and voltage**2 / part.resistance <= part.power)
@@ -393,22 +310,6 @@ def solve(
     extra: Sequence[Constraint] = (),
 ) -> Solution | None:
     """Find the best way to fit out the vehicle: fewest filaments left, then the aim, then the other aim.
-
-    Parameters
-    ----------
-    found : Problem
-        The problem.
-    aim : {'least cost', 'most light'}
-        What is wanted.
-    without : frozenset of str
-        Families of requirements that are left out.
-    extra : sequence of Row
-        Further requirements.
-
-    Returns
-    -------
-    Solution or None
-        The best; None where nothing will do.
 
     Source: scipy.optimize.milp; one aim after the other, each held while the next is sought.
     """
@@ -470,18 +371,6 @@ def _best(
 def another(found: Problem, taken: Solution) -> Constraint:
     """Ask for something else than one solution: a lamp at least must differ.
 
-    Parameters
-    ----------
-    found : Problem
-        The problem.
-    taken : Solution
-        The solution.
-
-    Returns
-    -------
-    Row
-        The requirement.
-
     Source: definition.
     """
     places = [found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(taken.picks)]
@@ -490,18 +379,6 @@ def another(found: Problem, taken: Solution) -> Constraint:
 
 def converted(found: Problem, lamp: int) -> Problem:
     """Ask that the filament of one lamp goes.
-
-    Parameters
-    ----------
-    found : Problem
-        The problem.
-    lamp : int [1]
-        The place of the lamp.
-
-    Returns
-    -------
-    Problem
-        The same problem with that asked for.
 
     Source: definition.
     """

@@ -26,22 +26,7 @@ Refusals = dict[str, str]
 
 
 def base_of(lamp: Lamp, supply_voltage: float) -> str:
-    """Look up the base of the filament lamp that is fitted.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    supply_voltage : float [V]
-        Nominal supply.
-
-    Returns
-    -------
-    str
-        The base, as in 'BA15s'; empty where it is not known.
-
-    Source: `lamp_ratings.rating`.
-    """
+    """Look up the base of the filament lamp that is fitted."""
     filament = lamp.filament
     part = None if filament.filament_part in (None, "single") else filament.filament_part
     try:
@@ -51,44 +36,14 @@ def base_of(lamp: Lamp, supply_voltage: float) -> str:
 
 
 def article_price(offer: Offer, offers: Sequence[Offer]) -> float | None:
-    """Give the price of the article that a light source is a level of.
-
-    Parameters
-    ----------
-    offer : Offer
-        The light source.
-    offers : sequence of Offer
-        Everything on offer.
-
-    Returns
-    -------
-    float or None [currency]
-        The price; None where none is given.
-
-    Source: the kit's own convention.
-    """
+    """Give the price of the article that a light source is a level of."""
     if offer.dim_level_of is None:
         return offer.price
     return next((other.price for other in offers if other.name == offer.dim_level_of), None)
 
 
 def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
-    """Find what the rules ask of the intensity of a lamp on its axis.
-
-    Parameters
-    ----------
-    lamp : Lamp
-        The lamp.
-    rules : str
-        The rules.
-
-    Returns
-    -------
-    Requirement or None
-        The requirement; None where no rule applies or the kit holds none in candela.
-
-    Source: `requirements.requirement`.
-    """
+    """Find what the rules ask of the intensity of a lamp on its axis."""
     if not lamp.road_rule:
         return None
     colour = {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
@@ -110,16 +65,6 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
 def stated_intensity(intensity: float) -> Belief:
     """Give what is believed of an intensity with the filament that the vehicle file states.
 
-    Parameters
-    ----------
-    intensity : float [cd]
-        The number in the file.
-
-    Returns
-    -------
-    Belief
-        The belief; its draws belong to the lamp.
-
     Source: READING_SPREAD.
     """
     ground = "the vehicle file; its spread is an assumption"
@@ -134,30 +79,7 @@ def single(
     assurance: float,
     colour_share: float,
 ) -> tuple[Refusals, ...]:
-    """Hold every candidate of a lamp against what it must do alone.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    lamp : Lamp
-        The lamp.
-    assessment : Assessment
-        Its assessment.
-    intensities : sequence of ndarray, shape (n,), or None [cd]
-        Predicted intensities on the axis for each candidate, where that of the filament was measured.
-    assurance : float [1]
-        Wanted probability of at least the filament's light.
-    colour_share : float [1]
-        Wanted share of lenses and emitters with the colour inside its limit.
-
-    Returns
-    -------
-    tuple of dict
-        For each candidate the reasons against it, by family; empty where it will do.
-
-    Source: the kit's own convention.
-    """
+    """Hold every candidate of a lamp against what it must do alone."""
     base = base_of(lamp, vehicle.supply_voltage)
     required = limits_of_intensity(lamp, vehicle.rules) if intensities is not None else None
     found = []
@@ -196,18 +118,6 @@ def single(
 def past_limits(required: Requirement, intensity: float) -> str:
     """Say whether an intensity on the axis is past the published limits.
 
-    Parameters
-    ----------
-    required : Requirement
-        The requirement.
-    intensity : float [cd]
-        The intensity.
-
-    Returns
-    -------
-    str
-        A clause; empty where it is inside. Where editions print several maxima, the highest counts.
-
     Source: the rules that each limit names.
     """
     low = required.minimum
@@ -221,20 +131,7 @@ def past_limits(required: Requirement, intensity: float) -> str:
 
 
 def percent(share: float) -> str:
-    """Write a share in per cent, without rounding it up to certainty.
-
-    Parameters
-    ----------
-    share : float [1]
-        The share.
-
-    Returns
-    -------
-    str
-        For example '86 %', 'over 99 %', 'under 1 %'.
-
-    Source: the kit's own convention.
-    """
+    """Write a share in per cent, without rounding it up to certainty."""
     if share < 0.005:
         return "under 1 %"
     return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"
@@ -242,16 +139,6 @@ def percent(share: float) -> str:
 
 def alike(lamps: Sequence[Lamp]) -> tuple[tuple[int, ...], ...]:
     """Find the lamps that are left and right of each other and are to look alike.
-
-    Parameters
-    ----------
-    lamps : sequence of Lamp
-        The lamps.
-
-    Returns
-    -------
-    tuple of tuple of int
-        Their places in the sequence, group by group.
 
     Source: the kit's own convention: one function, and positions (or else names) that differ in 'left' and 'right'.
     """
@@ -279,20 +166,7 @@ def _sideless(words: str) -> str:
 
 
 def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
-    """Find the lamps that share a holder.
-
-    Parameters
-    ----------
-    lamps : sequence of Lamp
-        The lamps.
-
-    Returns
-    -------
-    tuple of tuple of int
-        The places of the lamp with the major filament and of that with the minor one.
-
-    Source: the kit's own convention.
-    """
+    """Find the lamps that share a holder."""
     shared: dict[str, dict[str | None, int]] = {}
     for i, lamp in enumerate(lamps):
         if lamp.holder is not None:
@@ -301,20 +175,7 @@ def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
 
 
 def stop_and_tail(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
-    """Find the stop and tail lamps that are seen side by side: in one holder, or else at one position.
-
-    Parameters
-    ----------
-    lamps : sequence of Lamp
-        The lamps.
-
-    Returns
-    -------
-    tuple of tuple of int
-        The places of the stop lamp and of the tail lamp.
-
-    Source: the kit's own convention.
-    """
+    """Find the stop and tail lamps that are seen side by side: in one holder, or else at one position."""
     together = [(a, b) for a, b in holders(lamps) if (lamps[a].function, lamps[b].function) == ("stop", "tail")]
     taken = {i for pair in together for i in pair}
     apart = [
@@ -339,27 +200,6 @@ def chance_over_tail(
 ) -> float:
     """Give the probability that the stop lamp has its multiple of the tail lamp's light.
 
-    Parameters
-    ----------
-    stop, tail : Assessment
-        The lamps.
-    pick, other : int or None [1]
-        Candidate of the stop lamp and of the tail lamp; None for the filament.
-    ratio : float [1]
-        The multiple.
-    intensities : tuple of mapping
-        Intensities on the axis by candidate in cd, for stop and tail; empty where they are not known.
-
-    Returns
-    -------
-    float
-        The probability [1], of intensities where both are known and of the light behind the lenses otherwise.
-
-    Raises
-    ------
-    InputError
-        The two lamps were assessed with different numbers of draws.
-
     Source: JCGM 101:2008, 7.
     """
     if pick is None and other is None:
@@ -382,22 +222,7 @@ def chance_over_tail(
 
 
 def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tuple[Refusals, ...], ...]:
-    """Carry refusals over to neighbours: the other level of an article, and the lamp on the other side.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        The vehicle.
-    refused : sequence of sequence of dict
-        For each lamp and candidate what speaks against it alone.
-
-    Returns
-    -------
-    tuple of tuple of dict
-        The same with 'holder' and 'alike' added where a neighbour rules a candidate out.
-
-    Source: the kit's own convention.
-    """
+    """Carry refusals over to neighbours: the other level of an article, and the lamp on the other side."""
     lamps = vehicle.lamps
     grown = [[dict(against) for against in candidates] for candidates in refused]
     places = [{offer.name: c for c, offer in enumerate(lamp.candidates)} for lamp in lamps]

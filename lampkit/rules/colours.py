@@ -17,21 +17,6 @@ from lampkit.uncertainty import sampling
 class Boundary:
     """One line of a colour region under its own name, with where it is printed.
 
-    Parameters
-    ----------
-    name : str
-        The side it limits, as in 'limit towards yellow'.
-    inequality : str
-        The limit as printed; z is 1 - x - y.
-    normals : ndarray, shape (k, 2) [1]
-        Unit vectors that point out of the region; with more than one, being inside either half-plane is enough.
-    offsets : ndarray, shape (k,) [1]
-        How far the line of each lies from the origin, along its unit vector.
-    source : str
-        Key of the bibliography, with the clause.
-    known : str
-        How the value is known: read in a secondary text, from memory, computed, conflicting.
-
     Source: the rules that each row of data/signals/colour_boundaries.csv names.
     """
 
@@ -65,15 +50,7 @@ class ColourRegion:
 
     @property
     def name(self) -> str:
-        """Word the region for a heading, as in 'UN red'.
-
-        Returns
-        -------
-        str
-            The rules and the colour.
-
-        Source: the kit's own convention.
-        """
+        """Word the region for a heading, as in 'UN red'."""
         return f"{self.rules} {self.colour}"
 
 
@@ -333,23 +310,6 @@ def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None 
 def colour_verdict(region: ColourRegion, xy: ArrayLike) -> str:
     """Say whether one chromaticity is inside a region, by how much, and which boundary is nearest.
 
-    Parameters
-    ----------
-    region : ColourRegion
-        The region.
-    xy : array_like, shape (2,) [1]
-        Chromaticity x, y of CIE 1931.
-
-    Returns
-    -------
-    str
-        "inside by 0.012 (nearest: limit towards yellow)" or "past the limit towards yellow by 0.004".
-
-    Raises
-    ------
-    InputError
-        The values are not one chromaticity.
-
     Source: the kit's own wording; distances in the CIE 1931 x, y plane.
     """
     point = _chromaticities(xy)
@@ -371,16 +331,6 @@ def _by(distance: float) -> str:
 
 def polygon(region: ColourRegion) -> NDArray[np.float64]:
     """Give the outline of a region, closed by the spectrum locus and the purple line, for drawing it in a chart.
-
-    Parameters
-    ----------
-    region : ColourRegion
-        The region.
-
-    Returns
-    -------
-    ndarray, shape (k, 2) [1]
-        Corner points x, y in anticlockwise order, the first one repeated at the end.
 
     Source: plane geometry; the locus is that of CIE 1931 at 1 nm.
     """

@@ -113,12 +113,12 @@ USUAL_CATEGORY = {
     ("UN R50", "front turn"): "11",
     ("UN R50", "rear turn"): "12",
 }
-"""The category taken when none is named: the steady one of a single lamp. Source: the kit's own convention."""
+"""The category taken when none is named: the steady one of a single lamp."""
 
 TABLES_OF = {"UN older": "UN", "SAE J578": "US"}
 
 ANGLE_TOLERANCE = 0.5
-"""How near a reading must lie to a test point to count as taken there [deg]. Source: the kit's own convention."""
+"""How near a reading must lie to a test point to count as taken there [deg]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,11 +163,6 @@ class Requirement:
     def minimum(self) -> Limit:
         """Pick the first minimum on the axis: that of the present edition where there is one.
 
-        Returns
-        -------
-        Limit
-            The minimum.
-
         Source: the rules that the limit names.
         """
         return next(limit for limit in self.limits if limit.quantity == "minimum")
@@ -175,11 +170,6 @@ class Requirement:
     @property
     def maxima(self) -> tuple[Limit, ...]:
         """Pick the maxima of all editions.
-
-        Returns
-        -------
-        tuple of Limit
-            The maxima.
 
         Source: the rules that each limit names.
         """
@@ -446,23 +436,6 @@ def _intensities(values: ArrayLike) -> NDArray[np.float64]:
 
 def intensity_verdicts(requirement: Requirement, intensity: ArrayLike) -> tuple[str, ...]:
     """Hold an intensity on the axis against every limit of a requirement, one sentence each.
-
-    Parameters
-    ----------
-    requirement : Requirement
-        The requirement.
-    intensity : array_like, shape () or (3,) [cd]
-        Predicted or measured intensity on the axis, or its interval: lower limit, median, upper limit.
-
-    Returns
-    -------
-    tuple of str
-        One sentence for each limit that holds on the axis. They compare numbers; they approve nothing.
-
-    Raises
-    ------
-    InputError
-        The intensity is neither a number nor an interval, or is negative.
 
     Source: the rules that each limit names.
     """

@@ -56,29 +56,13 @@ class Limit:
 
     @property
     def citation(self) -> str:
-        """Word where the number stands and how far to trust it.
-
-        Returns
-        -------
-        str
-            Source, edition and how it is known.
-
-        Source: the kit's own convention.
-        """
+        """Word where the number stands and how far to trust it."""
         doubt = "" if self.known == "published" else ", check before you rely on it"
         return f"{self.source}; {self.edition}; {self.known}{doubt}"
 
     @property
     def words(self) -> str:
-        """Word the limit, as in 'published minimum of 60 cd (reference axis)'.
-
-        Returns
-        -------
-        str
-            The limit in words.
-
-        Source: the kit's own convention.
-        """
+        """Word the limit, as in 'published minimum of 60 cd (reference axis)'."""
         plain = self.quantity in ("minimum", "maximum", "group total", "field minimum")
         name = f"published {self.quantity}" if plain else f"published limit for the {self.quantity}"
         if np.isfinite(self.low) and np.isfinite(self.high):
@@ -92,39 +76,12 @@ class Limit:
 
 
 def number(value: float, instead: float) -> float:
-    """Give a number from a table, or another where the cell is empty.
-
-    Parameters
-    ----------
-    value : float [1]
-        The number; nan stands for an empty cell.
-    instead : float [1]
-        What an empty cell means.
-
-    Returns
-    -------
-    float [1]
-        The one or the other.
-
-    Source: the kit's own convention.
-    """
+    """Give a number from a table, or another where the cell is empty."""
     return instead if np.isnan(value) else float(value)
 
 
 def from_row(row: Mapping[str, Any], where: str) -> Limit:
     """Make a limit of one row of a table under data/signals.
-
-    Parameters
-    ----------
-    row : mapping of str
-        The row, with low, high, unit, edition, source, clause, known and note.
-    where : str
-        The column that says where or when the limit holds.
-
-    Returns
-    -------
-    Limit
-        The limit.
 
     Source: the rules that the row names.
     """
@@ -144,23 +101,6 @@ def from_row(row: Mapping[str, Any], where: str) -> Limit:
 
 def compare_with_limit(limit: Limit, value: ArrayLike) -> str:
     """Say whether a value, or an interval of it, is inside a published limit, past it, or not settled.
-
-    Parameters
-    ----------
-    limit : Limit
-        The limit.
-    value : array_like, shape () or (3,) [1]
-        The value in the unit of the limit, or its interval: lower limit, median, upper limit.
-
-    Returns
-    -------
-    str
-        For example "72 cd is inside the published minimum of 60 cd (reference axis) by 12 cd [un-r148, ...]".
-
-    Raises
-    ------
-    InputError
-        The value is neither a number nor an interval.
 
     Source: the kit's own wording.
     """

@@ -78,24 +78,8 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
 def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
     """Give what is believed of a filament lamp: its temperature, how voltage moves it, and its true flux.
 
-    The spread of the temperature follows from the tolerances of flux and watts and from the loss. It is drawn apart
-    from the true flux, although a brighter lamp is a little hotter: this overstates the spread of colour slightly.
-
-    Parameters
-    ----------
-    row : dict of str
-        The rating.
-    ratio : float [1]
-        Voltage at the lamp over the voltage of the rating.
-
-    Returns
-    -------
-    tuple of Belief
-        The beliefs 'filament temperature' at the voltage of the rating, 'colour temperature exponent' and 'true over
-        claimed lumens'.
-
-    Source: W. E. Forsythe and A. G. Worthing 1925 for the efficacy; gas loss 20 % (40 W) to 6 % (1000 W) of mains
-    lamps in the IES Lighting Handbook 1947 (read in a secondary text), for small lamps an assumption.
+    Source: W. E. Forsythe and A. G. Worthing 1925 for the efficacy; gas loss 20 % (40 W) to 6 % (1000 W) of mains lamps
+    in the IES Lighting Handbook 1947 (read in a secondary text), for small lamps an assumption.
     """
     if row["filament"] == "minor":
         # The thin wire of a double filament burns in the gas of the thick one, which costs it more.
@@ -254,27 +238,6 @@ def flux_at(
     designation: str, voltage: ArrayLike, *, part: str | None = None, rated_voltage: float | None = None
 ) -> NDArray[np.float64]:
     """Give the rated flux of a filament lamp at another voltage, so that lamps of different systems can be compared.
-
-    Parameters
-    ----------
-    designation : str
-        For example 'P21W' or '1156'.
-    voltage : array_like, shape (...) [V]
-        The voltage at which to compare, for example 13.5 V.
-    part : str, optional
-        'major' or 'minor' for a lamp of two filaments.
-    rated_voltage : float, optional [V]
-        6, 12 or 24; 12 when left out, or the only one that the lamp is made for.
-
-    Returns
-    -------
-    ndarray, shape (..., 2) [lm]
-        With the flux exponents 3.4 and 3.6, between which the sources lie.
-
-    Raises
-    ------
-    InputError
-        There is no such lamp, or the voltage is outside 0.5 to 1.3 times that of the rating.
 
     Source: data/lamps/ratings.csv; 3.4 Fink and Beaty 1978, 3.5 there and in the IES handbook, 3.6 as upper end.
     """

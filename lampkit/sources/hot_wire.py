@@ -270,27 +270,6 @@ def light_with_series_resistance(
 ) -> NDArray[np.float64]:
     """Give the steady light of a filament behind a tired earth or a long wire, relative to that with none.
 
-    Parameters
-    ----------
-    wire : HotWire
-        The filament.
-    series_resistance : array_like, shape (...) [ohm]
-        Resistance of wire, switch and earth in series with the filament.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply; that of the rating when left out.
-    transmittance : array_like, shape (471,) [1]
-        Spectral transmittance of a lens, through which all light is taken; none when left out.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The share of the light that is left.
-
-    Raises
-    ------
-    InputError
-        A value is out of range, or the filament would melt.
-
     Source: own model, steady state of `drive`.
     """
     v, rs = _supply(wire.voltage if supply_voltage is None else supply_voltage, series_resistance)
@@ -336,23 +315,6 @@ def rates(
     wire: HotWire, supply_voltage: ArrayLike, temperature: ArrayLike, *, series_resistance: ArrayLike = 0.0
 ) -> NDArray[np.float64]:
     """Give how fast a filament warms at a temperature, and the watts that it takes and loses.
-
-    Parameters
-    ----------
-    wire : HotWire
-        The filament.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply, zero or more; nil is off.
-    temperature : array_like, shape (...) [K]
-        True temperature; beyond the melting point the properties there are held.
-    series_resistance : array_like, shape (...) [ohm]
-        Resistance in series with the filament.
-
-    Returns
-    -------
-    ndarray, shape (4, ...) [W]
-        Watts from the supply, watts radiated net of the surroundings, watts lost to gas and leads; the first of the
-        four is the rate of warming in kelvin a second.
 
     Source: own model: m cp dT/dt = I^2 R - shade 2 pi r L (W(T) - W(300 K)) - gas loss, I = V/(R + Rs).
     """

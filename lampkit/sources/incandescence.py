@@ -67,21 +67,6 @@ def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RAD
 def wien_peak(temperature: ArrayLike) -> NDArray[np.float64]:
     """Give the wavelength at which a blackbody radiates most per nanometre.
 
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        Temperature above zero.
-
-    Returns
-    -------
-    ndarray, shape (...) [nm]
-        The wavelength, far in the infrared for a filament.
-
-    Raises
-    ------
-    InputError
-        A temperature is not above zero.
-
     Source: Wien's displacement law; b = 2.897771955e-3 m K, CODATA 2018.
     """
     t = _temperature(temperature, 1.0, 1e9)
@@ -169,21 +154,6 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.floa
 def blackbody_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
     """Give the luminous efficacy of blackbody radiation, counting the watts at all wavelengths.
 
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        Temperature, 500 K to 100000 K.
-
-    Returns
-    -------
-    ndarray, shape (...) [lm/W]
-        Lumens for each watt radiated at any wavelength; photometry.efficacy_of_radiation counts a band only.
-
-    Raises
-    ------
-    InputError
-        A temperature is outside the range.
-
     Source: Planck's and Stefan-Boltzmann's laws, CODATA 2018; CIE 018:2019 for V(lambda).
     """
     t = _temperature(temperature, 500.0, 100000.0)
@@ -226,21 +196,6 @@ def _efficacy_table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 def radiated_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
     """Compute the luminous efficacy of bare tungsten from its emissivity and its measured radiated power.
-
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        True temperature, 2000 K to 3400 K.
-
-    Returns
-    -------
-    ndarray, shape (...) [lm/W]
-        Lumens for each watt that the wire radiates; a second way to the values of tungsten_efficacy.
-
-    Raises
-    ------
-    InputError
-        A temperature is outside the range.
 
     Source: De Vos 1954; the mean over all directions is 1.044 times the normal luminance (A. G. Worthing, read in a
     secondary text); radiated power of H. A. Jones and I. Langmuir, Gen. Electr. Rev. 30 (1927) 310 (from memory).

@@ -73,11 +73,6 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
 def white_shape() -> dict[str, tuple[float, float]]:
     """Give the shape of the white LED, each parameter with the spread between makes.
 
-    Returns
-    -------
-    dict of str to tuple of float [nm]
-        Typical value and standard deviation of each parameter.
-
     Source: data/leds/white_shape.csv: own fit to the CIE illuminants LED-B1 to LED-B5.
     """
     return {row["parameter"]: (row["value_nm"], row["spread_nm"]) for row in tables.load("leds", "white_shape").rows()}

@@ -53,8 +53,6 @@ class LightSource:
         'all-round' or 'forward': where the light goes before reflector and lens.
     notes : tuple of str
         What the user should know about the numbers.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -82,23 +80,6 @@ class LightSource:
 def relative_spectra(source: LightSource, values: Values) -> NDArray[np.float64]:
     """Give the spectra of a light source for drawn values of its parameters, one lumen each.
 
-    Parameters
-    ----------
-    source : LightSource
-        The light source.
-    values : mapping of str to ndarray, shape (n,) [1]
-        Drawn values by the names of the source's beliefs, each in the unit of its belief.
-
-    Returns
-    -------
-    ndarray, shape (n, 471) [W/nm]
-        The spectra, one lumen each.
-
-    Raises
-    ------
-    InputError
-        A parameter of the source is missing.
-
     Source: CIE 018:2019 for the flux.
     """
     missing = [b.name for b in source.beliefs if b.name not in values]
@@ -115,35 +96,7 @@ def build(
     beliefs: tuple[Belief, ...],
     **fields: Any,
 ) -> LightSource:
-    """Put a light source together: check its numbers and pin its typical spectrum to its flux.
-
-    Parameters
-    ----------
-    name : str
-        How it is called.
-    kind : str
-        'filament', 'white LED', 'coloured LED' or 'measured spectrum'.
-    luminous_flux : float [lm]
-        The rating or the claim.
-    model : callable
-        Turns named spectral parameters into relative spectra.
-    beliefs : tuple of Belief
-        The parameters of the model, and 'true over claimed lumens'.
-    **fields
-        The other fields of LightSource.
-
-    Returns
-    -------
-    LightSource
-        The light source.
-
-    Raises
-    ------
-    InputError
-        A flux, power or voltage is not positive, or the layout is unknown.
-
-    Source: the kit's own convention.
-    """
+    """Put a light source together: check its numbers and pin its typical spectrum to its flux."""
     flux = positive(luminous_flux, "luminous_flux", "lumens")
     for key, unit in (("electrical_power", "watts"), ("voltage", "volts")):
         if fields.get(key) is not None:
@@ -158,29 +111,7 @@ def build(
 
 
 def positive(value: Any, key: str, unit: str) -> float:
-    """Take a number that has to be above zero, or say that it is not.
-
-    Parameters
-    ----------
-    value : float or str [1]
-        What was given, in `unit`.
-    key : str
-        The name of the argument.
-    unit : str
-        The unit in words.
-
-    Returns
-    -------
-    float [1]
-        The number.
-
-    Raises
-    ------
-    InputError
-        It is not a finite number above zero.
-
-    Source: the kit's own convention.
-    """
+    """Take a number that has to be above zero, or say that it is not."""
     try:
         number = float(value)
     except (TypeError, ValueError):
@@ -192,21 +123,6 @@ def positive(value: Any, key: str, unit: str) -> float:
 
 def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
     """Give what is believed of the true over the claimed lumens of an LED.
-
-    Parameters
-    ----------
-    true_over_claimed : tuple of float [1]
-        Low and high end, in 95 of 100 cases; None for the kit's assumption, median 0.8 and 0.54 to 1.18.
-
-    Returns
-    -------
-    Belief
-        The belief.
-
-    Raises
-    ------
-    InputError
-        It is not a range above zero.
 
     Source: an assumption; common practice, no source.
     """
@@ -281,8 +197,6 @@ def measured_source(
     ------
     InputError
         The file or the table cannot be used, or a number is not positive.
-
-    Source: the kit's own convention for CSV; ANSI/IES TM-27-14 for XML.
     """
     label = "measured spectrum"
     if isinstance(spectrum, str | Path):

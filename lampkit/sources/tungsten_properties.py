@@ -34,24 +34,6 @@ def _checked(temperature: ArrayLike) -> NDArray[np.float64]:
 def resistivity(temperature: ArrayLike, source: ResistivitySource = "White and Minges") -> NDArray[np.float64]:
     """Give the electrical resistivity of tungsten.
 
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        True temperature, 250 K to the melting point; the polynomial is stated for 300 K to 3695 K and the table for
-        300 K to 3655 K, and both go on to the ends.
-    source : {'White and Minges', 'Jones and Langmuir'}
-        Whose values; they differ by 3 % at 300 K and by 2.1 % at 2800 K.
-
-    Returns
-    -------
-    ndarray, shape (...) [ohm m]
-        The resistivity.
-
-    Raises
-    ------
-    InputError
-        A temperature is out of range or the source is unknown.
-
     Source: White and Minges, Int. J. Thermophys. 18 (1997) 1269, as printed in Tolias, Nucl. Mater. Energy 13 (2017)
     42; Jones and Langmuir, General Electric Review 30 (1927) 310 (table from memory, linear between its rows).
     """
@@ -69,23 +51,6 @@ def resistivity(temperature: ArrayLike, source: ResistivitySource = "White and M
 
 def heat_capacity(temperature: ArrayLike, source: HeatCapacitySource = "White and Minges") -> NDArray[np.float64]:
     """Give the specific heat capacity of tungsten at constant pressure.
-
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        True temperature, 250 K to the melting point; both forms are stated from about 300 K.
-    source : {'White and Minges', 'Milner'}
-        Whose formula; they agree within 2.5 % up to 3080 K.
-
-    Returns
-    -------
-    ndarray, shape (...) [J/(kg K)]
-        The specific heat capacity.
-
-    Raises
-    ------
-    InputError
-        A temperature is out of range or the source is unknown.
 
     Source: White and Minges 1997, as printed with a line above 3080 K in Tolias 2017; Milner (formula read in a
     secondary text).
@@ -106,21 +71,6 @@ def heat_capacity(temperature: ArrayLike, source: HeatCapacitySource = "White an
 def density(temperature: ArrayLike) -> NDArray[np.float64]:
     """Give the density of tungsten.
 
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        True temperature, 250 K to the melting point.
-
-    Returns
-    -------
-    ndarray, shape (...) [kg/m3]
-        The density.
-
-    Raises
-    ------
-    InputError
-        A temperature is out of range.
-
     Source: Tolias, Nucl. Mater. Energy 13 (2017) 42.
     """
     d = _checked(temperature) - 293.15
@@ -129,22 +79,6 @@ def density(temperature: ArrayLike) -> NDArray[np.float64]:
 
 def radiated_power(temperature: ArrayLike) -> NDArray[np.float64]:
     """Give the power that a tungsten surface radiates in all directions and at all wavelengths, for its area.
-
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        True temperature. The table begins at 1000 K; below it the power law of its first two rows goes on, which is
-        within 7 % of the emissivity of Tolias 2017 at 300 K, where nothing depends on it.
-
-    Returns
-    -------
-    ndarray, shape (...) [W/m2]
-        The radiant exitance.
-
-    Raises
-    ------
-    InputError
-        A temperature is out of range.
 
     Source: Jones and Langmuir, General Electric Review 30 (1927) 310 (table from memory), a power law between rows.
     """
@@ -167,12 +101,6 @@ def _line(x: NDArray[np.float64], y: NDArray[np.float64]) -> Callable[[NDArray[n
 @cache
 def lookup() -> NDArray[np.float64]:
     """Tabulate what the hot wire needs every kelvin, so that one index serves all three.
-
-    Returns
-    -------
-    ndarray, shape (3, 3446) [1]
-        From 250 K to 3695 K in steps of 1 K: resistivity in ohm m, heat capacity in J/(kg K), radiated power in W/m2;
-        read-only. Straight lines between the kelvins err by less than 5e-5.
 
     Source: the functions of this module.
     """

@@ -70,33 +70,6 @@ def drive(
 ) -> Waveform:
     """Follow a filament through a series of supply voltages.
 
-    Parameters
-    ----------
-    wire : HotWire
-        The filament, or a batch of them.
-    durations : sequence of float, shape (k,) [s]
-        How long each supply voltage lasts.
-    supply_voltages : sequence of array_like, shape (k, ...) [V]
-        The supply voltages; nil is off, the circuit open.
-    series_resistance : array_like, shape (...) [ohm]
-        Resistance in series with the filament.
-    start_temperature : array_like, shape (...) [K]
-        Temperature at the start.
-    transmittance : array_like, shape (471,) [1]
-        Spectral transmittance of a lens, through which all light is taken; none when left out.
-    step : float [s]
-        Time between the instants that are kept. Within it the solver takes as many smaller steps as the inrush asks.
-
-    Returns
-    -------
-    Waveform
-        The course of temperature, current, light and energy.
-
-    Raises
-    ------
-    InputError
-        A value is out of range, or the filament would melt.
-
     Source: own model: m cp dT/dt = I^2 R - shade 2 pi r L W(T) - gas loss, I = V/(R + Rs), by the classical
     fourth-order Runge-Kutta method; halving its steps moves the light by less than 1e-5 of the final light.
     """

@@ -54,27 +54,12 @@ class Budget:
     def expanded(self, coverage: float = 0.95) -> float:
         """Give the expanded uncertainty, with the factor of Student's distribution.
 
-        Parameters
-        ----------
-        coverage : float [1]
-            The coverage probability.
-
-        Returns
-        -------
-        float [1]
-            Half the width of the coverage interval, in the unit of the result.
-
         Source: JCGM 100:2008, G.4.
         """
         return float(coverage_factor(self.effective_degrees_of_freedom, coverage)) * self.standard_uncertainty
 
     def table(self) -> "pd.DataFrame":
         """List the inputs, the greatest contribution first.
-
-        Returns
-        -------
-        DataFrame
-            One row an input: its value, standard uncertainty, contribution, and share of the variance.
 
         Source: JCGM 100:2008, table H.1, the form of the table.
         """
@@ -190,22 +175,6 @@ def propagate_covariance(
 ) -> NDArray[np.float64]:
     """Give the covariance of several results that share their inputs, to first order.
 
-    Parameters
-    ----------
-    function : callable
-        Takes inputs of shape (..., k) and gives results of shape (..., m).
-    values : array_like, shape (k,) [1]
-        The estimates.
-    uncertainties : array_like, shape (k,) [1]
-        Their standard uncertainties.
-    correlation : array_like, shape (k, k), optional [1]
-        Correlation coefficients; none when left out.
-
-    Returns
-    -------
-    ndarray, shape (m, m) [1]
-        The covariance matrix, in the units of the results.
-
     Source: JCGM 102:2011, 6.2, and JCGM 100:2008, H.2.
     """
     parts = contributions(function, values, uncertainties)
@@ -214,23 +183,6 @@ def propagate_covariance(
 
 def covariance_factor(correlation: ArrayLike | None, size: int) -> NDArray[np.float64]:
     """Check a correlation matrix, or make the one of independent inputs.
-
-    Parameters
-    ----------
-    correlation : array_like, shape (k, k), or None [1]
-        Correlation coefficients.
-    size : int [1]
-        How many inputs there are.
-
-    Returns
-    -------
-    ndarray, shape (k, k) [1]
-        The matrix.
-
-    Raises
-    ------
-    InputError
-        It is not a correlation matrix of that size.
 
     Source: JCGM 100:2008, 5.2.2.
     """
@@ -249,23 +201,6 @@ def covariance_factor(correlation: ArrayLike | None, size: int) -> NDArray[np.fl
 def coverage_factor(degrees_of_freedom: ArrayLike, coverage: float = 0.95) -> NDArray[np.float64]:
     """Give the two-sided factor of Student's distribution.
 
-    Parameters
-    ----------
-    degrees_of_freedom : array_like, shape (...) [1]
-        Degrees of freedom, infinite for the normal distribution.
-    coverage : float [1]
-        The coverage probability.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The factor.
-
-    Raises
-    ------
-    InputError
-        The coverage is not between zero and one.
-
     Source: JCGM 100:2008, table G.2.
     """
     if not 0.0 < coverage < 1.0:
@@ -280,16 +215,6 @@ def coverage_factor(degrees_of_freedom: ArrayLike, coverage: float = 0.95) -> ND
 
 def resolution_uncertainty(step: ArrayLike) -> NDArray[np.float64]:
     """Give the standard uncertainty that the last digit of a display leaves.
-
-    Parameters
-    ----------
-    step : array_like, shape (...) [1]
-        One step of the last digit, in the unit of the reading.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The step over the root of twelve, in the same unit.
 
     Source: JCGM 100:2008, F.2.2.1.
     """
@@ -340,20 +265,6 @@ def fieller_weakness(
     denominator: ArrayLike, variance_denominator: ArrayLike, *, factor: float = K_95
 ) -> NDArray[np.float64]:
     """Give the g of Fieller's interval: above 0.05 linear propagation misleads, from 1 on there are no limits.
-
-    Parameters
-    ----------
-    denominator : array_like, shape (...) [1]
-        The estimate below the line.
-    variance_denominator : array_like, shape (...) [1]
-        Its variance.
-    factor : float [1]
-        The coverage factor.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The squared relative half-width of the denominator.
 
     Source: E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175, read in a statistics reference text.
     """

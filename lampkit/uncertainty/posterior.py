@@ -212,8 +212,7 @@ def _best(
 Quantities = Mapping[str, NDArray[np.float64]]
 
 LARGEST_MISFIT = 4.0
-"""How many standard uncertainties a measured value may lie from the best fit before the fit is refused [1]. Source:
-the kit's own convention."""
+"""How many standard uncertainties a measured value may lie from the best fit before the fit is refused [1]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,16 +243,6 @@ class Narrowed:
 
     def parameters(self, values: Quantities) -> dict[str, NDArray[np.float64]]:
         """Turn values on the directions back into values of the quantities.
-
-        Parameters
-        ----------
-        values : mapping of str to ndarray, shape (...) [1]
-            Values by the names of `beliefs`; what has other names is passed on.
-
-        Returns
-        -------
-        dict of str to ndarray, shape (...) [1]
-            Values of the quantities, each in its own unit.
 
         Source: an orthogonal change of variables.
         """

@@ -70,16 +70,6 @@ class Belief:
     def value(self, standard: ArrayLike) -> NDArray[np.float64]:
         """Turn standard normal numbers into values of the quantity.
 
-        Parameters
-        ----------
-        standard : array_like, shape (...) [1]
-            Standard normal numbers; zero gives the typical value.
-
-        Returns
-        -------
-        ndarray, shape (...) [1]
-            Values in the unit of the belief, within its limits.
-
         Source: JCGM 101:2008, C.2: inverse of the distribution function.
         """
         z = np.asarray(standard, dtype=float)
@@ -134,25 +124,7 @@ class Draws:
         return len(self.weights)
 
     def of(self, owner: str) -> dict[str, NDArray[np.float64]]:
-        """Give the quantities of one owner.
-
-        Parameters
-        ----------
-        owner : str
-            The lens, a light source, the meter.
-
-        Returns
-        -------
-        dict of str to ndarray, shape (n,) [1]
-            Its quantities by name.
-
-        Raises
-        ------
-        InputError
-            Nothing was drawn for that owner.
-
-        Source: the kit's own convention.
-        """
+        """Give the quantities of one owner."""
         found = {name: v for (who, name), v in self.values.items() if who == owner}
         if not found:
             raise InputError(f"nothing was drawn for '{owner}'", expected=nearest(owner, {w for w, _ in self.values}))
@@ -243,8 +215,6 @@ def set_belief(beliefs: Iterable[Belief], name: str, **changes: object) -> tuple
     ------
     InputError
         There is no belief of that name.
-
-    Source: the kit's own convention.
     """
     listed = tuple(beliefs)
     if name not in {belief.name for belief in listed}:
@@ -343,26 +313,7 @@ def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.
 
 
 def card(heading: str, curve: NDArray[np.float64], beliefs: tuple[Belief, ...], notes: tuple[str, ...]) -> str:
-    """Write what is believed of a thing as a piece of a page: a small curve, the beliefs and the notes.
-
-    Parameters
-    ----------
-    heading : str
-        The thing.
-    curve : ndarray, shape (471,) [1]
-        Its curve, zero to one, drawn from 400 nm to 760 nm.
-    beliefs : tuple of Belief
-        What is believed.
-    notes : tuple of str
-        What to know.
-
-    Returns
-    -------
-    str
-        HTML, in the colours of the page that holds it.
-
-    Source: the kit's own convention.
-    """
+    """Write what is believed of a thing as a piece of a page: a small curve, the beliefs and the notes."""
     points = "L".join(f"{i / 2:g},{44 - 40 * v:.1f}" for i, v in enumerate(curve[40:401:2].tolist(), start=0))
     rows = "".join(
         f"<tr><td>{escape(b.name)} [{escape(b.unit)}]</td><td>{b.typical:.4g}</td><td>{_spread(b)}</td>"

@@ -29,7 +29,7 @@ RUNNING_SHARES = 0.9, 1.3
 systems stay within 0.95 and 1.25."""
 
 RESERVED = ("meter", "afternoon")
-"""Names that belong to other things that are drawn. Source: the kit's own convention."""
+"""Names that belong to other things that are drawn."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,8 +66,6 @@ class Lamp:
         From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
     note : str
         Anything worth keeping.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -120,8 +118,6 @@ class Vehicle:
         The most that everything may cost.
     note : str
         Anything worth keeping.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -140,15 +136,7 @@ class Vehicle:
     note: str = ""
 
     def table(self) -> "pd.DataFrame":
-        """List the lamps.
-
-        Returns
-        -------
-        DataFrame
-            One row a lamp: function, lens, filament lamp, candidates.
-
-        Source: the kit's own convention.
-        """
+        """List the lamps."""
         import pandas as pd
 
         return pd.DataFrame(
@@ -189,8 +177,6 @@ def load(place: str | Path) -> Vehicle:
     ------
     InputError
         Anything in it cannot be used: one sentence with the file, the line and the key.
-
-    Source: the kit's own convention.
     """
     held = vehicle_file.read(place)
     for section in ("light_source", "lens", "circuit", "part", "lamp"):

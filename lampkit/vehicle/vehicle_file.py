@@ -16,29 +16,7 @@ Kind = Literal["text", "long text", "texts", "number", "whole number", "range", 
 
 @dataclass(frozen=True)
 class Key:
-    """One key that may stand in a section.
-
-    Parameters
-    ----------
-    name : str
-        The key; where it has a unit, the name ends in it.
-    kind : str
-        'text', 'long text', 'texts', 'number', 'whole number', 'range', 'number or range' or 'yes or no'.
-    means : str
-        What stands there, in plain words.
-    required : bool
-        Whether every entry needs it.
-    unit : str
-        The unit; '' for words and plain numbers.
-    low, high : float [1]
-        The range, in `unit`.
-    choices : tuple of str
-        The words that are accepted; empty for any.
-    numbers : tuple of float [1]
-        The numbers that are accepted, in `unit`; empty for any.
-
-    Source: the kit's own convention.
-    """
+    """One key that may stand in a section."""
 
     name: str
     kind: Kind
@@ -51,15 +29,7 @@ class Key:
     numbers: tuple[float, ...] = ()
 
     def wanted(self) -> str:
-        """Word what the key expects.
-
-        Returns
-        -------
-        str
-            For example 'a number from 0.1 to 20000 lm'.
-
-        Source: the kit's own convention.
-        """
+        """Word what the key expects."""
         unit = f" {self.unit}" if self.unit else ""
         if self.kind in ("text", "long text", "texts"):
             return self.means
@@ -206,13 +176,12 @@ KEYS: dict[str, tuple[Key, ...]] = {
         Key("note", "long text", "anything worth keeping"),
     ),
 }
-"""The keys of each section, the required ones among them. Source: the kit's own convention."""
+"""The keys of each section, the required ones among them."""
 
 NAME = "vehicle.toml"
 
 LARGEST_FILE = 1_000_000
-"""Largest vehicle file that is read [byte]; a vehicle of twenty lamps takes about 10 kB. Source: the kit's own
-convention."""
+"""Largest vehicle file that is read [byte]; a vehicle of twenty lamps takes about 10 kB."""
 
 UNIT_WORDS = (
     *(
@@ -258,21 +227,7 @@ UNIT_WORDS = (
 
 @dataclass(frozen=True)
 class Entry:
-    """One section of the file, such as one lamp, with the line of each key.
-
-    Parameters
-    ----------
-    section : str
-        The section, as in 'lamp'.
-    values : mapping of str
-        The keys that stand in it, checked.
-    file : Path
-        The file.
-    lines : mapping of str to int
-        The line of each key, counted from one; that of the heading under ''.
-
-    Source: the kit's own convention.
-    """
+    """One section of the file, such as one lamp, with the line of each key."""
 
     section: str
     values: Mapping[str, Any]
@@ -280,26 +235,7 @@ class Entry:
     lines: Mapping[str, int]
 
     def refusal(self, key: str, what: str, *, expected: str | None = None, remedy: str | None = None) -> InputError:
-        """Word what is wrong with one key, with the file and the line.
-
-        Parameters
-        ----------
-        key : str
-            The key; '' for the section as a whole.
-        what : str
-            What is wrong, in plain words.
-        expected : str, optional
-            What would have been right.
-        remedy : str, optional
-            What to do about it.
-
-        Returns
-        -------
-        InputError
-            The error, to be raised.
-
-        Source: the kit's own convention.
-        """
+        """Word what is wrong with one key, with the file and the line."""
         name = self.values.get("name")
         owner = f"'{name}'" if isinstance(name, str) and len(name) < 60 and key != "name" else ""
         named = " of ".join(part for part in (key, owner or f"[{self.section}]" if self.section else "") if part)
@@ -308,26 +244,7 @@ class Entry:
 
 
 def read(place: str | Path) -> dict[str, tuple[Entry, ...]]:
-    """Read the vehicle file of a folder and check every key by itself.
-
-    Parameters
-    ----------
-    place : str or Path
-        The folder that holds vehicle.toml, or that file.
-
-    Returns
-    -------
-    dict of str to tuple of Entry
-        The entries of each section, in the order of the file; a section that is not there has none.
-
-    Raises
-    ------
-    InputError
-        The folder or the file is missing, too large, not text, empty or not TOML; a section or a key is unknown or
-        missing; a value has the wrong type or is out of its range.
-
-    Source: the kit's own convention; TOML v1.0.0.
-    """
+    """Read the vehicle file of a folder and check every key by itself."""
     try:
         file = _find(Path(place))
     except OSError as error:

@@ -39,8 +39,6 @@ class Circuit:
         Power of its lamp.
     note : str
         Anything worth keeping.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -73,8 +71,6 @@ class CircuitPart:
         Rated power of a ballast resistor.
     note : str
         Anything worth keeping.
-
-    Source: the kit's own convention.
     """
 
     name: str
@@ -86,25 +82,7 @@ class CircuitPart:
 
 
 def circuit(entry: Entry) -> Circuit:
-    """Make a circuit out of its section.
-
-    Parameters
-    ----------
-    entry : Entry
-        The section [[circuit]], each key checked by itself.
-
-    Returns
-    -------
-    Circuit
-        The circuit.
-
-    Raises
-    ------
-    InputError
-        Keys do not go together.
-
-    Source: the kit's own convention.
-    """
+    """Make a circuit out of its section."""
     given = entry.values
     if "flasher_rated_load_W" in given and "flasher" not in given:
         raise entry.refusal(
@@ -125,25 +103,7 @@ def circuit(entry: Entry) -> Circuit:
 
 
 def part(entry: Entry) -> CircuitPart:
-    """Make a part on offer out of its section.
-
-    Parameters
-    ----------
-    entry : Entry
-        The section [[part]], each key checked by itself.
-
-    Returns
-    -------
-    Part
-        The part.
-
-    Raises
-    ------
-    InputError
-        A ballast resistor has no resistance or no power.
-
-    Source: the kit's own convention.
-    """
+    """Make a part on offer out of its section."""
     given = entry.values
     if given["kind"] == "ballast resistor":
         for key in ("resistance_ohm", "power_W"):
@@ -186,8 +146,6 @@ class Offer:
         The light source of which this is the dim level: both are one article, bought once.
     note : str
         Anything worth keeping.
-
-    Source: the kit's own convention.
     """
 
     source: LightSource
@@ -200,66 +158,19 @@ class Offer:
 
     @property
     def name(self) -> str:
-        """Name the light source.
-
-        Returns
-        -------
-        str
-            The name.
-
-        Source: the kit's own convention.
-        """
+        """Name the light source."""
         return self.source.name
 
 
 def told(entry: Entry, key: str, error: InputError) -> InputError:
-    """Word an error that arose while one key was put to use, with the file and line of that key.
-
-    Parameters
-    ----------
-    entry : Entry
-        The section.
-    key : str
-        The key.
-    error : InputError
-        What was found; one that already names its file stays as it is.
-
-    Returns
-    -------
-    InputError
-        The error, to be raised.
-
-    Source: the kit's own convention.
-    """
+    """Word an error that arose while one key was put to use, with the file and line of that key."""
     if error.file is not None:
         return error
     return entry.refusal(key, error.what, expected=error.expected, remedy=error.remedy)
 
 
 def offer(entry: Entry, supply_voltage: float, running_voltage: float) -> Offer:
-    """Make a light source on offer out of its section.
-
-    Parameters
-    ----------
-    entry : Entry
-        The section [[light_source]], each key checked by itself.
-    supply_voltage : float [V]
-        Nominal supply of the vehicle.
-    running_voltage : float [V]
-        Voltage at the lamps; claimed lumens and watts are taken to hold there.
-
-    Returns
-    -------
-    Offer
-        The light source.
-
-    Raises
-    ------
-    InputError
-        It has no spectrum or two, or keys that do not go together, or is made for another supply.
-
-    Source: the kit's own convention.
-    """
+    """Make a light source on offer out of its section."""
     given = entry.values
     kinds = {"cct_K": "white", "colour": "coloured", "peak_nm": "coloured", "spectrum": "measured"}
     there = {kind: key for key, kind in reversed(kinds.items()) if key in given}
@@ -331,25 +242,7 @@ def _check_voltage(entry: Entry, supply_voltage: float) -> None:
 
 
 def lens(entry: Entry) -> Lens:
-    """Make a lens out of its section.
-
-    Parameters
-    ----------
-    entry : Entry
-        The section [[lens]], each key checked by itself.
-
-    Returns
-    -------
-    Lens
-        The lens.
-
-    Raises
-    ------
-    InputError
-        It is described in two ways at once, or in a way that its colour does not allow.
-
-    Source: the kit's own convention.
-    """
+    """Make a lens out of its section."""
     given = entry.values
     ways = {
         "curve": ("curve",),

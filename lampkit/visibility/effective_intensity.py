@@ -240,10 +240,7 @@ def _waveform(time: ArrayLike, intensity: ArrayLike) -> tuple[NDArray[np.float64
 def _remembered(
     time: ArrayLike, intensity: ArrayLike, twice_integrated: Callable[[NDArray[np.float64]], NDArray[np.float64]]
 ) -> NDArray[np.float64]:
-    """Greatest value of a waveform of straight pieces convolved with a memory, exact between equal steps.
-
-    A straight piece is a slope, and a slope convolved with the memory is the memory integrated twice.
-    """
+    """Greatest value of a waveform of straight pieces convolved with a memory, exact between equal steps."""
     from scipy.signal import fftconvolve
 
     t, i = _waveform(time, intensity)

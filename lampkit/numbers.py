@@ -1,0 +1,99 @@
+"""The only writers of numbers for people: figures, intervals, shares, chances, amounts of money and lists."""
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+
+def figure(value: float, digits: int = 2) -> str:
+    """Write a number to the digits that are known, without an exponent."""
+    if not np.isfinite(value):
+        return "unbounded" if np.isinf(value) else ""
+    if value == 0:
+        return "0"
+    decimals = digits - 1 - int(np.floor(np.log10(abs(value))))
+    rounded = round(float(value), decimals)
+    # 9.96 becomes 10, not 10.0.
+    decimals = digits - 1 - int(np.floor(np.log10(abs(rounded))))
+    return f"{rounded:.{max(decimals, 0)}f}"
+
+
+def rounded_up(value: float) -> str:
+    """Write what is needed at least, two digits, rounded to the safe side."""
+    step = 10.0 ** (np.floor(np.log10(value)) - 1)
+    return figure(float(np.ceil(value / step - 1e-9) * step))
+
+
+def fixed(value: float, decimals: int = 0) -> str:
+    """Write a number with a stated number of decimals, and never as minus zero."""
+    return f"{round(float(value), decimals) + 0.0:.{decimals}f}"
+
+
+def general(value: float, digits: int = 6) -> str:
+    """Write a number as it was given, without trailing zeros."""
+    return f"{value:.{digits}g}"
+
+
+def interval(limits: ArrayLike) -> str:
+    """Write an interval with its middle, all to the same last digit."""
+    low, middle, high = np.asarray(limits, dtype=float)
+    width = max(high - low, 1e-9)
+    decimals = max(0, 1 - int(np.floor(np.log10(width)))) if np.isfinite(width) else 2
+    # Two digits of the middle are known at most, however narrow the interval.
+    decimals = min(decimals, max(2, 1 - int(np.floor(np.log10(max(abs(middle), 1e-9))))))
+    return f"{middle:.{decimals}f} ({low:.{decimals}f} to {high:.{decimals}f})"
+
+
+def figures(limits: ArrayLike) -> str:
+    """Write a wide interval with its middle, each number to its own two digits."""
+    low, middle, high = (figure(float(value)) for value in np.asarray(limits, dtype=float))
+    return f"{middle} ({low} to {high})"
+
+
+def share(part: float) -> str:
+    """Write a part of a whole in per cent; little is one wording everywhere."""
+    if part < 0.01:
+        return "below 1 %"
+    return "above 99 %" if 0.99 < part < 1 else f"{100 * part:.0f} %"
+
+
+def chance(probability: float) -> str:
+    """Write a chance in per cent, without claiming that anything is certain."""
+    return "above 99 %" if probability > 0.99 else share(probability)
+
+
+def money(amount: float, currency: str = "") -> str:
+    """Write an amount with its currency."""
+    return f"{currency} {amount:.2f}".strip()
+
+
+def listed(names: Iterable[object], joint: str = "and") -> str:
+    """Write names one after the other, each once."""
+    words = list(dict.fromkeys(str(name) for name in names))
+    return f" {joint} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def capital(words: object) -> str:
+    """Begin a sentence with its first letter."""
+    text = str(words)
+    return text[:1].upper() + text[1:]
+
+
+FILTERS = {
+    written.__name__: written
+    for written in (
+        figure,
+        rounded_up,
+        fixed,
+        general,
+        interval,
+        figures,
+        share,
+        chance,
+        money,
+        listed,
+        capital,
+    )
+}
+"""By the name that a template calls it."""

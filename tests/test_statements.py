@@ -1,0 +1,124 @@
+"""Words: every key that the code says exists, is filled, is used; and a language is one more file."""
+
+import ast
+from collections.abc import Iterator
+from enum import Enum
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+from jinja2 import Environment, meta, nodes
+
+from lampkit import statements
+from lampkit.errors import InputError
+from lampkit.statements import Statement, as_data
+
+PACKAGE = Path(statements.__file__).parent
+WORDS = statements.words()
+PARSER = statements.surroundings()
+
+
+def said_in_code() -> Iterator[tuple[str, str, set[str], bool]]:
+    """Place, key and names of the values of each call of `say`; whether it passes a mapping on."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Call):
+                continue
+            called = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+            if called != "say":
+                continue
+            place = f"{path.relative_to(PACKAGE)}:{node.lineno}"
+            key = node.args[0]
+            keys = [key.body, key.orelse] if isinstance(key, ast.IfExp) else [key]
+            for one in keys:
+                assert isinstance(one, ast.Constant) and isinstance(one.value, str), f"{place}: a key is written out"
+                given = {word.arg for word in node.keywords if word.arg}
+                yield place, one.value, given, any(word.arg is None for word in node.keywords)
+
+
+def said_in_templates() -> Iterator[tuple[str, str, set[str], bool]]:
+    environment = Environment(extensions=["jinja2.ext.do"])
+    for path in sorted(PACKAGE.rglob("templates/*.html")):
+        for node in environment.parse(path.read_text(encoding="utf-8")).find_all(nodes.Call):
+            if isinstance(node.node, nodes.Name) and node.node.name == "say":
+                key = node.args[0]
+                assert isinstance(key, nodes.Const), f"{path.name}:{node.lineno}: a key is written out"
+                yield f"{path.name}:{node.lineno}", key.value, {word.key for word in node.kwargs}, False
+
+
+def enumerations() -> dict[str, type[Enum]]:
+    found = {}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        if "Enum)" not in text:
+            continue
+        module = import_module(".".join(("lampkit", *path.relative_to(PACKAGE).with_suffix("").parts)))
+        for thing in vars(module).values():
+            if isinstance(thing, type) and issubclass(thing, Enum) and thing.__module__ == module.__name__:
+                found[thing.__name__] = thing
+    return found
+
+
+SAID = [*said_in_code(), *said_in_templates()]
+NAMED = {f"{name}.{member.name}" for name, kind in enumerations().items() for member in kind}
+
+
+@pytest.mark.parametrize(("place", "key", "given", "mapping"), SAID, ids=[f"{p} {k}" for p, k, _, _ in SAID])
+def test_words_exist_and_every_variable_is_given(place: str, key: str, given: set[str], mapping: bool) -> None:
+    assert key in WORDS.sources, f"{place}: no words for '{key}'"
+    wanted = meta.find_undeclared_variables(PARSER.parse(WORDS.sources[key]))
+    assert mapping or wanted <= given, f"{place}: '{key}' needs {sorted(wanted - given)}"
+
+
+def test_no_words_are_unused() -> None:
+    used = {key for _, key, _, _ in SAID}
+    assert not sorted(set(WORDS.sources) - used - NAMED)
+
+
+def test_every_member_of_an_enumeration_has_its_words() -> None:
+    assert not sorted(NAMED - set(WORDS.sources))
+
+
+def mechanical(folder: Path) -> statements.Words:
+    """A second language made by machine: the key, and the variables of its template in order of their names."""
+    lines = []
+    for key, source in WORDS.sources.items():
+        names = sorted(meta.find_undeclared_variables(PARSER.parse(source)))
+        filled = " ".join(f"{name}={{{{ {name} }}}}" for name in names)
+        lines.append(f"{key} = '«{key} {filled}»'")
+    file = folder / "mechanical.toml"
+    file.write_text("\n".join(lines), encoding="utf-8")
+    return statements.read_words(file)
+
+
+def test_a_language_is_one_more_file(tmp_path: Path) -> None:
+    other = mechanical(tmp_path)
+    assert set(other.sources) == set(WORDS.sources)
+    for key, source in WORDS.sources.items():
+        names = sorted(meta.find_undeclared_variables(PARSER.parse(source)))
+        inner = Statement(key, dict.fromkeys(names, 1.5))
+        assert other.text(inner) == f"«{key} {' '.join(f'{name}=1.5' for name in names)}»"
+
+
+def test_a_statement_inside_another_speaks_its_language(tmp_path: Path) -> None:
+    file = tmp_path / "words.toml"
+    file.write_text("outer = 'aussen {{ inner }} {{ many|listed(\"und\") }}'\ninner = 'innen'\n", encoding="utf-8")
+    inner = Statement("inner")
+    said = Statement("outer", {"inner": inner, "many": [inner, Statement("outer", {"inner": 1, "many": []})]})
+    assert statements.read_words(file).text(said) == "aussen innen innen und aussen 1 "
+
+
+def test_unknown_key_is_refused() -> None:
+    with pytest.raises(InputError, match="no words for 'no[.]such[.]key'"):
+        WORDS.text(Statement("no.such.key"))
+
+
+def test_plain_data_carries_key_values_and_text(tmp_path: Path) -> None:
+    file = tmp_path / "words.toml"
+    file.write_text("light = '{{ lumens|figure }} lm'\n", encoding="utf-8")
+    token = statements.SPOKEN.set(statements.read_words(file))
+    try:
+        found = as_data(Statement("light", {"lumens": float("inf"), "more": (1, 2)}))
+    finally:
+        statements.SPOKEN.reset(token)
+    assert found == {"key": "light", "values": {"lumens": None, "more": [1, 2]}, "text": "unbounded lm"}
