@@ -109,7 +109,7 @@ def test_a_statement_inside_another_speaks_its_language(tmp_path: Path) -> None:
 
 
 def test_unknown_key_is_refused() -> None:
-    with pytest.raises(InputError, match="no words for 'no[.]such[.]key'"):
+    with pytest.raises(InputError, match=r"no words for 'no[.]such[.]key'"):
         WORDS.text(Statement("no.such.key"))
 
 
