@@ -12,7 +12,7 @@ from lampkit import grid, show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
-from lampkit.rules import colours
+from lampkit.rules import colours, rule_sets
 from lampkit.sources import light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
@@ -197,7 +197,7 @@ def assess(
     lens: Lens,
     *,
     function: str | None = None,
-    rules: str | None = "UN",
+    rules: str | None = rule_sets.USUAL,
     draws: int = 4000,
     seed: int = 1,
     garage: Draws | None = None,
@@ -216,7 +216,7 @@ def assess(
     function : str, optional
         The lamp's function, as in 'stop'; without it no published limit is applied.
     rules : str, optional
-        Whose published colour limits, as in lampkit.signals.required_colour: 'UN', 'US' and so on; None for none.
+        Whose published colour limits, as in lampkit.rules.rule_set: 'UN', 'US' and so on; None for none.
     draws : int [1]
         How many possible garages are drawn.
     seed : int [1]
@@ -344,7 +344,7 @@ def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "colou
     if function is None or rules is None:
         return None
     required = colours.required_colour(function, rules)
-    wanted = {"clear": "white"}.get(lens.colour, lens.colour)
+    wanted = colours.standard_colour(lens.colour)
     by_colour = {region.colour: region for region in required.regions}
     return by_colour.get(wanted, required.regions[0] if required.regions else None)
 

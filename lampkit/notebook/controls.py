@@ -18,9 +18,6 @@ LABEL = "12.5em"
 KINDS = ("white LED", "coloured LED, by colour", "coloured LED, by peak")
 """Kinds of LED that can be chosen."""
 
-COLOURS = ("deep red", "red", "red-orange", "amber", "phosphor amber", "green", "blue")
-"""Colours of LED that can be chosen."""
-
 
 def slider(
     label: str, unit: str, value: float, low: float, high: float, step: float, digits: int = 0
@@ -162,7 +159,7 @@ class SourceControls:
         self.name = name
         self.kind = choice("kind", (*KINDS, "none") if optional else KINDS, kind)
         self.cct = slider("colour temperature", "K", 6000, 2200, 8000, 100)
-        self.colour = choice("colour", COLOURS, "red")
+        self.colour = choice("colour", leds.colours(), "red")
         self.peak = slider("peak wavelength", "nm", 625, 400, 720, 1)
         self.lumens = entry("claimed lumens", "lm", lumens, "from the box")
         self.message = notice()

@@ -13,6 +13,7 @@ from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
 from lampkit.page import live_picture, small_charts
+from lampkit.rules import functions, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
@@ -22,16 +23,6 @@ if TYPE_CHECKING:
 
 DRAWS = 400
 """Draws behind the intervals of the panel: few enough to keep up with a moving slider [1]. Source: own measurement."""
-
-FUNCTIONS = {
-    "red": ("stop", "tail", "rear fog"),
-    "amber": ("rear turn", "front turn", "side repeater"),
-    "clear": ("reversing", "front position", "number plate"),
-    "green": (),
-    "blue": (),
-}
-"""Functions of a signal lamp by the colour of its lens; for green and blue no road rule of the kit holds.
-Source: UN R48."""
 
 
 @lru_cache(maxsize=256)
@@ -92,7 +83,7 @@ class LensBench:
         self.dye = controls.slider("dye strength", "1", 1.0, 0.3, 3.0, 0.05, 2)
         self.thickness = controls.slider("thickness over usual", "1", 1.0, 0.25, 3.0, 0.05, 2)
         self.function = controls.choice("lamp function", ("none",))
-        self.rules = controls.choice("rules", ("UN", "US"))
+        self.rules = controls.choice("rules", rule_sets.of_the_road())
         self.old = controls.choice("filament lamp", controls.filament_choices(), ("P21W", None, 12.0))
         self.volts = controls.entry("voltage at the lamp", "V", "13.5")
         self.volts_message, self.message = controls.notice(), controls.notice()
@@ -144,7 +135,7 @@ class LensBench:
                 self.edge.max = max(self.edge.max, edge.high)
                 self.edge.min, self.edge.max = edge.low, edge.high
                 self.edge.value = edge.typical
-            options = (*FUNCTIONS[colour], "none")
+            options = (*functions.behind_lens(colour), "none")
             if tuple(self.function.options) != options:
                 self.function.options = options
                 self.function.value = options[0]

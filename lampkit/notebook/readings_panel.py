@@ -18,6 +18,7 @@ from lampkit.notebook import controls
 from lampkit.notebook.reading_answers import Answer, answer, shown
 from lampkit.page import small_charts
 from lampkit.plan import agreement
+from lampkit.rules import functions
 from lampkit.sources import filament_lamps, leds
 from lampkit.sources.light_source import LightSource
 from lampkit.vehicle import vehicle
@@ -35,12 +36,6 @@ CLEAR = ("Clear all readings", "trash")
 
 WHITES = {"white LED, warm (2900 K)": 2900.0, "white LED, neutral (4000 K)": 4000.0, "white LED, cool (6000 K)": 6000.0}
 """White LEDs by what people call them [K]. Source: common practice, no source."""
-
-LENS_WORDS = {
-    "red": ("stop", "tail", "brake", "fog"),
-    "amber": ("turn", "repeater", "indicator"),
-    "clear": ("reversing", "plate", "position", "side", "parking"),
-}
 
 
 class ReadingsDesk:
@@ -146,7 +141,8 @@ class ReadingsDesk:
     def _lens_choice(self, lamp: str) -> widgets.Dropdown:
         options: list[tuple[str, object]] = [(f"{colour} lens", colour) for colour in coloured_lens.COLOURS]
         options.append((f"lens {UNKNOWN}", None))
-        guess: object = next((c for c, words in LENS_WORDS.items() if any(w in lamp.lower() for w in words)), "red")
+        does = functions.suggested_by(lamp)
+        guess: object = does.lenses[0] if does and does.lenses else "red"
         if self.vehicle is not None:
             mine = [one.lens for one in self.vehicle.lamps if one.name == lamp]
             if mine:
@@ -157,7 +153,7 @@ class ReadingsDesk:
     def _source_choice(self, name: str) -> widgets.Dropdown:
         options: list[tuple[str, object]] = [(f"filament {words}", key) for words, key in controls.filament_choices()]
         options += [(words, ("white", cct)) for words, cct in WHITES.items()]
-        options += [(f"{colour} LED", ("colour", colour)) for colour in controls.COLOURS]
+        options += [(f"{colour} LED", ("colour", colour)) for colour in leds.colours()]
         options.append((UNKNOWN, None))
         words = name.lower()
         guess: object = None
@@ -166,7 +162,7 @@ class ReadingsDesk:
         elif "white" in words:
             guess = ("white", 2900.0 if "warm" in words else 6000.0)
         else:
-            found = [c for c in controls.COLOURS if c in words]
+            found = [c for c in leds.colours() if c in words]
             guess = ("colour", max(found, key=len)) if found else None
         if self.vehicle is not None:
             offered = {offer.name: offer.source for offer in self.vehicle.offers}

@@ -1,6 +1,7 @@
 """The cautions of a job sheet: the usual ones for the whole vehicle, and those that one lamp calls for."""
 
 from lampkit.conversion import Assessment, Suggestion
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 DAZZLE = 2.0
@@ -89,7 +90,7 @@ def of_lamp(
                 + (", and may be past the published maximum. Measure it." if lamp.road_rule else " at night."),
             )
         )
-    if "turn" in lamp.function or lamp.function == "side repeater":
+    if functions.function(lamp.function).flashes:
         found.append(
             (
                 "Flasher.",

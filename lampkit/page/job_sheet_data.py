@@ -13,6 +13,7 @@ from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import SPEEDS, LampTiming
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Offer
 from lampkit.visibility import brightness
@@ -143,7 +144,7 @@ def _timing(found: LampTiming) -> dict[str, Any]:
 
 def _seen(plan: Plan, lamp: Lamp, assessment: Assessment) -> list[dict[str, Any]]:
     """Luminous ranges with the filament and every candidate; those of a flash where the lamp flashes."""
-    if lamp.name not in plan.intensities or lamp.function not in lamp_facts.SEEN:
+    if lamp.name not in plan.intensities or not functions.function(lamp.function).seen:
         return []
     found, timing = plan.intensities[lamp.name], plan.timings.get(lamp.name)
     flashes = timing is not None and np.isfinite(timing.flash_share)

@@ -13,13 +13,11 @@ from lampkit.plan.agreement import Confrontation
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
+from lampkit.rules import functions
 from lampkit.rules.limits import Limit
 from lampkit.sources import filament_lamps
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.visibility import brightness, sight
-
-SEEN = ("stop", "high-mounted stop", "tail", "front turn", "rear turn", "side repeater")
-"""Functions of which it is told from how far they are seen."""
 
 LETTERS = "abcdefgh"
 """What stands for each limit of a lamp in a table."""
@@ -119,7 +117,7 @@ def seen_words(lamp: Lamp, found: LampIntensity, timing: LampTiming | None, pick
 
     Source: as for `seen_from`.
     """
-    if lamp.function not in SEEN:
+    if not functions.function(lamp.function).seen:
         return ""
     shares = (1.0, 1.0)
     if timing is not None and np.isfinite(timing.flash_share):

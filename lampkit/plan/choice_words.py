@@ -10,6 +10,7 @@ from lampkit.conversion import Assessment, Result, figure
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.suitability import Refusals, percent
+from lampkit.rules import functions
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart
@@ -231,7 +232,7 @@ def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishe
             )
     if vehicle.earth == "positive":
         fittings.append("one that lights either way round, for the earth is positive")
-    if lamp.function != "tell-tale":
+    if not functions.function(lamp.function).tell_tale:
         fittings.append("emitters on all sides, so that the reflector gets its light")
     if not assessment.results:
         return f"Look for: {'; '.join(fittings)}. Put what you find into the file to have it judged."

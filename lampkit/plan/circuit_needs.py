@@ -8,6 +8,7 @@ import numpy as np
 from lampkit.circuits import flashers, loads
 from lampkit.circuits.flashers import RATE_LIMITS, Flasher
 from lampkit.circuits.loads import Load
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Circuit, Offer
 
@@ -49,7 +50,7 @@ def side_of(lamp: Lamp) -> str | None:
 
 def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
     """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none."""
-    return [lamp for lamp in lamps if lamp.function != "tell-tale" and side_of(lamp) in (side, None)]
+    return [lamp for lamp in lamps if not functions.function(lamp.function).tell_tale and side_of(lamp) in (side, None)]
 
 
 def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:

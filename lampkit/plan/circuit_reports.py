@@ -8,7 +8,7 @@ from lampkit.circuits.circuit_change import Change
 from lampkit.circuits.loads import Load, filament_load, resistor_load
 from lampkit.circuits.wiring import Wire
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
-from lampkit.plan.timing import FLASHING
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -63,7 +63,7 @@ def _one(
             return CircuitReport(wired, names, None, (missing,), ())
         old.append(before)
         new.append(after)
-    flashing = [i for i, lamp in enumerate(lamps) if lamp.function in FLASHING]
+    flashing = [i for i, lamp in enumerate(lamps) if functions.function(lamp.function).flashes]
     counted = list(range(len(lamps)))
     if wired.flasher is not None and flashing:
         # The turn switch lights one side at a time: the heavier one is what the wire carries.
@@ -139,7 +139,7 @@ def _tell_tale(
 ) -> tuple[list[str], list[str]]:
     if any(part.kind == "pair of diodes" for part, _ in parts):
         return ["The pair of diodes feeds the tell-tale from each side; its other side goes to earth."], []
-    own = [lamp for lamp in lamps if lamp.function == "tell-tale"]
+    own = [lamp for lamp in lamps if functions.function(lamp.function).tell_tale]
     fitted = load_of(own[0], chosen.get(own[0].name)) if own else None
     if fitted is None:
         watts = wired.tell_tale_power or TELL_TALE_POWER

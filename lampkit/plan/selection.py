@@ -12,6 +12,7 @@ from lampkit.errors import InputError
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Refusals
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
 
@@ -234,7 +235,7 @@ def _tie_circuit(
             draft.tie(
                 "", [*((p, 1.0) for p, _ in ballasts[side]), *room], high=float(sum(weight for _, weight in room))
             )
-    tell_tales = [i for i in on_it if lamps[i].function == "tell-tale"]
+    tell_tales = [i for i in on_it if functions.function(lamps[i].function).tell_tale]
     if circuit.tell_tale == "single between sides":
         diodes = [
             parts.setdefault((circuit.name, "", part), draft.decision(part.price))

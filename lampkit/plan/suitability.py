@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from lampkit.conversion import Assessment, figure
 from lampkit.errors import InputError
 from lampkit.plan.circuit_needs import side_of
-from lampkit.rules import intensity_limits
+from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.sources import filament_lamps
 from lampkit.uncertainty import sampling
@@ -46,11 +46,11 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
     """Find what the rules ask of the intensity of a lamp on its axis."""
     if not lamp.road_rule:
         return None
-    colour = {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
-    # The UN tables do not count lighted sections, and some American ones hold for any number of them.
-    sections = dict.fromkeys((lamp.compartments if rules in ("US", "SAE J578") else 1, 1))
-    # Motorcycles have categories of their own, which the gap to the headlamp does not settle.
-    gap = None if rules == "UN R50" else lamp.spacing
+    held_to = rule_sets.rule_set(rules)
+    colour = colours.standard_colour(lamp.lens.colour)
+    # Where lighted sections count, some limits hold for any number of them all the same.
+    sections = dict.fromkeys((lamp.compartments if held_to.sections else 1, 1))
+    gap = lamp.spacing if held_to.spacing else None
     for wanted, count in product((colour, None), sections):
         try:
             found = intensity_limits.requirement(lamp.function, rules, colour=wanted, compartments=count, spacing=gap)
@@ -176,18 +176,22 @@ def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
 
 def stop_and_tail(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
     """Find the stop and tail lamps that are seen side by side: in one holder, or else at one position."""
-    together = [(a, b) for a, b in holders(lamps) if (lamps[a].function, lamps[b].function) == ("stop", "tail")]
+    together = [(a, b) for a, b in holders(lamps) if _outshines(lamps[a], lamps[b])]
     taken = {i for pair in together for i in pair}
     apart = [
         (a, b)
         for a, stop in enumerate(lamps)
         for b, tail in enumerate(lamps)
-        if (stop.function, tail.function) == ("stop", "tail")
+        if _outshines(stop, tail)
         and not {a, b} & taken
         and stop.position is not None
         and stop.position == tail.position
     ]
     return tuple(together + apart)
+
+
+def _outshines(bright: Lamp, dim: Lamp) -> bool:
+    return functions.function(bright.function).outshines == dim.function
 
 
 def chance_over_tail(

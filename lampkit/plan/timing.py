@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import tables
+from lampkit.rules import functions
 from lampkit.sources import filament_lamps, hot_wire, warming
 from lampkit.sources.light_source import LightSource
 from lampkit.vehicle.vehicle import Lamp
@@ -17,9 +18,6 @@ same lamp class differ so much, and no filament mass was found."""
 
 SPEEDS = (50.0, 90.0)
 """Speeds at which a gain is told [km/h]. Source: usual limits in and out of town in Europe."""
-
-FLASHING = ("front turn", "rear turn", "side repeater")
-"""Functions that flash. Source: UN R48, direction indicators."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,8 +76,9 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
 
     Source: the hot-wire model of `filament_timing`; UMTRI-93-37 for reaction; IALA E-200-4 for flashes (from memory).
     """
-    flashes = lamp.function in FLASHING
-    if not flashes and lamp.function not in ("stop", "high-mounted stop"):
+    does = functions.function(lamp.function)
+    flashes = does.flashes
+    if not (flashes or does.brakes):
         return None
     lit = lamp.filament
     if lit.designation is None or lit.voltage is None:

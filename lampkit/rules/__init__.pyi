@@ -1,6 +1,8 @@
 from . import colours as colours
+from . import functions as functions
 from . import intensity_limits as intensity_limits
 from . import limits as limits
+from . import rule_sets as rule_sets
 from .colours import ColourRegion as ColourRegion
 from .colours import RequiredColour as RequiredColour
 from .colours import colour_margin as colour_margin
@@ -10,6 +12,8 @@ from .colours import colour_regions as colour_regions
 from .colours import inside as inside
 from .colours import required_colour as required_colour
 from .colours import share_inside as share_inside
+from .functions import LampFunction as LampFunction
+from .functions import function as function
 from .intensity_limits import Distribution as Distribution
 from .intensity_limits import GridComparison as GridComparison
 from .intensity_limits import Requirement as Requirement
@@ -21,3 +25,5 @@ from .limits import Limit as Limit
 from .limits import flash_limits as flash_limits
 from .limits import ratio_limits as ratio_limits
 from .limits import required_ratio as required_ratio
+from .rule_sets import RuleSet as RuleSet
+from .rule_sets import rule_set as rule_set

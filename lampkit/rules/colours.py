@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import colorimetry
+from lampkit.rules import functions, rule_sets
 from lampkit.uncertainty import sampling
 
 
@@ -17,7 +18,7 @@ from lampkit.uncertainty import sampling
 class Boundary:
     """One line of a colour region under its own name, with where it is printed.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
 
     name: str
@@ -41,7 +42,7 @@ class ColourRegion:
     boundaries : tuple of Boundary
         Its lines; a chromaticity is inside when it keeps to all of them.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
 
     rules: str
@@ -75,7 +76,7 @@ class RequiredColour:
     known : str
         How it is known.
 
-    Source: the rules that each row of data/signals/required_colours.csv names.
+    Source: the rules that each row of data/rules/required_colours.csv names.
     """
 
     function: str
@@ -107,21 +108,16 @@ def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
     InputError
         There are no such rules.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
     grouped: dict[tuple[str, str], dict[str, list[dict[str, Any]]]] = {}
-    for row in tables.load("signals", "colour_boundaries").rows():
+    for row in tables.load("rules", "colour_boundaries").rows():
         grouped.setdefault((row["rules"], row["colour"]), {}).setdefault(row["boundary"], []).append(row)
-    if rules is not None and rules not in {r for r, _ in grouped}:
-        raise InputError(
-            f"there are no colour limits for the rules '{rules}'",
-            key="rules",
-            expected=nearest(rules, [r for r, _ in grouped]),
-        )
+    wanted = None if rules is None else rule_sets.rule_set(rules).colours
     return tuple(
         ColourRegion(r, colour, tuple(_boundary(name, rows) for name, rows in lines.items()))
         for (r, colour), lines in grouped.items()
-        if rules in (None, r)
+        if wanted in (None, r)
     )
 
 
@@ -163,10 +159,10 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     InputError
         There are no such rules, or the kit holds no limits of that colour under them.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
     found = {r.colour: r for r in colour_regions(rules)}
-    wanted = _standard_term(colour)
+    wanted = standard_colour(colour)
     if wanted not in found:
         elsewhere = [r.rules for r in colour_regions() if r.colour == wanted]
         raise InputError(
@@ -178,8 +174,9 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     return found[wanted]
 
 
-def _standard_term(word: str) -> str:
-    listed = tables.load("signals", "also_called")
+def standard_colour(word: str) -> str:
+    """Give the term of the rules for a colour of light: amber for yellow, white for a clear lens."""
+    listed = tables.load("rules", "colour_terms")
     return dict(zip(listed["also_called"], listed["term"], strict=True)).get(word, word)
 
 
@@ -341,7 +338,7 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
     )
 
 
-def required_colour(function: str, rules: str = "UN") -> RequiredColour:
+def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColour:
     """Say which colour a lamp function asks for, with the regions to hold a chromaticity against.
 
     Parameters
@@ -362,46 +359,39 @@ def required_colour(function: str, rules: str = "UN") -> RequiredColour:
     InputError
         The function is unknown, or the rules do not deal with it.
 
-    Source: the rules that each row of data/signals/required_colours.csv names.
+    Source: the rules that each row of data/rules/required_colours.csv names.
     """
-    rows = tables.load("signals", "required_colours").rows()
-    wanted = _standard_term(function)
-    functions = dict.fromkeys(row["function"] for row in rows)
-    if wanted not in functions:
-        raise InputError(
-            f"the lamp function '{function}' is unknown",
-            key="function",
-            expected=nearest(wanted, functions),
-        )
-    regions_from = {"SAE J578": "US", "UN R50": "UN"}.get(rules, rules)
-    known_rules = dict.fromkeys(row["rules"] for row in rows)
-    if regions_from not in known_rules:
+    wanted = functions.function(function).name
+    held_to = rule_sets.rule_set(rules)
+    rows = [row for row in tables.load("rules", "required_colours").rows() if row["rules"] == held_to.functions]
+    if not rows:
         raise InputError(
             f"the rules '{rules}' do not say what a lamp of a road vehicle shows",
             key="rules",
-            expected=nearest(rules, [*known_rules, "SAE J578", "UN R50"]),
+            expected=nearest(rules, rule_sets.of_the_road()),
         )
-    found = [row for row in rows if row["function"] == wanted and row["rules"] == regions_from]
+    found = [row for row in rows if row["function"] == wanted]
     if not found:
         raise InputError(
             f"under the rules '{rules}' the kit holds no colour for the function '{wanted}'",
             key="function",
-            expected=nearest(wanted, [row["function"] for row in rows if row["rules"] == regions_from]),
+            expected=nearest(wanted, [row["function"] for row in rows]),
         )
     row = found[0]
-    colours = tuple(colour for colour in row["colours"].split(";") if colour)
-    held = {r.colour: r for r in colour_regions({"UN R50": "UN"}.get(rules, rules))}
+    colours = rule_sets.listed(row["colours"])
+    held = {r.colour: r for r in colour_regions(held_to.name)}
     notes = [row["note"]] if row["note"] else []
     missing = [colour for colour in colours if colour not in held]
     if missing:
         notes.append(
-            f"the {' and '.join(missing)} limits of the rules '{rules}' are not held here; those of 'UN' stand in"
+            f"the {' and '.join(missing)} limits of the rules '{rules}' are not held here; those of "
+            f"'{held_to.stand_in}' stand in"
         )
     return RequiredColour(
         function=wanted,
-        rules=rules,
+        rules=held_to.name,
         colours=colours,
-        regions=tuple(held.get(colour) or colour_region("UN", colour) for colour in colours),
+        regions=tuple(held.get(colour) or colour_region(held_to.stand_in, colour) for colour in colours),
         notes=tuple(notes),
         source=row["source"],
         known=row["known"],

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.rules import limits
+from lampkit.rules import colours, functions, limits, rule_sets
 from lampkit.rules.limits import Limit
 
 
@@ -34,7 +34,7 @@ class Distribution:
     known : str
         How the values are known.
 
-    Source: the rules that each row of data/signals/light_distribution.csv names.
+    Source: the rules that each row of data/rules/light_distribution.csv names.
     """
 
     name: str
@@ -67,55 +67,30 @@ def distribution(function: str, rules: str, category: str, colour: str, axis_min
     Distribution or None
         The test points; None where the kit holds only the axis.
 
-    Source: the rules that each row of data/signals/light_distribution.csv names.
+    Source: the rules that each row of data/rules/light_distribution.csv names.
     """
-    if rules == "UN":
-        name = "UN high-mounted stop" if category in ("S3", "S4") else "UN standard"
-        if category not in ("S1", "S2", "S3", "S4", "A", "R1", "R2", "1", "1a", "1b", "2a", "2b"):
-            return None
-    else:
-        shown = {("rear turn", "red"): ("stop", "red"), ("front position", "amber"): ("front position", "white")}
-        name = " ".join([rules, *shown.get((function, colour), (function, colour))])
-    rows = [row for row in tables.load("signals", "light_distribution").rows() if row["grid"] == name]
+    asked = {"rules": rules, "function": function, "category": category, "colour": colour}
+    patterns = tables.load("rules", "grids").rows()
+    name = next((row["grid"] for row in patterns if all(row[key] in ("", word) for key, word in asked.items())), "")
+    rows = [row for row in tables.load("rules", "light_distribution").rows() if row["grid"] == name]
     if not rows:
         return None
     angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
-    share = np.array([row["percent"] / 100.0 for row in rows])
     printed = np.array([row["minimum_cd"] for row in rows])
     known = rows[0]["known"]
-    if rules == "UN":
-        minimum, single = share * axis_minimum, 1.0
+    if np.all(np.isnan(printed)):
+        minimum = np.array([row["percent"] / 100.0 for row in rows]) * axis_minimum
     else:
         at_axis = printed[(angles == 0).all(axis=1)][0]
         minimum = printed * (axis_minimum / at_axis)
         if axis_minimum != at_axis:
             known = f"{known}; scaled with the minimum on the axis, the printed values were not seen"
-        single = next(
-            row["low"]
-            for row in tables.load("signals", "further_limits").rows()
-            if row["quantity"] == "single point share"
-        )
+    further = tables.load("rules", "further_limits").rows()
+    shares = [row["low"] for row in further if (row["rules"], row["quantity"]) == (rules, "single point share")]
+    single = shares[0] if shares else 1.0
     group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
     return Distribution(name, angles, minimum, group, single, f"{rows[0]['source']}, {rows[0]['clause']}", known)
 
-
-USUAL_CATEGORY = {
-    ("UN", "stop"): "S1",
-    ("UN", "high-mounted stop"): "S3",
-    ("UN", "tail"): "R1",
-    ("UN", "front position"): "A",
-    ("UN", "front turn"): "1",
-    ("UN", "rear turn"): "2a",
-    ("UN", "side repeater"): "5",
-    ("UN", "rear fog"): "F1",
-    ("UN", "side marker"): "SM1",
-    ("UN", "daytime running"): "RL",
-    ("UN R50", "front turn"): "11",
-    ("UN R50", "rear turn"): "12",
-}
-"""The category taken when none is named: the steady one of a single lamp."""
-
-TABLES_OF = {"UN older": "UN", "SAE J578": "US"}
 
 ANGLE_TOLERANCE = 0.5
 """How near a reading must lie to a test point to count as taken there [deg]."""
@@ -229,7 +204,7 @@ def _intensity_limit(row: Mapping[str, Any]) -> Limit:
 
 def requirement(
     function: str,
-    rules: str = "UN",
+    rules: str = rule_sets.USUAL,
     *,
     category: str | None = None,
     colour: str | None = None,
@@ -267,33 +242,36 @@ def requirement(
         The function, the rules, the category, the colour, the edition, the number of sections or the spacing is
         not one that the tables hold.
 
-    Source: the rules that each row of data/signals/intensity_limits.csv names.
+    Source: the rules that each row of data/rules/intensity_limits.csv names.
     """
-    rows = tables.load("signals", "intensity_limits").rows()
-    held_under = TABLES_OF.get(rules, rules)
-    by_rules = [row for row in rows if row["rules"] == held_under]
+    held_to = rule_sets.rule_set(rules)
+    held_under = held_to.intensities
+    by_rules = [row for row in tables.load("rules", "intensity_limits").rows() if row["rules"] == held_under]
     if not by_rules:
-        known = [*dict.fromkeys(row["rules"] for row in rows), *TABLES_OF]
+        known = [one.name for one in rule_sets.rule_sets().values() if one.intensities]
         raise InputError(
             f"there are no intensity limits for the rules '{rules}'", key="rules", expected=nearest(rules, known)
         )
-    listed = tables.load("signals", "also_called")
-    wanted = dict(zip(listed["also_called"], listed["term"], strict=True)).get(function, function)
+    wanted = functions.aliases().get(function, function)
     chosen = _pick(by_rules, "function", wanted, f"under the rules '{rules}' the kit holds no intensities for")
+    told = functions.function(wanted)
 
     notes: list[str] = []
-    factor, category = _spacing(wanted, held_under, spacing, category, notes)
+    factor, category = _spacing(told, held_to, spacing, category, notes)
     if category is None:
-        category = USUAL_CATEGORY.get((held_under, wanted), "")
+        category = told.categories.get(held_under, "")
     chosen = _pick(chosen, "category", category, f"the function '{wanted}' has no")
-    if compartments != 1 and held_under != "US":
-        raise InputError("the UN tables do not count lighted sections", key="compartments", expected="1")
-    colours = list(dict.fromkeys(c for row in chosen for c in row["colour"].split(";")))
-    if colour is None:
-        colour = "amber" if "amber" in colours and wanted != "front position" else colours[0]
-    elif (colour := {"yellow": "amber"}.get(colour, colour)) not in colours:
+    if compartments != 1 and not held_to.sections:
         raise InputError(
-            f"the function '{wanted}' has no limits for {colour} light", key="colour", expected=nearest(colour, colours)
+            f"the tables of the rules '{rules}' do not count lighted sections", key="compartments", expected="1"
+        )
+    listed = list(dict.fromkeys(c for row in chosen for c in row["colour"].split(";")))
+    if colour is None:
+        usual = colours.required_colour(wanted, held_to.name).colours
+        colour = next((c for c in usual if c in listed), listed[0])
+    elif (colour := colours.standard_colour(colour)) not in listed:
+        raise InputError(
+            f"the function '{wanted}' has no limits for {colour} light", key="colour", expected=nearest(colour, listed)
         )
     chosen = [row for row in chosen if colour in row["colour"].split(";")]
     one_section = chosen
@@ -305,7 +283,7 @@ def requirement(
             key="compartments",
             expected=" or ".join(map(str, counts)),
         )
-    chosen = _of_edition(chosen, edition or ("older" if rules == "UN older" else None), notes)
+    chosen = _of_edition(chosen, edition or held_to.period or None, notes)
 
     found = [_intensity_limit(row) for row in chosen]
     if factor != 1.0:
@@ -315,24 +293,22 @@ def requirement(
         ]
     if not any(limit.quantity == "maximum" for limit in found):
         notes.append("the kit holds no maximum for it")
-    if held_under.startswith("UN"):
-        notes.append(
-            "a lamp without a filament must keep its minima both after 1 minute and after 30 minutes of light "
-            "(un-r4, 5.4, read in a secondary text; un-r6 and un-r7 alike, from memory)"
-        )
-    elif "turn" in wanted:
-        notes.append("motorcycles: half the minima (fmvss-108, table XIII-a, from memory)")
+    notes.extend(
+        row["note"]
+        for row in tables.load("rules", "notes").rows()
+        if row["rules"] == held_under and wanted in (rule_sets.listed(row["functions"]) or (wanted,))
+    )
     notes.extend(dict.fromkeys(limit.note for limit in found if limit.note and factor == 1.0))
     return Requirement(
         function=wanted,
-        rules=rules,
+        rules=held_to.name,
         category=category,
         colour=colour,
         compartments=compartments,
         limits=tuple(found),
         field_minimum=tuple(
             limits.from_row(row, "where")
-            for row in tables.load("signals", "further_limits").rows()
+            for row in tables.load("rules", "further_limits").rows()
             if row["quantity"] == "field minimum" and row["rules"] == held_under and row["applies_to"] == category
         ),
         distribution=distribution(
@@ -366,35 +342,45 @@ def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[str
 
 
 def _spacing(
-    function: str, rules: str, spacing: float | None, category: str | None, notes: list[str]
+    told: functions.LampFunction,
+    held_to: rule_sets.RuleSet,
+    spacing: float | None,
+    category: str | None,
+    notes: list[str],
 ) -> tuple[float, str | None]:
+    """Find by what factor, or under which category, the minima hold at a gap to the headlamp."""
+    classes = [
+        row
+        for row in tables.load("rules", "further_limits").rows()
+        if row["quantity"] in ("spacing factor", "spacing category") and row["rules"] == held_to.intensities
+    ]
+    by_category = any(row["quantity"] == "spacing category" for row in classes)
+    counts = told.spacing and held_to.spacing and bool(classes)
     if spacing is None:
-        if function == "front turn" and (rules == "US" or (rules == "UN" and category is None)):
+        if counts and not (by_category and category is not None):
             notes.append("nearer to the headlamp more is asked for: say spacing=, from lit edge to lit edge, in metres")
         return 1.0, category
-    if function != "front turn" or rules not in ("UN", "US"):
-        raise InputError("only a front turn lamp has limits that depend on the spacing", key="spacing", expected="none")
+    if not counts:
+        some = " or ".join(one.name for one in functions.functions().values() if one.spacing)
+        raise InputError(f"only a {some} lamp has limits that depend on the spacing", key="spacing", expected="none")
     if not np.isfinite(spacing) or spacing < 0:
         raise InputError(f"a spacing of {spacing:g} m is impossible", key="spacing", expected="metres, zero or more")
-    for row in tables.load("signals", "further_limits").rows():
-        if row["quantity"] in ("spacing factor", "spacing category") and row["rules"] == rules:
-            # UN: "not more than 20 mm"; US: "less than 60 mm". Between 20 and 40 mm the upper end is the wider class.
-            upper = limits.number(row["high"], np.inf)
-            below = spacing <= upper if (rules, row["applies_to"]) == ("UN", "1b") else spacing < upper
-            if below:
-                if rules == "US":
-                    notes.append(
-                        f"{row['applies_to']} times the base minima at {spacing:g} m ({row['source']}, "
-                        f"{row['clause']}, {row['known']})"
-                    )
-                    return float(row["applies_to"]), category
-                if category not in (None, row["applies_to"]):
-                    raise InputError(
-                        f"a spacing of {spacing:g} m belongs to category {row['applies_to']}, not {category}",
-                        key="category",
-                        remedy="give one of the two",
-                    )
-                return 1.0, str(row["applies_to"])
+    for row in classes:
+        upper = limits.number(row["high"], np.inf)
+        if spacing < upper or (spacing == upper and row["high_included"] == "yes"):
+            if not by_category:
+                notes.append(
+                    f"{row['applies_to']} times the base minima at {spacing:g} m ({row['source']}, "
+                    f"{row['clause']}, {row['known']})"
+                )
+                return float(row["applies_to"]), category
+            if category not in (None, row["applies_to"]):
+                raise InputError(
+                    f"a spacing of {spacing:g} m belongs to category {row['applies_to']}, not {category}",
+                    key="category",
+                    remedy="give one of the two",
+                )
+            return 1.0, str(row["applies_to"])
     return 1.0, category
 
 

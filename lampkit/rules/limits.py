@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
+from lampkit.rules import rule_sets
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ class Limit:
     v_from, v_to : float [deg]
         Elevations from which (included) and up to which (excluded) it holds, upwards positive.
 
-    Source: the rules that each row of data/signals names.
+    Source: the rules that each row of data/rules names.
     """
 
     quantity: str
@@ -81,7 +82,7 @@ def number(value: float, instead: float) -> float:
 
 
 def from_row(row: Mapping[str, Any], where: str) -> Limit:
-    """Make a limit of one row of a table under data/signals.
+    """Make a limit of one row of a table under data/rules.
 
     Source: the rules that the row names.
     """
@@ -130,7 +131,7 @@ def _size(number: float) -> str:
     return f"{number:.3g}" if number < 1000 else f"{number:.0f}"
 
 
-def flash_limits(rules: str = "UN") -> tuple[Limit, ...]:
+def flash_limits(rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     """List the published limits of flashing: rate, start, on-time, voltage drop, and what tells of a dead lamp.
 
     Parameters
@@ -148,19 +149,20 @@ def flash_limits(rules: str = "UN") -> tuple[Limit, ...]:
     InputError
         There are no flash limits under those rules.
 
-    Source: the rules that each row of data/signals/flash_limits.csv names.
+    Source: the rules that each row of data/rules/flash_limits.csv names.
     """
-    rows = tables.load("signals", "flash_limits").rows()
-    found = tuple(from_row(row, "condition") for row in rows if row["rules"] == {"SAE J578": "US"}.get(rules, rules))
+    held_to = rule_sets.rule_set(rules)
+    rows = tables.load("rules", "flash_limits").rows()
+    found = tuple(from_row(row, "condition") for row in rows if row["rules"] == held_to.flash)
     if not found:
-        known = dict.fromkeys(row["rules"] for row in rows)
+        known = [one.name for one in rule_sets.rule_sets().values() if one.flash]
         raise InputError(
             f"there are no flash limits for the rules '{rules}'", key="rules", expected=nearest(rules, known)
         )
     return found
 
 
-def ratio_limits(pair: str = "stop to tail", rules: str = "UN") -> tuple[Limit, ...]:
+def ratio_limits(pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     """List how many times brighter one function must be than another that shares its lens.
 
     Parameters
@@ -180,12 +182,12 @@ def ratio_limits(pair: str = "stop to tail", rules: str = "UN") -> tuple[Limit, 
     InputError
         The rules hold no such ratio.
 
-    Source: the rules that each row of data/signals/further_limits.csv names.
+    Source: the rules that each row of data/rules/further_limits.csv names.
     """
-    rows = [row for row in tables.load("signals", "further_limits").rows() if row["quantity"].endswith("ratio")]
-    held_under = {"SAE J578": "US", "UN older": "UN"}.get(rules, rules)
+    rows = [row for row in tables.load("rules", "further_limits").rows() if row["quantity"].endswith("ratio")]
+    held_to = rule_sets.rule_set(rules)
     found = tuple(
-        from_row(row, "where") for row in rows if row["rules"] == held_under and row["quantity"] == f"{pair} ratio"
+        from_row(row, "where") for row in rows if row["rules"] == held_to.ratios and row["quantity"] == f"{pair} ratio"
     )
     if not found:
         known = [f"{row['quantity'].removesuffix(' ratio')} under {row['rules']}" for row in rows]
@@ -195,7 +197,7 @@ def ratio_limits(pair: str = "stop to tail", rules: str = "UN") -> tuple[Limit, 
     return found
 
 
-def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = "UN") -> NDArray[np.float64]:
+def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> NDArray[np.float64]:
     """Give the smallest ratio of two functions behind one lens that the rules print for each direction.
 
     Parameters
@@ -217,7 +219,7 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = "
     InputError
         The rules hold no such ratio, or the angles are not pairs.
 
-    Source: the rules that each row of data/signals/further_limits.csv names.
+    Source: the rules that each row of data/rules/further_limits.csv names.
     """
     found = ratio_limits(pair, rules)
     direction = np.asarray(angles, dtype=float)
@@ -225,10 +227,10 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = "
         raise InputError(
             f"an array of shape {direction.shape} holds no directions", expected="H and V on the last axis"
         )
-    h, v = np.abs(direction[..., 0]), direction[..., 1]
-    if found[0].rules == "UN":
-        near = (h <= 10) & (np.abs(v) <= 5)
-    else:
-        near = ((v == 0) & ((h == 0) | (h == 5))) | ((v == 5) & (h == 0))
+    h, v = direction[..., 0, np.newaxis], direction[..., 1, np.newaxis]
+    boxes = tables.load("rules", "ratio_directions")
+    of_these = boxes["rules"] == found[0].rules
+    across = (h >= boxes["h_from_deg"][of_these]) & (h <= boxes["h_to_deg"][of_these])
+    upright = (v >= boxes["v_from_deg"][of_these]) & (v <= boxes["v_to_deg"][of_these])
     elsewhere = found[1].low if len(found) > 1 else 0.0
-    return np.where(near, found[0].low, elsewhere)
+    return np.where((across & upright).any(axis=-1), found[0].low, elsewhere)

@@ -1,6 +1,9 @@
 """LEDs you can hold: coloured ones with one narrow band, white ones with a blue pump and two phosphors."""
 
+from collections.abc import Mapping
 from functools import cache
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -260,6 +263,17 @@ def _white_model(values: Values) -> NDArray[np.float64]:
     )
 
 
+@cache
+def families() -> Mapping[str, Mapping[str, Any]]:
+    """List the families of coloured LED by their colour, each a row of data/leds/coloured.csv."""
+    return MappingProxyType({row["colour"]: row for row in tables.load("leds", "coloured").rows()})
+
+
+def colours() -> tuple[str, ...]:
+    """List the colours of LED that the kit knows."""
+    return tuple(families())
+
+
 def coloured_led(
     colour: str | None = None,
     *,
@@ -277,7 +291,7 @@ def coloured_led(
     Parameters
     ----------
     colour : str
-        'deep red', 'red', 'red-orange', 'amber', 'phosphor amber', 'green' or 'blue'.
+        One of `leds.colours`, as in 'red' or 'phosphor amber'.
     peak : float [nm]
         Wavelength of the maximum, 400 nm to 720 nm; that of the colour when left out.
     fwhm : float [nm]
@@ -309,7 +323,7 @@ def coloured_led(
     Source: shape of Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width on each side; presets from own statistics of 42
     measured dies of an open data set.
     """
-    presets = {row["colour"]: row for row in tables.load("leds", "coloured").rows()}
+    presets = families()
     if colour is None and peak is None:
         raise InputError("a coloured LED needs its colour or its peak", expected=nearest("", presets))
     if colour is not None and colour not in presets:

@@ -10,7 +10,7 @@ from lampkit import show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.rules import colours
+from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
 from lampkit.vehicle import vehicle_file, vehicle_parts
@@ -130,7 +130,7 @@ class Vehicle:
     file: Path
     year: int | None = None
     earth: str = "negative"
-    rules: str = "UN"
+    rules: str = rule_sets.USUAL
     currency: str = ""
     budget: float | None = None
     note: str = ""
@@ -252,12 +252,18 @@ def _running_voltage(head: Entry, supply: float) -> float:
 
 
 def _rules(head: Entry) -> str:
-    rules = str(head.values.get("rules", "UN"))
+    rules = str(head.values.get("rules", rule_sets.USUAL))
     try:
-        colours.required_colour("stop", rules)
+        held_to = rule_sets.rule_set(rules)
     except InputError as error:
         raise vehicle_parts.told(head, "rules", error) from None
-    return rules
+    if not held_to.functions:
+        raise head.refusal(
+            "rules",
+            f"the rules '{rules}' do not say what a lamp of a road vehicle shows",
+            expected=nearest(rules, rule_sets.of_the_road()),
+        )
+    return held_to.name
 
 
 def _refuse_shared_names(held: Mapping[str, tuple[Entry, ...]]) -> None:
@@ -306,9 +312,10 @@ def _lamp(entry: Entry, shelf: _Shelf) -> Lamp:
     function = _function(entry, shelf.rules, road_rule)
     filament = _filament(entry, shelf)
     gap = given.get("headlamp_spacing_mm")
-    if gap is not None and function != "front turn":
+    if gap is not None and not functions.function(function).spacing:
+        some = " or ".join(one.name for one in functions.functions().values() if one.spacing)
         raise entry.refusal(
-            "headlamp_spacing_mm", "only a front turn lamp has limits that depend on it", remedy="leave it out"
+            "headlamp_spacing_mm", f"only a {some} lamp has limits that depend on it", remedy="leave it out"
         )
     return Lamp(
         name=given["name"],
@@ -333,20 +340,16 @@ def _one_of(word: str, known: Mapping[str, object], section: str) -> str:
 
 
 def _function(entry: Entry, rules: str, road_rule: bool) -> str:
-    given = entry.values["function"]
-    function = ""
-    # A lamp that no rule covers still does one of the jobs that some rule names.
-    for held_against in (rules,) if road_rule else ("UN", "US", "UN older"):
-        try:
-            function = function or colours.required_colour(given, held_against).function
-        except InputError as error:
-            refused = error
-    if not function:
-        raise vehicle_parts.told(entry, "function", refused)
-    if function == "tell-tale" and road_rule:
+    try:
+        does = functions.function(entry.values["function"])
+        if road_rule and does.road:
+            colours.required_colour(does.name, rules)
+    except InputError as error:
+        raise vehicle_parts.told(entry, "function", error) from None
+    if road_rule and not does.road:
         key = "road_rule" if "road_rule" in entry.values else "function"
-        raise entry.refusal(key, "no road rule of this kit covers a tell-tale", expected="road_rule = false")
-    return function
+        raise entry.refusal(key, f"no road rule of this kit covers a {does.name}", expected="road_rule = false")
+    return does.name
 
 
 def _filament(entry: Entry, shelf: _Shelf) -> LightSource:

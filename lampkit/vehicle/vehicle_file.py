@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from lampkit.errors import InputError, nearest
+from lampkit.sources import leds
 
 Kind = Literal["text", "long text", "texts", "number", "whole number", "range", "number or range", "yes or no"]
 
@@ -46,7 +47,6 @@ class Key:
 
 COLOURS = ("red", "amber", "clear", "green", "blue")
 MATERIALS = ("plastic", "old glass")
-LED_COLOURS = ("deep red", "red", "red-orange", "amber", "phosphor amber", "green", "blue")
 POSITIONS = (
     *("front left", "front right", "front", "side left", "side right"),
     *("rear left", "rear right", "rear", "roof", "dashboard"),
@@ -83,7 +83,7 @@ KEYS: dict[str, tuple[Key, ...]] = {
             low=0.1,
             high=20000,
         ),
-        Key("colour", "text", "the colour of a coloured LED", choices=LED_COLOURS),
+        Key("colour", "text", "the colour of a coloured LED", choices=leds.colours()),
         Key("peak_nm", "number", "the wavelength of the peak of a coloured LED", unit="nm", low=400, high=720),
         Key("fwhm_nm", "number", "the width at half of the peak", unit="nm", low=5, high=150),
         Key("cct_K", "number", "the correlated colour temperature of a white LED", unit="K", low=2200, high=8000),

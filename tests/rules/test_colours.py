@@ -35,7 +35,7 @@ def test_every_boundary_carries_its_source_and_how_it_is_known() -> None:
             assert np.allclose(np.hypot(*boundary.normals.T), 1)
 
 
-@pytest.mark.parametrize("row", tables.load("signals", "colour_corners").rows(), ids=lambda r: f"{r['rules']}")
+@pytest.mark.parametrize("row", tables.load("rules", "colour_corners").rows(), ids=lambda r: f"{r['rules']}")
 def test_printed_corner_lies_on_a_line_or_on_the_locus(row: dict) -> None:
     region = colours.colour_region(row["rules"], row["colour"])
     point = np.array([row["x"], row["y"]])
@@ -168,7 +168,7 @@ def test_required_colours() -> None:
 
 
 def test_every_required_colour_has_a_region_a_source_and_a_status() -> None:
-    for row in tables.load("signals", "required_colours").rows():
+    for row in tables.load("rules", "required_colours").rows():
         found = colours.required_colour(row["function"], row["rules"])
         assert len(found.regions) == len(found.colours) and found.source and found.known
         assert [r.colour for r in found.regions] == list(found.colours)

@@ -17,7 +17,7 @@ FORBIDDEN = ("legal", "approved", "approval", "compliant", "complies", "passes")
 
 def all_requirements() -> list[intensity_limits.Requirement]:
     found = {}
-    for row in tables.load("signals", "intensity_limits").rows():
+    for row in tables.load("rules", "intensity_limits").rows():
         for colour in row["colour"].split(";"):
             key = (row["function"], row["rules"], row["category"], colour, int(row["compartments"]))
             found[key] = intensity_limits.requirement(
@@ -35,7 +35,7 @@ ALL = all_requirements()
 
 @pytest.mark.parametrize("table", TABLES)
 def test_every_number_of_a_regulation_carries_source_clause_and_status(table: str) -> None:
-    for row in tables.load("signals", table).rows():
+    for row in tables.load("rules", table).rows():
         assert row["source"] and row["clause"] and row["known"] in KNOWN, row
         assert table == "light_distribution" or row["edition"], row
 
@@ -71,7 +71,7 @@ def test_functions_with_limits_also_have_a_colour() -> None:
 
 def test_printed_group_totals_are_the_sums_of_the_points() -> None:
     seen = 0
-    for row in tables.load("signals", "intensity_limits").rows():
+    for row in tables.load("rules", "intensity_limits").rows():
         if row["quantity"] == "group total":
             colour = row["colour"].split(";")[0]
             grid = intensity_limits.requirement(row["function"], row["rules"], colour=colour).distribution
