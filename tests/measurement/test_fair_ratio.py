@@ -2,7 +2,6 @@
 
 import csv
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -84,14 +83,6 @@ def test_another_lamp_in_the_log_does_not_change_the_draws_of_the_first(tmp_path
     assert np.corrcoef(both.ratios[0].draws, alone.ratios[0].draws)[0, 1] > 0.98
 
 
-def test_tens_of_thousands_of_draws_in_well_under_a_second(tmp_path: Path) -> None:
-    log = load(tmp_path, TWO_FEET)
-    fair_ratio.compare_readings(log, draws=100)
-    started = time.process_time()
-    fair_ratio.compare_readings(log, draws=40000)
-    assert time.process_time() - started < 0.8
-
-
 def test_draws_fieller_and_first_order_agree_when_light_is_strong(tmp_path: Path) -> None:
     lines = [line.replace("136", "13600.0").replace(",36,", ",9600.0,") for line in TWO_FEET]
     found = compare(tmp_path, lines, meter=meters.lux_meter(), light=same_light(), draws=20000)
@@ -108,7 +99,7 @@ def same_light() -> dict[tuple[str, str], np.ndarray]:
 
 
 @given(st.floats(0.2, 5.0), st.integers(1, 1000))
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 def test_exchanging_old_and_new_turns_the_ratio_over(
     tmp_path_factory: pytest.TempPathFactory, scale: float, seed: int
 ) -> None:
@@ -327,7 +318,7 @@ def test_the_plan_keeps_what_it_promises() -> None:
 
 
 @given(st.floats(1.0, 200.0), st.floats(0.0, 20.0), st.sampled_from([0.1, 1.0]))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_the_plan_is_kept_and_an_easier_task_stays_possible(cd: float, dark: float, step: float) -> None:
     def plan(background: float, difference: float) -> lk.measurement.MeasurementPlan:
         return procedure.plan_measurement(cd, background=background, resolution=step, difference=difference)
