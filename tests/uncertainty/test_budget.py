@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from lampkit.errors import InputError
@@ -35,7 +35,6 @@ def test_fieller_says_when_there_are_no_limits(a: float, b: float, rb: float) ->
 
 
 @given(st.lists(st.tuples(st.floats(-5, 5), st.floats(0.01, 3.0), st.integers(-4, 4)), min_size=1, max_size=6))
-@settings(deadline=None)
 def test_a_linear_function_propagates_exactly(inputs: list[tuple[float, float, float]]) -> None:
     x, u, c = np.array(inputs).T
     table = budget.propagate(lambda v: v @ c, x, u)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
@@ -20,7 +20,6 @@ thresholds = st.floats(1e-8, 1e-2)
 # --- range --------------------------------------------------------------------------------------------------------
 
 
-@settings(deadline=None)
 @given(candela, visibilities, thresholds)
 def test_range_solves_allards_law(intensity: float, meteorological: float, threshold: float) -> None:
     d = float(sight.luminous_range(intensity, meteorological, threshold))
@@ -28,7 +27,6 @@ def test_range_solves_allards_law(intensity: float, meteorological: float, thres
     assert sight.intensity_for_range(d, meteorological, threshold) == pytest.approx(intensity, rel=1e-9)
 
 
-@settings(deadline=None)
 @given(candela, visibilities, thresholds)
 def test_range_agrees_with_a_root_finder(intensity: float, meteorological: float, threshold: float) -> None:
     clear = np.sqrt(intensity / threshold)
@@ -54,7 +52,6 @@ def test_day_is_shorter_than_night_and_both_are_ranges() -> None:
 # --- reaction -----------------------------------------------------------------------------------------------------
 
 
-@settings(deadline=None)
 @given(st.floats(0.0, 130.0), st.floats(0.0, 2.0))
 def test_the_later_driver_runs_on_by_the_distance_gained(speed: float, time: float) -> None:
     sooner = sight.stopping_distance(speed, 1.5)
@@ -74,7 +71,6 @@ def test_gain_scales_with_the_filament_and_keeps_its_range() -> None:
     assert np.all(np.diff(gain, axis=-1) > 0)
 
 
-@settings(deadline=None)
 @given(st.floats(0.1, 1000.0), st.floats(1.0, 10.0))
 def test_a_dimmer_lamp_never_gains_time(intensity: float, factor: float) -> None:
     lost = sight.reaction_time_lost([intensity, intensity * factor])
@@ -92,7 +88,6 @@ def pulse(duration: float, step: float = 1e-3, total: float = 2.0) -> tuple[np.n
     return t, np.interp(t, [0.1, 0.1 + 1e-7, 0.1 + duration, 0.1 + duration + 1e-7], [0.0, 1.0, 1.0, 0.0])
 
 
-@settings(deadline=None)
 @given(st.floats(0.02, 1.0), st.floats(0.1, 0.3))
 def test_the_laws_agree_on_an_on_off_flash(duration: float, a: float) -> None:
     t, i = pulse(duration)
@@ -104,7 +99,6 @@ def test_the_laws_agree_on_an_on_off_flash(duration: float, a: float) -> None:
     assert float(found["Modified Allard"]) == pytest.approx(wanted, abs=0.0015)
 
 
-@settings(deadline=None)
 @given(st.lists(st.floats(0.0, 10.0), min_size=3, max_size=25), st.floats(0.05, 0.4))
 def test_douglas_limits_are_the_best_of_all(values: list[float], a: float) -> None:
     t, i = np.linspace(0.0, 1.0, len(values)), np.array(values)
@@ -139,7 +133,6 @@ def test_convolution_agrees_with_quadrature(law, memory) -> None:
     assert float(law(t, i)) == pytest.approx(max(by_hand), rel=2e-5)
 
 
-@settings(deadline=None)
 @given(st.floats(0.1, 50.0), st.floats(-0.09, 0.5))
 def test_effective_intensity_scales_and_does_not_care_when(factor: float, shift: float) -> None:
     t, i = pulse(0.3)
@@ -170,7 +163,6 @@ def test_a_filament_flash_counts_for_less_than_an_on_off_flash() -> None:
 # --- the half-dark eye --------------------------------------------------------------------------------------------
 
 
-@settings(deadline=None)
 @given(st.floats(1e-4, 20.0), st.floats(0.01, 20.0))
 def test_mesopic_luminance_is_a_fixed_point_between_photopic_and_scotopic(photopic: float, ratio: float) -> None:
     found = float(sight.mesopic_luminance(photopic, ratio))
@@ -184,7 +176,6 @@ def test_mesopic_luminance_is_a_fixed_point_between_photopic_and_scotopic(photop
     assert found == pytest.approx((m * photopic + rod * photopic * ratio) / (m + rod), rel=1e-6)
 
 
-@settings(deadline=None)
 @given(st.floats(0.006, 4.9))
 def test_a_light_with_equal_ratio_is_left_alone(photopic: float) -> None:
     assert float(sight.mesopic_luminance(photopic, 1.0)) == pytest.approx(photopic, rel=1e-12)
@@ -231,7 +222,6 @@ def test_brightness_keeps_the_shape_of_what_it_is_given() -> None:
     assert all(v.shape == (3, 4) for v in found.values())
 
 
-@settings(deadline=None)
 @given(st.floats(0.0, 1.0), st.floats(0.05, 0.9))
 def test_brightness_is_finite_inside_the_spectrum_locus(share: float, along: float) -> None:
     import colour
