@@ -111,7 +111,7 @@ def show_message(place: widgets.HTML, error: Exception | None) -> None:
     place.value = (
         '<div class="lampkit-message" role="alert" style="border-left:4px solid #d55e00;padding:2px 8px;'
         'line-height:1.35;color:var(--jp-content-font-color1, currentColor)">'
-        f"<b>⚠ Not used:</b> {escape(words)}</div>"
+        f"<b>⚠ Not used:</b> {escape(words).replace(chr(10), '<br>')}</div>"
     )
 
 
