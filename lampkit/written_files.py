@@ -15,11 +15,10 @@ def raw_of(file: Path, *, largest: int, for_one: str, expected: str, remedy: str
     """Read a plain file that people wrote, at most so many bytes of it; whatever else bears a name is refused."""
     try:
         if not file.exists():
-            beside = (
-                [p.name for p in file.parent.glob(f"*{file.suffix}")] if file.suffix and file.parent.is_dir() else []
-            )
-            alike = nearest(file.name, beside)
-            raise InputError("there is no such file", file=file, expected=alike if beside else expected)
+            there = sorted(file.parent.iterdir()) if file.suffix and file.parent.is_dir() else []
+            beside = [path.name for path in there if path.suffix == file.suffix]
+            wanted = nearest(file.name, beside) if beside else expected
+            raise InputError("there is no such file", file=file, expected=wanted)
         if not file.is_file():
             what = "this is a folder, not a file" if file.is_dir() else "this is not a file"
             raise InputError(what, file=file, expected=expected)
@@ -29,7 +28,7 @@ def raw_of(file: Path, *, largest: int, for_one: str, expected: str, remedy: str
         if len(raw) > largest:
             size = max(file.stat().st_size, len(raw)) / 1e6
             raise InputError(
-                f"the file holds {size:.1f} MB, too much for one {for_one}",
+                f"the file holds {size:.{1 if size < 10 else 0}f} MB, too much for one {for_one}",
                 file=file,
                 expected=f"at most {largest / 1e6:g} MB",
                 remedy=remedy or None,
