@@ -33,7 +33,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         given.run(given)
         sys.stdout.flush()
     except InputError as error:
-        print(f"lampkit: {error}", file=sys.stderr)
+        for sentence in str(error).splitlines():
+            print(f"lampkit: {sentence}", file=sys.stderr)
         return 2
     except BrokenPipeError:
         # Whoever read the table had enough of it, as `head` does.

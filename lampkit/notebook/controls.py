@@ -105,10 +105,11 @@ def show_message(place: widgets.HTML, error: Exception | None) -> None:
     words = str(error)
     if not isinstance(error, InputError):
         words = f"something went wrong inside the kit, please report it: {type(error).__name__}: {error}"
+    told = escape(words).replace("\n", "<br>")
     place.value = (
         '<div class="lampkit-message" role="alert" style="border-left:4px solid #d55e00;padding:2px 8px;'
         'line-height:1.35;color:var(--jp-content-font-color1, currentColor)">'
-        f"<b>⚠ Not used:</b> {escape(words)}</div>"
+        f"<b>⚠ Not used:</b> {told}</div>"
     )
 
 
