@@ -14,7 +14,8 @@ from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, rule_sets
 from lampkit.sources import light_source
-from lampkit.sources.light_source import LightSource
+from lampkit.sources.light_source import LEDS, LightSource, SourceKind
+from lampkit.statements import named
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
 
@@ -384,7 +385,7 @@ def _why(source: LightSource, old: LightSource, lens: Lens, band: tuple[float, f
         if not 0.95 <= change <= 1.05
         else "lumen for lumen it does as well as the filament behind this lens"
     )
-    what = f"This {source.kind}" if source.kind.endswith("LED") else f"The light of {source.name}"
+    what = f"This {named(source.kind)}" if source.kind in LEDS else f"The light of {source.name}"
     return f"{what} has {own}, the filament {_percent(share_old)}: {effect}."
 
 
@@ -394,7 +395,7 @@ def _percent(share: float) -> str:
 
 def _check_claim(source: LightSource) -> tuple[str, str]:
     """Hold claimed lumens over electrical watts against the luminous efficacy of radiation of the spectrum."""
-    if source.kind == "filament" or not source.electrical_power:
+    if source.kind is SourceKind.FILAMENT or not source.electrical_power:
         return "", ""
     efficacy = source.luminous_flux / source.electrical_power
     radiation = float(photometry.efficacy_of_radiation(source.spectrum))

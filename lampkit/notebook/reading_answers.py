@@ -17,7 +17,7 @@ from lampkit.measurement.shortfall import Blame
 from lampkit.page import small_charts
 from lampkit.page.small_charts import Bar
 from lampkit.sources import filament_lamps, leds
-from lampkit.sources.light_source import LightSource
+from lampkit.sources.light_source import LightSource, SourceKind
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -61,7 +61,7 @@ def answer(
                 "Say below what the light sources and the lens are, to see what is to blame."
             )
             continue
-        if new.kind != "filament" and (ratio.lamp, ratio.new) not in claimed:
+        if new.kind is not SourceKind.FILAMENT and (ratio.lamp, ratio.new) not in claimed:
             splits[ratio.lamp, ratio.new] = "Write down the claimed lumens of the new lamp, to see what is to blame."
             continue
         job = conversion.assess(old, [new], lamp_lenses[ratio.lamp], rules=None, draws=draws, seed=seed)

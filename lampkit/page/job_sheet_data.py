@@ -14,6 +14,7 @@ from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules import functions
+from lampkit.statements import named
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Offer
 from lampkit.visibility import brightness
@@ -245,7 +246,7 @@ def _result(result: Result, offer: Offer | None) -> dict[str, Any]:
     x, y = result.chromaticity
     return {
         "light_source": result.source.name,
-        "kind": result.source.kind,
+        "kind": str(named(result.source.kind)),
         "claimed_lumens_lm": _number(result.source.luminous_flux),
         "power_W": _number(result.source.electrical_power),
         "price": None if offer is None else _number(offer.price),

@@ -3,12 +3,12 @@
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.conversion import Result, figure
-from lampkit.errors import InputError
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
@@ -158,14 +158,10 @@ def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[str, ...]:
 
     Source: as for lampkit.crossref.led_must_be.
     """
-    try:
-        return filament_lamps.led_must_be(
-            lamp.filament.designation or "",
-            earth="positive" if vehicle.earth == "positive" else "negative",
-            rated_voltage=vehicle.supply_voltage,
-        )
-    except InputError:
+    if lamp.filament.rating is None:
         return ()
+    earth: Literal["negative", "positive"] = "positive" if vehicle.earth == "positive" else "negative"
+    return filament_lamps.led_must_be(lamp.filament.rating, earth=earth)
 
 
 def must_all_be(vehicle: Vehicle) -> tuple[str, ...]:
@@ -173,8 +169,8 @@ def must_all_be(vehicle: Vehicle) -> tuple[str, ...]:
 
     Source: as for lampkit.crossref.led_must_be.
     """
-    known = {lamp.filament.designation or "": must_be(lamp, vehicle) for lamp in vehicle.lamps}
-    known.pop("", None)
+    rated = [(lamp, lamp.filament.rating) for lamp in vehicle.lamps]
+    known = {rating["designation"]: must_be(lamp, vehicle) for lamp, rating in rated if rating is not None}
     if len(known) < 2:
         return ()
     first, *others = known.values()

@@ -11,6 +11,8 @@ from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.suitability import Refusals, percent
 from lampkit.rules import functions
+from lampkit.sources.light_source import SourceKind
+from lampkit.statements import named
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart
@@ -222,7 +224,7 @@ def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishe
     layout.
     """
     lamp = vehicle.lamps[place]
-    base = suitability.base_of(lamp, vehicle.supply_voltage)
+    base = suitability.base_of(lamp)
     fittings = [f"base {base}" if base else "the base of the filament lamp"]
     for major, minor in suitability.holders(vehicle.lamps):
         if place in (major, minor):
@@ -245,7 +247,7 @@ def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishe
     needed = sampling.quantile(
         best.source.luminous_flux / best.draws["ratio"], wishes.assurance, assessment.garage.weights
     )
-    kind = "light source" if best.source.kind == "measured spectrum" else best.source.kind
+    kind = "light source" if best.source.kind is SourceKind.MEASURED else str(named(best.source.kind))
     words = (
         f"Look for: a {kind} of the colour of {best.source.name}; at least "
         f"{_rounded_up(float(needed))} lm claimed, which give the filament's light with {percent(wishes.assurance)} "

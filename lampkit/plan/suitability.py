@@ -11,7 +11,6 @@ from lampkit.errors import InputError
 from lampkit.plan.circuit_needs import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
-from lampkit.sources import filament_lamps
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -25,14 +24,9 @@ Refusals = dict[str, str]
 """What speaks against a candidate: the family of the requirement, and the reason as a clause."""
 
 
-def base_of(lamp: Lamp, supply_voltage: float) -> str:
-    """Look up the base of the filament lamp that is fitted."""
-    filament = lamp.filament
-    part = None if filament.filament_part in (None, "single") else filament.filament_part
-    try:
-        return str(filament_lamps.rating(filament.designation or "", part, supply_voltage)["base"])
-    except InputError:
-        return ""
+def base_of(lamp: Lamp) -> str:
+    """Tell the base of the filament lamp that is fitted."""
+    return str(lamp.filament.rating["base"]) if lamp.filament.rating else ""
 
 
 def article_price(offer: Offer, offers: Sequence[Offer]) -> float | None:
@@ -80,7 +74,7 @@ def single(
     colour_share: float,
 ) -> tuple[Refusals, ...]:
     """Hold every candidate of a lamp against what it must do alone."""
-    base = base_of(lamp, vehicle.supply_voltage)
+    base = base_of(lamp)
     required = limits_of_intensity(lamp, vehicle.rules) if intensities is not None else None
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
@@ -167,10 +161,10 @@ def _sideless(words: str) -> str:
 
 def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
     """Find the lamps that share a holder."""
-    shared: dict[str, dict[str | None, int]] = {}
+    shared: dict[str, dict[str, int]] = {}
     for i, lamp in enumerate(lamps):
-        if lamp.holder is not None:
-            shared.setdefault(lamp.holder, {})[lamp.filament.filament_part] = i
+        if lamp.holder is not None and lamp.filament.rating is not None:
+            shared.setdefault(lamp.holder, {})[lamp.filament.rating["filament"]] = i
     return tuple((found["major"], found["minor"]) for found in shared.values() if {"major", "minor"} <= set(found))
 
 

@@ -1,5 +1,6 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
@@ -20,7 +21,7 @@ from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import incandescence as wire
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
-from lampkit.sources.light_source import LightSource, Values, build
+from lampkit.sources.light_source import LightSource, SourceKind, Values, build
 from lampkit.sources.light_source import relative_spectra as relative_spectra
 
 
@@ -272,19 +273,15 @@ def filament_lamp_table() -> "pd.DataFrame":
     return frame
 
 
-def led_must_be(
-    designation: str, *, earth: Literal["negative", "positive"] = "negative", rated_voltage: float = 12.0
-) -> tuple[str, ...]:
+def led_must_be(rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] = "negative") -> tuple[str, ...]:
     """Say what an LED lamp must be to go in place of a filament lamp.
 
     Parameters
     ----------
-    designation : str
-        The filament lamp, for example 'P21/5W'.
+    rating : mapping
+        The rating of the filament lamp, from `rating` or from `LightSource.rating`.
     earth : {'negative', 'positive'}
         The earth of the vehicle.
-    rated_voltage : float [V]
-        6, 12 or 24.
 
     Returns
     -------
@@ -294,32 +291,23 @@ def led_must_be(
     Raises
     ------
     InputError
-        There is no such lamp for that voltage, or the earth is unknown.
+        Nothing is known of the lamp's base, or the earth is unknown.
 
     Source: data/lamps/bases.csv; common practice, no source, for the rest.
     """
     if earth not in ("negative", "positive"):
         raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
-    rows = [row for row in _rows(designation) if row["class_V"] == rated_voltage]
-    if not rows:
-        classes = sorted({float(str(row["class_V"])) for row in _rows(designation)})
-        raise InputError(
-            f"{designation} has no rating for {rated_voltage:g} V",
-            key="rated_voltage",
-            expected=" or ".join(f"{v:g}" for v in classes),
-        )
-    socket = base(designation)
-    two = len(rows) > 1
+    socket = base(rating["designation"])
     says = [
         f"Base {socket.base}: {socket.description}; {socket.contacts} contact; the other pole is {socket.other_pole}.",
-        f"Made for a {rated_voltage:g} V vehicle: "
+        f"Made for a {rating['class_V']:g} V vehicle: "
         + {
             6.0: "it must light fully from about 5.5 V to 8 V; a bridge rectifier costs a fifth of the supply.",
             12.0: "it must light from 9 V and stand 16 V.",
             24.0: "it must stand 32 V.",
-        }[rated_voltage],
+        }[rating["class_V"]],
     ]
-    if two:
+    if rating["filament"] != "single":
         says.append(
             "Two functions, bright and dim, each on its own contact: check on the bench that the bright one gives "
             "at least five times the light of the dim one, and that it follows the contact of your holder."
@@ -334,7 +322,7 @@ def led_must_be(
         "Measure length and width of the old lamp and the room behind the lens: an LED lamp is often longer and "
         "thicker, touches the lens or shadows the reflector, and its light starts elsewhere than the filament's."
     )
-    colour = str(rows[0]["colour"])
+    colour = str(rating["colour"])
     if colour != "white":
         says.append(f"The filament lamp is {colour} itself, behind a clear lens: the LED must give {colour} light.")
     return tuple(says)
@@ -424,14 +412,13 @@ def filament(
     ]
     return build(
         name or label,
-        "filament",
+        SourceKind.FILAMENT,
         flux,
         model,
         beliefs,
         electrical_power=power,
         voltage=volts,
-        designation=row["designation"],
-        filament_part=row["filament"],
+        rating=MappingProxyType(row),
         layout="all-round",
         notes=tuple(notes),
     )

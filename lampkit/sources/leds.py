@@ -14,7 +14,7 @@ from lampkit.light import colorimetry
 from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
-from lampkit.sources.light_source import LightSource, Values, build, claim_belief, positive
+from lampkit.sources.light_source import LightSource, SourceKind, Values, build, claim_belief, positive
 from lampkit.sources.light_source import relative_spectra as relative_spectra
 from lampkit.uncertainty.sampling import Belief
 
@@ -242,7 +242,7 @@ def white_led(
     )
     return build(
         name or f"white LED {kelvin:g} K",
-        "white LED",
+        SourceKind.WHITE_LED,
         luminous_flux,
         _white_model,
         beliefs,
@@ -365,7 +365,7 @@ def coloured_led(
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
         name or label,
-        "coloured LED",
+        SourceKind.COLOURED_LED,
         luminous_flux,
         model,
         beliefs,

@@ -83,20 +83,22 @@ def test_charge_lamp_words_tell_alternator_and_dynamo_apart() -> None:
 
 def test_every_lamp_of_the_table_has_a_base_and_a_shopping_list() -> None:
     for row in tables.load("lamps", "ratings").rows():
-        says = filament_lamps.led_must_be(row["designation"], rated_voltage=row["class_V"])
+        says = filament_lamps.led_must_be(row)
         assert says[0].startswith(f"Base {row['base']}:")
         assert any("Measure length" in sentence for sentence in says)
 
 
 def test_positive_earth_stands_on_the_shopping_list() -> None:
-    assert any("Positive earth" in s for s in filament_lamps.led_must_be("P21W", earth="positive"))
-    assert any("turn it round" in s for s in filament_lamps.led_must_be("W5W"))
+    assert any(
+        "Positive earth" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21W"), earth="positive")
+    )
+    assert any("turn it round" in s for s in filament_lamps.led_must_be(filament_lamps.rating("W5W")))
 
 
 def test_double_lamp_asks_for_two_contacts_in_step() -> None:
     assert filament_lamps.base("P21/5W").contacts == "double"
-    assert any("Two functions" in s for s in filament_lamps.led_must_be("P21/5W"))
-    assert not any("Two functions" in s for s in filament_lamps.led_must_be("P21W"))
+    assert any("Two functions" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21/5W", "major")))
+    assert not any("Two functions" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21W")))
 
 
 def test_near_equivalents_exist_and_share_their_base() -> None:
@@ -125,7 +127,7 @@ BAD = {
     "battery_voltage": lambda: earth.excitation_current([CHARGE], 0.5),
     "supply_voltage": lambda: earth.series_resistor(2.0, 2.5, 0.2),
     "designation": lambda: filament_lamps.base("P21X"),
-    "rated_voltage": lambda: filament_lamps.led_must_be("1157", rated_voltage=24.0),
+    "rated_voltage": lambda: filament_lamps.rating("1157", "major", 24.0),
     "voltage": lambda: filament_lamps.flux_at("P21W", 60.0),
 }
 

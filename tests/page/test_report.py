@@ -522,7 +522,8 @@ def test_the_replacement_is_described(page: str, made: Plan) -> None:
 
     text = Page(page).text
     for lamp in made.vehicle.lamps:
-        for words in filament_lamps.led_must_be(lamp.filament.designation or "", earth="positive", rated_voltage=12.0):
+        assert lamp.filament.rating is not None
+        for words in filament_lamps.led_must_be(lamp.filament.rating, earth="positive"):
             assert words in text
     assert set(lamp_facts.must_all_be(made.vehicle)) & set(lamp_facts.must_be(made.vehicle.lamps[0], made.vehicle))
 

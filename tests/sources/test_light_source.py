@@ -89,7 +89,7 @@ def test_more_volts_give_more_light_and_a_whiter_one(a: float, b: float) -> None
 def test_the_voltage_class_is_found_or_asked() -> None:
     assert filament_lamps.filament("1129").voltage == 6.4
     assert filament_lamps.filament("P21W", rated_voltage=24).voltage == 28.0
-    assert filament_lamps.filament("p21 w").designation == "P21W"
+    assert (filament_lamps.filament("p21 w").rating or {})["designation"] == "P21W"
     with pytest.raises(InputError, match="no rating for 24 V"):
         filament_lamps.filament("PY21W", rated_voltage=24)
 

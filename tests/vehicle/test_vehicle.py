@@ -11,6 +11,7 @@ from lampkit import grid, tables
 from lampkit.cli import main
 from lampkit.errors import InputError
 from lampkit.light import photometry
+from lampkit.sources.light_source import SourceKind
 from lampkit.vehicle import vehicle, vehicle_file
 
 DEMO = tables.folder() / "library_van"
@@ -230,10 +231,8 @@ def test_the_library_van() -> None:
     }
     assert {lamp.lens.colour for lamp in van.lamps if not lamp.road_rule} == {"red", "green", "blue"}
     assert all(lamp.road_rule == (lamp.function != "tell-tale") for lamp in van.lamps)
-    assert {lamp.filament.filament_part for lamp in van.lamps if lamp.filament.designation == "P21/5W"} == {
-        "major",
-        "minor",
-    }
+    ratings = [lamp.filament.rating for lamp in van.lamps if lamp.filament.rating is not None]
+    assert {row["filament"] for row in ratings if row["designation"] == "P21/5W"} == {"major", "minor"}
     names = [lamp.name for lamp in van.lamps]
     assert all(name.replace("left", "right") in names for name in names)
     assert all(lamp.circuit is not None and lamp.position is not None for lamp in van.lamps)
@@ -246,7 +245,7 @@ def test_the_measured_spectrum_of_the_van_is_the_published_illuminant() -> None:
         warnings.simplefilter("ignore")
         import colour
     theirs = colour.SDS_ILLUMINANTS["LED-B3"]
-    white = next(o.source for o in vehicle.load(DEMO).offers if o.source.kind == "measured spectrum")
+    white = next(o.source for o in vehicle.load(DEMO).offers if o.source.kind is SourceKind.MEASURED)
     ours = np.interp(theirs.wavelengths, grid.WAVELENGTHS, white.spectrum)
     np.testing.assert_allclose(ours / ours.max(), theirs.values / theirs.values.max(), atol=1e-9)
 
