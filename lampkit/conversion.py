@@ -283,7 +283,7 @@ def assess(
             probability=float(sampling.share(ratio >= 1.0, weights)),
             lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
-            verdict="" if limit is None else colours.colour_verdict(limit, typical_xy),
+            verdict="" if limit is None else str(colours.colour_place(limit, typical_xy).statement),
             share_inside=float("nan") if limit is None else float(colours.share_inside(limit, xy, weights)),
             why=_why(source, old, lens, band, typical_tau),
             claim=claim,

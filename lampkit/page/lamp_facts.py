@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -91,7 +91,8 @@ def citation(limit: Limit) -> str:
 
     Source: the rules that the limit names.
     """
-    return re.sub(r"\bun-r(\d+)", r"UN R\1", limit.citation).replace("fmvss-108", "FMVSS 108")
+    source = re.sub(r"\bun-r(\d+)", r"UN R\1", limit.source).replace("fmvss-108", "FMVSS 108")
+    return str(replace(limit, source=source).citation)
 
 
 def candela(interval: NDArray[np.float64]) -> str:

@@ -11,6 +11,7 @@ from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import colorimetry
 from lampkit.rules import functions, rule_sets
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 
 
@@ -69,7 +70,7 @@ class RequiredColour:
         The accepted colours, the usual one first; empty when none is asked for.
     regions : tuple of ColourRegion
         The region of each colour, in the same order.
-    notes : tuple of str
+    notes : tuple of Statement
         What the reader must know besides.
     source : str
         Key of the bibliography.
@@ -83,9 +84,44 @@ class RequiredColour:
     rules: str
     colours: tuple[str, ...]
     regions: tuple[ColourRegion, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Statement, ...]
     source: str
     known: str
+
+
+@dataclass(frozen=True)
+class ColourPlace:
+    """Where one chromaticity lies against a colour region.
+
+    Parameters
+    ----------
+    inside : bool
+        Whether it keeps to every boundary.
+    margin : float [1]
+        Signed distance in the x, y plane to the nearest or most trespassed boundary; negative outside.
+    boundary : str
+        The name of that boundary.
+    past : tuple of tuple of str and float [1]
+        Each boundary that it is past, with the distance, the farthest first.
+    statement : Statement
+        The same in words.
+
+    Examples
+    --------
+    >>> from lampkit.rules import colour_place, colour_region
+    >>> print(colour_place(colour_region("UN", "red"), (0.69, 0.30)).statement)
+    inside by 0.007 (nearest: limit towards purple)
+    """
+
+    inside: bool
+    margin: float
+    boundary: str
+    past: tuple[tuple[str, float], ...]
+    statement: Statement
+
+
+ROUNDING = 1e-12
+"""How far past a line rounding in the sixteenth digit may carry a printed decimal [1]."""
 
 
 @cache
@@ -270,8 +306,7 @@ def inside(region: ColourRegion, xy: ArrayLike) -> NDArray[np.bool_]:
 
     Source: the rules print their limits as 'at least' and 'at most'.
     """
-    # A printed decimal on the line must not fall to rounding in the sixteenth digit.
-    return np.asarray(colour_margin(region, xy) >= -1e-12)
+    return np.asarray(colour_margin(region, xy) >= -ROUNDING)
 
 
 def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
@@ -304,26 +339,60 @@ def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None 
     return sampling.share(held, weights)
 
 
-def colour_verdict(region: ColourRegion, xy: ArrayLike) -> str:
-    """Say whether one chromaticity is inside a region, by how much, and which boundary is nearest.
+def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
+    """Tell whether one chromaticity is inside a region, by how much, and which boundary is nearest.
 
-    Source: the kit's own wording; distances in the CIE 1931 x, y plane.
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+    xy : array_like, shape (2,) [1]
+        Chromaticity x, y of CIE 1931.
+
+    Returns
+    -------
+    ColourPlace
+        Inside or not, with the margin, its boundary, and the same as a statement.
+
+    Raises
+    ------
+    InputError
+        The values are not one chromaticity.
+
+    Examples
+    --------
+    >>> from lampkit.rules import colour_place, colour_region
+    >>> place = colour_place(colour_region("UN", "red"), (0.655, 0.339))
+    >>> place.inside, round(place.margin, 3), place.boundary
+    (False, -0.004, 'limit towards yellow')
+    >>> print(place.statement)
+    past the limit towards yellow by 0.004
     """
     point = _chromaticities(xy)
     if point.shape != (2,):
         raise InputError(
             f"a verdict takes one chromaticity, not an array of shape {point.shape}",
-            remedy="use margins or share_inside for many",
+            remedy="use colour_margins or share_inside for many",
         )
     distances = colour_margins(region, point)
-    if inside(region, point):
-        return f"inside {_by(distances.min())} (nearest: {region.boundaries[int(distances.argmin())].name})"
-    past = [(d, b.name) for d, b in zip(distances, region.boundaries, strict=True) if d < -1e-12]
-    return "past " + " and ".join(f"the {name} {_by(d)}" for d, name in sorted(past))
-
-
-def _by(distance: float) -> str:
-    return "by less than 0.001" if abs(distance) < 0.0005 else f"by {abs(distance):.3f}"
+    nearest_one = int(distances.argmin())
+    margin, boundary = float(distances[nearest_one]), region.boundaries[nearest_one].name
+    by_name = sorted((float(d), b.name) for d, b in zip(distances, region.boundaries, strict=True) if d < -ROUNDING)
+    if bool(inside(region, point)):
+        told = say("colour_place.inside", margin=say("colour_place.distance", distance=margin), boundary=boundary)
+    else:
+        each = [
+            say("colour_place.past_one", boundary=name, margin=say("colour_place.distance", distance=-d))
+            for d, name in by_name
+        ]
+        told = say("colour_place.past", boundaries=each)
+    return ColourPlace(
+        inside=not by_name,
+        margin=margin,
+        boundary=boundary,
+        past=tuple((name, -d) for d, name in by_name),
+        statement=told,
+    )
 
 
 def polygon(region: ColourRegion) -> NDArray[np.float64]:
@@ -380,13 +449,10 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
     row = found[0]
     colours = rule_sets.listed(row["colours"])
     held = {r.colour: r for r in colour_regions(held_to.name)}
-    notes = [row["note"]] if row["note"] else []
+    notes = [say("rule_note.printed", words=row["note"])] if row["note"] else []
     missing = [colour for colour in colours if colour not in held]
     if missing:
-        notes.append(
-            f"the {' and '.join(missing)} limits of the rules '{rules}' are not held here; those of "
-            f"'{held_to.stand_in}' stand in"
-        )
+        notes.append(say("rule_note.stand_in", colours=missing, rules=held_to.name, others=held_to.stand_in))
     return RequiredColour(
         function=wanted,
         rules=held_to.name,

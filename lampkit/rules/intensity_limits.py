@@ -10,7 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.rules import colours, functions, limits, rule_sets
-from lampkit.rules.limits import Limit
+from lampkit.rules.limits import Limit, LimitComparison, LimitVerdict
+from lampkit.statements import Statement, named, say
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,6 +34,15 @@ class Distribution:
         Key of the bibliography, with table or clause.
     known : str
         How the values are known.
+    scaled : bool
+        Whether printed candela were scaled with the minimum on the axis, for the printed ones were not seen.
+
+    Examples
+    --------
+    >>> from lampkit.rules import requirement
+    >>> points = requirement("stop", "UN").distribution
+    >>> points.name, len(points.angles), float(points.minimum.max())
+    ('UN standard', 19, 60.0)
 
     Source: the rules that each row of data/rules/light_distribution.csv names.
     """
@@ -44,6 +54,7 @@ class Distribution:
     single_point_share: float
     source: str
     known: str
+    scaled: bool
 
 
 def distribution(function: str, rules: str, category: str, colour: str, axis_minimum: float) -> Distribution | None:
@@ -54,7 +65,7 @@ def distribution(function: str, rules: str, category: str, colour: str, axis_min
     function : str
         The lamp function.
     rules : str
-        'UN' or 'US'; others have no test points here.
+        The rules whose intensities hold, as in `RuleSet.intensities`.
     category : str
         The UN category, or empty.
     colour : str
@@ -77,19 +88,21 @@ def distribution(function: str, rules: str, category: str, colour: str, axis_min
         return None
     angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
     printed = np.array([row["minimum_cd"] for row in rows])
-    known = rows[0]["known"]
+    scaled = False
     if np.all(np.isnan(printed)):
         minimum = np.array([row["percent"] / 100.0 for row in rows]) * axis_minimum
     else:
         at_axis = printed[(angles == 0).all(axis=1)][0]
         minimum = printed * (axis_minimum / at_axis)
-        if axis_minimum != at_axis:
-            known = f"{known}; scaled with the minimum on the axis, the printed values were not seen"
+        scaled = bool(axis_minimum != at_axis)
     further = tables.load("rules", "further_limits").rows()
     shares = [row["low"] for row in further if (row["rules"], row["quantity"]) == (rules, "single point share")]
     single = shares[0] if shares else 1.0
     group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
-    return Distribution(name, angles, minimum, group, single, f"{rows[0]['source']}, {rows[0]['clause']}", known)
+    first = rows[0]
+    return Distribution(
+        name, angles, minimum, group, single, f"{first['source']}, {first['clause']}", first["known"], scaled
+    )
 
 
 ANGLE_TOLERANCE = 0.5
@@ -118,7 +131,7 @@ class Requirement:
         The minimum anywhere in the field of visibility; empty where none is held.
     distribution : Distribution or None
         The test points; None where the kit holds only the axis.
-    notes : tuple of str
+    notes : tuple of Statement
         What the reader must know besides.
 
     Source: the rules that each limit names.
@@ -132,7 +145,7 @@ class Requirement:
     limits: tuple[Limit, ...]
     field_minimum: tuple[Limit, ...]
     distribution: Distribution | None
-    notes: tuple[str, ...]
+    notes: tuple[Statement, ...]
 
     @property
     def minimum(self) -> Limit:
@@ -149,6 +162,34 @@ class Requirement:
         Source: the rules that each limit names.
         """
         return tuple(limit for limit in self.limits if limit.quantity == "maximum")
+
+
+@dataclass(frozen=True)
+class GroupTotal:
+    """The total of one group of test points against the published one.
+
+    Parameters
+    ----------
+    group : int [1]
+        Number of the group.
+    points : int [1]
+        How many test points it has.
+    read : int [1]
+        How many of them were read.
+    total : float [cd]
+        The total of the readings.
+    needed : float [cd]
+        The published total.
+    verdict : LimitVerdict
+        Inside or past; not settled while points are unread.
+    """
+
+    group: int
+    points: int
+    read: int
+    total: float
+    needed: float
+    verdict: LimitVerdict
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,7 +210,12 @@ class GridComparison:
         Reading less what a single point must keep there.
     unread : ndarray, shape (m, 2) [deg]
         The test points at which nothing was read.
-    sentences : tuple of str
+    groups : tuple of GroupTotal
+        The total of each group of test points.
+    brightest : tuple of tuple of int and LimitComparison [1]
+        For each published maximum that holds in some direction read, the place of the brightest reading there, and how
+        it stands to the maximum.
+    statements : tuple of Statement
         The comparison in words.
 
     Source: UN R148, 4.8.3.1; FMVSS 108, the tables with groups.
@@ -181,7 +227,9 @@ class GridComparison:
     minimum: NDArray[np.float64]
     margins: NDArray[np.float64]
     unread: NDArray[np.float64]
-    sentences: tuple[str, ...]
+    groups: tuple[GroupTotal, ...]
+    brightest: tuple[tuple[int, LimitComparison], ...]
+    statements: tuple[Statement, ...]
 
 
 def _intensity_limit(row: Mapping[str, Any]) -> Limit:
@@ -256,7 +304,7 @@ def requirement(
     chosen = _pick(by_rules, "function", wanted, f"under the rules '{rules}' the kit holds no intensities for")
     told = functions.function(wanted)
 
-    notes: list[str] = []
+    notes: list[Statement] = []
     factor, category = _spacing(told, held_to, spacing, category, notes)
     if category is None:
         category = told.categories.get(held_under, "")
@@ -287,18 +335,15 @@ def requirement(
 
     found = [_intensity_limit(row) for row in chosen]
     if factor != 1.0:
-        found = [
-            replace(v, low=v.low * factor, note=f"{factor:g} times the base minimum") if v.quantity == "minimum" else v
-            for v in found
-        ]
+        found = [replace(v, low=v.low * factor) if v.quantity == "minimum" else v for v in found]
     if not any(limit.quantity == "maximum" for limit in found):
-        notes.append("the kit holds no maximum for it")
+        notes.append(say("rule_note.no_maximum"))
     notes.extend(
-        row["note"]
+        say("rule_note.printed", words=row["note"])
         for row in tables.load("rules", "notes").rows()
         if row["rules"] == held_under and wanted in (rule_sets.listed(row["functions"]) or (wanted,))
     )
-    notes.extend(dict.fromkeys(limit.note for limit in found if limit.note and factor == 1.0))
+    notes.extend(say("rule_note.printed", words=words) for words in dict.fromkeys(v.note for v in found) if words)
     return Requirement(
         function=wanted,
         rules=held_to.name,
@@ -326,7 +371,7 @@ def _pick(rows: list[dict[str, Any]], key: str, wanted: str, complaint: str) -> 
     return found
 
 
-def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[str]) -> list[dict[str, Any]]:
+def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[Statement]) -> list[dict[str, Any]]:
     if edition is None:
         return rows
     if edition not in ("present", "older"):
@@ -337,7 +382,7 @@ def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[str
             stand_in = [row for row in rows if row["quantity"] == quantity]
             found += stand_in
             if stand_in:
-                notes.append(f"the {edition} {quantity} is not held here; that of another edition stands in")
+                notes.append(say("rule_note.edition", edition=edition, quantity=quantity))
     return sorted(found, key=lambda row: row["quantity"], reverse=True)
 
 
@@ -346,7 +391,7 @@ def _spacing(
     held_to: rule_sets.RuleSet,
     spacing: float | None,
     category: str | None,
-    notes: list[str],
+    notes: list[Statement],
 ) -> tuple[float, str | None]:
     """Find by what factor, or under which category, the minima hold at a gap to the headlamp."""
     classes = [
@@ -358,7 +403,7 @@ def _spacing(
     counts = told.spacing and held_to.spacing and bool(classes)
     if spacing is None:
         if counts and not (by_category and category is not None):
-            notes.append("nearer to the headlamp more is asked for: say spacing=, from lit edge to lit edge, in metres")
+            notes.append(say("rule_note.spacing"))
         return 1.0, category
     if not counts:
         some = " or ".join(one.name for one in functions.functions().values() if one.spacing)
@@ -369,10 +414,8 @@ def _spacing(
         upper = limits.number(row["high"], np.inf)
         if spacing < upper or (spacing == upper and row["high_included"] == "yes"):
             if not by_category:
-                notes.append(
-                    f"{row['applies_to']} times the base minima at {spacing:g} m ({row['source']}, "
-                    f"{row['clause']}, {row['known']})"
-                )
+                printed = {key: row[key] for key in ("source", "clause", "known")}
+                notes.append(say("rule_note.factor", factor=row["applies_to"], spacing=spacing, **printed))
                 return float(row["applies_to"]), category
             if category not in (None, row["applies_to"]):
                 raise InputError(
@@ -420,10 +463,31 @@ def _intensities(values: ArrayLike) -> NDArray[np.float64]:
     return array
 
 
-def intensity_verdicts(requirement: Requirement, intensity: ArrayLike) -> tuple[str, ...]:
-    """Hold an intensity on the axis against every limit of a requirement, one sentence each.
+def compare_on_axis(requirement: Requirement, intensity: ArrayLike) -> tuple[LimitComparison, ...]:
+    """Hold an intensity on the axis against every limit of a requirement that holds there.
 
-    Source: the rules that each limit names.
+    Parameters
+    ----------
+    requirement : Requirement
+        The requirement.
+    intensity : array_like, shape () or (3,) [cd]
+        The intensity, or lower limit, median and upper limit of its interval.
+
+    Returns
+    -------
+    tuple of LimitComparison
+        One for each limit, in their order.
+
+    Raises
+    ------
+    InputError
+        An intensity is negative or not a number, or the interval does not rise.
+
+    Examples
+    --------
+    >>> from lampkit.rules import compare_on_axis, requirement
+    >>> [held.verdict.name for held in compare_on_axis(requirement("stop"), 200.0)]
+    ['INSIDE', 'INSIDE', 'INSIDE', 'PAST']
     """
     values = _intensities(intensity)
     return tuple(
@@ -449,7 +513,7 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     Returns
     -------
     GridComparison
-        The margins and the sentences. They compare numbers; they approve nothing.
+        Margins, totals and statements. They compare numbers; they approve nothing.
 
     Raises
     ------
@@ -463,7 +527,7 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     if grid is None:
         raise InputError(
             f"the kit holds no test points for '{requirement.function}' under the rules '{requirement.rules}'",
-            remedy="hold the reading on the axis against it with verdicts",
+            remedy="hold the reading on the axis against it with compare_on_axis",
         )
     read, values = np.asarray(angles, dtype=float), _intensities(intensities)
     if read.ndim != 2 or read.shape[-1] != 2 or values.shape != read.shape[:1] or not np.all(np.isfinite(read)):
@@ -483,36 +547,90 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     single = np.maximum(minimum * grid.single_point_share, np.where(at_point, 0.0, field))
     margins = values - single
 
-    sentences = [f"{int(taken.sum())} of the {len(taken)} test points were read [{grid.source}; {grid.known}]"]
-    for k in np.flatnonzero(margins < 0):
-        what = "published minimum" if grid.single_point_share == 1.0 else "least a single point may have"
-        if not at_point[k]:
-            what = "published minimum of the visibility field, if this direction belongs to it"
-        sentences.append(
-            f"H {read[k, 0]:g}, V {read[k, 1]:g}: {values[k]:.3g} cd is past the {what} of {single[k]:.3g} cd "
-            f"by {-margins[k]:.3g} cd"
-        )
-    if not np.any(margins < 0):
-        sentences.append("every reading is inside the published minimum for a single point in its direction")
-    for group in np.unique(grid.group[grid.group > 0]):
-        members = grid.group == group
-        if np.all(taken[members]):
-            total = float(values[near[:, members].any(axis=1)].sum())
-            needed = float(grid.minimum[members].sum())
-            side = "inside" if total >= needed else "past"
-            sentences.append(
-                f"group {group}: its {int(members.sum())} points add up to {total:.3g} cd, {side} the published total "
-                f"of {needed:.3g} cd by {abs(total - needed):.3g} cd"
-            )
-        else:
-            sentences.append(
-                f"group {group}: {int(taken[members].sum())} of its {int(members.sum())} points were read, "
-                "so that its total is open"
-            )
+    groups = tuple(_group_total(grid, int(k), taken, near, values) for k in np.unique(grid.group[grid.group > 0]))
+    brightest = []
     for limit in requirement.maxima:
         holds = (read[:, 1] >= limit.v_from) & (read[:, 1] < limit.v_to)
         if np.any(holds):
-            brightest = int(np.flatnonzero(holds)[values[holds].argmax()])
-            held = limits.compare_with_limit(limit, values[brightest])
-            sentences.append(f"H {read[brightest, 0]:g}, V {read[brightest, 1]:g}: {held}")
-    return GridComparison(requirement, read, values, minimum, margins, grid.angles[~taken], tuple(sentences))
+            place = int(np.flatnonzero(holds)[values[holds].argmax()])
+            brightest.append((place, limits.compare_with_limit(limit, values[place])))
+    return GridComparison(
+        requirement=requirement,
+        angles=read,
+        intensities=values,
+        minimum=minimum,
+        margins=margins,
+        unread=grid.angles[~taken],
+        groups=groups,
+        brightest=tuple(brightest),
+        statements=(
+            say(
+                "test_points.read",
+                read=int(taken.sum()),
+                points=len(taken),
+                source=grid.source,
+                known=grid.known,
+                scaled=grid.scaled,
+            ),
+            *_points_past(grid, read, values, single, at_point),
+            *(_group_statement(total) for total in groups),
+            *(
+                say("test_points.brightest", h=float(read[k, 0]), v=float(read[k, 1]), held=held.statement)
+                for k, held in brightest
+            ),
+        ),
+    )
+
+
+def _group_total(
+    grid: Distribution,
+    group: int,
+    taken: NDArray[np.bool_],
+    near: NDArray[np.bool_],
+    values: NDArray[np.float64],
+) -> GroupTotal:
+    members = grid.group == group
+    total, needed = float(values[near[:, members].any(axis=1)].sum()), float(grid.minimum[members].sum())
+    verdict = LimitVerdict.NOT_SETTLED
+    if np.all(taken[members]):
+        verdict = LimitVerdict.INSIDE if total >= needed else LimitVerdict.PAST
+    return GroupTotal(group, int(members.sum()), int(taken[members].sum()), total, needed, verdict)
+
+
+def _group_statement(found: GroupTotal) -> Statement:
+    if found.verdict is LimitVerdict.NOT_SETTLED:
+        return say("test_points.group_open", group=found.group, read=found.read, points=found.points)
+    return say(
+        "test_points.group",
+        group=found.group,
+        points=found.points,
+        total=found.total,
+        verdict=named(found.verdict),
+        needed=found.needed,
+        difference=abs(found.total - found.needed),
+    )
+
+
+def _points_past(
+    grid: Distribution,
+    read: NDArray[np.float64],
+    values: NDArray[np.float64],
+    needed: NDArray[np.float64],
+    at_point: NDArray[np.bool_],
+) -> list[Statement]:
+    past = np.flatnonzero(values < needed)
+    if len(past) == 0:
+        return [say("test_points.none_past")]
+    at_a_point = say("test_points.minimum") if grid.single_point_share == 1.0 else say("test_points.least")
+    return [
+        say(
+            "test_points.past",
+            h=float(read[k, 0]),
+            v=float(read[k, 1]),
+            intensity=float(values[k]),
+            what=at_a_point if at_point[k] else say("test_points.field"),
+            needed=float(needed[k]),
+            lacking=float(needed[k] - values[k]),
+        )
+        for k in past
+    ]

@@ -1,7 +1,8 @@
-"""One published number, the sentence that holds a value against it, and the limits of flashing and of ratios."""
+"""One published number, how a value stands to it, and the limits of flashing and of ratios."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import Enum
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.rules import rule_sets
+from lampkit.statements import Statement, say
 
 
 @dataclass(frozen=True)
@@ -56,24 +58,69 @@ class Limit:
     v_to: float = np.inf
 
     @property
-    def citation(self) -> str:
-        """Word where the number stands and how far to trust it."""
-        doubt = "" if self.known == "published" else ", check before you rely on it"
-        return f"{self.source}; {self.edition}; {self.known}{doubt}"
+    def citation(self) -> Statement:
+        """Tell where the number stands and how far to trust it."""
+        if self.known == "published":
+            return say("limit.printed", source=self.source, edition=self.edition, known=self.known)
+        return say("limit.recalled", source=self.source, edition=self.edition, known=self.known)
 
     @property
-    def words(self) -> str:
-        """Word the limit, as in 'published minimum of 60 cd (reference axis)'."""
+    def words(self) -> Statement:
+        """Name the limit, as in 'published minimum of 60 cd (reference axis)'."""
         plain = self.quantity in ("minimum", "maximum", "group total", "field minimum")
-        name = f"published {self.quantity}" if plain else f"published limit for the {self.quantity}"
+        unit = _unit(self)
         if np.isfinite(self.low) and np.isfinite(self.high):
-            size = f"of {self.low:g} to {self.high:g}"
+            size = say("limit.span", low=self.low, high=self.high, unit=unit)
         elif plain:
-            size = f"of {self.low if np.isfinite(self.low) else self.high:g}"
+            size = say("limit.size", size=self.low if np.isfinite(self.low) else self.high, unit=unit)
+        elif np.isfinite(self.low):
+            size = say("limit.at_least", low=self.low, unit=unit)
         else:
-            size = f"of at least {self.low:g}" if np.isfinite(self.low) else f"of at most {self.high:g}"
-        unit = "" if self.unit == "1" else f" {self.unit}"
-        return f"{name} {size}{unit} ({self.where})"
+            size = say("limit.at_most", high=self.high, unit=unit)
+        return say("limit.plain" if plain else "limit.of_quantity", quantity=self.quantity, size=size, where=self.where)
+
+
+def _unit(limit: Limit) -> str:
+    return "" if limit.unit == "1" else f" {limit.unit}"
+
+
+class LimitVerdict(Enum):
+    """How a value, or an interval of it, stands to a published limit."""
+
+    INSIDE = "inside"
+    PAST = "past"
+    NOT_SETTLED = "not_settled"
+    NO_NUMBER = "no_number"
+
+
+@dataclass(frozen=True)
+class LimitComparison:
+    """A value, or an interval of it, held against one published limit.
+
+    Parameters
+    ----------
+    limit : Limit
+        The limit.
+    verdict : LimitVerdict
+        How the value stands to it; NO_NUMBER where the limit prints none.
+    margin : float [1]
+        In the unit of the limit, by how much the worst end of the value is inside, or its best end past; not a number
+        where nothing is settled.
+    statement : Statement
+        The same in words.
+
+    Examples
+    --------
+    >>> from lampkit.rules import compare_with_limit, requirement
+    >>> held = compare_with_limit(requirement("stop").minimum, 70.0)
+    >>> held.verdict.name, held.margin
+    ('INSIDE', 10.0)
+    """
+
+    limit: Limit
+    verdict: LimitVerdict
+    margin: float
+    statement: Statement
 
 
 def number(value: float, instead: float) -> float:
@@ -100,35 +147,61 @@ def from_row(row: Mapping[str, Any], where: str) -> Limit:
     )
 
 
-def compare_with_limit(limit: Limit, value: ArrayLike) -> str:
-    """Say whether a value, or an interval of it, is inside a published limit, past it, or not settled.
+def compare_with_limit(limit: Limit, value: ArrayLike) -> LimitComparison:
+    """Tell whether a value, or an interval of it, is inside a published limit, past it, or not settled.
 
-    Source: the kit's own wording.
+    Parameters
+    ----------
+    limit : Limit
+        The limit.
+    value : array_like, shape () or (3,) [1]
+        The value in the unit of the limit, or lower limit, median and upper limit of its interval.
+
+    Returns
+    -------
+    LimitComparison
+        The verdict with its margin. It compares numbers; it approves nothing.
+
+    Raises
+    ------
+    InputError
+        The value is neither a number nor an interval in rising order.
+
+    Examples
+    --------
+    >>> from lampkit.rules import compare_with_limit, flash_limits
+    >>> rate = flash_limits("UN")[0]
+    >>> compare_with_limit(rate, 150.0).verdict.name
+    'PAST'
+    >>> compare_with_limit(rate, [50.0, 70.0, 90.0]).verdict.name
+    'NOT_SETTLED'
     """
-    numbers = np.asarray(value, dtype=float)
-    if numbers.shape not in ((), (3,)) or not np.all(np.isfinite(numbers)) or np.any(np.diff(numbers.ravel()) < 0):
+    values = np.asarray(value, dtype=float)
+    if values.shape not in ((), (3,)) or not np.all(np.isfinite(values)) or np.any(np.diff(values.ravel()) < 0):
         raise InputError(
-            f"a comparison takes one number or an interval, not an array of shape {numbers.shape}",
+            f"a comparison takes one number or an interval, not an array of shape {values.shape}",
             expected="a number, or lower limit, median and upper limit in rising order",
         )
-    unit = "" if limit.unit == "1" else f" {limit.unit}"
-    margin = np.minimum(numbers - limit.low, limit.high - numbers)
-    worst, best = float(margin.min()), float(margin.max())
-    if numbers.ndim == 0:
-        told = f"{numbers:.3g}{unit}"
-    else:
-        told = f"{numbers[1]:.3g}{unit} ({numbers[0]:.3g} to {numbers[2]:.3g})"
     if not (np.isfinite(limit.low) or np.isfinite(limit.high)):
-        return f"{limit.quantity}: {limit.where} [{limit.citation}]"
+        told = say("limit.no_number", quantity=limit.quantity, where=limit.where, citation=limit.citation)
+        return LimitComparison(limit, LimitVerdict.NO_NUMBER, float("nan"), told)
+    unit = _unit(limit)
+    ends = [float(v) for v in np.atleast_1d(values)]
+    if values.ndim == 0:
+        shown = say("limit.value", value=ends[0], unit=unit)
+    else:
+        shown = say("limit.interval", value=ends[1], low=ends[0], high=ends[2], unit=unit)
+    margins = np.minimum(values - limit.low, limit.high - values)
+    worst, best = float(margins.min()), float(margins.max())
+    words, cited = limit.words, limit.citation
     if worst >= 0:
-        return f"{told} is inside the {limit.words} by {_size(worst)}{unit} [{limit.citation}]"
-    if numbers.ndim == 0 or (best < 0 and (numbers[2] < limit.low or numbers[0] > limit.high)):
-        return f"{told} is past the {limit.words} by {_size(-best)}{unit} [{limit.citation}]"
-    return f"{told} lies across the {limit.words}: not settled [{limit.citation}]"
-
-
-def _size(number: float) -> str:
-    return f"{number:.3g}" if number < 1000 else f"{number:.0f}"
+        told = say("limit.inside", value=shown, limit=words, margin=worst, unit=unit, citation=cited)
+        return LimitComparison(limit, LimitVerdict.INSIDE, worst, told)
+    if values.ndim == 0 or (best < 0 and (ends[-1] < limit.low or ends[0] > limit.high)):
+        told = say("limit.past", value=shown, limit=words, margin=-best, unit=unit, citation=cited)
+        return LimitComparison(limit, LimitVerdict.PAST, -best, told)
+    told = say("limit.not_settled", value=shown, limit=words, citation=cited)
+    return LimitComparison(limit, LimitVerdict.NOT_SETTLED, float("nan"), told)
 
 
 def flash_limits(rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:

@@ -61,9 +61,10 @@ def test_every_intensity_sentence_says_how_the_limit_is_known(van: "lk.vehicle.V
     stop = lamp(van, "Stop lamp left")
     found = lk.plan.predict_intensity(stop, assessment(van, stop), "UN")
     assert found is not None
-    for sentences in found.verdicts:
-        assert sentences
-        assert all("check before you rely on it" in s or "; published" in s for s in sentences)
+    for comparisons in found.verdicts:
+        assert comparisons
+        for held in comparisons:
+            assert held.limit.known == "published" or "check before you rely on it" in str(held.statement)
 
 
 def test_stop_filament_rises_as_published(van: "lk.vehicle.Vehicle") -> None:

@@ -186,7 +186,7 @@ print(json.dumps({
     "function": load("fog lamp in front", "front fg"),
     "rule_set": load('rules = "Harbour"', 'rules = "Harbor"'),
     "colour": load('"cyan"', '"cyann"'),
-    "note": list(asked.notes),
+    "note": [str(note) for note in asked.notes],
     "category": asked.category,
     "margins": told.margins.tolist(),
     "ratios": limits.required_ratio([[0, 0], [1, 0]], "stop to tail", "Harbour").tolist(),

@@ -72,7 +72,7 @@ def test_other_names_are_understood_and_a_misspelling_gives_the_nearest() -> Non
 
 
 def test_rules_without_a_limit_say_so_and_name_those_that_have_one() -> None:
-    with pytest.raises(InputError, match="no flash limits .*'UN', 'UN older', 'UN R50', 'US', 'SAE J578'"):
+    with pytest.raises(InputError, match=r"no flash limits .*'UN', 'UN older', 'UN R50', 'US', 'SAE J578'"):
         limits.flash_limits("COLREG")
     with pytest.raises(InputError, match="no intensity limits"):
         intensity_limits.requirement("stop", "ICAO")
