@@ -43,6 +43,13 @@ class ColourRegion:
     boundaries : tuple of Boundary
         Its lines; a chromaticity is inside when it keeps to all of them.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> [(line.name, line.inequality) for line in red.boundaries]
+    [('limit towards yellow', 'y <= 0.335'), ('limit towards purple', 'y >= 0.980 - x')]
+
     Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
 
@@ -77,6 +84,12 @@ class RequiredColour:
     known : str
         How it is known.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.rules.required_colour("rear turn", "US").colours
+    ('amber', 'red')
+
     Source: the rules that each row of data/rules/required_colours.csv names.
     """
 
@@ -108,8 +121,8 @@ class ColourPlace:
 
     Examples
     --------
-    >>> from lampkit.rules import colour_place, colour_region
-    >>> print(colour_place(colour_region("UN", "red"), (0.69, 0.30)).statement)
+    >>> import lampkit as lk
+    >>> print(lk.rules.colour_place(lk.rules.colour_region("UN", "red"), (0.69, 0.30)).statement)
     inside by 0.007 (nearest: limit towards purple)
     """
 
@@ -143,6 +156,12 @@ def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
     ------
     InputError
         There are no such rules.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [region.name for region in lk.rules.colour_regions("UN older")]
+    ['UN older red', 'UN older amber']
 
     Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
@@ -195,6 +214,12 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     InputError
         There are no such rules, or the kit holds no limits of that colour under them.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.rules.colour_region("US", "yellow").name
+    'US amber'
+
     Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
     found = {r.colour: r for r in colour_regions(rules)}
@@ -235,6 +260,16 @@ def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     ------
     InputError
         The values are not chromaticities.
+
+    Examples
+    --------
+    The red of UN R48 ends at y = 0.335.
+
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> lk.rules.colour_margins(red, [[0.68, 0.315], [0.65, 0.345]]).round(3)
+    array([[ 0.02 ,  0.011],
+           [-0.01 ,  0.011]])
 
     Source: plane geometry; where either of two lines will do, the larger distance counts.
     """
@@ -279,6 +314,13 @@ def colour_margin(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     InputError
         The values are not chromaticities.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> lk.rules.colour_margin(red, [[0.68, 0.315], [0.65, 0.345]]).round(3)
+    array([ 0.011, -0.01 ])
+
     Source: plane geometry.
     """
     return np.asarray(colour_margins(region, xy).min(axis=-1))
@@ -303,6 +345,13 @@ def inside(region: ColourRegion, xy: ArrayLike) -> NDArray[np.bool_]:
     ------
     InputError
         The values are not chromaticities.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> lk.rules.inside(red, [[0.665, 0.335], [0.65, 0.345]])
+    array([ True, False])
 
     Source: the rules print their limits as 'at least' and 'at most'.
     """
@@ -330,6 +379,16 @@ def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None 
     ------
     InputError
         The values are not chromaticities, or there is only one of them.
+
+    Examples
+    --------
+    Of four garages, the red of three is inside.
+
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> drawn = [[0.69, 0.305], [0.68, 0.315], [0.67, 0.325], [0.65, 0.345]]
+    >>> float(lk.rules.share_inside(red, drawn))
+    0.75
 
     Source: JCGM 101:2008, 7.
     """
@@ -361,8 +420,8 @@ def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
 
     Examples
     --------
-    >>> from lampkit.rules import colour_place, colour_region
-    >>> place = colour_place(colour_region("UN", "red"), (0.655, 0.339))
+    >>> import lampkit as lk
+    >>> place = lk.rules.colour_place(lk.rules.colour_region("UN", "red"), (0.655, 0.339))
     >>> place.inside, round(place.margin, 3), place.boundary
     (False, -0.004, 'limit towards yellow')
     >>> print(place.statement)
@@ -427,6 +486,13 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
     ------
     InputError
         The function is unknown, or the rules do not deal with it.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> turn = lk.rules.required_colour("rear indicator", "UN")
+    >>> turn.function, turn.colours, turn.regions[0].name
+    ('rear turn', ('amber',), 'UN amber')
 
     Source: the rules that each row of data/rules/required_colours.csv names.
     """

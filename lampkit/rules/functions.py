@@ -47,10 +47,10 @@ class LampFunction:
 
     Examples
     --------
-    >>> from lampkit.rules import function
-    >>> turn = function("rear indicator")
-    >>> turn.name, turn.flashes, turn.categories["UN"]
-    ('rear turn', True, '2a')
+    >>> import lampkit as lk
+    >>> turn = lk.rules.function("rear turn")
+    >>> turn.lenses, turn.flashes, turn.categories["UN"]
+    (('amber', 'red'), True, '2a')
     """
 
     name: str
@@ -116,8 +116,8 @@ def function(name: str) -> LampFunction:
 
     Examples
     --------
-    >>> from lampkit.rules import function
-    >>> function("backup").name
+    >>> import lampkit as lk
+    >>> lk.rules.function("backup").name
     'reversing'
     """
     known = functions()

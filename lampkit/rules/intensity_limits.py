@@ -39,8 +39,8 @@ class Distribution:
 
     Examples
     --------
-    >>> from lampkit.rules import requirement
-    >>> points = requirement("stop", "UN").distribution
+    >>> import lampkit as lk
+    >>> points = lk.rules.requirement("stop", "UN").distribution
     >>> points.name, len(points.angles), float(points.minimum.max())
     ('UN standard', 19, 60.0)
 
@@ -77,6 +77,17 @@ def distribution(function: str, rules: str, category: str, colour: str, axis_min
     -------
     Distribution or None
         The test points; None where the kit holds only the axis.
+
+    Examples
+    --------
+    A stop lamp of category S1 must keep 60 cd on its axis (UN R148, from memory).
+
+    >>> import lampkit as lk
+    >>> points = lk.rules.distribution("stop", "UN", "S1", "red", 60.0)
+    >>> float(points.minimum.max()), points.single_point_share
+    (60.0, 1.0)
+    >>> lk.rules.distribution("reversing", "UN", "", "white", 80.0) is None
+    True
 
     Source: the rules that each row of data/rules/light_distribution.csv names.
     """
@@ -134,6 +145,13 @@ class Requirement:
     notes : tuple of Statement
         What the reader must know besides.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop")
+    >>> stop.category, stop.minimum.low, [limit.high for limit in stop.maxima]
+    ('S1', 60.0, [260.0, 185.0])
+
     Source: the rules that each limit names.
     """
 
@@ -182,6 +200,14 @@ class GroupTotal:
         The published total.
     verdict : LimitVerdict
         Inside or past; not settled while points are unread.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop", "US")
+    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [90.0, 90.0])
+    >>> [(total.group, total.read, total.verdict.name) for total in read.groups][2]
+    (3, 2, 'NOT_SETTLED')
     """
 
     group: int
@@ -217,6 +243,14 @@ class GridComparison:
         it stands to the maximum.
     statements : tuple of Statement
         The comparison in words.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop")
+    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [70.0, 50.0])
+    >>> read.minimum, read.margins, len(read.unread)
+    (array([60., 54.]), array([10., -4.]), 17)
 
     Source: UN R148, 4.8.3.1; FMVSS 108, the tables with groups.
     """
@@ -289,6 +323,17 @@ def requirement(
     InputError
         The function, the rules, the category, the colour, the edition, the number of sections or the spacing is
         not one that the tables hold.
+
+    Examples
+    --------
+    A stop lamp of one light source must keep 60 cd on its axis (UN R148, from memory).
+
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("brake")
+    >>> print(stop.minimum.words)
+    published minimum of 60 cd (reference axis)
+    >>> lk.rules.requirement("front turn", spacing=0.02).category
+    '1b'
 
     Source: the rules that each row of data/rules/intensity_limits.csv names.
     """
@@ -447,6 +492,14 @@ def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.f
     InputError
         An intensity is negative or not a number.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop", edition="present")
+    >>> lk.rules.axis_margins(stop, [50.0, 100.0])
+    array([[-10., 210.],
+           [ 40., 160.]])
+
     Source: the rules that each limit names.
     """
     values = _intensities(intensity)[..., np.newaxis]
@@ -485,9 +538,10 @@ def compare_on_axis(requirement: Requirement, intensity: ArrayLike) -> tuple[Lim
 
     Examples
     --------
-    >>> from lampkit.rules import compare_on_axis, requirement
-    >>> [held.verdict.name for held in compare_on_axis(requirement("stop"), 200.0)]
-    ['INSIDE', 'INSIDE', 'INSIDE', 'PAST']
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop", edition="present")
+    >>> [held.verdict.name for held in lk.rules.compare_on_axis(stop, 300.0)]
+    ['INSIDE', 'PAST']
     """
     values = _intensities(intensity)
     return tuple(
@@ -520,6 +574,14 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     InputError
         The kit holds no test points for the function, the shapes differ, a direction was read twice, or an
         intensity is negative.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop")
+    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [70.0, 50.0])
+    >>> print(read.statements[1])
+    H 5, V 0: 50 cd is past the published minimum of 54 cd by 4 cd
 
     Source: UN R148, 4.8.3.1 (read in a secondary text); FMVSS 108, the tables with groups (from memory).
     """

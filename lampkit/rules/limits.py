@@ -41,6 +41,15 @@ class Limit:
     v_from, v_to : float [deg]
         Elevations from which (included) and up to which (excluded) it holds, upwards positive.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> rate = lk.rules.flash_limits("UN")[0]
+    >>> rate.low, rate.high, rate.unit
+    (60.0, 120.0, '1/min')
+    >>> print(rate.words)
+    published limit for the flash rate of 60 to 120 1/min (direction indicators)
+
     Source: the rules that each row of data/rules names.
     """
 
@@ -85,7 +94,14 @@ def _unit(limit: Limit) -> str:
 
 
 class LimitVerdict(Enum):
-    """How a value, or an interval of it, stands to a published limit."""
+    """How a value, or an interval of it, stands to a published limit.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [verdict.value for verdict in lk.rules.LimitVerdict]
+    ['inside', 'past', 'not_settled', 'no_number']
+    """
 
     INSIDE = "inside"
     PAST = "past"
@@ -111,8 +127,8 @@ class LimitComparison:
 
     Examples
     --------
-    >>> from lampkit.rules import compare_with_limit, requirement
-    >>> held = compare_with_limit(requirement("stop").minimum, 70.0)
+    >>> import lampkit as lk
+    >>> held = lk.rules.compare_with_limit(lk.rules.requirement("stop").minimum, 70.0)
     >>> held.verdict.name, held.margin
     ('INSIDE', 10.0)
     """
@@ -169,11 +185,11 @@ def compare_with_limit(limit: Limit, value: ArrayLike) -> LimitComparison:
 
     Examples
     --------
-    >>> from lampkit.rules import compare_with_limit, flash_limits
-    >>> rate = flash_limits("UN")[0]
-    >>> compare_with_limit(rate, 150.0).verdict.name
+    >>> import lampkit as lk
+    >>> rate = lk.rules.flash_limits("UN")[0]
+    >>> lk.rules.compare_with_limit(rate, 150.0).verdict.name
     'PAST'
-    >>> compare_with_limit(rate, [50.0, 70.0, 90.0]).verdict.name
+    >>> lk.rules.compare_with_limit(rate, [50.0, 70.0, 90.0]).verdict.name
     'NOT_SETTLED'
     """
     values = np.asarray(value, dtype=float)
@@ -222,6 +238,12 @@ def flash_limits(rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     InputError
         There are no flash limits under those rules.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [(limit.low, limit.high) for limit in lk.rules.flash_limits("UN") if limit.quantity == "flash rate"]
+    [(60.0, 120.0)]
+
     Source: the rules that each row of data/rules/flash_limits.csv names.
     """
     held_to = rule_sets.rule_set(rules)
@@ -254,6 +276,14 @@ def ratio_limits(pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> tu
     ------
     InputError
         The rules hold no such ratio.
+
+    Examples
+    --------
+    A stop lamp must be five times as bright as the tail lamp beside it (UN R7, from memory).
+
+    >>> import lampkit as lk
+    >>> [limit.low for limit in lk.rules.ratio_limits("stop to tail", "UN")]
+    [5.0]
 
     Source: the rules that each row of data/rules/further_limits.csv names.
     """
@@ -291,6 +321,12 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = r
     ------
     InputError
         The rules hold no such ratio, or the angles are not pairs.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.rules.required_ratio([[0, 0], [20, 0]], "stop to tail", "US")
+    array([5., 3.])
 
     Source: the rules that each row of data/rules/further_limits.csv names.
     """

@@ -53,8 +53,8 @@ class RuleSet:
 
     Examples
     --------
-    >>> from lampkit.rules import rule_set
-    >>> motorcycles = rule_set("UN R50")
+    >>> import lampkit as lk
+    >>> motorcycles = lk.rules.rule_set("UN R50")
     >>> motorcycles.colours, motorcycles.intensities, motorcycles.flash
     ('UN', 'UN R50', 'UN')
     """
@@ -129,8 +129,8 @@ def rule_set(name: str) -> RuleSet:
 
     Examples
     --------
-    >>> from lampkit.rules import rule_set
-    >>> rule_set("FMVSS 108").name
+    >>> import lampkit as lk
+    >>> lk.rules.rule_set("FMVSS 108").name
     'US'
     """
     known = rule_sets()
