@@ -1,5 +1,5 @@
+from . import file as file
 from . import vehicle as vehicle
-from . import vehicle_file as vehicle_file
 from . import vehicle_parts as vehicle_parts
 from .vehicle import Lamp as Lamp
 from .vehicle import Vehicle as Vehicle
