@@ -5,10 +5,13 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from lampkit import written_files
 from lampkit.errors import InputError
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
 
 NAME = "vehicle.toml"
 
@@ -37,6 +40,39 @@ def read(place: str | Path) -> WrittenVehicle:
     """Read the vehicle file of a folder."""
     file = find(place)
     return parsed(file, text_of(file))
+
+
+def document(place: str | Path) -> "TOMLDocument":
+    """Read a vehicle file as a document that can be changed and written again.
+
+    Parameters
+    ----------
+    place : str or Path
+        The folder that holds vehicle.toml, or that file.
+
+    Returns
+    -------
+    TOMLDocument
+        A mapping that remembers comments, order and layout; nothing in it is checked yet.
+
+    Raises
+    ------
+    InputError
+        There is no such file, or it is no TOML.
+
+    Examples
+    --------
+    >>> from lampkit import tables
+    >>> held = document(tables.folder() / "library_van")
+    >>> held["vehicle"]["earth"], held["lens"][0]["name"]
+    ('positive', 'rear red lens')
+    """
+    import tomlkit
+
+    file = find(place)
+    text = text_of(file)
+    parsed(file, text)
+    return tomlkit.parse(text)
 
 
 def find(place: str | Path) -> Path:
