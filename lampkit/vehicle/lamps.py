@@ -8,7 +8,9 @@ from typing import TypeVar
 from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import COLOURS, Lens
-from lampkit.rules import colours
+from lampkit.numbers import listed
+from lampkit.rules import colours, functions
+from lampkit.rules.functions import LampFunction
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
 from lampkit.vehicle import vehicle_parts
@@ -120,10 +122,10 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
     """Make a lamp that was asked for everything."""
     gap, circuit, position = given.get("headlamp_spacing_mm"), given.get("circuit"), given.get("position")
     function, filament, lens = _function(given, shelf), filament_of(given, shelf), _lens(given, shelf)
-    assert function is not None and filament is not None and lens is not None
+    assert filament is not None and lens is not None
     return Lamp(
         name=given["name"],
-        function=function,
+        function=function.name,
         lens=lens,
         filament=filament,
         candidates=there(shelf.offers[name] for name in given["candidates"]),
@@ -140,28 +142,24 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
     )
 
 
-def _function(given: Given, shelf: Shelf) -> str | None:
-    asked, road_rule = given["function"], given.get("road_rule", True)
-    if shelf.rules is None and road_rule:
-        return None
-    function = ""
-    # A lamp that no rule covers still does one of the jobs that some rule names.
-    for held_against in (str(shelf.rules),) if road_rule else ("UN", "US", "UN older"):
-        try:
-            function = function or colours.required_colour(asked, held_against).function
-        except InputError as error:
-            refused = error
-    if not function:
-        raise vehicle_parts.about("function", refused)
-    if function == "tell-tale" and road_rule:
+def _function(given: Given, shelf: Shelf) -> LampFunction:
+    road_rule = given.get("road_rule", True)
+    try:
+        does = functions.function(given["function"])
+        if road_rule and does.road and shelf.rules is not None:
+            colours.required_colour(does.name, shelf.rules)
+    except InputError as error:
+        raise vehicle_parts.about("function", error) from None
+    if road_rule and not does.road:
         key = "road_rule" if "road_rule" in given else "function"
-        raise InputError("no road rule of this kit covers a tell-tale", key=key, expected="road_rule = false")
-    return function
+        raise InputError(f"no road rule of this kit covers a {does.name}", key=key, expected="road_rule = false")
+    return does
 
 
 def _spacing(given: Given, shelf: Shelf) -> None:
-    if "headlamp_spacing_mm" in given and _function(given, shelf) not in ("front turn", None):
-        what = "only a front turn lamp has limits that depend on it"
+    if "headlamp_spacing_mm" in given and not functions.function(given["function"]).spacing:
+        some = listed((one.name for one in functions.functions().values() if one.spacing), "or")
+        what = f"only a {some} lamp has limits that depend on it"
         raise InputError(what, key="headlamp_spacing_mm", remedy="leave it out")
 
 
@@ -224,7 +222,7 @@ HOLDING = {*FILAMENT, "holder", "sides"}
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _function: ("function", "road_rule"),
-    _spacing: ("function", "road_rule", "headlamp_spacing_mm"),
+    _spacing: ("function", "headlamp_spacing_mm"),
     _lens: ("lens", "lens_material"),
     _candidates: ("candidates",),
     _circuit: ("circuit",),

@@ -19,7 +19,8 @@ from lampkit import tables
 from lampkit.errors import Fault, nearest, refuse
 from lampkit.lenses import coloured_lens
 from lampkit.numbers import listed
-from lampkit.sources import filament_lamps
+from lampkit.rules import functions, rule_sets
+from lampkit.sources import filament_lamps, leds
 from lampkit.vehicle.file import WrittenVehicle
 
 if TYPE_CHECKING:
@@ -60,9 +61,9 @@ class Entry:
 def completed() -> Mapping[str, Any]:
     """Read schema.json and fill the lists of the kit in: closed ones as choices, open ones as examples."""
     lists = {
-        "functions": list(dict.fromkeys(tables.load("signals", "required_colours")["function"])),
-        "rule sets": [*dict.fromkeys(tables.load("signals", "required_colours")["rules"]), "SAE J578", "UN R50"],
-        "LED colours": list(tables.load("leds", "coloured")["colour"]),
+        "functions": list(functions.names()),
+        "rule sets": list(rule_sets.of_the_road()),
+        "LED colours": list(leds.colours()),
         "lens colours": list(coloured_lens.COLOURS),
         "lens materials": list(coloured_lens.SUBSTANCE),
         "flashers": list(tables.load("circuit", "flashers")["kind"]),

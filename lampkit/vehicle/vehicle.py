@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from lampkit import show, written_files
-from lampkit.errors import Fault, InputError, refuse
-from lampkit.rules import colours
+from lampkit.errors import Fault, InputError, nearest, refuse
+from lampkit.rules import rule_sets
 from lampkit.vehicle import file, lamps, references, schema, vehicle_parts
 from lampkit.vehicle.file import WrittenVehicle
 from lampkit.vehicle.lamps import Lamp as Lamp
@@ -78,7 +78,7 @@ class Vehicle:
     file: Path
     year: int | None = None
     earth: str = "negative"
-    rules: str = "UN"
+    rules: str = rule_sets.USUAL
     currency: str = ""
     budget: float | None = None
     note: str = ""
@@ -262,12 +262,14 @@ def _running_voltage(given: Given) -> float:
 
 
 def _rules(given: Given) -> str:
-    rules = str(given.get("rules", "UN"))
-    try:
-        colours.required_colour("stop", rules)
-    except InputError as error:
-        raise vehicle_parts.about("rules", error) from None
-    return rules
+    held_to = rule_sets.rule_set(str(given.get("rules", rule_sets.USUAL)))
+    if not held_to.functions:
+        raise InputError(
+            f"the rules '{held_to.name}' do not say what a lamp of a road vehicle shows",
+            key="rules",
+            expected=nearest(held_to.name, rule_sets.of_the_road()),
+        )
+    return held_to.name
 
 
 def _offer(given: Given, folder: Path, shelf: lamps.Shelf) -> Offer | None:
