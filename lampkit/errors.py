@@ -1,7 +1,7 @@
 """The one error that is meant for the person at the bench."""
 
 import difflib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -91,15 +91,6 @@ def refuse(faults: Iterable[Fault]) -> None:
             remedy=first.remedy,
             further=further,
         )
-
-
-def faults_of(work: Callable[[], object]) -> tuple[Fault, ...]:
-    """List what a piece of work refuses, so that what does not hang on it can still be looked at."""
-    try:
-        work()
-    except InputError as error:
-        return error.faults
-    return ()
 
 
 def harmless(text: str) -> str:
