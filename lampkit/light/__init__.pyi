@@ -18,12 +18,10 @@ from .edges import edge_at_strength as edge_at_strength
 from .illuminants import illuminant as illuminant
 from .measured_curves import read_curve as read_curve
 from .photometry import efficacy_of_radiation as efficacy_of_radiation
-from .photometry import flux_from_mean_spherical_intensity as flux_from_mean_spherical_intensity
 from .photometry import illuminance as illuminance
 from .photometry import luminous_efficiency as luminous_efficiency
 from .photometry import luminous_flux as luminous_flux
 from .photometry import luminous_intensity as luminous_intensity
 from .photometry import luminous_transmittance as luminous_transmittance
-from .photometry import mean_spherical_intensity as mean_spherical_intensity
 from .photometry import to_flux as to_flux
 from .photometry import transmittance_table as transmittance_table

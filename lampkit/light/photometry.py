@@ -197,42 +197,6 @@ def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64
     return np.asarray(array * (target / weighted)[..., np.newaxis])
 
 
-def mean_spherical_intensity(luminous_flux: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous intensity averaged over all directions, the mean spherical candela of lamp tables.
-
-    Parameters
-    ----------
-    luminous_flux : array_like, shape (...) [lm]
-        The luminous flux.
-
-    Returns
-    -------
-    ndarray, shape (...) [cd]
-        Flux divided by 4 pi.
-
-    Source: definition; 1 cd in all directions is 4 pi lm.
-    """
-    return np.asarray(np.asarray(luminous_flux, dtype=float) / (4.0 * np.pi))
-
-
-def flux_from_mean_spherical_intensity(intensity: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous flux from the mean spherical candela of lamp tables.
-
-    Parameters
-    ----------
-    intensity : array_like, shape (...) [cd]
-        The mean spherical intensity.
-
-    Returns
-    -------
-    ndarray, shape (...) [lm]
-        Intensity times 4 pi.
-
-    Source: definition; 1 cd in all directions is 4 pi lm.
-    """
-    return np.asarray(np.asarray(intensity, dtype=float) * (4.0 * np.pi))
-
-
 def illuminance(intensity: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0) -> NDArray[np.float64]:
     """Give the illuminance from a small source by the inverse square and cosine laws.
 

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
@@ -232,19 +232,6 @@ def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
     table = tables.load("lamps", "interchange")
     row = (table["designation"] == name) & (table["class_V"] == rated_voltage)
     return str(table["near_equivalent"][row][0]) if np.any(row) else ""
-
-
-def flux_at(
-    designation: str, voltage: ArrayLike, *, part: str | None = None, rated_voltage: float | None = None
-) -> NDArray[np.float64]:
-    """Give the rated flux of a filament lamp at another voltage, so that lamps of different systems can be compared.
-
-    Source: data/lamps/ratings.csv; 3.4 Fink and Beaty 1978, 3.5 there and in the IES handbook, 3.6 as upper end.
-    """
-    row = rating(designation, part, rated_voltage)
-    ratio = np.asarray(voltage, dtype=float) / row["test_V"]
-    incandescence.voltage_law(ratio, "flux")  # refuses a voltage that the law does not cover
-    return np.asarray(row["flux_lm"] * ratio[..., np.newaxis] ** np.array([3.4, 3.6]))
 
 
 def filament_lamp_table() -> "pd.DataFrame":

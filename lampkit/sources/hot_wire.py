@@ -261,24 +261,6 @@ def inrush_ratio(
     return np.asarray((hot_wire_resistance(wire, settled) + rs) / (hot_wire_resistance(wire, AMBIENT) + rs))
 
 
-def light_with_series_resistance(
-    wire: HotWire,
-    series_resistance: ArrayLike,
-    supply_voltage: ArrayLike | None = None,
-    *,
-    transmittance: ArrayLike | None = None,
-) -> NDArray[np.float64]:
-    """Give the steady light of a filament behind a tired earth or a long wire, relative to that with none.
-
-    Source: own model, steady state of `drive`.
-    """
-    v, rs = _supply(wire.voltage if supply_voltage is None else supply_voltage, series_resistance)
-    if np.any(v <= 0):
-        raise InputError("a supply voltage is nil", key="supply_voltage", expected="volts above zero")
-    left = hot_wire_light(wire, steady_temperature(wire, v, series_resistance=rs), transmittance=transmittance)
-    return np.asarray(left / hot_wire_light(wire, steady_temperature(wire, v), transmittance=transmittance))
-
-
 def hot_wire_current(
     wire: HotWire, supply_voltage: ArrayLike, temperature: ArrayLike, *, series_resistance: ArrayLike = 0.0
 ) -> NDArray[np.float64]:

@@ -8,16 +8,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
-from lampkit.light import colorimetry, photometry
+from lampkit.light import colorimetry
 
 FIRST_RADIATION_CONSTANT = 3.741771852e-16
 """First radiation constant c1 = 2 pi h c^2 [W m2]. Source: CODATA 2018."""
 
 SECOND_RADIATION_CONSTANT = 1.438776877e-2
 """Second radiation constant c2 = h c / k [m K]. Source: CODATA 2018."""
-
-STEFAN_BOLTZMANN_CONSTANT = 5.670374419e-8
-"""Stefan-Boltzmann constant [W m-2 K-4]. Source: CODATA 2018."""
 
 COOLEST, HOTTEST = 1200.0, 3400.0
 """The true temperatures for which a tungsten spectrum is given [K]. Source: the kit's own convention; the emissivity
@@ -62,15 +59,6 @@ def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RAD
     return np.asarray(
         FIRST_RADIATION_CONSTANT * 1e-9 / (metres**5 * np.expm1(second_radiation_constant / (metres * t)))
     )
-
-
-def wien_peak(temperature: ArrayLike) -> NDArray[np.float64]:
-    """Give the wavelength at which a blackbody radiates most per nanometre.
-
-    Source: Wien's displacement law; b = 2.897771955e-3 m K, CODATA 2018.
-    """
-    t = _temperature(temperature, 1.0, 1e9)
-    return np.asarray(2.897771955e6 / t)
 
 
 @cache
@@ -151,15 +139,6 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.floa
     return np.asarray(emissivity(temperature, model) * planck(temperature))
 
 
-def blackbody_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous efficacy of blackbody radiation, counting the watts at all wavelengths.
-
-    Source: Planck's and Stefan-Boltzmann's laws, CODATA 2018; CIE 018:2019 for V(lambda).
-    """
-    t = _temperature(temperature, 500.0, 100000.0)
-    return np.asarray(photometry.luminous_flux(planck(t)) / (STEFAN_BOLTZMANN_CONSTANT * t**4))
-
-
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
     """Give the published luminous efficacy of bare tungsten, counting the watts at all wavelengths.
 
@@ -192,18 +171,6 @@ def _efficacy_table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     slope = (value[1] - value[0]) / (known[1] - known[0])
     first = np.log(1800.0)
     return np.r_[first, known], np.r_[value[0] + slope * (first - known[0]), value]
-
-
-def radiated_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
-    """Compute the luminous efficacy of bare tungsten from its emissivity and its measured radiated power.
-
-    Source: De Vos 1954; the mean over all directions is 1.044 times the normal luminance (A. G. Worthing, read in a
-    secondary text); radiated power of H. A. Jones and I. Langmuir, Gen. Electr. Rev. 30 (1927) 310 (from memory).
-    """
-    t = _temperature(temperature, 2000.0, HOTTEST)
-    table = tables.load("filament", "efficacy")
-    radiated = np.exp(np.interp(np.log(t), np.log(table["temperature_K"]), np.log(table["radiated_W_per_cm2"])))
-    return np.asarray(1.044 * photometry.luminous_flux(tungsten(t)) / (radiated * 1e4))
 
 
 def temperature_from_efficacy(efficacy: ArrayLike, loss: ArrayLike = 0.0) -> NDArray[np.float64]:

@@ -6,7 +6,6 @@ from .budget import contributions as contributions
 from .budget import fieller as fieller
 from .budget import normalised_error as normalised_error
 from .budget import propagate as propagate
-from .budget import shortest_interval as shortest_interval
 from .posterior import Narrowed as Narrowed
 from .posterior import Posterior as Posterior
 from .posterior import narrow as narrow

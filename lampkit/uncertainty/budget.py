@@ -261,47 +261,6 @@ def fieller(
     return np.stack(np.broadcast_arrays(low, ratio, high), axis=-1)
 
 
-def fieller_weakness(
-    denominator: ArrayLike, variance_denominator: ArrayLike, *, factor: float = K_95
-) -> NDArray[np.float64]:
-    """Give the g of Fieller's interval: above 0.05 linear propagation misleads, from 1 on there are no limits.
-
-    Source: E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175, read in a statistics reference text.
-    """
-    b = np.asarray(denominator, dtype=float)
-    return np.asarray(factor**2 * np.asarray(variance_denominator, dtype=float) / b**2)
-
-
-def shortest_interval(values: ArrayLike, *, coverage: float = 0.95) -> NDArray[np.float64]:
-    """Give the shortest interval that holds the stated share of the draws.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,) [1]
-        Draws, all of one weight.
-    coverage : float [1]
-        The coverage probability.
-
-    Returns
-    -------
-    ndarray, shape (2,) [1]
-        Lower and upper limit, in the unit of the values.
-
-    Raises
-    ------
-    InputError
-        There are too few draws.
-
-    Source: JCGM 101:2008, 7.7.4.
-    """
-    ordered = np.sort(np.asarray(values, dtype=float))
-    held = round(coverage * ordered.size)
-    if ordered.ndim != 1 or not 0 < held < ordered.size:
-        raise InputError(f"{ordered.size} draws make no shortest interval", expected="a row of hundreds of draws")
-    start = int(np.argmin(ordered[held:] - ordered[:-held]))
-    return ordered[[start, start + held]]
-
-
 def normalised_error(
     value: ArrayLike, reference: ArrayLike, expanded: ArrayLike, expanded_reference: ArrayLike
 ) -> NDArray[np.float64]:
