@@ -10,9 +10,6 @@ from .colorimetry import chromaticity as chromaticity
 from .colorimetry import chromaticity_from_cct as chromaticity_from_cct
 from .colorimetry import colour_matching_functions as colour_matching_functions
 from .colorimetry import dominant_wavelength as dominant_wavelength
-from .colorimetry import spectrum_locus as spectrum_locus
-from .colorimetry import srgb as srgb
-from .colorimetry import tristimulus as tristimulus
 from .edges import absorption_edge as absorption_edge
 from .edges import edge_at_strength as edge_at_strength
 from .illuminants import illuminant as illuminant
@@ -23,5 +20,4 @@ from .photometry import luminous_efficiency as luminous_efficiency
 from .photometry import luminous_flux as luminous_flux
 from .photometry import luminous_intensity as luminous_intensity
 from .photometry import luminous_transmittance as luminous_transmittance
-from .photometry import to_flux as to_flux
 from .photometry import transmittance_table as transmittance_table

@@ -35,6 +35,17 @@ def modified_allard(
     InputError
         The waveform is not usable.
 
+    Examples
+    --------
+    A flash of 0.3 s counts for t / (a + t) of its steady intensity, 0.3 / 0.5.
+
+    >>> import lampkit as lk
+    >>> import numpy as np
+    >>> time = np.linspace(0.0, 2.0, 20001)
+    >>> light = np.where(time < 0.3, 100.0, 0.0)
+    >>> round(float(lk.visibility.modified_allard(time, light, time_constant=0.2)))
+    60
+
     Source: IALA E-200-4 and CIE TC 2-49 (from memory).
     """
     a = float(_constant(time_constant))

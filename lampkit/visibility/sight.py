@@ -38,6 +38,14 @@ def luminous_range(
     InputError
         A value is negative, or not positive where it must be.
 
+    Examples
+    --------
+    In clear space a candela makes 2e-7 lx at 2236 m, the root of 1 / 2e-7.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.visibility.luminous_range(1, float("inf"), 2e-7)))
+    2236
+
     Source: Allard's law E = I 0.05^(d/V)/d^2, IALA E-200-2; solved in closed form with Lambert's W function.
     """
     from scipy.special import lambertw
@@ -73,6 +81,14 @@ def thresholds(time_of_day: str = "day") -> NDArray[np.float64]:
     InputError
         The time of day is neither.
 
+    Examples
+    --------
+    The night thresholds begin where COLREG 1972 puts a dark night.
+
+    >>> import lampkit as lk
+    >>> float(lk.visibility.thresholds("night")[0])
+    2e-07
+
     Source: data/visibility/thresholds.csv, each row with its own source.
     """
     table = tables.load("visibility", "thresholds")
@@ -102,6 +118,15 @@ def day_and_night_range(intensity: ArrayLike, meteorological_range: ArrayLike = 
     InputError
         A value is negative, or not positive where it must be.
 
+    Examples
+    --------
+    Shortest and longest range of a stop lamp of 60 cd, by day and by night [m].
+
+    >>> import lampkit as lk
+    >>> lk.visibility.day_and_night_range(60).round(-2)
+    array([[ 200.,  500.],
+           [1400., 6500.]])
+
     Source: Allard's law with the thresholds of data/visibility/thresholds.csv.
     """
     i = np.asarray(intensity, dtype=float)[..., np.newaxis, np.newaxis]
@@ -128,6 +153,14 @@ def reaction_time_gained(rise_time: ArrayLike = 0.25) -> NDArray[np.float64]:
     ------
     InputError
         A rise time is negative.
+
+    Examples
+    --------
+    Lowest, typical and highest published gain for a filament that needs a quarter second.
+
+    >>> import lampkit as lk
+    >>> lk.visibility.reaction_time_gained(0.25).round(2)
+    array([0.17, 0.17, 0.3 ])
 
     Source: UMTRI-93-37 (Sivak et al. 1993); arXiv:2010.10584; a maker's note on UMTRI studies (read in a secondary
     text).
@@ -158,6 +191,14 @@ def distance_gained(speed: ArrayLike, time: ArrayLike) -> NDArray[np.float64]:
     ------
     InputError
         A speed is negative.
+
+    Examples
+    --------
+    At 90 km/h a vehicle covers 25 m in a second.
+
+    >>> import lampkit as lk
+    >>> float(lk.visibility.distance_gained(90, 1))
+    25.0
 
     Source: definition.
     """
