@@ -55,6 +55,14 @@ def read_curve(
     InputError
         The file is missing, too large, not text or empty; a column is missing or double; a row is short, empty,
         not a number, negative, out of order or repeated; a transmittance is above one; the grid is not covered.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "cie_led_b3.csv"
+    >>> spectrum = lk.light.read_curve(path, what="spectrum", outside="zero")
+    >>> spectrum.shape
+    (471,)
     """
     if what not in COLUMNS:
         raise InputError(f"a curve of '{what}' is unknown", key="what", expected=nearest(what, COLUMNS))

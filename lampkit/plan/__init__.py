@@ -1,4 +1,18 @@
-"""The plan for a whole vehicle: what to fit in each lamp, and what hangs on it."""
+"""The plan for a whole vehicle: what to fit in each lamp, and what hangs on it.
+
+agreement
+    Confrontation, confront_readings
+choice
+    Choice, choose
+choice_words
+    Wishes
+intensity
+    LampIntensity, predict_intensity
+plan
+    Plan, make
+timing
+    LampTiming, assess_timing
+"""
 
 import lazy_loader
 

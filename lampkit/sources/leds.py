@@ -49,6 +49,15 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
     InputError
         A peak is not on the grid, or a half-width is not positive.
 
+    Examples
+    --------
+    At each half-width the light is half of that at the peak.
+
+    >>> import lampkit as lk
+    >>> shape = lk.sources.narrow_band(630, 12, 8)
+    >>> shape[[630 - 12 - 360, 630 - 360, 630 + 8 - 360]].round(2)
+    array([0.5, 1. , 0.5])
+
     Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width of its own on each side.
     """
     p, short, long = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (peak, short_half_width, long_half_width))
@@ -121,6 +130,15 @@ def phosphor_white(
     InputError
         The correlated colour temperature is outside 1000 K to 40000 K, or Duv beyond 0.05.
 
+    Examples
+    --------
+    The spectrum has the colour temperature that was asked for.
+
+    >>> import lampkit as lk
+    >>> cct, _ = lk.light.cct_duv(lk.light.chromaticity(lk.sources.phosphor_white(4000)))
+    >>> round(float(cct))
+    4000
+
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; Duv by Ohno 2014.
     """
     shape = {name: value for name, (value, _) in white_shape().items()}
@@ -192,6 +210,12 @@ def white_led(
     ------
     InputError
         A number is missing, not positive, or outside its range.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.sources.white_led(6000, luminous_flux=420)
+    white LED 6000 K: white LED, 420 lm
 
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5; Duv by Ohno 2014; the spread is an assumption, held
     against white LED spectra of other origin.
@@ -319,6 +343,12 @@ def coloured_led(
     ------
     InputError
         Neither colour nor peak is given, the colour is unknown, or a number is outside its range.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.sources.coloured_led("red", luminous_flux=110)
+    red LED: coloured LED, 110 lm
 
     Source: shape of Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width on each side; presets from own statistics of 42
     measured dies of an open data set.

@@ -66,6 +66,13 @@ class LightSource:
         'all-round' or 'forward': where the light goes before reflector and lens.
     notes : tuple of str
         What the user should know about the numbers.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.sources.coloured_led("red", luminous_flux=110)
+    >>> round(float(lk.light.luminous_flux(red.spectrum)))
+    110
     """
 
     name: str
@@ -209,6 +216,14 @@ def measured_source(
     ------
     InputError
         The file or the table cannot be used, or a number is not positive.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "cie_led_b3.csv"
+    >>> own = lk.sources.measured_source(path, luminous_flux=400, outside="zero", name="own LED")
+    >>> round(float(lk.light.luminous_flux(own.spectrum)))
+    400
     """
     label = "measured spectrum"
     if isinstance(spectrum, str | Path):

