@@ -289,7 +289,12 @@ def log_of(text: str) -> IlluminanceLog:
     InputError
         It cannot be used; the sentence names the line and says why.
 
-    Source: as for lampkit.illuminance_log.load.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> log = lk.notebook.log_of("lamp,source,illuminance_lx,dark_lx,distance_m\\nStop lamp,filament,92,17,0.75")
+    >>> log.readings[0].net
+    75.0
     """
     if text.strip().count("\n") == 0:
         raise InputError("there are no readings yet", remedy="type one in the form, or paste some with their headings")
@@ -323,7 +328,11 @@ def readings_desk(place: str | Path | None = None) -> widgets.Box:
     InputError
         The place does not exist, or the vehicle file cannot be used.
 
-    Source: as for `answer`.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> type(lk.notebook.readings_desk()).__name__
+    'Box'
     """
     if place is not None and not Path(place).exists():
         raise InputError("there is nothing of that name", file=place, expected="a CSV log, or the folder of a vehicle")

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from enum import Enum
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -55,10 +54,7 @@ def with_offer(held: Vehicle, name: str, luminous_flux: float, price: float | No
 
 
 def by_hand(made: Plan, wanted: dict[str, str | None]) -> Plan:
-    """Give the plan with some lamps chosen by hand: what cannot be fitted stays out, and what else is needed is added.
-
-    Source: as for lampkit.choice.choose and lampkit.electrics.report.
-    """
+    """Give the plan with some lamps chosen by hand: what cannot be fitted stays out, what else is needed is added."""
     if not wanted:
         return made
     lamps, assessments = [], []
@@ -250,47 +246,33 @@ def plan_chart(made: Plan) -> "Figure":
     Figure
         The chart.
 
-    Source: as for lampkit.charts.ratio.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> chart = lk.notebook.plan_chart(lk.plan.make(van, draws=100))
+    >>> len(chart.axes) > 0
+    True
     """
     return light_charts.ratio_chart(made.assessments, suggested={a.name: _fitted(made, a) for a in made.assessments})
 
 
 def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
-    result = _fitted(made, assessment)
-    mark = "✎ " if hand else ""
-    if result is None:
-        reason = made.choice.kept.get(assessment.name, "").removeprefix("The filament lamp stays: ") or "as you chose."
-        words = f"{mark}<b>The filament lamp stays</b>: {escape(reason)}"
-    else:
-        colour = f", colour {escape(result.verdict)}" if result.verdict else ""
-        dim = "▼ dimmer: " if result.ratio[1] < 1.0 else ""
-        words = (
-            f"{mark}<b>{escape(result.source.name)}</b>: {dim}{conversion.with_interval(result.ratio)} times the "
-            f"filament's light{colour}"
-        )
-    return f'<div class="lampkit-fit" style="line-height:1.35;padding:4px 8px;color:{small_charts.INK}">{words}</div>'
+    reason = made.choice.kept.get(assessment.name, "").removeprefix("The filament lamp stays: ") or "as you chose."
+    return controls.filled("lamp_row.html", result=_fitted(made, assessment), reason=reason, by_hand=hand)
 
 
 def _head(made: Plan) -> str:
-    return (
-        f'<div style="color:{small_charts.INK};line-height:1.4"><b>{escape(made.vehicle.name)}</b>: '
-        f"{len(made.vehicle.lamps)} lamps; what is chosen costs "
-        f'<b class="lampkit-total">{escape(made.choice.currency)} {made.choice.cost:.2f}</b> in all. '
-        f"✎ marks what you chose by hand. {DRAWS} draws, seed {SEED}.</div>"
-    )
+    return controls.filled("plan_head.html", plan=made, draws=DRAWS, seed=SEED)
 
 
 def _foot(made: Plan) -> str:
-    bought = small_charts.plain_table(made.choice.shopping_list())
     said = [*made.choice.fitted, *made.choice.binding, made.choice.runner_up, *made.choice.notes]
-    wires = [words for circuit in made.circuits for words in circuit.words[:1]]
-    lists = [
-        f"<h4>{title}</h4><ul>{''.join(f'<li>{escape(line)}</li>' for line in lines if line)}</ul>"
-        for title, lines in (("What else to know", said), ("Circuits", wires))
-    ]
-    return (
-        f'<div style="color:{small_charts.INK};line-height:1.4;overflow-x:auto"><h4>To buy</h4>{bought}'
-        f"{''.join(lists)}</div>"
+    return controls.filled(
+        "plan_foot.html",
+        bought=small_charts.plain_table(made.choice.shopping_list()),
+        said=[line for line in said if line],
+        circuits=[words for circuit in made.circuits for words in circuit.words[:1]],
     )
 
 
@@ -308,6 +290,10 @@ def vehicle_sheet(place: str | Path = "library_van") -> widgets.Box:
         The panel, which shows itself when it is the last line of a cell. What is wrong with the vehicle file stands
         in it.
 
-    Source: as for lampkit.plan.make.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> type(lk.notebook.vehicle_sheet("no_such_folder")).__name__
+    'VBox'
     """
     return VehicleSheet(place).box

@@ -302,7 +302,7 @@ def test_desk_without_knowing_the_light_says_so() -> None:
     assert desk.message.value == ""
     (ratio,) = lk.measurement.compare_readings(log_of(desk.text.value)).ratios
     assert ratio.sentence in plain(desk.result)
-    assert "Say below what" in plain(desk.result)
+    assert str(say("readings_desk.light_unknown")) in plain(desk.result)
     assert [box.label for box in desk.rows.children][-1] == str(say("readings_desk.unknown"))
 
 
