@@ -218,13 +218,13 @@ def show_rise(waveform: "Waveform", name: str) -> "HTML":
     return HTML(small_charts.time_course(waveform.time, waveform.light / waveform.settled_light, name))
 
 
-def show_words(*sentences: str) -> "HTML":
+def show_words(*sentences: object) -> "HTML":
     """Show sentences as a list that wraps between words.
 
     Parameters
     ----------
-    *sentences : str
-        The sentences.
+    *sentences : object
+        The sentences: text, or statements.
 
     Returns
     -------
@@ -233,4 +233,4 @@ def show_words(*sentences: str) -> "HTML":
     """
     from IPython.display import HTML
 
-    return HTML(f"<ul>{''.join(f'<li>{escape(sentence)}</li>' for sentence in sentences)}</ul>")
+    return HTML(f"<ul>{''.join(f'<li>{escape(str(sentence))}</li>' for sentence in sentences)}</ul>")

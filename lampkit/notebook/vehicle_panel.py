@@ -289,7 +289,7 @@ def _head(made: Plan) -> str:
 def _foot(made: Plan) -> str:
     bought = small_charts.plain_table(made.choice.shopping_list())
     said = [*made.choice.fitted, *made.choice.binding, made.choice.runner_up, *made.choice.notes]
-    wires = [words for circuit in made.circuits for words in circuit.words[:1]]
+    wires = [str(words) for circuit in made.circuits for words in circuit.words[:1]]
     lists = [
         f"<h4>{title}</h4><ul>{''.join(f'<li>{escape(line)}</li>' for line in lines if line)}</ul>"
         for title, lines in (("What else to know", said), ("Circuits", wires))
