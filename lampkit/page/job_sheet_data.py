@@ -14,7 +14,7 @@ from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules import functions
-from lampkit.statements import named
+from lampkit.statements import as_data, named
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Offer
 from lampkit.visibility import brightness
@@ -191,8 +191,8 @@ def _circuit(report: CircuitReport) -> dict[str, Any]:
         "lamps": list(report.lamps),
         "fuse_fitted_A": _number(wired.fuse),
         "change": None,
-        "words": list(report.words),
-        "cures": list(report.cures),
+        "words": as_data(report.words),
+        "cures": as_data(report.cures),
     }
     if change is not None:
         data["change"] = {

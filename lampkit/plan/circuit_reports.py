@@ -4,11 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lampkit.circuits import ballast_resistor, circuit_change, flashers, tell_tale
-from lampkit.circuits.circuit_change import Change
-from lampkit.circuits.loads import Load, filament_load, resistor_load
+from lampkit.circuits.circuit_change import CircuitChange
+from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.wiring import Wire
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
 from lampkit.rules import functions
+from lampkit.statements import Statement
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -25,9 +26,9 @@ class CircuitReport:
 
     circuit: Circuit
     lamps: tuple[str, ...]
-    change: Change | None
-    words: tuple[str, ...]
-    cures: tuple[str, ...]
+    change: CircuitChange | None
+    words: tuple[Statement | str, ...]
+    cures: tuple[Statement | str, ...]
 
 
 def report(
@@ -80,9 +81,10 @@ def _one(
         switch_rating=wired.switch_rating,
     )
     change = circuit_change.before_and_after(feed, [old[i] for i in counted], [new[i] for i in counted])
-    words, cures = list(change.words), []
-    if len({new[i].kind == "filament" for i in counted}) == 2:
-        words.append(circuit_change.mixed_words([new[i] for i in counted], vehicle.running_voltage))
+    words: list[Statement | str] = list(change.said)
+    cures: list[Statement | str] = []
+    if len({new[i].kind is LoadKind.FILAMENT for i in counted}) == 2:
+        words.append(circuit_change.mixed_circuit([new[i] for i in counted], vehicle.running_voltage).said)
     if wired.flasher is not None and flashing:
         said, cured = _flasher(vehicle, wired, lamps, [old[i] for i in counted], [new[i] for i in counted], parts)
         words += said
@@ -102,16 +104,16 @@ def _flasher(
     old: list[Load],
     new: list[Load],
     parts: list[tuple[CircuitPart, int]],
-) -> tuple[list[str], list[str]]:
+) -> tuple[list[str], list[Statement | str]]:
     volts = vehicle.running_voltage
     unit = fitted_flasher(wired, lamps, vehicle.supply_voltage)
     assert unit is not None, "called for a circuit with a flasher"
-    before = flashers.flasher_words(unit, old, volts, resistance=CONTACTS + EARTH)
-    after = flashers.flasher_words(unit, new, volts, resistance=CONTACTS + EARTH)
+    before = flashers.flasher_state(unit, old, volts, resistance=CONTACTS + EARTH)
+    after = flashers.flasher_state(unit, new, volts, resistance=CONTACTS + EARTH)
     said = [f"With the filaments {before}.", f"With what is chosen {after}."]
     if any(part.kind == "load-independent flasher" for part, _ in parts):
         other = flashers.flasher("load-independent", supply_voltage=vehicle.supply_voltage)
-        said.append(f"With the new unit {flashers.flasher_words(other, new, volts, resistance=CONTACTS + EARTH)}.")
+        said.append(f"With the new unit {flashers.flasher_state(other, new, volts, resistance=CONTACTS + EARTH)}.")
         return said, []
     # Both sides get the same, half of the resistors each.
     resistors = [
@@ -121,10 +123,10 @@ def _flasher(
         for _ in range(number // len(SIDES))
     ]
     if resistors:
-        cured = flashers.flasher_words(unit, [*new, *resistors], volts, resistance=CONTACTS + EARTH)
+        cured = flashers.flasher_state(unit, [*new, *resistors], volts, resistance=CONTACTS + EARTH)
         said.append(f"With {len(resistors)} ballast resistors a side {cured}.")
         return said, []
-    if before == after:
+    if flashers.looks_alike(before, after):
         return said, []
     return said, list(ballast_resistor.cures(old, new, volts))
 
@@ -136,7 +138,7 @@ def _tell_tale(
     far: list[Load],
     chosen: Mapping[str, Offer | None],
     parts: list[tuple[CircuitPart, int]],
-) -> tuple[list[str], list[str]]:
+) -> tuple[list[str], list[Statement | str]]:
     if any(part.kind == "pair of diodes" for part, _ in parts):
         return ["The pair of diodes feeds the tell-tale from each side; its other side goes to earth."], []
     own = [lamp for lamp in lamps if functions.function(lamp.function).tell_tale]
@@ -144,6 +146,5 @@ def _tell_tale(
     if fitted is None:
         watts = wired.tell_tale_power or TELL_TALE_POWER
         fitted = filament_load(watts, vehicle.running_voltage, name="tell-tale")
-    words = tell_tale.feedback_words(vehicle.running_voltage, fitted, far)
-    statement, _, cure = words.partition(" Cure: ")
-    return [statement], [f"Tell-tale: {cure}"] if cure else []
+    state = tell_tale.tell_tale_state(vehicle.running_voltage, fitted, far)
+    return [str(state.said)], [f"Tell-tale: {state.cure}"] if state.cure else []

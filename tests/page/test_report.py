@@ -181,6 +181,8 @@ def test_lamps_that_are_alike_stand_together_and_none_is_lost(made: Plan) -> Non
 
 def numbers(held: object, path: str = "") -> list[tuple[str, object]]:
     if isinstance(held, dict):
+        if set(held) == {"key", "values", "text"}:
+            return []  # the values of a statement are named by its template
         return [found for key, value in held.items() for found in numbers(value, key)]
     if isinstance(held, list):
         intervals = held and all(isinstance(v, float | int) or v is None for v in held)
@@ -391,9 +393,9 @@ def test_circuits_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
         assert f"{c.change.voltage[0]:.2f} → {c.change.voltage[1]:.2f}" in text
         assert data[c.circuit.name]["change"]["current_after_A"] == pytest.approx(c.change.current[1], rel=1e-5)
         for words in (*c.words[2:], *c.cures):
-            assert words in text
+            assert str(words) in text
     flashing = next(c for c in made.circuits if c.circuit.flasher is not None)
-    assert any("With the filaments" in words for words in flashing.words)
+    assert any("With the filaments" in str(words) for words in flashing.words)
 
 
 def test_times_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
