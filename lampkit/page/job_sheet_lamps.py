@@ -136,7 +136,7 @@ def _said(plan: Plan, lamp: Lamp, assessment: Assessment, suggestion: Suggestion
     if believed is not None:
         seen = lamp_facts.seen_words(lamp, believed, plan.timings.get(lamp.name), place - 1 if place else None)
     common = lamp_facts.must_all_be(plan.vehicle)
-    fitting = [words for words in lamp_facts.must_be(lamp, plan.vehicle) if words not in common]
+    fitting = [str(said) for said in lamp_facts.must_be(lamp, plan.vehicle) if said not in common]
     read = lamp_facts.measured_words(plan.readings, [one.name for one in members])
     glow = lamp_facts.brightness_words(lamp, (assessment.old, *assessment.results)[place])
     pairs = [

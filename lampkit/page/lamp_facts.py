@@ -16,6 +16,7 @@ from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions
 from lampkit.rules.limits import Limit
 from lampkit.sources import filament_lamps
+from lampkit.statements import Statement
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.visibility import brightness, sight
 
@@ -154,7 +155,7 @@ def brightness_words(lamp: Lamp, result: Result) -> str:
     )
 
 
-def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[str, ...]:
+def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[Statement, ...]:
     """Say what a light source must be to go in place of the filament of a lamp.
 
     Source: as for lampkit.crossref.led_must_be.
@@ -165,7 +166,7 @@ def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[str, ...]:
     return filament_lamps.led_must_be(lamp.filament.rating, earth=earth)
 
 
-def must_all_be(vehicle: Vehicle) -> tuple[str, ...]:
+def must_all_be(vehicle: Vehicle) -> tuple[Statement, ...]:
     """Say what every replacement on a vehicle must be: the sentences that hold for all its lamps.
 
     Source: as for lampkit.crossref.led_must_be.

@@ -525,9 +525,10 @@ def test_the_replacement_is_described(page: str, made: Plan) -> None:
     text = Page(page).text
     for lamp in made.vehicle.lamps:
         assert lamp.filament.rating is not None
-        for words in filament_lamps.led_must_be(lamp.filament.rating, earth="positive"):
-            assert words in text
-    assert set(lamp_facts.must_all_be(made.vehicle)) & set(lamp_facts.must_be(made.vehicle.lamps[0], made.vehicle))
+        for said in filament_lamps.led_must_be(lamp.filament.rating, earth="positive"):
+            assert str(said) in text
+    common = lamp_facts.must_all_be(made.vehicle)
+    assert common and all(said in lamp_facts.must_be(made.vehicle.lamps[0], made.vehicle) for said in common)
 
 
 def test_readings_stand_beside_the_prediction(page: str, made: Plan) -> None:

@@ -20,6 +20,7 @@ ROWS: dict[str, list[dict[str, Any]]] = {
     "leds/coloured": [
         {
             "colour": "cyan",
+            "phosphor": "no",
             "peak_nm": 500,
             "short_half_width_nm": 13,
             "long_half_width_nm": 18,
