@@ -261,7 +261,7 @@ def led_must_be(
     Examples
     --------
     >>> import lampkit as lk
-    >>> print(lk.sources.led_must_be("P21W")[0])
+    >>> print(lk.sources.led_must_be(lk.sources.rating("P21W"))[0])
     Base BA15s: bayonet, 15 mm, two pins level; single contact; the other pole is the metal shell.
 
     Source: data/lamps/bases.csv; common practice, no source, for the rest.
