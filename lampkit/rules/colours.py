@@ -465,6 +465,13 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
     )
 
 
+def functions_shown(rules: str) -> tuple[str, ...]:
+    """List the lamp functions of which the rules say what colour they show."""
+    held_to = rule_sets.rule_set(rules)
+    table = tables.load("rules", "required_colours")
+    return tuple(table["function"][table["rules"] == held_to.functions])
+
+
 def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColour:
     """Say which colour a lamp function asks for, with the regions to hold a chromaticity against.
 

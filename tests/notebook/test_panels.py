@@ -579,3 +579,23 @@ def test_a_chart_shows_itself_as_svg_in_the_colours_of_the_page(things: dict[str
         assert element.get("aria-label")
         assert "var(--ink" in page
         assert "--jp-content-font-color1" in page
+
+
+def test_the_bench_offers_the_functions_that_the_rules_know() -> None:
+    bench = lens_panel.LensBench("red")
+
+    def offered() -> list[str]:
+        return [value for _, value in bench.function.options if value]
+
+    assert "rear fog" in offered() and bench.function.value == "stop"
+    edge = bench.edge.value = bench.edge.value + 2
+    bench.function.value = "tail"
+    bench.rules.value = "US"
+    assert "rear fog" not in offered() and "high-mounted stop" in offered()
+    assert bench.function.value == "tail" and bench.edge.value == edge, "what was set stays"
+    assert bench.assessment is not None and bench.assessment.colour_limit is not None
+    assert bench.assessment.colour_limit.name == "US red" and not bench.message.value
+    bench.rules.value = "UN"
+    bench.function.value = "rear fog"
+    bench.rules.value = "US"
+    assert bench.function.value == "stop", "what the rules do not know is not kept"
