@@ -282,7 +282,7 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
     if rule == "type":
         return _of_type(value, error.schema.get("type"), expected)
     if rule == "enum":
-        if isinstance(value, str):
+        if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
         return Fault(f"{seen} is not among them", expected=expected)
     if rule == "format" and bound == "rising":

@@ -171,8 +171,7 @@ def write(place: str | Path, document: Mapping[str, Any]) -> Vehicle:
     """
     import tomlkit
 
-    target = Path(place)
-    target = target / file.NAME if target.is_dir() else target
+    target = file.target(place)
     text = tomlkit.dumps(document)
     made = _made(file.parsed(target, text))
     marked = target.exists() and target.read_bytes().startswith(codecs.BOM_UTF8)
