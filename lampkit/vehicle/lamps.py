@@ -217,7 +217,7 @@ def _one_of(word: str, known: list[str], section: str) -> str:
 FILAMENT = ("filament", "filament_part")
 """The keys of the filament lamp."""
 
-HOLDING = {*FILAMENT, "holder", "sides"}
+HOLDING = {*FILAMENT, "holder", "sides", "left", "right"}
 """The keys that say who shares a holder."""
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {

@@ -299,8 +299,9 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
         return Fault(f"'{twice[:40]}' stands there twice", expected="each name once")
     if held.get("format") == "rising":
         return Fault(f"{seen} is no lower and upper limit", expected=expected)
-    if rule in ("minItems", "minProperties") and not value:
-        return Fault("the list is empty", expected=expected, remedy="name one or leave it out")
+    if not value:
+        what = "the list is empty" if rule == "minItems" else "nothing stands in it"
+        return Fault(what, expected=expected, remedy="fill it or leave it out")
     return Fault(f"the list holds {len(value)}", expected=expected if rule == "minItems" else f"at most {bound}")
 
 
