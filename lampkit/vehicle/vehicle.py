@@ -66,6 +66,13 @@ class Vehicle:
         The most that everything may cost.
     note : str
         Anything worth keeping.
+
+    Examples
+    --------
+    >>> from lampkit import tables
+    >>> van = load(tables.folder() / "library_van")
+    >>> van.earth, van.running_voltage, [circuit.name for circuit in van.circuits][:2]
+    ('positive', 13.5, ['stop', 'side and tail'])
     """
 
     name: str
