@@ -282,7 +282,7 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
     if rule == "type":
         return _of_type(value, error.schema.get("type"), expected)
     if rule == "enum":
-        if isinstance(value, str):
+        if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
         return Fault(f"{seen} is not among them", expected=expected)
     if rule == "format" and bound == "rising":
@@ -299,8 +299,9 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
         return Fault(f"'{twice[:40]}' stands there twice", expected="each name once")
     if held.get("format") == "rising":
         return Fault(f"{seen} is no lower and upper limit", expected=expected)
-    if rule in ("minItems", "minProperties") and not value:
-        return Fault("the list is empty", expected=expected, remedy="name one or leave it out")
+    if not value:
+        what = "the list is empty" if rule == "minItems" else "nothing stands in it"
+        return Fault(what, expected=expected, remedy="fill it or leave it out")
     return Fault(f"the list holds {len(value)}", expected=expected if rule == "minItems" else f"at most {bound}")
 
 
