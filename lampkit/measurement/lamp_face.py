@@ -5,12 +5,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError
 
-RULE = (
-    "inverse square from 5 face diameters on for a face that shines evenly all round (cosine), "
-    "10 for a beam down to 60 deg wide, 15 for a narrower one"
-)
-"""The rule in words. Source: EN 13032-1:2004 and CIE S 025:2015 (from memory)."""
-
 
 def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
     """Give the exponent m of a beam cos^m from the angle at which it falls to half.

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from enum import Enum
 from functools import cache
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import measured_curves, photometry
+from lampkit.statements import Statement, say
 from lampkit.uncertainty.sampling import Belief
 
 LEAK_BAND = (700.0, 1000.0)
@@ -407,30 +409,54 @@ def grade(index: ArrayLike, standard: str = "DIN 5032-7:1985") -> NDArray[np.str
     return np.array([*(name for _, name in limits), "none"])[place]
 
 
-def advice(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> str:
-    """Say in words how much of a ratio the meter's colour response may have made up, and what to do.
+class Trust(Enum):
+    """How far a ratio may be trusted, as the meter's colour response goes."""
+
+    MATTERS_LITTLE = "matters_little"
+    MAY_HAVE_SHIFTED = "may_have_shifted"
+    NOT_AS_READ = "not_as_read"
+
+
+LITTLE_SHIFT, MUCH_SHIFT, MUCH_LEAK = 0.08, 0.25, 0.05
+"""Half-width of the interval of the mismatch correction, in its logarithm, up to which it matters little, and up to
+which it can be lived with; share of a leak from which it is told of [1]. Source: an assumption."""
+
+
+@dataclass(frozen=True)
+class ColourResponse:
+    """How much of a ratio the meter's colour response may have made up.
+
+    Parameters
+    ----------
+    trust : Trust
+        How far the ratio may be trusted.
+    shift : float [1]
+        How far the ratio may be shifted, relative: 0.1 is 10 %.
+    leak_share : float [1]
+        How much brighter a near-infrared leak could make the filament look, relative.
+    """
+
+    trust: Trust
+    shift: float
+    leak_share: float
+
+    @property
+    def advice(self) -> Statement:
+        """How far to trust the ratio, and what to do."""
+        leak = say("meter.leak", share=self.leak_share) if self.leak_share > MUCH_LEAK else ""
+        if self.trust is Trust.MATTERS_LITTLE:
+            return say("meter.matters_little", shift=self.shift, leak=leak)
+        if self.trust is Trust.MAY_HAVE_SHIFTED:
+            return say("meter.may_have_shifted", shift=self.shift, leak=leak)
+        return say("meter.not_as_read", shift=self.shift, leak=leak)
+
+
+def colour_response(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> ColourResponse:
+    """Judge how much of a ratio the meter's colour response may have made up.
 
     Source: common practice, no source; the limits of 8 % and 25 % are an assumption.
     """
     low, high = np.quantile(np.asarray(log_mismatch, dtype=float), [0.025, 0.975])
-    half = 0.5 * (high - low)
-    percent = 100.0 * np.expm1(half)
-    if half <= 0.08:
-        words = f"The meter's colour response matters little here (within about {percent:.0f} %)."
-    elif half <= 0.25:
-        words = (
-            f"The meter's colour response may have shifted the ratio by about {percent:.0f} %; "
-            "readings of both lamps through the same lens cancel most of it, a meter whose f1' is known has less of it."
-        )
-    else:
-        words = (
-            f"Do not trust this ratio as read: the meter's colour response alone may shift it by {percent:.0f} %. "
-            "Compare both lamps through the same lens, avoid deep red (660 nm) emitters, or load a measured "
-            "responsivity."
-        )
-    if leak_share > 0.05:
-        words += (
-            f" A near-infrared leak could make the filament look up to {100 * leak_share:.0f} % brighter than it is; "
-            "point an infrared remote control at the meter in the dark: if it reads, it leaks."
-        )
-    return words
+    half = float(0.5 * (high - low))
+    trust = Trust.NOT_AS_READ if half > MUCH_SHIFT else Trust.MAY_HAVE_SHIFTED
+    return ColourResponse(Trust.MATTERS_LITTLE if half <= LITTLE_SHIFT else trust, float(np.expm1(half)), leak_share)
