@@ -85,7 +85,17 @@ def objects() -> dict[str, ast.FunctionDef | ast.ClassDef]:
 OBJECTS = objects()
 PUBLIC = sorted(public_names())
 SECTION = re.compile(r"^(Parameters|Returns|Raises|Yields|Notes|Examples)\n-+\n", re.MULTILINE)
-WITH_EXAMPLES = {"errors", "grid", "light", "uncertainty", "lenses", "visibility", "sources"}
+WITH_EXAMPLES = {
+    "errors",
+    "grid",
+    "light",
+    "uncertainty",
+    "lenses",
+    "visibility",
+    "sources",
+    "circuits",
+    "measurement",
+}
 """Whose public names all have an example; the rest follow, and this list then goes."""
 
 

@@ -65,6 +65,18 @@ class FairRatio:
     colour_response : ColourResponse or None
         How far to trust the meter's colour response here; None where the light was not given.
 
+    Examples
+    --------
+    The invented readings of the library van: the first ratio, and what dividing the raw readings would have said.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> ratio = lk.measurement.compare_readings(str(path), draws=500).ratios[0]
+    >>> ratio.lamp, ratio.old, ratio.new
+    ('Stop lamp left', 'filament', 'red LED A')
+    >>> bool(ratio.ratio[0] < ratio.ratio[1] < ratio.ratio[2])
+    True
+
     Source: JCGM 100:2008 and JCGM 101:2008.
     """
 
@@ -115,6 +127,16 @@ class Comparison:
         What was mended, assumed, or cannot be said.
     seed : int [1]
         The seed.
+
+    Examples
+    --------
+    Which source of the library van was taken as the old one, and why.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> found = lk.measurement.compare_readings(str(path), draws=500)
+    >>> found.old_lamps[0].source, found.old_lamps[0].ground.value
+    ('filament', 'named')
     """
 
     ratios: tuple[FairRatio, ...]
@@ -205,6 +227,18 @@ def compare_readings(
     ------
     InputError
         The log cannot be used, or holds nothing to compare.
+
+    Examples
+    --------
+    The invented readings of the library van: the same seed gives the same numbers.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> once, again = (lk.measurement.compare_readings(str(path), draws=500, seed=7).ratios[0] for _ in range(2))
+    >>> once.old, once.new
+    ('filament', 'red LED A')
+    >>> bool((once.ratio == again.ratio).all())
+    True
 
     Source: JCGM 101:2008; inverse square and cosine laws of CIE S 017:2020; mismatch correction of ISO/CIE 19476.
     """

@@ -57,6 +57,16 @@ class Reading:
         Line of the log.
     lens_fitted : bool
         False when the lens was taken off.
+
+    Examples
+    --------
+    What the lamp alone gives is what the meter shows less its background.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> reading = lk.measurement.load_log(path).readings[0]
+    >>> reading.net == reading.illuminance - reading.background
+    True
     """
 
     lamp: str
@@ -237,6 +247,15 @@ class IlluminanceLog:
         The readings with a lamp lit, in the order of the file.
     remarks : tuple of Statement
         What was mended, filled in or skipped, in sentences.
+
+    Examples
+    --------
+    The invented log of the library van needs no mending.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> lk.measurement.load_log(path).remarks
+    ()
     """
 
     file: Path
@@ -288,6 +307,16 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     ------
     InputError
         Something cannot be used; the sentence names the file, the line, the reason and what to do.
+
+    Examples
+    --------
+    The invented log of the library van, its first reading.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> reading = lk.measurement.load_log(path).readings[0]
+    >>> reading.lamp, reading.source
+    ('Stop lamp left', 'filament')
     """
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")

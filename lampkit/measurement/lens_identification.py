@@ -70,6 +70,16 @@ class Knowledge:
         Owner and name of the quantity that the best garage strains most.
     remarks : tuple of Statement
         What to know, in sentences.
+
+    Examples
+    --------
+    What is believed of a red lens before anything is read.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> known = lk.measurement.believed_lens(lens, draws=300)
+    >>> known.readings, len(known.garage)
+    (0, 300)
     """
 
     lens: Lens
@@ -153,6 +163,16 @@ def believed_lens(
     InputError
         The number of draws is below one.
 
+    Examples
+    --------
+    Nothing was read yet.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> known = lk.measurement.believed_lens(lens, draws=300)
+    >>> known.remarks[0].key
+    'lens_identification.nothing_read'
+
     Source: JCGM 101:2008.
     """
     sensor = meters.phone() if meter is None else meter
@@ -213,6 +233,18 @@ def learn_lens(
     InputError
         A source of the log is unknown, two things share a name, the readings come from several meters, or a net
         reading cannot be told from the background.
+
+    Examples
+    --------
+    An empty log teaches nothing.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> from pathlib import Path
+    >>> empty = lk.measurement.IlluminanceLog(Path("none.csv"), (), ())
+    >>> known = lk.measurement.learn_lens(empty, lens, [], draws=300)
+    >>> known.readings, known.remarks[0].key
+    (0, 'lens_identification.nothing_read')
 
     Source: JCGM 101:2008; Tierney and Kadane 1986, doi 10.1080/01621459.1986.10478240.
     """
@@ -405,6 +437,17 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
     ------
     InputError
         No probe is given, the error is not positive, or nothing about the lens is uncertain.
+
+    Examples
+    --------
+    An LED near the edge of a lens tells more of it than the filament lamp.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> known = lk.measurement.believed_lens(lens, draws=300)
+    >>> amber = lk.sources.coloured_led("amber", luminous_flux=80, name="amber LED")
+    >>> lk.measurement.next_reading(known, [lk.sources.filament("P21W"), amber])["probe"][0]
+    'amber LED'
 
     Source: Lindley 1956, doi 10.1214/aoms/1177728069, expected information; for nearly normal draws half the logarithm
     of the variance of what would be read over that at a known lens.

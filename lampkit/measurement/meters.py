@@ -103,6 +103,15 @@ def mismatch_correction(
     InputError
         An array is not on the grid, or the meter sees nothing of the light.
 
+    Examples
+    --------
+    A photopic meter reads every light right.
+
+    >>> import lampkit as lk
+    >>> red = lk.sources.coloured_led("red", luminous_flux=100).spectrum
+    >>> round(float(lk.measurement.mismatch_correction(lk.light.luminous_efficiency(), red)), 9)
+    1.0
+
     Source: ISO/CIE 19476 and CIE S 017:2020, 17-25-115 (form from memory).
     """
     lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
@@ -133,6 +142,14 @@ def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray
     ------
     InputError
         The responsivity is not on the grid.
+
+    Examples
+    --------
+    A photopic meter has none.
+
+    >>> import lampkit as lk
+    >>> abs(float(lk.measurement.mismatch_index(lk.light.luminous_efficiency()))) < 1e-9
+    True
 
     Source: ISO/CIE 19476:2014.
     """
@@ -166,6 +183,14 @@ class Meter:
         Relative spectrum on which the meter reads right.
     notes : tuple of str
         What to know about it.
+
+    Examples
+    --------
+    What is believed of a phone begins with a shift of its responsivity.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.phone().beliefs[0].name
+    'responsivity shift'
     """
 
     name: str
@@ -188,6 +213,14 @@ def phone(name: str = "phone") -> Meter:
     Meter
         Calibrated on tungsten light; the responsivity is a belief.
 
+    Examples
+    --------
+    Its spectrum is not known.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.phone("my phone").name
+    'my phone'
+
     Source: an assumption, so wide that most draws fail the 9 % of class C as the three phones measured by Tabaka and
     Wtorkiewicz (Energies 2022, 15, 5847) did; the infrared leak reaches 1 % in one draw of forty, as a data sheet of a
     light sensor states a rejection above 99 % (read in a secondary text); linear to R^2 above 0.99 after
@@ -209,6 +242,15 @@ def lux_meter(name: str = "lux meter") -> Meter:
     -------
     Meter
         Calibrated on tungsten light; the responsivity is a belief of smaller spread.
+
+    Examples
+    --------
+    Its colour response is known better than that of a phone.
+
+    >>> import lampkit as lk
+    >>> meters = lk.measurement.lux_meter(), lk.measurement.phone()
+    >>> meters[0].beliefs[0].spread < meters[1].beliefs[0].spread
+    True
 
     Source: an assumption, about class B to C of DIN 5032-7:1985 (f1' 6 % and 9 %, f3 2 % and 5 %).
     """
@@ -241,6 +283,15 @@ def measured_meter(
     ------
     InputError
         The responsivity is negative somewhere, zero everywhere or not on the grid.
+
+    Examples
+    --------
+    A meter that follows the eye exactly.
+
+    >>> import lampkit as lk
+    >>> meter = lk.measurement.measured_meter("exact", lk.light.luminous_efficiency())
+    >>> meter.notes
+    ('responsivity measured',)
     """
     curve = grid.on_grid(responsivity)
     if curve.ndim != 1 or not np.all(np.isfinite(curve)) or np.any(curve < 0) or not np.any(curve > 0):
@@ -280,6 +331,20 @@ def read_meter(path: str | Path, *, outside: grid.Outside = "zero", name: str | 
     ------
     InputError
         The file cannot be used, said with the line.
+
+    Examples
+    --------
+    A table of three wavelengths.
+
+    >>> import lampkit as lk
+    >>> from tempfile import NamedTemporaryFile
+    >>> rows = ["wavelength_nm,relative_responsivity", "540,0.5", "560,1.0", "580,0.5"]
+    >>> with NamedTemporaryFile("w", suffix=".csv") as file:
+    ...     for row in rows:
+    ...         print(row, file=file, flush=True)
+    ...     meter = lk.measurement.read_meter(file.name, name="garage meter")
+    >>> meter.name
+    'garage meter'
     """
     return measured_meter(
         name or Path(path).stem, measured_curves.read_curve(path, what="responsivity", outside=outside)
@@ -434,6 +499,16 @@ class ColourResponse:
         How far the ratio may be shifted, relative: 0.1 is 10 %.
     leak_share : float [1]
         How much brighter a near-infrared leak could make the filament look, relative.
+
+    Examples
+    --------
+    A correction that is known to two per cent matters little.
+
+    >>> import lampkit as lk
+    >>> import numpy as np
+    >>> found = lk.measurement.meters.colour_response(np.linspace(-0.02, 0.02, 101))
+    >>> found.trust.value
+    'matters_little'
     """
 
     trust: Trust

@@ -34,6 +34,15 @@ class OldLamp:
         The lamp, and the source as the log calls it.
     ground : OldLampGround
         Why it was taken.
+
+    Examples
+    --------
+    The word old inside another word does not count.
+
+    >>> import lampkit as lk
+    >>> found = lk.measurement.old_lamp.find_old_lamp("Reversing lamp", ["cold white LED", "P21W"])
+    >>> found.source, found.ground.value
+    ('P21W', 'named')
     """
 
     lamp: str

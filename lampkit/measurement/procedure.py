@@ -44,6 +44,15 @@ class MeasurementPlan:
         False when the difference cannot be seen with this meter and lamp.
     far_enough : bool
         Whether the inverse square law may be used at that distance.
+
+    Examples
+    --------
+    A lamp of half a candela in a lit garage shows no difference of 5 %.
+
+    >>> import lampkit as lk
+    >>> plan = lk.measurement.plan_measurement(0.5, background=40, difference=0.05)
+    >>> plan.possible, plan.verdict.key
+    (False, 'procedure.cannot_show')
     """
 
     distance: float
@@ -131,6 +140,17 @@ def plan_measurement(
     ------
     InputError
         A value is not positive.
+
+    Examples
+    --------
+    To see 15 % at 20 cd.
+
+    >>> import lampkit as lk
+    >>> plan = lk.measurement.plan_measurement(20, face_diameter=0.08, difference=0.15)
+    >>> plan.possible, plan.repeats
+    (True, 2)
+    >>> print(plan.steps[0])
+    Put the meter 0.80 m from the lamp's face, on its axis, facing it. Mark the spot.
 
     Source: JCGM 100:2008, 5; the defaults are assumptions.
     """
