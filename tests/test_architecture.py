@@ -85,7 +85,20 @@ def objects() -> dict[str, ast.FunctionDef | ast.ClassDef]:
 OBJECTS = objects()
 PUBLIC = sorted(public_names())
 SECTION = re.compile(r"^(Parameters|Returns|Raises|Yields|Notes|Examples)\n-+\n", re.MULTILINE)
-WITH_EXAMPLES = {"errors", "grid", "light", "uncertainty", "lenses", "visibility", "sources", "rules"}
+WITH_EXAMPLES = {
+    "errors",
+    "grid",
+    "light",
+    "uncertainty",
+    "lenses",
+    "visibility",
+    "sources",
+    "rules",
+    "circuits",
+    "measurement",
+    "vehicle",
+    "notebook",
+}
 """Whose public names all have an example; the rest follow, and this list then goes."""
 
 

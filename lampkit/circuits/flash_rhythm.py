@@ -33,6 +33,16 @@ class Flash(NamedTuple):
         Flashes a minute, nil when it does not flash.
     duty : ndarray, shape (...) [1]
         Share of the time that the lamps are lit.
+
+    Examples
+    --------
+    A load-independent flasher: 90 a minute, lit for half of the time.
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> rhythm = lk.circuits.flash(lk.circuits.flasher("load-independent"), [lamp], 12.8)
+    >>> float(rhythm.rate), float(rhythm.duty)
+    (90.0, 0.5)
     """
 
     on: NDArray[np.float64]

@@ -29,7 +29,16 @@ secondary form say 10 to 15."""
 
 
 class FlasherKind(Enum):
-    """How a flasher works, by the name that the vehicle file and data/circuit/flashers.csv use."""
+    """How a flasher works, by the name that the vehicle file and data/circuit/flashers.csv use.
+
+    Examples
+    --------
+    By the name that the vehicle file uses.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.FlasherKind("hot wire").name
+    'HOT_WIRE'
+    """
 
     THERMAL_SERIES = "thermal series"
     HOT_WIRE = "hot wire"
@@ -64,6 +73,15 @@ class Flasher:
         Rate of a timer with all lamps in order.
     lamp_out_factor : float [1]
         How much faster an electronic flasher goes with a lamp failed.
+
+    Examples
+    --------
+    A typical unit with another rate.
+
+    >>> import lampkit as lk
+    >>> from dataclasses import replace
+    >>> replace(lk.circuits.flasher("load-independent"), rate=75.0).rate
+    75.0
 
     Source: data/circuit/flashers.csv.
     """
@@ -113,6 +131,14 @@ def flasher(kind: FlasherKind | str, *, supply_voltage: float = 12.0, pairs: flo
     ------
     InputError
         The kind or the system is unknown.
+
+    Examples
+    --------
+    On 24 V the same watts are half the current.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.flasher("electronic", supply_voltage=24).rated_current
+    1.8
 
     Source: data/circuit/flashers.csv for 12 V; other systems keep the watts.
     """
@@ -164,6 +190,14 @@ def least_current(unit: Flasher, supply_voltage: ArrayLike) -> NDArray[np.float6
     ------
     InputError
         The supply is not above zero.
+
+    Examples
+    --------
+    An electronic flasher asks for this much before it takes a lamp for failed [A].
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.least_current(lk.circuits.flasher("electronic"), 12.0))
+    2.7
 
     Source: sqrt(trip) times the rated current; threshold of the data sheets.
     """
@@ -236,6 +270,16 @@ def flash(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, re
     InputError
         A number is out of range, or there is no lamp.
 
+    Examples
+    --------
+    A thermal flasher with the two lamps that it is made for, and with one of them failed [1/min].
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> unit = lk.circuits.flasher("thermal series")
+    >>> [round(float(lk.circuits.flash(unit, [lamp] * n, 12.8).rate)) for n in (2, 1)]
+    [85, 0]
+
     Source: the model of each kind, see `thermal_series_flash`, `hot_wire_flash`, flasher circuit data sheets.
     """
     levels = {"trip": unit.trip, "reset": unit.reset, "time_constant": unit.time_constant}
@@ -299,6 +343,18 @@ class FlasherState:
         Current that it needs.
     glow : float [1]
         Share of their own current that LEDs get through a hot wire that never closes; nil otherwise.
+
+    Examples
+    --------
+    With LEDs a thermal flasher stays lit.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> state = lk.circuits.flasher_state(lk.circuits.flasher("thermal series"), [led] * 2, 12.8)
+    >>> state.behaviour.value
+    'stays_lit'
+    >>> print(state)
+    the thermal flasher lights the lamps and does not flash: load 0.27 A, it needs more than 2.79 A
     """
 
     kind: FlasherKind
@@ -364,6 +420,18 @@ def flasher_state(
     ------
     InputError
         A number is out of range, or there is no lamp.
+
+    Examples
+    --------
+    With LEDs a hot-wire flasher never closes, and they glow.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> state = lk.circuits.flasher_state(lk.circuits.flasher("hot wire"), [led] * 2, 12.8)
+    >>> state.behaviour.value
+    'never_closes'
+    >>> state.glow > 0
+    True
 
     Source: the model of each kind; 60 to 120 flashes a minute, UN R48, 6.5.9.
     """

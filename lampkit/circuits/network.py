@@ -33,6 +33,14 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     InputError
         The supply or the resistance is out of range, or no load is given.
 
+    Examples
+    --------
+    Six ohm of lamp behind 6 ohm of rust share 12 V evenly.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.circuits.lamp_voltage(12, 6, [lk.circuits.resistor_load(6)])), 6)
+    6.0
+
     Source: Kirchhoff's laws, solved by bisection to 1e-12 of the supply.
     """
     supply = positive(supply_voltage, "supply_voltage", "V")
@@ -83,6 +91,15 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
     ------
     InputError
         The supply or the resistance is out of range, or a group is empty.
+
+    Examples
+    --------
+    Two resistors of 6 ohm in series on 12 V.
+
+    >>> import lampkit as lk
+    >>> chain = lk.circuits.series_current(12, [[lk.circuits.resistor_load(6)], [lk.circuits.resistor_load(6)]])
+    >>> round(float(chain.current), 6), chain.voltages.round(6).tolist()
+    (1.0, [6.0, 6.0])
 
     Source: Kirchhoff's laws, solved by bisection.
     """

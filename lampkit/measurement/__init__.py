@@ -9,11 +9,13 @@ lamp_face
 lens_identification
     Knowledge, believed_lens, learn_lens, next_reading
 meters
-    Meter, lux_meter, measured_meter, mismatch_correction, mismatch_index, phone, read_meter
+    ColourResponse, Meter, lux_meter, measured_meter, mismatch_correction, mismatch_index, phone, read_meter
+old_lamp
+    OldLamp
 procedure
     MeasurementPlan, plan_measurement
 shortfall
-    Blame, agreement, blame
+    Agreement, Blame, agreement, blame
 """
 
 import lazy_loader

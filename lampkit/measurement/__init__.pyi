@@ -4,6 +4,7 @@ from . import lamp_face as lamp_face
 from . import lens_identification as lens_identification
 from . import measurement_model as measurement_model
 from . import meters as meters
+from . import old_lamp as old_lamp
 from . import procedure as procedure
 from . import shortfall as shortfall
 from .fair_ratio import Comparison as Comparison
@@ -19,6 +20,7 @@ from .lens_identification import Knowledge as Knowledge
 from .lens_identification import believed_lens as believed_lens
 from .lens_identification import learn_lens as learn_lens
 from .lens_identification import next_reading as next_reading
+from .meters import ColourResponse as ColourResponse
 from .meters import Meter as Meter
 from .meters import lux_meter as lux_meter
 from .meters import measured_meter as measured_meter
@@ -26,8 +28,10 @@ from .meters import mismatch_correction as mismatch_correction
 from .meters import mismatch_index as mismatch_index
 from .meters import phone as phone
 from .meters import read_meter as read_meter
+from .old_lamp import OldLamp as OldLamp
 from .procedure import MeasurementPlan as MeasurementPlan
 from .procedure import plan_measurement as plan_measurement
+from .shortfall import Agreement as Agreement
 from .shortfall import Blame as Blame
 from .shortfall import agreement as agreement
 from .shortfall import blame as blame

@@ -12,6 +12,7 @@ import numpy as np
 
 from lampkit import show, written_files
 from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -56,6 +57,16 @@ class Reading:
         Line of the log.
     lens_fitted : bool
         False when the lens was taken off.
+
+    Examples
+    --------
+    What the lamp alone gives is what the meter shows less its background.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> reading = lk.measurement.load_log(path).readings[0]
+    >>> reading.net == reading.illuminance - reading.background
+    True
     """
 
     lamp: str
@@ -95,7 +106,7 @@ class LogFile:
     file: Path
     columns: tuple[str, ...]
     rows: tuple[tuple[int, dict[str, str]], ...]
-    remarks: list[str] = field(default_factory=list)
+    remarks: list[Statement] = field(default_factory=list)
 
 
 def read(path: str | Path, known: dict[str, str]) -> LogFile:
@@ -108,7 +119,7 @@ def read(path: str | Path, known: dict[str, str]) -> LogFile:
         raise InputError("the file is empty", file=place, expected="a heading line and one line for each reading")
     separator = max(",;\t", key=body[0][1].count)
     if separator != ",":
-        remarks.append(f"The columns are separated by {'semicolons' if separator == ';' else 'tabs'}: accepted.")
+        remarks.append(say("illuminance_log.separator", semicolons=separator == ";"))
     line, heading = body[0]
     columns = _headings(place, line, next(csv.reader([heading], delimiter=separator)), known)
     if len(body) == 1:
@@ -137,14 +148,11 @@ LARGEST_FILE = 2_000_000
 """Largest log that is read [byte]; a hundred readings take about 5 kB."""
 
 
-def _text(place: Path) -> tuple[str, list[str]]:
+def _text(place: Path) -> tuple[str, list[Statement]]:
     raw = written_files.raw_of(place, largest=LARGEST_FILE, for_one="log", expected="a CSV log of readings")
     text, encoding = written_files.text_of(place, raw, remedy="save the sheet as CSV and load that", foreign=True)
-    remarks = {
-        "UTF-16": ["The file is written in UTF-16: accepted."],
-        "Windows text": ["The file is not in UTF-8; it was read as Windows text."],
-    }
-    return text, remarks.get(encoding, [])
+    remarks = {"UTF-16": say("illuminance_log.utf_16"), "Windows text": say("illuminance_log.windows_text")}
+    return text, [remarks[encoding]] if encoding in remarks else []
 
 
 def _headings(place: Path, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:
@@ -167,13 +175,13 @@ def number(log: LogFile, line: int, key: str, text: str) -> tuple[float, float]:
     plain = re.sub(rf"\s*({re.escape(unit)}|lux)$", "", text.strip(), flags=re.IGNORECASE).replace("\u2212", "-")
     plain = plain.replace("\u00a0", "").replace(" ", "")
     if plain != text.strip():
-        _say(log, f"Line {line}: '{text}' was read as {plain}.")
+        _remark(log, say("illuminance_log.read_as", line=line, text=text, read=plain))
     if re.fullmatch(r"(ol|o\.l\.?|over|overload|err|>.*|1\s*\.?_+)", plain, flags=re.IGNORECASE):
         raise InputError(
             f"the meter was over its range ('{text}')", **where, remedy="use a higher range or a greater distance"
         )
     if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+\.\d+", plain):
-        _say(log, f"Line {line}: the commas in '{text}' were read as thousands separators.")
+        _remark(log, say("illuminance_log.thousands", line=line, text=text))
         plain = plain.replace(",", "")
     elif re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", plain):
         raise InputError(
@@ -182,7 +190,7 @@ def number(log: LogFile, line: int, key: str, text: str) -> tuple[float, float]:
             remedy="write it without a thousands separator and with a decimal point",
         )
     elif re.fullmatch(r"[-+]?\d+,\d+", plain):
-        _say(log, "Decimal commas were read as decimal points.")
+        _remark(log, say("illuminance_log.decimal_commas"))
         plain = plain.replace(",", ".")
     if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain, flags=re.IGNORECASE):
         raise InputError(f"'{text}' is not a number", **where, expected="digits with a decimal point, such as 118.5")
@@ -191,7 +199,7 @@ def number(log: LogFile, line: int, key: str, text: str) -> tuple[float, float]:
     return float(plain), step
 
 
-def _say(log: LogFile, remark: str) -> None:
+def _remark(log: LogFile, remark: Statement) -> None:
     if remark not in log.remarks:
         log.remarks.append(remark)
 
@@ -237,13 +245,22 @@ class IlluminanceLog:
         The file that it was read from.
     readings : tuple of Reading
         The readings with a lamp lit, in the order of the file.
-    remarks : tuple of str
+    remarks : tuple of Statement
         What was mended, filled in or skipped, in sentences.
+
+    Examples
+    --------
+    The invented log of the library van needs no mending.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> lk.measurement.load_log(path).remarks
+    ()
     """
 
     file: Path
     readings: tuple[Reading, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Statement, ...]
 
     def table(self) -> "pd.DataFrame":
         """List the readings with a lamp lit, each less its background."""
@@ -263,7 +280,8 @@ class IlluminanceLog:
         )
 
     def __repr__(self) -> str:
-        return "\n".join([f"{len(self.readings)} readings", self.table().to_string(index=False), *self.remarks])
+        count = say("illuminance_log.count", number=len(self.readings))
+        return "\n".join([str(count), self.table().to_string(index=False), *map(str, self.remarks)])
 
     def _repr_html_(self) -> str:
         return show.written(self.table())
@@ -289,6 +307,16 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     ------
     InputError
         Something cannot be used; the sentence names the file, the line, the reason and what to do.
+
+    Examples
+    --------
+    The invented log of the library van, its first reading.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> reading = lk.measurement.load_log(path).readings[0]
+    >>> reading.lamp, reading.source
+    ('Stop lamp left', 'filament')
     """
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
@@ -345,7 +373,7 @@ def _fill(log: LogFile, unit: str) -> list[_Line]:
         raise InputError("no distance was written down", file=log.file, key=unit, expected="the distance on each line")
     values = set(given.values())
     if len(given) < len(log.rows) and len(values) == 1:
-        log.remarks.append(f"The distance is missing on some lines; the only one given, {values.pop():g}, was taken.")
+        _remark(log, say("illuminance_log.distance_missing", distance=values.pop()))
         given = {line: given.get(line, next(iter(given.values()))) for line, _ in log.rows}
     lines, before = [], None
     for line, cells in log.rows:

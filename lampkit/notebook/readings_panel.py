@@ -12,7 +12,7 @@ import ipywidgets as widgets
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import illuminance_log
+from lampkit.measurement import illuminance_log, old_lamp
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.notebook import controls
 from lampkit.notebook.reading_answers import Answer, answer, shown
@@ -151,8 +151,10 @@ class ReadingsDesk:
         options.append((say("readings_desk.unknown"), ""))
         words = name.lower()
         guess: object = ""
-        if any(word in words for word in agreement.FILAMENT_WORDS):
-            guess = ("P21W", None, 12.0)
+        filaments = [key for _, key in controls.filament_choices()]
+        if old_lamp.is_old_lamp(name):
+            known = [key for key in filaments if key[0] == old_lamp.designation_in(name)]
+            guess = known[0] if known else ("P21W", None, 12.0)
         elif "white" in words:
             guess = ("white", 2900.0 if "warm" in words else 6000.0)
         else:
@@ -163,7 +165,7 @@ class ReadingsDesk:
             if name in offered:
                 options.insert(0, (say("readings_desk.of_vehicle", name=name), offered[name]))
                 guess = offered[name]
-            elif guess == ("P21W", None, 12.0):
+            elif guess in filaments:
                 options.insert(0, (say("readings_desk.filament_of_vehicle"), "filament"))
                 guess = "filament"
         return _named(controls.choice(say("readings_desk.source_is", name=name), options, guess))

@@ -537,7 +537,7 @@ def test_readings_stand_beside_the_prediction(page: str, made: Plan) -> None:
         name = next(a.name for lamp, a in job_sheet_basis.alike(made)
                     if finding.ratio.lamp in [one.name for one in lamp_facts.members(made, lamp)])  # fmt: skip
         text = Page("<section" + lamp_part(page, name).split("</section>")[0] + "</section>").text
-        assert finding.sentence in text
+        assert str(finding.agreement.sentence) in text
     assert 'id="readings"' in page and "ratios" in job_sheet_data.plan_as_dict(made)["readings"]
     without = replace(made, readings=None)
     assert (
