@@ -140,14 +140,6 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
     return CaseRise(loose, np.asarray(PLATE_RESISTANCE * watts))
 
 
-def warming_time(mass: ArrayLike, thermal_resistance: ArrayLike) -> NDArray[np.float64]:
-    """Give the time in which an aluminium case comes 63 % of the way to its final temperature.
-
-    Source: m c R with c = 897 J/(kg K), aluminium, handbook value from memory.
-    """
-    return np.asarray(897.0 * positive(mass, "mass", "kg") * positive(thermal_resistance, "thermal_resistance", "K/W"))
-
-
 class Ballast(NamedTuple):
     """A ballast resistor across each converted lamp.
 
