@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lampkit import equations
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.errors import InputError
 from lampkit.statements import Statement, say
@@ -154,22 +155,14 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
     area = 2.0 * (long * wide + long * high + wide * high)
     around = air + 273.15
     watts, eps = np.broadcast_arrays(watts, eps)
-    low, top = np.zeros(watts.shape), np.full(watts.shape, 2000.0)
-    for _ in range(50):
-        rise = 0.5 * (low + top)
+
+    def too_cool(rise: NDArray[np.float64]) -> NDArray[np.bool_]:
         convected = area * FIN_FACTOR * 1.32 * (rise / wide) ** 0.25 * rise
         radiated = area * eps * 5.670374419e-8 * ((around + rise) ** 4 - around**4)
-        cool = convected + radiated < watts
-        low, top = np.where(cool, rise, low), np.where(cool, top, rise)
-    return CaseRise(np.asarray(0.5 * (low + top)), np.asarray(PLATE_RESISTANCE * watts))
+        return np.asarray(convected + radiated < watts)
 
-
-def warming_time(mass: ArrayLike, thermal_resistance: ArrayLike) -> NDArray[np.float64]:
-    """Give the time in which an aluminium case comes 63 % of the way to its final temperature.
-
-    Source: m c R with c = 897 J/(kg K), aluminium, handbook value from memory.
-    """
-    return np.asarray(897.0 * positive(mass, "mass", "kg") * positive(thermal_resistance, "thermal_resistance", "K/W"))
+    loose = equations.crossing(too_cool, np.zeros(watts.shape), np.full(watts.shape, 2000.0))
+    return CaseRise(loose, np.asarray(PLATE_RESISTANCE * watts))
 
 
 class Ballast(NamedTuple):

@@ -263,7 +263,7 @@ def flash(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, re
     Returns
     -------
     Flash
-        The rhythm with settled filaments; `flash_rhythm.warming_flash` follows them as they warm.
+        The rhythm with settled filaments.
 
     Raises
     ------

