@@ -3,7 +3,7 @@
 fair_ratio
     Comparison, FairRatio, compare_readings
 illuminance_log
-    IlluminanceLog, Reading, load_log
+    IlluminanceLog, Reading, load_log, read_log
 lamp_face
     far_enough, flux_per_intensity, near_field_factor
 lens_identification

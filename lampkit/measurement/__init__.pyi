@@ -13,6 +13,7 @@ from .fair_ratio import compare_readings as compare_readings
 from .illuminance_log import IlluminanceLog as IlluminanceLog
 from .illuminance_log import Reading as Reading
 from .illuminance_log import load_log as load_log
+from .illuminance_log import read_log as read_log
 from .lamp_face import far_enough as far_enough
 from .lamp_face import flux_per_intensity as flux_per_intensity
 from .lamp_face import near_field_factor as near_field_factor

@@ -103,20 +103,20 @@ class Reading:
 class LogFile:
     """A table as it was written, cell by cell, with what had to be mended to read it."""
 
-    file: Path
+    file: Path | None
     columns: tuple[str, ...]
     rows: tuple[tuple[int, dict[str, str]], ...]
     remarks: list[Statement] = field(default_factory=list)
 
 
-def read(path: str | Path, known: dict[str, str]) -> LogFile:
-    """Read a table of known columns."""
-    place = Path(path)
-    text, remarks = _text(place)
+def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
+    """Take a text apart into a table of known columns."""
+    remarks: list[Statement] = []
     lines = text.splitlines()
     body = [(i, line) for i, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
     if not body:
-        raise InputError("the file is empty", file=place, expected="a heading line and one line for each reading")
+        what = f"the {'text' if place is None else 'file'} is empty"
+        raise InputError(what, file=place, expected="a heading line and one line for each reading")
     separator = max(",;\t", key=body[0][1].count)
     if separator != ",":
         remarks.append(say("illuminance_log.separator", semicolons=separator == ";"))
@@ -155,7 +155,7 @@ def _text(place: Path) -> tuple[str, list[Statement]]:
     return text, [remarks[encoding]] if encoding in remarks else []
 
 
-def _headings(place: Path, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:
+def _headings(place: Path | None, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:
     columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
     for name in columns:
         if name and name not in known:
@@ -241,8 +241,8 @@ class IlluminanceLog:
 
     Parameters
     ----------
-    file : Path
-        The file that it was read from.
+    file : Path or None
+        The file that it was read from, if any.
     readings : tuple of Reading
         The readings with a lamp lit, in the order of the file.
     remarks : tuple of Statement
@@ -258,7 +258,7 @@ class IlluminanceLog:
     ()
     """
 
-    file: Path
+    file: Path | None
     readings: tuple[Reading, ...]
     remarks: tuple[Statement, ...]
 
@@ -310,17 +310,49 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
 
     Examples
     --------
-    The invented log of the library van, its first reading.
-
     >>> import lampkit as lk
-    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
-    >>> reading = lk.measurement.load_log(path).readings[0]
-    >>> reading.lamp, reading.source
-    ('Stop lamp left', 'filament')
+    >>> log = lk.measurement.load_log(lk.tables.folder() / "library_van" / "readings.csv")
+    >>> log.readings[0].lamp
+    'Stop lamp left'
     """
+    place = Path(path)
+    text, remarks = _text(place)
+    return _log(table_of(text, COLUMNS, place), remarks, resolution)
+
+
+def read_log(text: str, *, resolution: float | None = None) -> IlluminanceLog:
+    """Read a log of lux readings that was typed or pasted, by the rules of `load_log`.
+
+    Parameters
+    ----------
+    text : str
+        The lines, as they would stand in a file.
+    resolution : float, optional [lx]
+        One step of the meter's last digit; taken from the digits written when left out.
+
+    Returns
+    -------
+    IlluminanceLog
+        The readings, with remarks on what was mended.
+
+    Raises
+    ------
+    InputError
+        Something cannot be used; the sentence names the line, the reason and what to do.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> log = lk.measurement.read_log("lamp,source,illuminance_lx,dark_lx,distance_m\\nStop lamp,filament,92,17,0.75")
+    >>> log.readings[0].net
+    75.0
+    """
+    return _log(table_of(text, COLUMNS, None), [], resolution)
+
+
+def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> IlluminanceLog:
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
-    log = read(path, COLUMNS)
     unit = _check_columns(log)
     lines = _fill(log, unit)
     wide = "dark_lx" in log.columns
@@ -328,7 +360,7 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     for reading in readings:
         _check(log, reading)
     _check_frozen(log, readings)
-    return IlluminanceLog(log.file, tuple(readings), tuple(log.remarks))
+    return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks))
 
 
 def _check_columns(log: LogFile) -> str:

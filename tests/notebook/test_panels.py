@@ -13,9 +13,10 @@ import pytest
 import lampkit as lk
 from lampkit.conversion import figure, with_interval
 from lampkit.errors import InputError
+from lampkit.measurement import read_log
 from lampkit.notebook import controls, lens_panel, lesson, readings_panel
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
-from lampkit.notebook.readings_panel import ReadingsDesk, log_of
+from lampkit.notebook.readings_panel import ReadingsDesk
 from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
 from lampkit.page import live_picture, small_charts
 from lampkit.statements import Statement, say
@@ -300,7 +301,7 @@ def test_desk_without_knowing_the_light_says_so() -> None:
     desk.text.value = LOG.replace("red LED", "that one")
     desk.work.click()
     assert desk.message.value == ""
-    (ratio,) = lk.measurement.compare_readings(log_of(desk.text.value)).ratios
+    (ratio,) = lk.measurement.compare_readings(read_log(desk.text.value)).ratios
     assert str(ratio.sentence) in plain(desk.result)
     assert str(say("readings_desk.light_unknown")) in plain(desk.result)
     assert [box.label for box in desk.rows.children][-1] == str(say("readings_desk.unknown"))
@@ -337,13 +338,13 @@ def test_typed_readings_join_either_kind_of_log() -> None:
     desk = desk_with(LOG)
     fill(desk, "Stop lamp left", "white LED, cool", "30,50", "2.1", "1.5")
     assert desk.form_message.value == ""
-    added = log_of(desk.text.value).readings[-1]
+    added = read_log(desk.text.value).readings[-1]
     assert (added.source, added.illuminance, added.resolution, added.distance) == ("white LED, cool", 30.5, 0.01, 1.5)
     desk = ReadingsDesk(VAN)
-    before = log_of(desk.text.value).readings
+    before = read_log(desk.text.value).readings
     desk.fitted.value = "removed"
     fill(desk, "Stop lamp left", "white LED A", "150.5", "2.0", "1")
-    after = log_of(desk.text.value).readings
+    after = read_log(desk.text.value).readings
     assert len(after) == len(before) + 1
     assert (after[-1].net, after[-1].distance, after[-1].lens_fitted) == (148.5, 1.0, False)
 
@@ -383,7 +384,7 @@ def test_what_is_wrong_with_readings_is_said_once_and_without_the_kit_s_own_plac
     desk.text.value = LOG.rpartition("Stop")[0]
     desk.work.click()
     assert desk.text_message.value == ""
-    assert "readings.csv: no lamp was read with two sources" in plain(desk.message)
+    assert "no lamp was read with two sources" in plain(desk.message)
     assert "/" not in plain(desk.message)
 
 
