@@ -1,4 +1,4 @@
-"""The vehicle file: lamps, lenses, circuits and light sources on offer, read and checked.
+"""The vehicle file: lamps, lenses, circuits and light sources on offer, read, checked and written.
 
 file
     document

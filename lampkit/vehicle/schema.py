@@ -253,6 +253,7 @@ def _meant(name: str, properties: Mapping[str, Any]) -> str:
     """Guess which key is meant by one that is not known; nothing when none is near."""
     words = {name.lower(), _stem(name).lower()}
     same = [key for key in properties if _stem(key).lower() in words]
+    same = same or [key for key in properties if len(name) > 3 and key.lower().startswith(name.lower())]
     close = difflib.get_close_matches(name[:80].lower(), [key.lower() for key in properties], n=1, cutoff=0.75)
     by_lower = {key.lower(): key for key in properties}
     return same[0] if same else by_lower[close[0]] if close else ""
