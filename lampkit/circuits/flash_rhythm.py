@@ -1,5 +1,6 @@
 """The rhythm of a flasher in closed form."""
 
+from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
@@ -7,6 +8,21 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit.circuits.loads import positive
 from lampkit.errors import InputError
+
+RATE_LIMITS = 60.0, 120.0
+"""Published limits of the flashes a minute [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
+
+START_LIMIT = 1.5
+"""Longest time from the control to the first dark of a thermal series flasher, or to its first light elsewhere [s].
+Source: UN R48, 6.5.9, read in a secondary text: light within 1 s, first extinction within 1.5 s."""
+
+
+class FlashPace(Enum):
+    """Where a rate lies beside the published limits, `RATE_LIMITS`."""
+
+    SLOWER = "slower"
+    WITHIN = "within"
+    FASTER = "faster"
 
 
 class Flash(NamedTuple):

@@ -9,19 +9,20 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
-from lampkit.circuits.flash_rhythm import Flash, check_levels, hot_wire_flash, rhythm, thermal_series_flash
+from lampkit.circuits.flash_rhythm import (
+    RATE_LIMITS,
+    Flash,
+    FlashPace,
+    check_levels,
+    hot_wire_flash,
+    rhythm,
+    thermal_series_flash,
+)
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.circuits.network import lamp_voltage, series_current
 from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence
 from lampkit.statements import Statement, named, say
-
-RATE_LIMITS = 60.0, 120.0
-"""Published limits of the flashes a minute [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
-
-START_LIMIT = 1.5
-"""Longest time from the control to the first dark of a thermal series flasher, or to its first light elsewhere [s].
-Source: UN R48, 6.5.9, read in a secondary text: light within 1 s, first extinction within 1.5 s."""
 
 COLD_RATIO = 14.3
 """Resistance of a hot filament over that of a cold one [1]. Source: own calculation, (2750/300)^1.2; texts read in
@@ -315,14 +316,6 @@ class FlasherBehaviour(Enum):
     REPORTS_A_FAILED_LAMP = "reports_a_failed_lamp"
 
 
-class FlashPace(Enum):
-    """Where a rate lies beside the published limits, `RATE_LIMITS`."""
-
-    SLOWER = "slower"
-    WITHIN = "within"
-    FASTER = "faster"
-
-
 @dataclass(frozen=True)
 class FlasherState:
     """What a flasher does with the lamps that are there.
@@ -350,10 +343,7 @@ class FlasherState:
 
     >>> import lampkit as lk
     >>> led = lk.circuits.led_load(2, 13.5)
-    >>> state = lk.circuits.flasher_state(lk.circuits.flasher("thermal series"), [led] * 2, 12.8)
-    >>> state.behaviour.value
-    'stays_lit'
-    >>> print(state)
+    >>> print(lk.circuits.flasher_state(lk.circuits.flasher("thermal series"), [led] * 2, 12.8))
     the thermal flasher lights the lamps and does not flash: load 0.27 A, it needs more than 2.79 A
     """
 
@@ -427,11 +417,8 @@ def flasher_state(
 
     >>> import lampkit as lk
     >>> led = lk.circuits.led_load(2, 13.5)
-    >>> state = lk.circuits.flasher_state(lk.circuits.flasher("hot wire"), [led] * 2, 12.8)
-    >>> state.behaviour.value
+    >>> lk.circuits.flasher_state(lk.circuits.flasher("hot wire"), [led] * 2, 12.8).behaviour.value
     'never_closes'
-    >>> state.glow > 0
-    True
 
     Source: the model of each kind; 60 to 120 flashes a minute, UN R48, 6.5.9.
     """

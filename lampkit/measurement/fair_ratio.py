@@ -10,10 +10,11 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens, transmittances
-from lampkit.measurement import measurement_model, meters, old_lamp
+from lampkit.measurement import colour_response, measurement_model, meters, old_lamp
+from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
 from lampkit.measurement.measurement_model import AFTERNOON, Measurement, Values
-from lampkit.measurement.meters import ColourResponse, Meter
+from lampkit.measurement.meters import Meter
 from lampkit.measurement.old_lamp import OldLamp
 from lampkit.sources.light_source import LightSource, relative_spectra
 from lampkit.statements import Statement, say
@@ -72,8 +73,6 @@ class FairRatio:
     >>> import lampkit as lk
     >>> path = lk.tables.folder() / "library_van" / "readings.csv"
     >>> ratio = lk.measurement.compare_readings(str(path), draws=500).ratios[0]
-    >>> ratio.lamp, ratio.old, ratio.new
-    ('Stop lamp left', 'filament', 'red LED A')
     >>> bool(ratio.ratio[0] < ratio.ratio[1] < ratio.ratio[2])
     True
 
@@ -375,7 +374,7 @@ def _fair_ratio(
         response = None
     else:
         correction, correction_old = corrections[second] / corrections[first], corrections[first]
-        response = meters.colour_response(np.log(correction), leak_share=leak[first] - leak[second])
+        response = colour_response.judge(np.log(correction), leak_share=leak[first] - leak[second])
     uncorrected = np.where(below > 0, np.maximum(above, 0.0) / np.where(below > 0, below, 1.0), np.inf)
     ratio = uncorrected * correction
     limits = _limits(ratio)

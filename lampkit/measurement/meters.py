@@ -2,22 +2,17 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from enum import Enum
 from functools import cache
 from pathlib import Path
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import measured_curves, photometry
-from lampkit.statements import Statement, say
+from lampkit.measurement.responsivities import LEAK_BAND, responsivity
 from lampkit.uncertainty.sampling import Belief
-
-LEAK_BAND = (700.0, 1000.0)
-"""Where the modelled near-infrared leak of a sensor lies [nm]. Source: an assumption."""
 
 _BEYOND = np.arange(831.0, LEAK_BAND[1] + 0.5)
 _C2 = 1.4388e-2
@@ -161,10 +156,6 @@ def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray
 
 OWNER = "meter"
 """Whose quantities the responsivity and calibration are, when garages are drawn."""
-
-_REACH = 60
-_BLOCK = 128  # curves at a time: what is being worked on then stays in the processor's cache
-_SHELF = 1.0 / (1.0 + np.exp((620.0 - grid.WAVELENGTHS) / 8.0)) / (1.0 + np.exp((grid.WAVELENGTHS - 760.0) / 8.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -380,62 +371,6 @@ def _model(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
     )
 
 
-def responsivity(
-    shift: ArrayLike = 0.0,
-    tilt: ArrayLike = 0.0,
-    breadth: ArrayLike = 1.0,
-    leak: ArrayLike = 0.0,
-    shelf: ArrayLike = 0.0,
-) -> NDArray[np.float64]:
-    """Give relative responsivities of the family that starts from V(lambda).
-
-    Source: own model; a Gaussian keeps its form when its breadth changes so.
-    """
-    given = (shift, tilt, breadth, leak, shelf)
-    d, t, b, r, f = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in given))
-    if np.any(~(np.abs(d) < _REACH)) or np.any(~(b > 0)):
-        raise InputError("a responsivity cannot be so far off", expected="a shift below 60 nm and a breadth above 0")
-    curves = np.empty((d.size, grid.WAVELENGTHS.size))
-    flat = [v.ravel() for v in (d, t, b, r, f)]
-    for start in range(0, d.size, _BLOCK):
-        _fill(curves[start : start + _BLOCK], *(v[start : start + _BLOCK] for v in flat))
-    return curves.reshape(*d.shape, grid.WAVELENGTHS.size)
-
-
-def _fill(
-    curve: NDArray[np.float64],
-    shift: NDArray[np.float64],
-    tilt: NDArray[np.float64],
-    breadth: NDArray[np.float64],
-    leak: NDArray[np.float64],
-    shelf: NDArray[np.float64],
-) -> None:
-    # V is shifted by interpolating its logarithm: a shift by whole nanometres is then exact, and so is every zero tilt.
-    whole = np.floor(shift).astype(int)
-    windows = sliding_window_view(_log_v(), grid.WAVELENGTHS.size)
-    part = (shift - whole)[:, np.newaxis]
-    np.multiply(windows[_REACH - whole], 1.0 - part, out=curve)
-    curve += windows[_REACH - whole - 1] * part
-    curve *= breadth[:, np.newaxis] ** -2.0
-    curve += tilt[:, np.newaxis] * ((grid.WAVELENGTHS - 560.0) / 100.0)
-    np.exp(curve, out=curve)
-    curve[:, int(LEAK_BAND[0] - grid.WAVELENGTHS[0]) :] += leak[:, np.newaxis]
-    if np.any(shelf > 0):
-        curve += shelf[:, np.newaxis] * _SHELF
-
-
-@cache
-def _log_v() -> NDArray[np.float64]:
-    x = np.arange(grid.WAVELENGTHS[0] - _REACH, grid.WAVELENGTHS[-1] + _REACH + 0.5)
-    log_v = np.log(photometry.luminous_efficiency())
-    # beyond its table V goes on falling as it does over its last ten nanometres
-    inside = np.clip(x, grid.WAVELENGTHS[0], grid.WAVELENGTHS[-1])
-    slope = np.where(x < inside, (log_v[10] - log_v[0]) / 10.0, (log_v[-1] - log_v[-11]) / 10.0)
-    values = np.interp(inside, grid.WAVELENGTHS, log_v) + slope * (x - inside)
-    values.setflags(write=False)
-    return values
-
-
 def directional_response(angle: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the response of a sensor to slanting light, as a power of the cosine.
 
@@ -472,66 +407,3 @@ def grade(index: ArrayLike, standard: str = "DIN 5032-7:1985") -> NDArray[np.str
     limits = sorted((0.01 * r["limit_percent"], r["class"]) for r in rows if r["standard"] == standard)
     place = np.searchsorted([limit for limit, _ in limits], np.asarray(index, dtype=float) - 1e-12)
     return np.array([*(name for _, name in limits), "none"])[place]
-
-
-class Trust(Enum):
-    """How far a ratio may be trusted, as the meter's colour response goes."""
-
-    MATTERS_LITTLE = "matters_little"
-    MAY_HAVE_SHIFTED = "may_have_shifted"
-    NOT_AS_READ = "not_as_read"
-
-
-LITTLE_SHIFT, MUCH_SHIFT, MUCH_LEAK = 0.08, 0.25, 0.05
-"""Half-width of the interval of the mismatch correction, in its logarithm, up to which it matters little, and up to
-which it can be lived with; share of a leak from which it is told of [1]. Source: an assumption."""
-
-
-@dataclass(frozen=True)
-class ColourResponse:
-    """How much of a ratio the meter's colour response may have made up.
-
-    Parameters
-    ----------
-    trust : Trust
-        How far the ratio may be trusted.
-    shift : float [1]
-        How far the ratio may be shifted, relative: 0.1 is 10 %.
-    leak_share : float [1]
-        How much brighter a near-infrared leak could make the filament look, relative.
-
-    Examples
-    --------
-    A correction that is known to two per cent matters little.
-
-    >>> import lampkit as lk
-    >>> import numpy as np
-    >>> found = lk.measurement.meters.colour_response(np.linspace(-0.02, 0.02, 101))
-    >>> found.trust.value
-    'matters_little'
-    """
-
-    trust: Trust
-    shift: float
-    leak_share: float
-
-    @property
-    def advice(self) -> Statement:
-        """How far to trust the ratio, and what to do."""
-        leak = say("meter.leak", share=self.leak_share) if self.leak_share > MUCH_LEAK else ""
-        if self.trust is Trust.MATTERS_LITTLE:
-            return say("meter.matters_little", shift=self.shift, leak=leak)
-        if self.trust is Trust.MAY_HAVE_SHIFTED:
-            return say("meter.may_have_shifted", shift=self.shift, leak=leak)
-        return say("meter.not_as_read", shift=self.shift, leak=leak)
-
-
-def colour_response(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> ColourResponse:
-    """Judge how much of a ratio the meter's colour response may have made up.
-
-    Source: common practice, no source; the limits of 8 % and 25 % are an assumption.
-    """
-    low, high = np.quantile(np.asarray(log_mismatch, dtype=float), [0.025, 0.975])
-    half = float(0.5 * (high - low))
-    trust = Trust.NOT_AS_READ if half > MUCH_SHIFT else Trust.MAY_HAVE_SHIFTED
-    return ColourResponse(Trust.MATTERS_LITTLE if half <= LITTLE_SHIFT else trust, float(np.expm1(half)), leak_share)

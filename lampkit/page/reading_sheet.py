@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from lampkit import __version__
 from lampkit.conversion import figure, with_interval
-from lampkit.measurement import lens_identification
+from lampkit.measurement import probing
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.lens_identification import LEARNT, spread_left
 from lampkit.measurement.shortfall import FACTORS
@@ -174,7 +174,7 @@ def lens_sentences(known: LensKnowledge) -> list[str]:
     ]
     probes = {s.name: s for s in (*knowledge.sources, *(r.source for r in known.assessment.results))}
     if any(b.spread > 0 and b.shape != "fixed" for b in knowledge.lens.beliefs):
-        best = lens_identification.next_reading(knowledge, list(probes.values())).iloc[0]
+        best = probing.next_reading(knowledge, list(probes.values())).iloc[0]
         said.append(
             f"To know the lens better, read {best['probe']} next, with the lens fitted and removed: of the light "
             f"sources at hand it would tell most ({best['information [bit]']:.1f} bit)."

@@ -8,7 +8,8 @@ from reference import thermal_flasher
 
 from lampkit import tables
 from lampkit.circuits import ballast_resistor, flash_rhythm, flashers, loads, tell_tale
-from lampkit.circuits.flashers import FlasherBehaviour, FlasherKind, FlashPace
+from lampkit.circuits.flash_rhythm import FlashPace
+from lampkit.circuits.flashers import FlasherBehaviour, FlasherKind
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.errors import InputError
 
@@ -72,7 +73,7 @@ def test_every_flasher_works_with_the_lamps_it_is_made_for(kind: str, system: fl
     lamp = loads.filament_load(25, 13.5 * system / 12)
     rhythm = flashers.flash(flashers.flasher(kind, supply_voltage=system), [lamp] * 2, 12.8 * system / 12)
     assert 80 <= rhythm.rate <= 95
-    assert rhythm.start <= flashers.START_LIMIT
+    assert rhythm.start <= flash_rhythm.START_LIMIT
 
 
 def test_shapes_broadcast_over_the_supply() -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 import lampkit as lk
 from lampkit import grid
 from lampkit.errors import InputError
-from lampkit.measurement import fair_ratio, illuminance_log, meters, procedure, shortfall
+from lampkit.measurement import colour_response, fair_ratio, illuminance_log, meters, procedure, shortfall
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import AgreementVerdict, Factor
 from lampkit.statements import Statement
@@ -117,7 +117,7 @@ def test_exchanging_old_and_new_turns_the_ratio_over(
 def test_the_same_light_needs_no_mismatch_correction(tmp_path: Path) -> None:
     (r,) = compare(tmp_path, ONCE_EACH, light=same_light()).ratios
     assert r.mismatch == pytest.approx(np.ones(4000), rel=1e-9)
-    assert r.colour_response is not None and r.colour_response.trust is meters.Trust.MATTERS_LITTLE
+    assert r.colour_response is not None and r.colour_response.trust is colour_response.Trust.MATTERS_LITTLE
 
 
 def test_a_shared_background_error_cancels_in_part(tmp_path: Path) -> None:
