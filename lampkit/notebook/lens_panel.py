@@ -86,8 +86,8 @@ class LensBench:
         self.old = controls.choice(say("lens_bench.filament_lamp"), controls.filament_choices(), ("P21W", None, 12.0))
         self.volts = controls.entry(say("lens_bench.voltage"), "V", "13.5")
         self.volts_message, self.message = controls.notice(), controls.notice()
-        self.first = controls.SourceControls("LED 1", kind="white LED", lumens="420")
-        self.second = controls.SourceControls("LED 2", kind="coloured LED, by colour", lumens="110", optional=True)
+        self.first = controls.SourceControls("LED 1", kind=controls.LedKind.WHITE, lumens="420")
+        self.second = controls.SourceControls("LED 2", kind=controls.LedKind.BY_COLOUR, lumens="110", optional=True)
         self.picture, self.numbers, self.code = (controls.page() for _ in range(3))
         self.assessment: Assessment | None = None
         self._working = False
@@ -213,9 +213,11 @@ def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) ->
     settings = ", ".join(f"{k}={v!r}" for k, v in lens.items() if k != "colour")
     calls = []
     for led, kind, value, lumens in leds:
-        shape = {controls.KINDS[0]: f"white_led({value}", controls.KINDS[1]: f'coloured_led("{value}"'}.get(
-            kind, f"coloured_led(peak={value}"
-        )
+        shape = {
+            controls.LedKind.WHITE: f"white_led({value}",
+            controls.LedKind.BY_COLOUR: f'coloured_led("{value}"',
+            controls.LedKind.BY_PEAK: f"coloured_led(peak={value}",
+        }[kind]
         calls.append(f'    lk.sources.{shape}, luminous_flux={lumens:g}, name="{led.name}"),')
     lines = [
         f'lens = lk.notebook.lens_as_set("{lens["colour"]}", {settings})',

@@ -15,6 +15,7 @@ from lampkit.conversion import figure, with_interval
 from lampkit.errors import InputError
 from lampkit.measurement import read_log
 from lampkit.notebook import controls, lens_panel, lesson, readings_panel
+from lampkit.notebook.controls import LedKind
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk
 from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
@@ -48,16 +49,16 @@ def bench() -> LensBench:
 
 
 @pytest.mark.parametrize("colour", lk.lenses.coloured_lens.COLOURS)
-@pytest.mark.parametrize("kind", controls.KINDS)
-def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, kind: str) -> None:
+@pytest.mark.parametrize("kind", LedKind)
+def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, kind: LedKind) -> None:
     bench.colour.value, bench.first.kind.value = colour, kind
     bench.thickness.value = 1.25
     assert bench.message.value == ""
     lens = lk.lenses.thicker(lk.lenses.load(colour, name=f"{colour} lens"), 1.25)
     made = {
-        controls.KINDS[0]: lambda: lk.sources.white_led(6000, luminous_flux=420, name="LED 1"),
-        controls.KINDS[1]: lambda: lk.sources.coloured_led("red", luminous_flux=420, name="LED 1"),
-        controls.KINDS[2]: lambda: lk.sources.coloured_led(peak=625, luminous_flux=420, name="LED 1"),
+        LedKind.WHITE: lambda: lk.sources.white_led(6000, luminous_flux=420, name="LED 1"),
+        LedKind.BY_COLOUR: lambda: lk.sources.coloured_led("red", luminous_flux=420, name="LED 1"),
+        LedKind.BY_PEAK: lambda: lk.sources.coloured_led(peak=625, luminous_flux=420, name="LED 1"),
     }[kind]()
     second = lk.sources.coloured_led("red", luminous_flux=110, name="LED 2")
     function = {"red": "stop", "amber": "rear turn", "clear": "reversing"}.get(colour)
@@ -75,7 +76,7 @@ def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, k
 
 
 def test_bench_code_gives_the_same_assessment(bench: LensBench) -> None:
-    bench.colour.value, bench.first.kind.value, bench.edge.value = "red", controls.KINDS[0], 606.5
+    bench.colour.value, bench.first.kind.value, bench.edge.value = "red", LedKind.WHITE, 606.5
     code = re.sub("<[^>]+>", "", bench.code.value.split("</summary>")[1])
     held: dict[str, Any] = {"lk": lk}
     *lines, last = unescape(code).strip().split("\n")
