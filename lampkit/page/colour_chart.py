@@ -45,6 +45,15 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     Figure
         The chart close up, with a cloud of what the spread of lenses and emitters makes of each source, and a small
         one of the whole diagram.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
+    >>> chart = lk.page.chromaticity_chart(job)
+    >>> chart.axes[0].get_xlabel(), chart.axes[0].get_ylabel()
+    ('x [1]', 'y [1]')
     """
     everyone = tagged(assessment)
     region = assessment.colour_limit

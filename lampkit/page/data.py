@@ -42,7 +42,7 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
     Examples
     --------
     >>> import lampkit as lk
-    >>> data = lk.page.plan_as_dict(lk.plan.make(lk.vehicle.load("library_van"), draws=100))
+    >>> data = lk.page.plan_as_dict(lk.plan.make(lk.vehicle.load(lk.tables.folder() / "library_van"), draws=100))
     >>> sorted(data["lamps"][0]["suggestion"]["verdict"])
     ['key', 'text', 'values']
     """
@@ -161,7 +161,9 @@ def _source(source: SourceFindings) -> dict[str, Any]:
         "lumens_to_buy_lm": result.lumens_to_buy,
         "x_1": x,
         "y_1": y,
-        "colour_verdict": None if colour is None else colour.verdict,
+        "colour_verdict": None if colour is None else colour.statement,
+        "colour_boundary": None if colour is None else colour.boundary,
+        "colour_margin_1": None if colour is None else colour.margin,
         "share_inside_1": result.share_inside,
         "why": result.why,
         "claim": result.claim or None,
@@ -269,10 +271,10 @@ def readings_as_dict(found: Comparison | Confrontation) -> dict[str, Any]:
     Examples
     --------
     >>> import lampkit as lk
-    >>> log = "lamp,source,illuminance_lx,dark_lx,distance_m\\nStop,old,52,2,1\\nStop,new,77,2,1\\n"
+    >>> log = str(lk.tables.folder() / "library_van" / "readings.csv")
     >>> data = lk.page.readings_as_dict(lk.measurement.compare_readings(log, draws=200))
-    >>> data["ratios"][0]["naive_ratio_1"]
-    1.48077
+    >>> sorted(data["ratios"][0]["sentence"])
+    ['key', 'text', 'values']
     """
     shown = findings_of_readings(found)
     data: dict[str, Any] = as_data(

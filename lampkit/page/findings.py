@@ -128,7 +128,7 @@ class Findings:
     Examples
     --------
     >>> import lampkit as lk
-    >>> van = lk.vehicle.load("library_van")
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
     >>> found = lk.page.findings_of(lk.plan.make(van, draws=100))
     >>> len(found.lamps) > len(found.groups) > 5
     True
@@ -177,7 +177,7 @@ def findings_of(plan: Plan) -> Findings:
     Examples
     --------
     >>> import lampkit as lk
-    >>> van = lk.vehicle.load("library_van")
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
     >>> found = lk.page.findings_of(lk.plan.make(van, draws=100))
     >>> [article.article for article in found.shopping][-1]
     'Total'

@@ -43,7 +43,7 @@ def job_sheet_html(plan: Plan) -> str:
     Examples
     --------
     >>> import lampkit as lk
-    >>> van = lk.vehicle.load("library_van")
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
     >>> page = lk.page.job_sheet_html(lk.plan.make(van, draws=100))
     >>> page.splitlines()[0]
     '<!DOCTYPE html>'
@@ -78,11 +78,13 @@ def save_job_sheet(plan: Plan, path: str | Path) -> None:
 
     Examples
     --------
+    >>> import os, tempfile
     >>> import lampkit as lk
-    >>> plan = lk.plan.make(lk.vehicle.load("library_van"), draws=100)
-    >>> lk.page.save_job_sheet(plan, "no such folder/van.html")
-    Traceback (most recent call last):
-    lampkit.errors.InputError: no such folder/van.html: its folder does not exist; expected a folder that is there
+    >>> plan = lk.plan.make(lk.vehicle.load(lk.tables.folder() / "library_van"), draws=100)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     lk.page.save_job_sheet(plan, f"{folder}/van.html")
+    ...     os.listdir(folder)
+    ['van.html']
     """
     frame.check_place(path)
     frame.save(job_sheet_html(plan), path)

@@ -31,7 +31,7 @@ def report_text(plan: Plan) -> str:
     Examples
     --------
     >>> import lampkit as lk
-    >>> text = lk.page.report_text(lk.plan.make(lk.vehicle.load("library_van"), draws=100))
+    >>> text = lk.page.report_text(lk.plan.make(lk.vehicle.load(lk.tables.folder() / "library_van"), draws=100))
     >>> text.splitlines()[0], max(map(len, text.splitlines())) <= 100
     ('Library van', True)
     """
@@ -85,7 +85,7 @@ def _source(source: SourceFindings) -> list[str]:
         f"{'' if filament else numbers.chance(source.chance):>12}",
     )
     start = f"  {source.tag:2}{''.join(cells)}  "
-    colour = wrap(str(sheet_tables.colour(source)), COLUMNS - len(start)) or [""]
+    colour = wrap(str(lamp_findings.colour_words(source)), COLUMNS - len(start)) or [""]
     return [start + colour[0], *(" " * len(start) + more for more in colour[1:])]
 
 

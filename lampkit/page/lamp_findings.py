@@ -14,6 +14,7 @@ from lampkit.page.style import tagged
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours, functions
+from lampkit.rules.colours import ColourPlace
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -55,38 +56,6 @@ class Told(NamedTuple):
 
     heading: Statement
     words: object
-
-
-class Passed(NamedTuple):
-    """A boundary of a colour and how far a chromaticity lies beyond it [1]."""
-
-    boundary: str
-    margin: float
-
-
-@dataclass(frozen=True)
-class ColourPlace:
-    """Where a colour lies against its published limit: the nearest boundary, and those that are passed."""
-
-    inside: bool
-    boundary: str
-    margin: float
-    passed: tuple[Passed, ...]
-
-    @property
-    def words(self) -> Statement:
-        """Say it in few words."""
-        if self.inside:
-            return say("page.colour.inside", margin=self.margin)
-        passed = [say("page.colour.passed", boundary=one.boundary, margin=one.margin) for one in self.passed]
-        return say("page.colour.past", boundary=self.boundary, margin=self.margin, passed=passed)
-
-    @property
-    def verdict(self) -> Statement:
-        """Say it with the boundary that is nearest."""
-        if self.inside:
-            return say("page.colour.inside_nearest", boundary=self.boundary, margin=self.margin)
-        return self.words
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,7 +134,7 @@ def sources(lamp: Lamp, assessment: Assessment, chances: Sequence[float]) -> tup
                 result=result,
                 offer=offer,
                 chance=chance,
-                colour=colour_place(assessment, result),
+                colour=_colour(assessment, result),
                 brightness={name: float(value) for name, value in by_model.items()},
                 brightness_range=(float(low), float(high)) if saturated else None,
             )
@@ -173,19 +142,17 @@ def sources(lamp: Lamp, assessment: Assessment, chances: Sequence[float]) -> tup
     return tuple(found)
 
 
-def colour_place(assessment: Assessment, result: Result) -> ColourPlace | None:
-    """Find where a colour lies against the limit of its lamp; None where no limit was asked for."""
+def _colour(assessment: Assessment, result: Result) -> ColourPlace | None:
     limit = assessment.colour_limit
-    if limit is None:
-        return None
-    margins = colours.colour_margins(limit, result.chromaticity)
-    named = sorted(zip(margins.tolist(), (b.name for b in limit.boundaries), strict=True))
-    return ColourPlace(
-        inside=bool(colours.inside(limit, result.chromaticity)),
-        boundary=limit.boundaries[int(margins.argmin())].name,
-        margin=float(margins.min()),
-        passed=tuple(Passed(name, margin) for margin, name in named if margin < -1e-12),
-    )
+    return None if limit is None else colours.colour_place(limit, result.chromaticity)
+
+
+def colour_words(source: SourceFindings) -> Statement:
+    """Say in few words where a colour lies against its limit."""
+    place = source.colour
+    if place is None:
+        return say("page.colour.none")
+    return say("page.colour.inside", margin=place.margin) if place.inside else place.statement
 
 
 def on_axis(found: LampIntensity) -> OnAxis:

@@ -45,6 +45,13 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     Figure
         Bands of 95 % of the transmittance over wavelength; below, the probability density of the edge wavelength, or
         of the first uncertain quantity of a lens without an edge.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> known = lk.measurement.lens_identification.believed_lens(lk.lenses.load("red"), draws=200)
+    >>> lk.page.lens_knowledge(known).axes[-1].get_xlabel()
+    'edge wavelength [nm]'
     """
     before, after = _bands(knowledge)
     main = _main_quantity(knowledge)

@@ -56,6 +56,15 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     -------
     Figure
         One panel a light source, all to one scale: equal areas are equal light to the eye.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
+    >>> chart = lk.page.through_lens_chart(job)
+    >>> len(chart.axes)  # the lens, the filament, the LED, and the strip of colours
+    4
     """
     everyone = tagged(assessment)
     row, head, gap, bottom = 0.4, 0.23, 0.05, 1.12
@@ -184,6 +193,14 @@ def ratio_chart(
     ------
     InputError
         There is no candidate to draw.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
+    >>> lk.page.ratio_chart(job).axes[0].get_xscale()
+    'log'
     """
     one = isinstance(assessments, Assessment)
     listed = [assessments] if isinstance(assessments, Assessment) else list(assessments)

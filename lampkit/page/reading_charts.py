@@ -263,6 +263,14 @@ def contributions_chart(table: Budget) -> "Figure":
     Figure
         A bar for each cause: its standard uncertainty in percent of the ratio.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> log = str(lk.tables.folder() / "library_van" / "readings.csv")
+    >>> ratio = lk.measurement.compare_readings(log, draws=200).ratios[0]
+    >>> lk.page.contributions_chart(ratio.budget).axes[0].get_xlabel()
+    'standard uncertainty, in percent of the ratio [%]'
+
     Source: JCGM 100:2008, 5.1: standard uncertainties add in squares, not as lengths.
     """
     found = _few_causes(table)

@@ -34,10 +34,10 @@ def readings_text(found: Comparison | Confrontation) -> str:
     Examples
     --------
     >>> import lampkit as lk
-    >>> log = "lamp,source,illuminance_lx,dark_lx,distance_m\\nStop,old,52,2,1\\nStop,new,77,2,1\\n"
+    >>> log = str(lk.tables.folder() / "library_van" / "readings.csv")
     >>> text = lk.page.readings_text(lk.measurement.compare_readings(log, draws=200))
     >>> text.splitlines()[2]
-    'Stop'
+    'Stop lamp left'
     """
     shown = findings_of_readings(found)
     lines: list[str] = []
@@ -213,7 +213,7 @@ def readings_html(found: Comparison | Confrontation, title: str) -> str:
     Examples
     --------
     >>> import lampkit as lk
-    >>> log = "lamp,source,illuminance_lx,dark_lx,distance_m\\nStop,old,52,2,1\\nStop,new,77,2,1\\n"
+    >>> log = str(lk.tables.folder() / "library_van" / "readings.csv")
     >>> page = lk.page.readings_html(lk.measurement.compare_readings(log, draws=200), "Our readings")
     >>> "<h1>Our readings</h1>" in page
     True

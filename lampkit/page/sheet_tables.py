@@ -7,7 +7,7 @@ import numpy as np
 
 from lampkit import numbers
 from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
-from lampkit.page.lamp_findings import LETTERS, LampFindings, SourceFindings, Verdict
+from lampkit.page.lamp_findings import LETTERS, LampFindings, SourceFindings, Verdict, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings
@@ -58,7 +58,13 @@ def what_to_fit(found: Findings) -> Table:
         result, keeps = shown_of(group), group.first.verdict is Verdict.KEEP
         verdict = say("page.fit.keep") if keeps else named(group.first.verdict)
         light = "1" if keeps else numbers.interval(result.ratio)
-        cells = (group.name, verdict, called(result.source), light, colour(group.first.sources[group.first.place]))
+        cells = (
+            group.name,
+            verdict,
+            called(result.source),
+            light,
+            colour_words(group.first.sources[group.first.place]),
+        )
         rows.append(Row(cells, anchor=anchor(group.name)))
     return Table(columns, tuple(rows))
 
@@ -130,7 +136,7 @@ def colour_and_candela(group: AlikeFindings) -> Table:
     for place, source in enumerate(group.first.sources):
         cells: list[object] = [tagged_name(source)]
         if limited:
-            cells += [colour(source), numbers.chance(source.result.share_inside)]
+            cells += [colour_words(source), numbers.chance(source.result.share_inside)]
         else:
             x, y = source.result.chromaticity
             cells.append(say("page.colour.chromaticity", x=float(x), y=float(y)))
@@ -148,11 +154,6 @@ def _mark(lamp: LampFindings, source: SourceFindings) -> str:
 def tagged_name(source: SourceFindings) -> str:
     """Name a light source after the tag that stands for it in every chart."""
     return f"{source.tag}\N{EN SPACE}{called(source.result.source)}"
-
-
-def colour(source: SourceFindings) -> Statement:
-    """Say where a colour lies against its limit, in few words."""
-    return say("page.colour.none") if source.colour is None else source.colour.words
 
 
 def circuits(found: Sequence[CircuitFindings]) -> Table:
