@@ -272,7 +272,7 @@ def _foot(made: Plan) -> str:
         "plan_foot.html",
         bought=show.written(made.choice.shopping_list()),
         said=[line for line in said if line],
-        circuits=[words for circuit in made.circuits for words in circuit.words[:1]],
+        circuits=[circuit.words[0] for circuit in made.circuits],  # what it draws, or why that is not known
     )
 
 
