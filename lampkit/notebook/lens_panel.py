@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import conversion
-from lampkit.conversion import Assessment, Result, figure, with_interval
+from lampkit import conversion, numbers
+from lampkit.conversion import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
@@ -196,7 +196,7 @@ class LensBench:
         names = [f"filament {self.old.label.split(',')[0]}", *(controls.words_for(led[1], led[2]) for led in leds)]
         self.assessment = assessed
         self.picture.value = live_picture.through_lens([old, *(led[0] for led in leds)], lens, names)
-        self.numbers.value = numbers(assessed, names)
+        self.numbers.value = numbers_table(assessed, names)
         self.code.value = _code(self._lens_settings(), old_code, leds, function, self.rules.value)
 
 
@@ -205,7 +205,7 @@ def _filament(designation: str, volts: float, part: str | None, rated: float) ->
     return filament_lamps.filament(designation, volts, part=part, rated_voltage=rated)
 
 
-def numbers(assessment: Assessment, names: list[str]) -> str:
+def numbers_table(assessment: Assessment, names: list[str]) -> str:
     """Write the numbers of an assessment as a table with one column a light source."""
     everyone = (assessment.old, *assessment.results)
     limit = assessment.colour_limit
@@ -214,12 +214,12 @@ def numbers(assessment: Assessment, names: list[str]) -> str:
         return lambda r: "" if r is assessment.old else write(r)
 
     lines: list[tuple[str, Callable[[Result], str]]] = [
-        ("claimed or rated lumens [lm]", lambda r: figure(r.source.luminous_flux, 3)),
-        ("luminous transmittance [1]", lambda r: with_interval(r.luminous_transmittance)),
-        ("through the lens [lm]", lambda r: with_interval(r.flux_through)),
-        ("K, lumen for lumen [1]", new(lambda r: with_interval(r.k))),
-        ("light against filament [1]", new(lambda r: f"<b>{with_interval(r.ratio)}</b>")),
-        ("lumens to buy [lm]", new(lambda r: f"<b>{figure(r.lumens_to_buy)}</b>")),
+        ("claimed or rated lumens [lm]", lambda r: numbers.figure(r.source.luminous_flux, 3)),
+        ("luminous transmittance [1]", lambda r: numbers.interval(r.luminous_transmittance)),
+        ("through the lens [lm]", lambda r: numbers.interval(r.flux_through)),
+        ("K, lumen for lumen [1]", new(lambda r: numbers.interval(r.k))),
+        ("light against filament [1]", new(lambda r: f"<b>{numbers.interval(r.ratio)}</b>")),
+        ("lumens to buy [lm]", new(lambda r: f"<b>{numbers.figure(r.lumens_to_buy)}</b>")),
         (
             "colour x, y [1]",
             lambda r: f"{live_picture.swatch(r.chromaticity)} {r.chromaticity[0]:.3f}, {r.chromaticity[1]:.3f}",
@@ -228,7 +228,7 @@ def numbers(assessment: Assessment, names: list[str]) -> str:
     if limit is not None:
         lines.append((f"against {limit.name}", lambda r: escape(r.verdict)))
         lines.append(("share inside [%]", lambda r: f"{100 * r.share_inside:.0f}"))
-    lines.append(("why", lambda r: escape(r.why)))
+    lines.append(("why", lambda r: escape(str(r.why))))
     cell = "padding:3px 8px;text-align:left;vertical-align:top;border-bottom:1px solid rgba(128,128,128,.35)"
     head = "".join(f'<th scope="col" style="{cell}">{escape(name)}</th>' for name in ("", *names))
     body = "".join(

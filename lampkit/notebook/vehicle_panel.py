@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import conversion
+from lampkit import conversion, numbers
 from lampkit.errors import InputError
 from lampkit.notebook import controls
 from lampkit.page import light_charts, report, small_charts
-from lampkit.plan import choice, circuit_reports, plan
+from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources.light_source import LightSource
 from lampkit.vehicle import vehicle
@@ -48,25 +48,9 @@ def with_offer(held: Vehicle, name: str, luminous_flux: float, price: float | No
 
 
 def by_hand(made: Plan, wanted: dict[str, str | None]) -> Plan:
-    """Give the plan with some lamps chosen by hand: what cannot be fitted stays out, and what else is needed is added.
-
-    Source: as for lampkit.choice.choose and lampkit.electrics.report.
-    """
-    if not wanted:
-        return made
-    lamps, assessments = [], []
-    for lamp, found in zip(made.vehicle.lamps, made.assessments, strict=True):
-        kept = made.choice.chosen.get(lamp.name)
-        name = wanted.get(lamp.name, kept.name if kept is not None else None)
-        held = [i for i, offer in enumerate(lamp.candidates) if offer.name == name]
-        lamps.append(replace(lamp, candidates=tuple(lamp.candidates[i] for i in held)))
-        assessments.append(replace(found, results=tuple(found.results[i] for i in held)))
-    limited = replace(made.vehicle, lamps=tuple(lamps), budget=None)
-    chosen = choice.choose(limited, assessments, assurance=0.0, colour_share=0.0, stop_over_tail=1e-9, aim="least cost")
-    note = "Chosen by hand: whether it is bright enough, and of the right colour, was not asked for."
-    told = replace(chosen, binding=(), runner_up="", look_for={}, notes=(note, *chosen.notes))
-    circuits = circuit_reports.report(made.vehicle, told.chosen, told.parts)
-    return replace(made, choice=told, circuits=circuits)
+    """Give the plan with some lamps chosen by hand, by the names of what is on offer for them."""
+    offers = {lamp.name: {offer.name: offer for offer in lamp.candidates} for lamp in made.vehicle.lamps}
+    return plan.pick(made, {lamp: None if name is None else offers[lamp][name] for lamp, name in wanted.items()})
 
 
 def together(held: Vehicle, lamp: str, pick: str) -> dict[str, str]:
@@ -238,11 +222,6 @@ def _column() -> dict[str, str]:
     return {"max_width": "560px", "width": "auto"}
 
 
-def _fitted(made: Plan, assessment: conversion.Assessment) -> conversion.Result | None:
-    offer = made.choice.chosen.get(assessment.name)
-    return next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
-
-
 def plan_chart(made: Plan) -> "Figure":
     """Draw the light of every lamp against its filament, with the light source that was chosen.
 
@@ -258,11 +237,11 @@ def plan_chart(made: Plan) -> "Figure":
 
     Source: as for lampkit.charts.ratio.
     """
-    return light_charts.ratio_chart(made.assessments, suggested={a.name: _fitted(made, a) for a in made.assessments})
+    return light_charts.ratio_chart(made.assessments, suggested={a.name: made.result(a.name) for a in made.assessments})
 
 
 def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
-    result = _fitted(made, assessment)
+    result = made.result(assessment.name)
     mark = "✎ " if hand else ""
     if result is None:
         reason = made.choice.kept.get(assessment.name, "").removeprefix("The filament lamp stays: ") or "as you chose."
@@ -271,7 +250,7 @@ def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
         colour = f", colour {escape(result.verdict)}" if result.verdict else ""
         dim = "▼ dimmer: " if result.ratio[1] < 1.0 else ""
         words = (
-            f"{mark}<b>{escape(result.source.name)}</b>: {dim}{conversion.with_interval(result.ratio)} times the "
+            f"{mark}<b>{escape(result.source.name)}</b>: {dim}{numbers.interval(result.ratio)} times the "
             f"filament's light{colour}"
         )
     return f'<div class="lampkit-fit" style="line-height:1.35;padding:4px 8px;color:{small_charts.INK}">{words}</div>'

@@ -4,12 +4,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lampkit.conversion import Result, figure, with_interval
+from lampkit import numbers
+from lampkit.conversion import Result
 from lampkit.errors import InputError
 from lampkit.page import lamp_facts
 from lampkit.page.job_sheet_basis import alike
 from lampkit.plan import suitability
-from lampkit.plan.choice_words import listing
 from lampkit.plan.plan import Plan
 from lampkit.rules import limits
 from lampkit.uncertainty import sampling
@@ -50,7 +50,7 @@ def checklist(plan: Plan) -> tuple[CheckAfterFitting, ...]:
     """
     grouped: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for lamp, a in alike(plan):
-        result = lamp_facts.fitted_result(plan, lamp)
+        result = plan.result(lamp.name)
         if result is not None:
             what, expect = _reading(plan, lamp, result)
             grouped.setdefault(what, []).append((a.name, expect))
@@ -64,7 +64,7 @@ def checklist(plan: Plan) -> tuple[CheckAfterFitting, ...]:
 def _reading(plan: Plan, lamp: Lamp, result: Result) -> tuple[tuple[str, str], str]:
     believed = [plan.intensities[one.name] for one in lamp_facts.members(plan, lamp) if one.name in plan.intensities]
     if not believed:
-        return ANY, f"{with_interval(result.ratio)} times the old"
+        return ANY, f"{numbers.interval(result.ratio)} times the old"
     pick = next(i for i, offer in enumerate(lamp.candidates) if offer.name == result.source.name)
     # The lamp of which least is known decides what is read.
     one = max(believed, key=lambda b: float(np.log(b.filament[2] / b.filament[0])))
@@ -74,7 +74,7 @@ def _reading(plan: Plan, lamp: Lamp, result: Result) -> tuple[tuple[str, str], s
     high = max(float(b.intervals[pick][2]) for b in believed)
     far, near = READING_DISTANCES
     distance = far if float(np.sqrt(low * high)) / far**2 >= ENOUGH else near
-    expect = f"new {figure(low / distance**2)} to {figure(high / distance**2)} lx at {distance:g} m"
+    expect = f"new {numbers.figure(low / distance**2)} to {numbers.figure(high / distance**2)} lx at {distance:g} m"
     if own >= max(beam, light):
         return OLD_FIRST, expect
     return (BEAM_FIRST if beam >= light else LUMENS_FIRST), expect
@@ -83,23 +83,23 @@ def _reading(plan: Plan, lamp: Lamp, result: Result) -> tuple[tuple[str, str], s
 def _stop_and_tail(plan: Plan) -> list[CheckAfterFitting]:
     lamps = plan.vehicle.lamps
     pairs = [(lamps[i], lamps[j]) for i, j in suitability.stop_and_tail(lamps)]
-    pairs = [pair for pair in pairs if any(lamp_facts.fitted_result(plan, lamp) for lamp in pair)]
+    pairs = [pair for pair in pairs if any(plan.result(lamp.name) for lamp in pair)]
     if not pairs:
         return []
     by_name = {a.name: a for a in plan.assessments}
     expected = []
     for stop, tail in pairs:
-        bright = (lamp_facts.fitted_result(plan, stop) or by_name[stop.name].old).draws["flux"]
-        dim = (lamp_facts.fitted_result(plan, tail) or by_name[tail.name].old).draws["flux"]
+        bright = (plan.result(stop.name) or by_name[stop.name].old).draws["flux"]
+        dim = (plan.result(tail.name) or by_name[tail.name].old).draws["flux"]
         if len(bright) == len(dim):
             expected.append(sampling.interval(bright / dim, by_name[stop.name].garage.weights))
-    spans = [f"{with_interval(expected[0])} times, by the light through the lens"] if expected else []
+    spans = [f"{numbers.interval(expected[0])} times, by the light through the lens"] if expected else []
     try:
         (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.rules)
         spans.append(f"published: at least {limit.low:g} times ({limit.where}) [{lamp_facts.citation(limit)}]")
     except InputError:
         pass
-    subject = listing([stop.position or stop.name for stop, _ in pairs])
+    subject = numbers.listed([stop.position or stop.name for stop, _ in pairs])
     return [
         CheckAfterFitting(
             f"Stop against tail, {subject}",
@@ -121,7 +121,7 @@ def _flashes(plan: Plan) -> list[CheckAfterFitting]:
         pass
     return [
         CheckAfterFitting(
-            listing([f"Flasher, circuit '{c.name}'" for c in wired]),
+            numbers.listed([f"Flasher, circuit '{c.name}'" for c in wired]),
             "Count the flashes in 30 s and double, left and right, engine off and running; watch the tell-tale.",
             published,
         )

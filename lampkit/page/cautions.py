@@ -1,6 +1,7 @@
 """The cautions of a job sheet: the usual ones for the whole vehicle, and those that one lamp calls for."""
 
-from lampkit.conversion import Assessment, Suggestion
+from lampkit import numbers
+from lampkit.conversion import DOUBTED, Assessment, Suggestion
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 DAZZLE = 2.0
@@ -75,10 +76,13 @@ def of_lamp(
                 "Another kind of light source can end this lamp's approval: ask a licensed tester first.",
             )
         )
-    past = [r.source.name for r in assessment.results if r.verdict.startswith("past")]
+    past = [r.source.name for r in assessment.results if r.margin < 0]
     if past:
         found.append(
-            ("Wrong colour.", f"Do not fit {_listed(past)}: the colour behind this lens is outside the limit.")
+            (
+                "Wrong colour.",
+                f"Do not fit {numbers.listed(past, 'or')}: the colour behind this lens is outside the limit.",
+            )
         )
     chosen = suggestion.result
     if chosen is not None and chosen.ratio[1] >= DAZZLE:
@@ -99,16 +103,15 @@ def of_lamp(
         )
     if any(word in lamp.name.lower() for word in ("charge", "charging", "ignition", "dynamo", "generator")):
         found.append(("Charging.", "This lamp may be part of the charging circuit: leave its filament until you know."))
-    doubtful = [r for r in assessment.results if r.claim_verdict in ("not believable", "impossible")]
-    found += [("Claim.", f"{r.source.name}. {r.claim}") for r in doubtful]
+    doubtful = [r for r in assessment.results if r.claim in DOUBTED]
+    found += [("Claim.", f"{r.source.name}. {r.claim_statement}") for r in doubtful]
     if vehicle.earth == "positive":
         bound = [offer.name for offer in lamp.candidates if not offer.either_polarity]
         if bound:
             found.append(
-                ("Polarity.", f"The vehicle has positive earth; {_listed(bound)} may not light the wrong way round.")
+                (
+                    "Polarity.",
+                    f"The vehicle has positive earth; {numbers.listed(bound, 'or')} may not light the wrong way round.",
+                )
             )
     return tuple(found)
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"

@@ -3,15 +3,14 @@
 from collections.abc import Callable
 from typing import Any
 
-from lampkit import __version__
-from lampkit.conversion import with_interval
+from lampkit import __version__, numbers
+from lampkit.conversion import Verdict
 from lampkit.page import (
     after_fitting,
     cautions,
     circuit_chart,
     job_sheet_basis,
     job_sheet_lamps,
-    lamp_facts,
     light_charts,
     reading_sheet,
     vehicle_facts,
@@ -19,6 +18,7 @@ from lampkit.page import (
 from lampkit.page.job_sheet_basis import alike, decided
 from lampkit.page.style import called
 from lampkit.plan.plan import Plan
+from lampkit.statements import named
 
 HOW_TO_READ = (
     "Read 0.8 (0.5 to 1.3) as: most likely 0.8 times the light that the filament gave through the same lens, and with "
@@ -53,15 +53,15 @@ def vehicle(plan: Plan) -> dict[str, Any]:
     rows = []
     for lamp, assessment in alike(plan):
         s = decided(plan, lamp, assessment)
-        stays = s.verdict == job_sheet_lamps.VERDICTS[2]
+        stays = s.verdict is Verdict.KEEP
         result = assessment.old if stays or s.result is None else s.result
         rows.append(
             {
                 "name": assessment.name,
                 "anchor": job_sheet_lamps.anchor(assessment.name),
-                "verdict": "keep" if stays else s.verdict,
+                "verdict": "keep" if stays else str(named(s.verdict)),
                 "source": called(result.source),
-                "light": "1" if stays else with_interval(result.ratio),
+                "light": "1" if stays else numbers.interval(result.ratio),
                 "colour": job_sheet_lamps.colour(result).split(" (")[0],
             }
         )
@@ -85,7 +85,7 @@ def glance(plan: Plan) -> dict[str, Any]:
     if not shown:
         return {"chart": None, **words}
     decisions = {a.name: decided(plan, lamp, a) for lamp, a in shown}
-    fitted = {name: None if s.verdict == job_sheet_lamps.VERDICTS[2] else s.result for name, s in decisions.items()}
+    fitted = {name: None if s.verdict is Verdict.KEEP else s.result for name, s in decisions.items()}
     lamps_shown = [a for _, a in shown]
     described = light_charts.describe_ratio(lamps_shown, suggested=fitted)
     return {
@@ -101,7 +101,7 @@ def _shopping(plan: Plan) -> dict[str, Any]:
     return {
         "headings": list(table.columns),
         "rows": rows,
-        "fitting": lamp_facts.must_all_be(plan.vehicle) if bought else (),
+        "fitting": plan.must_all_be if bought else (),
     }
 
 

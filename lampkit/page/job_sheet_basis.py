@@ -1,12 +1,10 @@
 """What the job sheet rests on: the published limits and the assumptions; and which lamps of a vehicle are alike."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from lampkit.conversion import Assessment, Suggestion, chance, in_words, suggest
+from lampkit.conversion import Assessment, Suggestion
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours
 from lampkit.uncertainty.sampling import Belief
@@ -17,62 +15,12 @@ FROM_MEMORY = "from memory, check before you rely on it"
 
 def alike(plan: Plan) -> tuple[tuple[Lamp, Assessment], ...]:
     """Put lamps together that have the same function, lens, filament and candidates, such as left and right."""
-    groups: dict[tuple[object, ...], list[tuple[Lamp, Assessment]]] = {}
-    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
-        candidates = tuple(id(offer) for offer in lamp.candidates)
-        fitted = plan.choice.chosen.get(lamp.name)
-        key = (
-            fitted.name if fitted else "",
-            lamp.function,
-            lamp.road_rule,
-            id(lamp.lens),
-            id(lamp.filament),
-            candidates,
-            lamp.quantity,
-        )
-        groups.setdefault(key, []).append((lamp, assessment))
-    return tuple(
-        (_joint(members), replace(members[0][1], name=_together([lamp.name for lamp, _ in members])))
-        for members in groups.values()
-    )
+    return tuple((group.joint, group.assessment) for group in plan.alike)
 
 
 def decided(plan: Plan, lamp: Lamp, assessment: Assessment) -> Suggestion:
     """Say what to do with a lamp, as the choice of parts for the whole vehicle has it."""
-    offer = plan.choice.chosen.get(lamp.name)
-    result = next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
-    if result is not None:
-        sure = chance(assessment, result)
-        # To a percent, as it is written: 90 % is what 90 % asks for.
-        return Suggestion(result, sure, *in_words(assessment, result, round(sure, 2)))
-    alone = suggest(assessment)
-    reasons = [plan.choice.kept.get(lamp.name, ""), plan.choice.look_for.get(lamp.name, "")]
-    sentence = " ".join(words for words in reasons if words) or alone.sentence
-    return replace(alone, verdict="keep the filament", sentence=sentence)
-
-
-def _joint(members: Sequence[tuple[Lamp, Assessment]]) -> Lamp:
-    def each(words: Iterable[str | None], between: str) -> str:
-        return between.join(dict.fromkeys(word for word in words if word))
-
-    lamps = [lamp for lamp, _ in members]
-    return replace(
-        lamps[0],
-        position=each((lamp.position for lamp in lamps), ", ") or None,
-        holder=each((lamp.holder for lamp in lamps), "' and '") or None,
-        note=each((lamp.note for lamp in lamps), " "),
-    )
-
-
-def _together(names: Sequence[str]) -> str:
-    """Name lamps that are alike in one breath: 'Stop lamp left and right'."""
-    words = [name.split() for name in names]
-    shared = 0
-    while shared < min(map(len, words)) - 1 and len({w[shared] for w in words}) == 1:
-        shared += 1
-    if len(names) == 1 or not shared:
-        return ", ".join(names)
-    return f"{' '.join(words[0][:shared])} {' and '.join(' '.join(w[shared:]) for w in words)}"
+    return plan.decision(lamp.name)
 
 
 def limits(plan: Plan) -> dict[str, Any]:

@@ -6,13 +6,14 @@ from typing import Any
 import numpy as np
 
 from lampkit import __version__
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion import Assessment, Claim, Result
 from lampkit.page import after_fitting, lamp_facts, reading_data, vehicle_facts
 from lampkit.page.job_sheet_basis import decided
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import SPEEDS, LampTiming
+from lampkit.statements import as_data, named
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Offer
 from lampkit.visibility import brightness
@@ -80,16 +81,16 @@ def _lamp(plan: Plan, lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
             ],
         },
         "suggestion": {
-            "verdict": suggestion.verdict,
+            "verdict": str(named(suggestion.verdict)),
             "light_source": None if suggestion.result is None else suggestion.result.source.name,
             "chance_1": _number(suggestion.chance),
-            "sentence": suggestion.sentence,
+            "sentence": as_data(suggestion.statement),
         },
         "filament": _result(assessment.old, None),
         "candidates": [
             _result(result, offer) for result, offer in zip(assessment.results, lamp.candidates, strict=True)
         ],
-        "replacement": list(lamp_facts.must_be(lamp, plan.vehicle)),
+        "replacement": list(plan.must_be(lamp.name)),
         "intensity": None if lamp.name not in plan.intensities else _intensity(plan.intensities[lamp.name], assessment),
         "timing": None if lamp.name not in plan.timings else _timing(plan.timings[lamp.name]),
         "seen": _seen(plan, lamp, assessment),
@@ -258,9 +259,11 @@ def _result(result: Result, offer: Offer | None) -> dict[str, Any]:
         "y_1": _number(y),
         "colour_verdict": result.verdict or None,
         "share_inside_1": _number(result.share_inside),
-        "why": result.why,
-        "claim": result.claim or None,
-        "claim_verdict": result.claim_verdict or None,
+        "colour_margin_1": _number(result.margin),
+        "colour_boundary": result.boundary or None,
+        "why": as_data(result.why),
+        "claim": as_data(result.claim_statement),
+        "claim_verdict": None if result.claim is Claim.UNCHECKED else str(named(result.claim)),
     }
 
 

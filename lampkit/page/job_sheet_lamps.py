@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lampkit.conversion import Assessment, Result, Suggestion, chance, figure, odds, with_interval
+from lampkit import numbers
+from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.light import colorimetry
 from lampkit.page import cautions, colour_chart, lamp_facts, light_charts
 from lampkit.page.job_sheet_basis import alike, decided
@@ -15,9 +16,6 @@ from lampkit.vehicle.vehicle import Lamp
 
 if TYPE_CHECKING:
     from markupsafe import Markup
-
-VERDICTS = ("fit", "fit, then measure", "keep the filament")
-
 
 EXPLAINED = (
     "K is what one lumen of it gives behind this lens, against one lumen of the filament; to buy, the lumens on the "
@@ -72,10 +70,10 @@ def _lamp(plan: Plan, lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
         known.append(f"circuit: {lamp.circuit.name}")
     none = "no road rule applies, so no published limit was applied"
     known.append(none if limit is None else f"held against {limit.name}")
-    stays = suggestion.verdict == VERDICTS[2]
-    first, why = suggestion.sentence, [] if suggestion.result is None else [suggestion.result.why]
+    stays = suggestion.verdict is Verdict.KEEP
+    first, why = str(suggestion.statement), [] if suggestion.result is None else [suggestion.result.why]
     if stays:
-        first, why = f"Keep the {called(lamp.filament)}.", [suggestion.sentence, *why]
+        first, why = f"Keep the {called(lamp.filament)}.", [suggestion.statement, *why]
     axis = _on_axis(plan, lamp)
     main = axis[0] if axis else None
     rows = [_row(plan, lamp, assessment, place, suggestion, main) for place in range(len(assessment.results) + 1)]
@@ -93,7 +91,7 @@ def _lamp(plan: Plan, lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
         "basis": "" if main is None else f"Candela on the axis of {main.lamp} start from {main.basis}.",
         "others": [_other(one, assessment, suggestion) for one in axis[1:]],
         "said": _said(plan, lamp, assessment, suggestion),
-        "claims": [f"{r.source.name}. {r.claim}" for r in assessment.results if r.claim],
+        "claims": [f"{r.source.name}. {r.claim_statement}" for r in assessment.results if r.claim_statement],
         "left": [picture(light_charts.through_lens_chart(assessment), light_charts.describe_through_lens(assessment))],
         "right": charts_right,
     }
@@ -122,7 +120,7 @@ def _other(axis: lamp_facts.OnAxis, assessment: Assessment, suggestion: Suggesti
 
 def _place(assessment: Assessment, suggestion: Suggestion) -> int:
     """Where the fitted light source stands: 0 for the filament, then the candidates."""
-    if suggestion.verdict == VERDICTS[2] or suggestion.result is None:
+    if suggestion.verdict is Verdict.KEEP or suggestion.result is None:
         return 0
     return 1 + next(i for i, r in enumerate(assessment.results) if r is suggestion.result)
 
@@ -135,8 +133,8 @@ def _said(plan: Plan, lamp: Lamp, assessment: Assessment, suggestion: Suggestion
     seen = ""
     if believed is not None:
         seen = lamp_facts.seen_words(lamp, believed, plan.timings.get(lamp.name), place - 1 if place else None)
-    common = lamp_facts.must_all_be(plan.vehicle)
-    fitting = [words for words in lamp_facts.must_be(lamp, plan.vehicle) if words not in common]
+    common = plan.must_all_be
+    fitting = [words for words in plan.must_be(lamp.name) if words not in common]
     read = lamp_facts.measured_words(plan.readings, [one.name for one in members])
     glow = lamp_facts.brightness_words(lamp, (assessment.old, *assessment.results)[place])
     pairs = [
@@ -162,10 +160,10 @@ def _row(
     cells = [
         ("claimed [lm]", f"{result.source.luminous_flux:.0f}"),
         ("passes", percent(float(result.luminous_transmittance[1]))),
-        ("K [1]", "1" if filament else with_interval(result.k)),
-        ("light against filament [1]", "1" if filament else with_interval(result.ratio)),
-        ("chance", "" if filament else odds(chance(assessment, result))),
-        ("to buy [lm]", "" if filament else figure(result.lumens_to_buy)),
+        ("K [1]", "1" if filament else numbers.interval(result.k)),
+        ("light against filament [1]", "1" if filament else numbers.interval(result.ratio)),
+        ("chance", "" if filament else numbers.chance(result.chance)),
+        ("to buy [lm]", "" if filament else numbers.figure(result.lumens_to_buy)),
     ]
     if any(offer.price is not None for offer in lamp.candidates):
         unit = f"price [{plan.vehicle.currency}]" if plan.vehicle.currency else "price"
@@ -176,7 +174,7 @@ def _row(
     else:
         tints = [
             ("colour", result.verdict.split(" (")[0].replace("past the limit towards", "past, towards")),
-            ("chance of inside", odds(result.share_inside)),
+            ("chance of inside", numbers.chance(result.share_inside)),
         ]
     if axis is not None:
         tints.append(("on the axis [cd]", lamp_facts.candela(axis.intervals[place])))
@@ -187,7 +185,7 @@ def _row(
     return {
         "tag": tag,
         "name": called(result.source),
-        "chosen": result is suggestion.result and suggestion.verdict != VERDICTS[2],
+        "chosen": result is suggestion.result and suggestion.verdict is not Verdict.KEEP,
         "light": cells,
         "colour": tints,
         "swatch": _css(result),

@@ -7,15 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Result, figure
-from lampkit.errors import InputError
+from lampkit import numbers
+from lampkit.conversion import Result
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
 from lampkit.rules.limits import Limit
-from lampkit.sources import filament_lamps
-from lampkit.vehicle.vehicle import Lamp, Vehicle
+from lampkit.vehicle.vehicle import Lamp
 from lampkit.visibility import brightness, sight
 
 SEEN = ("stop", "high-mounted stop", "tail", "front turn", "rear turn", "side repeater")
@@ -101,7 +100,7 @@ def candela(interval: NDArray[np.float64]) -> str:
 
     Source: JCGM 100:2008, 7.2.6.
     """
-    low, middle, high = (figure(float(v)) for v in interval)
+    low, middle, high = (numbers.figure(float(v)) for v in interval)
     return f"{middle} ({low} to {high})"
 
 
@@ -134,8 +133,8 @@ def seen_words(lamp: Lamp, found: LampIntensity, timing: LampTiming | None, pick
 def _range_words(name: str, ranges: NDArray[np.float64]) -> str:
     day, night = ranges
     return (
-        f"with {name} {figure(float(day[0]))} to {figure(float(day[1]))} m by day and "
-        f"{figure(float(night[0]) / 1000)} to {figure(float(night[1]) / 1000)} km by night"
+        f"with {name} {numbers.figure(float(day[0]))} to {numbers.figure(float(day[1]))} m by day and "
+        f"{numbers.figure(float(night[0]) / 1000)} to {numbers.figure(float(night[1]) / 1000)} km by night"
     )
 
 
@@ -155,34 +154,6 @@ def brightness_words(lamp: Lamp, result: Result) -> str:
     )
 
 
-def must_be(lamp: Lamp, vehicle: Vehicle) -> tuple[str, ...]:
-    """Say what a light source must be to go in place of the filament of a lamp.
-
-    Source: as for lampkit.crossref.led_must_be.
-    """
-    try:
-        return filament_lamps.led_must_be(
-            lamp.filament.designation or "",
-            earth="positive" if vehicle.earth == "positive" else "negative",
-            rated_voltage=vehicle.supply_voltage,
-        )
-    except InputError:
-        return ()
-
-
-def must_all_be(vehicle: Vehicle) -> tuple[str, ...]:
-    """Say what every replacement on a vehicle must be: the sentences that hold for all its lamps.
-
-    Source: as for lampkit.crossref.led_must_be.
-    """
-    known = {lamp.filament.designation or "": must_be(lamp, vehicle) for lamp in vehicle.lamps}
-    known.pop("", None)
-    if len(known) < 2:
-        return ()
-    first, *others = known.values()
-    return tuple(words for words in first if all(words in other for other in others))
-
-
 def measured_words(readings: Confrontation | None, names: Iterable[str]) -> tuple[str, ...]:
     """Put readings of lamps beside the prediction.
 
@@ -200,22 +171,4 @@ def measured_words(readings: Confrontation | None, names: Iterable[str]) -> tupl
 
 def members(plan: Plan, joint: Lamp) -> tuple[Lamp, ...]:
     """List the lamps of a vehicle that a page for several alike ones stands for."""
-    fitted = plan.choice.chosen.get(joint.name)
-    return tuple(
-        lamp
-        for lamp in plan.vehicle.lamps
-        if (lamp.function, lamp.road_rule, lamp.quantity) == (joint.function, joint.road_rule, joint.quantity)
-        and lamp.lens is joint.lens
-        and lamp.filament is joint.filament
-        and [id(offer) for offer in lamp.candidates] == [id(offer) for offer in joint.candidates]
-        and plan.choice.chosen.get(lamp.name) is fitted
-    )
-
-
-def fitted_result(plan: Plan, lamp: Lamp) -> Result | None:
-    """Give the result of what the plan fits into a lamp."""
-    offer = plan.choice.chosen.get(lamp.name)
-    found = next((a for a in plan.assessments if a.name == lamp.name), None)
-    if offer is None or found is None:
-        return None
-    return next((r for r in found.results if r.source.name == offer.name), None)
+    return next(group.lamps for group in plan.alike if joint.name in [lamp.name for lamp in group.lamps])

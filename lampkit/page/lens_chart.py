@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid
-from lampkit.conversion import with_interval
+from lampkit import grid, numbers
 from lampkit.lenses.coloured_lens import transmittances
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.page.style import (
@@ -87,7 +86,7 @@ def describe_lens_knowledge(knowledge: Knowledge) -> str:
     owner = knowledge.lens.name
     first = sampling.interval(knowledge.before.values[owner, name])
     then = sampling.interval(knowledge.garage.values[owner, name], knowledge.garage.weights)
-    return f"{subject}. The {name}, before: {with_interval(first)} {unit}; after: {with_interval(then)} {unit}."
+    return f"{subject}. The {name}, before: {numbers.interval(first)} {unit}; after: {numbers.interval(then)} {unit}."
 
 
 def _main_quantity(knowledge: Knowledge) -> tuple[str, str] | None:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid
-from lampkit.conversion import Assessment, Result, with_interval
+from lampkit import grid, numbers
+from lampkit.conversion import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import photometry
@@ -219,7 +219,7 @@ def ratio_chart(
                 axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linewidth=2.6, solid_capstyle="butt")
                 axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linestyle="none", marker="|", markersize=8)
                 axes.plot(result.ratio[1], here, marker=marker, markersize=7.5, color=colour, markeredgecolor=PAPER)
-                value = with_interval(result.ratio)
+                value = numbers.interval(result.ratio)
             for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
                 place = axes.get_yaxis_transform()
                 axes.text(x, below - step + 0.03, text, transform=place, ha=side, va="top", fontsize=10, weight=weight)
@@ -243,12 +243,12 @@ def describe_ratio(
 ) -> str:
     """Say in words what `ratio` shows."""
     if isinstance(assessments, Assessment):
-        parts = [f"{called(r.source)} {with_interval(r.ratio)}" for r in assessments.results]
+        parts = [f"{called(r.source)} {numbers.interval(r.ratio)}" for r in assessments.results]
         return f"Light against the filament's in {assessments.name}, with 95 % intervals: {'; '.join(parts)}."
     parts = []
     for a in assessments:
         chosen = (suggested or {}).get(a.name)
-        parts.append(f"{a.name} " + ("the filament stays" if chosen is None else with_interval(chosen.ratio)))
+        parts.append(f"{a.name} " + ("the filament stays" if chosen is None else numbers.interval(chosen.ratio)))
     return f"Light against the filament's with 95 % intervals, lamp by lamp: {'; '.join(parts)}."
 
 

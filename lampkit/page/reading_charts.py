@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import figure as digits
-from lampkit.conversion import with_interval
+from lampkit import numbers
 from lampkit.errors import InputError
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.shortfall import FACTORS, Blame
@@ -35,7 +34,11 @@ def ratio_words(ratio: NDArray[np.float64]) -> str:
 
     Source: JCGM 100:2008, 7.2.6.
     """
-    return with_interval(ratio) if np.isfinite(ratio[2]) else f"at least {digits(float(ratio[0]))}, no upper limit"
+    return (
+        numbers.interval(ratio)
+        if np.isfinite(ratio[2])
+        else f"at least {numbers.figure(float(ratio[0]))}, no upper limit"
+    )
 
 
 def causes(table: Budget) -> tuple[tuple[str, float, float], ...]:
@@ -74,7 +77,9 @@ def fair_ratios(comparison: Comparison) -> "Figure":
 
 def describe_fair_ratios(comparison: Comparison) -> str:
     """Say in words what `fair_ratios` shows."""
-    parts = [f"{_pair(r)} {ratio_words(r.ratio)}, raw readings divided {digits(r.naive)}" for r in comparison.ratios]
+    parts = [
+        f"{_pair(r)} {ratio_words(r.ratio)}, raw readings divided {numbers.figure(r.naive)}" for r in comparison.ratios
+    ]
     return f"Light of the new lamp over that of the old, with 95 % intervals: {'; '.join(parts)}."
 
 
@@ -85,10 +90,10 @@ def _pair(ratio: FairRatio) -> str:
 def split(blame: Blame, *, title: str = "What is to blame") -> "Figure":
     """Draw how a measured ratio splits into lens, lumens and beam, before and after the reading."""
     rows: list[tuple[str, str, list[Mark]]] = [
-        (FACTOR_WORDS[name], with_interval(after), [("strong", after), ("faint", before)])
+        (FACTOR_WORDS[name], numbers.interval(after), [("strong", after), ("faint", before)])
         for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
     ]
-    rows.append(("lens × lumens × beam: all together", with_interval(blame.product), [("strong", blame.product)]))
+    rows.append(("lens × lumens × beam: all together", numbers.interval(blame.product), [("strong", blame.product)]))
     figure = interval_chart(
         title,
         rows,
@@ -102,10 +107,10 @@ def split(blame: Blame, *, title: str = "What is to blame") -> "Figure":
 def describe_split(blame: Blame) -> str:
     """Say in words what `split` shows."""
     parts = [
-        f"{name} {with_interval(after)}, believed before {with_interval(before)}"
+        f"{name} {numbers.interval(after)}, believed before {numbers.interval(before)}"
         for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
     ]
-    return f"The ratio {with_interval(blame.product)} split into three factors: {'; '.join(parts)}."
+    return f"The ratio {numbers.interval(blame.product)} split into three factors: {'; '.join(parts)}."
 
 
 def measured_against_predicted(confrontation: Confrontation) -> "Figure":
@@ -132,7 +137,7 @@ def measured_against_predicted(confrontation: Confrontation) -> "Figure":
 def describe_measured_against_predicted(confrontation: Confrontation) -> str:
     """Say in words what `measured_against_predicted` shows."""
     parts = [
-        f"{_pair(f.ratio)} measured {ratio_words(f.ratio.ratio)}, predicted {with_interval(f.predicted)}, "
+        f"{_pair(f.ratio)} measured {ratio_words(f.ratio.ratio)}, predicted {numbers.interval(f.predicted)}, "
         f"{verdict(f.sentence)}"
         for f in confrontation.findings
     ]
@@ -179,7 +184,11 @@ def contributions_chart(table: Budget) -> "Figure":
             face, hatch = (FAINT, "") if last else (PAPER, LOOKS[0][2])
             edge = INK if last else LOOKS[0][0]
             axes.barh(i + 0.72, 100 * relative, height=0.3, facecolor=face, edgecolor=edge, hatch=hatch, linewidth=1.2)
-            value = f"{digits(100 * relative)} %" if last else f"{digits(100 * relative)} % ({_share(part)})"
+            value = (
+                f"{numbers.figure(100 * relative)} %"
+                if last
+                else f"{numbers.figure(100 * relative)} % ({numbers.share(part)})"
+            )
             for x, text, side, weight in ((0.004, cause, "left", "normal"), (0.996, value, "right", "bold")):
                 axes.text(x, i + 0.08, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
                           weight=weight, bbox=BACKING)  # fmt: skip
@@ -197,11 +206,14 @@ def contributions_chart(table: Budget) -> "Figure":
 
 def describe_contributions(table: Budget) -> str:
     """Say in words what `contributions` shows."""
-    parts = [f"{cause} {digits(100 * relative)} % ({_share(part)})" for cause, relative, part in _few_causes(table)]
+    parts = [
+        f"{cause} {numbers.figure(100 * relative)} % ({numbers.share(part)})"
+        for cause, relative, part in _few_causes(table)
+    ]
     together = 100 * abs(table.standard_uncertainty / (table.value or 1.0))
     return (
         f"Standard uncertainty of the ratio by cause, with the share of the variance in brackets: {', '.join(parts)}; "
-        f"all together {digits(together)} %."
+        f"all together {numbers.figure(together)} %."
     )
 
 
@@ -212,7 +224,3 @@ def _few_causes(table: Budget) -> list[tuple[str, float, float]]:
         root = float(np.sqrt(sum(relative**2 for _, relative, _ in rest)))
         first.append((f"{len(rest)} smaller causes", root, sum(part for _, _, part in rest)))
     return first
-
-
-def _share(part: float) -> str:
-    return f"{100 * part:.0f} %" if part >= 0.01 else "below 1 %"

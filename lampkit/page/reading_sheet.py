@@ -5,8 +5,7 @@ from html import escape
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
-from lampkit import __version__
-from lampkit.conversion import figure, with_interval
+from lampkit import __version__, numbers
 from lampkit.measurement import lens_identification
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.lens_identification import LEARNT, spread_left
@@ -80,8 +79,8 @@ def _ratio_lines(ratios: Sequence[FairRatio]) -> list[str]:
         lamp = r.lamp
         words = ratio_words(r.ratio).replace(", no upper limit", ", no limit")
         lines.append(
-            f"{number:>2}  {_cut(f'{r.new} against {r.old}', 37):38}{words:27}{figure(r.naive):>10}"
-            f"{figure(float(r.intensity_old[1])):>10}{figure(float(r.intensity_new[1])):>10}".rstrip()
+            f"{number:>2}  {_cut(f'{r.new} against {r.old}', 37):38}{words:27}{numbers.figure(r.naive):>10}"
+            f"{numbers.figure(float(r.intensity_old[1])):>10}{numbers.figure(float(r.intensity_new[1])):>10}".rstrip()
         )
     return lines
 
@@ -106,7 +105,7 @@ def _cause_rows(ratios: Sequence[FairRatio], start: int) -> list[tuple[str, list
     values = [(n, [one.get(n, 0.0) for one in found]) for n in matter]
     values += [("smaller causes", rest), ("all together", whole)]
     headings = [f"ratio {start + i}" for i in range(1, len(ratios) + 1)]
-    return [(n, [(h, figure(v)) for h, v in zip(headings, row, strict=True)]) for n, row in values]
+    return [(n, [(h, numbers.figure(v)) for h, v in zip(headings, row, strict=True)]) for n, row in values]
 
 
 def _finding_lines(findings: Sequence[Finding]) -> list[str]:
@@ -116,7 +115,9 @@ def _finding_lines(findings: Sequence[Finding]) -> list[str]:
     lines += [f"{'':4}{'light source':25}{'measured [1]':25}{'predicted [1]':25}{'E_n [1]':>7}  verdict", "-" * COLUMNS]
     for number, f in enumerate(findings, start=1):
         words = ratio_words(f.ratio.ratio).replace(", no upper limit", ", no limit")
-        cells = f"{_cut(f.ratio.new, 24):25}{words:25}{with_interval(f.predicted):25}{_signed(f.normalised_error):>7}"
+        cells = (
+            f"{_cut(f.ratio.new, 24):25}{words:25}{numbers.interval(f.predicted):25}{_signed(f.normalised_error):>7}"
+        )
         lines.append(f"{number:>2}  {cells}  {verdict(f.sentence)}")
     lines += [line for f in findings for line in _item(f"{f.ratio.lamp}, {f.ratio.new}: {f.sentence}")]
     lines += ["", "What is to blame: ratio = lens x lumens x beam"]
@@ -127,7 +128,7 @@ def _finding_lines(findings: Sequence[Finding]) -> list[str]:
             continue
         for label, rows in (("before", f.blame.before), ("after", f.blame.after)):
             tag = f"{number:>2}" if label == "before" else ""
-            lines.append(f"{tag:4}{label:10}" + "".join(f"{with_interval(row):28}" for row in rows).rstrip())
+            lines.append(f"{tag:4}{label:10}" + "".join(f"{numbers.interval(row):28}" for row in rows).rstrip())
     return lines + [line for f in findings if f.blame for line in _item(_blame_words(f))]
 
 
@@ -162,12 +163,12 @@ def lens_sentences(known: LensKnowledge) -> list[str]:
             after = sampling.interval(knowledge.garage.values[owner, belief.name], knowledge.garage.weights)
             unit = "" if belief.unit == "1" else f" {belief.unit}"
             said.append(
-                f"The {belief.name} is {with_interval(after)}{unit}; before it was believed to be "
-                f"{with_interval(before)}{unit}, so {100 * left:.0f} % of the spread is left."
+                f"The {belief.name} is {numbers.interval(after)}{unit}; before it was believed to be "
+                f"{numbers.interval(before)}{unit}, so {100 * left:.0f} % of the spread is left."
             )
     said += knowledge.remarks
     said += [
-        f"With what is now known, {r.source.name} gives {with_interval(r.ratio)} of the filament's light."
+        f"With what is now known, {r.source.name} gives {numbers.interval(r.ratio)} of the filament's light."
         for r in known.assessment.results
     ]
     probes = {s.name: s for s in (*knowledge.sources, *(r.source for r in known.assessment.results))}
@@ -233,13 +234,13 @@ def content(found: Comparison | Confrontation | None) -> dict[str, Any]:
 def _cells(r: FairRatio, finding: Finding | None) -> list[tuple[str, str]]:
     cells = [
         ("fair ratio [1]", ratio_words(r.ratio)),
-        ("naive [1]", figure(r.naive)),
-        ("old [cd]", figure(float(r.intensity_old[1]))),
-        ("new [cd]", figure(float(r.intensity_new[1]))),
+        ("naive [1]", numbers.figure(r.naive)),
+        ("old [cd]", numbers.figure(float(r.intensity_old[1]))),
+        ("new [cd]", numbers.figure(float(r.intensity_new[1]))),
     ]
     if finding is not None:
         cells += [
-            ("predicted [1]", with_interval(finding.predicted)),
+            ("predicted [1]", numbers.interval(finding.predicted)),
             ("E_n [1]", _signed(finding.normalised_error)),
             ("verdict", verdict(finding.sentence)),
         ]

@@ -4,7 +4,8 @@ import os
 from pathlib import Path
 from textwrap import wrap
 
-from lampkit.conversion import Assessment, Result, Suggestion, chance, odds, with_interval
+from lampkit import numbers
+from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.errors import InputError
 from lampkit.page import (
     after_fitting,
@@ -46,7 +47,7 @@ def report_text(plan: Plan) -> str:
         lines.append(f"{assessment.name} ({assessment.lens.name})"[:COLUMNS])
         for tag, result in tagged(assessment):
             lines += _row(tag, assessment, result)
-        lines += wrap(chosen.sentence, COLUMNS, initial_indent="  > ", subsequent_indent="    ")
+        lines += wrap(str(chosen.statement), COLUMNS, initial_indent="  > ", subsequent_indent="    ")
         if not lamp.road_rule:
             lines.append("    No road rule applies here, so no published limit was applied.")
         lines += [*_axis_lines(plan, lamp, chosen), ""]
@@ -68,7 +69,7 @@ def _axis_lines(plan: Plan, lamp: Lamp, chosen: Suggestion) -> list[str]:
         if one.name not in plan.intensities:
             continue
         axis = lamp_facts.on_axis(plan.intensities[one.name])
-        fitted = None if chosen.verdict == job_sheet_lamps.VERDICTS[2] else chosen.result
+        fitted = None if chosen.verdict is Verdict.KEEP else chosen.result
         name = "" if fitted is None else fitted.source.name
         picked = [i for i, offer in enumerate(one.candidates, start=1) if offer.name == name]
         place = picked[0] if picked else 0
@@ -124,8 +125,8 @@ def _row(tag: str, assessment: Assessment, result: Result) -> list[str]:
         f"{called(result.source)[:26]:27}",
         f"{result.source.luminous_flux:>9.0f}",
         f"{percent(float(result.luminous_transmittance[1])):>9}",
-        f"  {'1' if filament else with_interval(result.ratio):19}",
-        f"{'' if filament else odds(chance(assessment, result)):>12}",
+        f"  {'1' if filament else numbers.interval(result.ratio):19}",
+        f"{'' if filament else numbers.chance(result.chance):>12}",
     )
     start = f"  {tag:2}{''.join(cells)}  "
     colour = wrap(job_sheet_lamps.colour(result).split(" (")[0], COLUMNS - len(start)) or [""]

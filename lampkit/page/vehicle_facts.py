@@ -2,15 +2,15 @@
 
 import numpy as np
 
+from lampkit import numbers
 from lampkit.circuits import ballast_resistor, earth
-from lampkit.conversion import figure
-from lampkit.page import lamp_facts
+from lampkit.conversion import DOUBTED, Verdict
 from lampkit.page.job_sheet_basis import alike, decided
 from lampkit.plan import suitability
-from lampkit.plan.choice_words import listing
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import SPEEDS, LampTiming
+from lampkit.statements import named
 
 
 def summary(plan: Plan) -> str:
@@ -19,12 +19,12 @@ def summary(plan: Plan) -> str:
     Source: the kit's own wording.
     """
     verdicts = [decided(plan, lamp, assessment).verdict for lamp, assessment in alike(plan)]
-    fit, measure, keep = (verdicts.count(v) for v in ("fit", "fit, then measure", "keep the filament"))
+    fit, measure, keep = (verdicts.count(v) for v in Verdict)
     parts = [f"{fit} can be fitted"] if fit else []
     parts += [f"{measure} can be fitted and must then be measured"] if measure else []
     parts += [f"{keep} {'keeps its filament' if keep == 1 else 'keep their filaments'}"] if keep else []
     kinds = "kind" if len(verdicts) == 1 else "kinds"
-    return f"Of {len(verdicts)} {kinds} of lamp {listing(parts)}."
+    return f"Of {len(verdicts)} {kinds} of lamp {numbers.listed(parts)}."
 
 
 def to_watch(plan: Plan) -> tuple[tuple[str, str], ...]:
@@ -35,36 +35,33 @@ def to_watch(plan: Plan) -> tuple[tuple[str, str], ...]:
     found: list[tuple[str, str]] = []
     groups = [(lamp, a, decided(plan, lamp, a)) for lamp, a in alike(plan)]
     for lamp, a, s in groups:
-        if s.verdict == "keep the filament":
+        if s.verdict is Verdict.KEEP:
             sought = plan.choice.look_for.get(lamp.name, "")
             found.append(("Stays.", f"{a.name} keeps its filament. {sought}".strip()))
-    unsure = [a.name for _, a, s in groups if s.verdict == "fit, then measure"]
+    unsure = [a.name for _, a, s in groups if s.verdict is Verdict.FIT_THEN_MEASURE]
     if unsure:
-        found.append(("Measure.", f"Likely, not sure, to match the filament: {listing(unsure)}."))
+        found.append(("Measure.", f"Likely, not sure, to match the filament: {numbers.listed(unsure)}."))
     if plan.choice.fitted:
         found.append(("Circuits.", " ".join(plan.choice.fitted)))
     if plan.vehicle.earth == "positive":
         bound = [offer.name for offer in plan.vehicle.offers if not offer.either_polarity]
-        never = f"; {listing(bound)} would stay dark" if bound else ""
+        never = f"; {numbers.listed(bound)} would stay dark" if bound else ""
         found.append(("Positive earth.", f"Order light sources and flasher that suit it{never}."))
     wrong: dict[str, list[str]] = {}
     for _, a, _ in groups:
         for result in a.results:
-            if result.verdict.startswith("past"):
+            if result.margin < 0:
                 wrong.setdefault(result.source.name, []).append(a.name)
     if wrong:
-        said = "; ".join(f"{name} in {listing(lamps)}" for name, lamps in wrong.items())
+        said = "; ".join(f"{name} in {numbers.listed(lamps)}" for name, lamps in wrong.items())
         found.append(("Wrong colour.", f"Do not fit {said}."))
     doubted = dict.fromkeys(
-        f"{r.source.name} ({r.claim_verdict})"
-        for _, a, _ in groups
-        for r in a.results
-        if r.claim_verdict in ("impossible", "not believable")
+        f"{r.source.name} ({named(r.claim)})" for _, a, _ in groups for r in a.results if r.claim in DOUBTED
     )
     if doubted:
-        found.append(("Claims.", f"The lumens on the box cannot be trusted: {listing(list(doubted))}."))
+        found.append(("Claims.", f"The lumens on the box cannot be trusted: {numbers.listed(list(doubted))}."))
     brights = [plan.vehicle.lamps[i] for i, _ in suitability.holders(plan.vehicle.lamps)]
-    if any(lamp_facts.fitted_result(plan, lamp) for lamp in brights):
+    if any(plan.fitted(lamp.name) for lamp in brights):
         found.append(
             ("Double holders.", "Bright must be the stop lamp and dim the tail lamp: old holders are often crossed.")
         )
@@ -136,7 +133,7 @@ def timing_cells(timing: LampTiming) -> tuple[tuple[str, str], ...]:
     flashes = bool(np.isfinite(timing.flash_share))
     gained = "" if flashes else f"{1000 * timing.gained[0]:.0f} to {1000 * timing.gained[2]:.0f}"
     way = [
-        "" if flashes else f"{figure(float(span[0]))} to {figure(float(span[2]))}"
+        "" if flashes else f"{numbers.figure(float(span[0]))} to {numbers.figure(float(span[2]))}"
         for span in np.asarray(timing.distance)
     ]
     return (

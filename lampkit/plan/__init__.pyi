@@ -1,4 +1,5 @@
 from . import agreement as agreement
+from . import alike as alike
 from . import choice as choice
 from . import choice_words as choice_words
 from . import circuit_needs as circuit_needs
@@ -10,6 +11,7 @@ from . import suitability as suitability
 from . import timing as timing
 from .agreement import Confrontation as Confrontation
 from .agreement import confront_readings as confront_readings
+from .alike import AlikeLamps as AlikeLamps
 from .choice import Choice as Choice
 from .choice import choose as choose
 from .choice_words import Wishes as Wishes
@@ -17,5 +19,6 @@ from .intensity import LampIntensity as LampIntensity
 from .intensity import predict_intensity as predict_intensity
 from .plan import Plan as Plan
 from .plan import make as make
+from .plan import pick as pick
 from .timing import LampTiming as LampTiming
 from .timing import assess_timing as assess_timing

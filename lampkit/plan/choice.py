@@ -1,14 +1,14 @@
 """The choice of parts for a vehicle: what to fit in each lamp, what keeps its filament and why, and what to buy."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import show
+from lampkit import numbers, show
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
 from lampkit.plan import choice_words, selection, suitability
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 AIMS = ("least cost", "most light")
+
+BY_HAND = "Chosen by hand: whether it is bright enough, and of the right colour, was not asked for."
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,21 +79,21 @@ class Choice:
         """List what to buy."""
         import pandas as pd
 
-        numbers: Counter[str] = Counter()
+        counts: Counter[str] = Counter()
         prices: dict[str, float] = {}
         second_level = {minor for _, minor in suitability.holders(self.vehicle.lamps)}
         for i, lamp in enumerate(self.vehicle.lamps):
             offer = self.chosen[lamp.name]
             if offer is not None and i not in second_level:
                 article = offer.dim_level_of or offer.name
-                numbers[article] += lamp.quantity
+                counts[article] += lamp.quantity
                 prices[article] = suitability.article_price(offer, self.vehicle.offers) or 0.0
         for part, number in self.parts:
-            numbers[part.name] += number
+            counts[part.name] += number
             prices[part.name] = part.price
         unit = f" [{self.currency}]" if self.currency else ""
-        rows = [(name, n, prices[name], n * prices[name]) for name, n in numbers.items()]
-        rows.append(("Total", sum(numbers.values()), float("nan"), self.cost))
+        rows = [(name, n, prices[name], n * prices[name]) for name, n in counts.items()]
+        rows.append(("Total", sum(counts.values()), float("nan"), self.cost))
         return pd.DataFrame(rows, columns=["article", "number", f"price each{unit}", f"total{unit}"])
 
     def table(self) -> "pd.DataFrame":
@@ -113,7 +115,7 @@ class Choice:
         return f"{bought}<details><summary>What each lamp gets</summary>{show.written(self.table())}</details>"
 
     def __str__(self) -> str:
-        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {choice_words.money(self.cost, self.currency)} in all"]
+        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {numbers.money(self.cost, self.currency)} in all"]
         for name, offer in self.chosen.items():
             lines.append(f"  {name}: {offer.name if offer else 'the filament lamp stays'}")
         said = [*_by_sentence(self.kept), *self.fitted, *self.binding, self.runner_up]
@@ -128,7 +130,7 @@ def _by_sentence(said: Mapping[str, str]) -> list[str]:
     names: dict[str, list[str]] = {}
     for name, sentence in said.items():
         names.setdefault(sentence, []).append(name)
-    return [f"{choice_words.listing(lamps)}. {sentence}" for sentence, lamps in names.items()]
+    return [f"{numbers.listed(lamps)}. {sentence}" for sentence, lamps in names.items()]
 
 
 def choose(
@@ -141,6 +143,7 @@ def choose(
     aim: str = "least cost",
     budget: float | None = None,
     intensities: Mapping[str, Sequence[NDArray[np.float64]]] | None = None,
+    picked: Mapping[str, Offer | None] | None = None,
 ) -> Choice:
     """Choose what to fit in every lamp of a vehicle, so that all of it works together.
 
@@ -165,6 +168,9 @@ def choose(
         The most that everything may cost; that of the vehicle file when left out.
     intensities : mapping of str to sequence of ndarray, shape (n,), optional [cd]
         Predicted intensities on the axis draw by draw, one array for each candidate, for lamps that were measured.
+    picked : mapping of str to Offer or None, optional
+        What was picked by hand, by lamp: a candidate, or None for the filament lamp. Whether a pick is bright enough,
+        of the right colour or within the budget is not asked for; what cannot be fitted stays out all the same.
 
     Returns
     -------
@@ -174,25 +180,33 @@ def choose(
     Raises
     ------
     InputError
-        The aim is unknown, a number is out of range, or the assessments do not belong to the lamps.
+        The aim is unknown, a number is out of range, the assessments do not belong to the lamps, or a pick is not on
+        offer.
 
     Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
     budget = vehicle.budget if budget is None else budget
     wishes = Wishes(aim, assurance, colour_share, stop_over_tail, budget, vehicle.currency)
     _check(vehicle, assessments, wishes, intensities or {})
+    by_hand = picked or {}
+    vehicle, assessments = _with_picks(vehicle, assessments, by_hand)
+    measured = {name: found for name, found in (intensities or {}).items() if name not in by_hand}
     own = [
-        list(suitability.single(vehicle, lamp, found, (intensities or {}).get(lamp.name), assurance, colour_share))
+        list(
+            suitability.single(vehicle, lamp, found, None, 0.0, 0.0)
+            if lamp.name in by_hand
+            else suitability.single(vehicle, lamp, found, measured.get(lamp.name), assurance, colour_share)
+        )
         for lamp, found in zip(vehicle.lamps, assessments, strict=True)
     ]
-    chances = _Chances(vehicle, assessments, intensities or {}, wishes)
+    chances = _Chances(vehicle, assessments, measured, wishes, by_hand)
     _refuse_levels(vehicle, own, chances, wishes)
     problem = selection.problem(
         vehicle,
         own,
         [[float(result.ratio[1]) for result in found.results] for found in assessments],
         lambda a, b, c, d: chances.of(a, b, c, d) < assurance,
-        budget,
+        None if by_hand else budget,
     )
     best = selection.solve(problem, aim)
     if best is None:
@@ -204,12 +218,14 @@ def choose(
         if any(row.family == family for row in problem.rows)
         or any(family in families for families in problem.families.values())
     }
-    second = selection.solve(problem, aim, extra=[selection.another(problem, best)])
+    # What was picked by hand is not weighed against anything else.
+    second = None if by_hand else selection.solve(problem, aim, extra=[selection.another(problem, best)])
     lamps = vehicle.lamps
     keeping = [
         ("", ()) if pick is not None or all(refused[i]) else _what_keeps(problem, wishes, best, others, i, lamps)
         for i, pick in enumerate(best.picks)
     ]
+    notes = choice_words.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim))
     return Choice(
         vehicle=vehicle,
         wishes=wishes,
@@ -234,7 +250,9 @@ def choose(
             for i, lamp in enumerate(lamps)
         },
         fitted=choice_words.fitted(vehicle, best),
-        binding=tuple(
+        binding=()
+        if by_hand
+        else tuple(
             sentence
             for family, other in others.items()
             if other is not None and (sentence := choice_words.binding(family, vehicle, wishes, best, other))
@@ -243,9 +261,12 @@ def choose(
         look_for={
             lamp.name: choice_words.look_for(vehicle, i, assessments[i], wishes)
             for i, lamp in enumerate(lamps)
-            if best.picks[i] is None and all(refused[i])
+            if best.picks[i] is None and all(refused[i]) and lamp.name not in by_hand
         },
-        notes=choice_words.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim)),
+        notes=(
+            *((BY_HAND,) if by_hand else ()),
+            *notes,
+        ),
     )
 
 
@@ -291,6 +312,31 @@ def _check(
             )
 
 
+def _with_picks(
+    vehicle: Vehicle, assessments: Sequence[Assessment], picked: Mapping[str, Offer | None]
+) -> tuple[Vehicle, tuple[Assessment, ...]]:
+    """Leave for a lamp that was picked by hand nothing but the pick."""
+    names = [lamp.name for lamp in vehicle.lamps]
+    for name in picked:
+        if name not in names:
+            raise InputError(f"there is no lamp '{name}'", key="picked", expected=nearest(name, names))
+    lamps, left = [], []
+    for lamp, found in zip(vehicle.lamps, assessments, strict=True):
+        held = list(range(len(lamp.candidates)))
+        if lamp.name in picked:
+            offer = picked[lamp.name]
+            held = [i for i in held if lamp.candidates[i] is offer]
+            if offer is not None and not held:
+                raise InputError(
+                    f"'{offer.name}' is not on offer for {lamp.name}",
+                    key="picked",
+                    expected=nearest(offer.name, [one.name for one in lamp.candidates]),
+                )
+        lamps.append(replace(lamp, candidates=tuple(lamp.candidates[i] for i in held)))
+        left.append(replace(found, results=tuple(found.results[i] for i in held)))
+    return replace(vehicle, lamps=tuple(lamps)), tuple(left)
+
+
 class _Chances:
     """How sure a stop lamp's multiple of a tail lamp's light is, worked out once for each combination."""
 
@@ -300,8 +346,10 @@ class _Chances:
         assessments: Sequence[Assessment],
         intensities: Mapping[str, Sequence[NDArray[np.float64]]],
         wishes: Wishes,
+        picked: Collection[str],
     ) -> None:
         self._assessments, self._ratio = assessments, wishes.stop_over_tail
+        self._free = {i for i, lamp in enumerate(vehicle.lamps) if lamp.name in picked}
         self._known: dict[tuple[int, int, int | None, int | None], float] = {}
         self._intensities: list[dict[int | None, NDArray[np.float64]]] = []
         for lamp, found in zip(vehicle.lamps, assessments, strict=True):
@@ -316,6 +364,8 @@ class _Chances:
             self._intensities.append(by_candidate)
 
     def of(self, stop: int, tail: int, pick: int | None, other: int | None) -> float:
+        if self._free & {stop, tail}:
+            return 1.0  # picked by hand
         key = stop, tail, pick, other
         if key not in self._known:
             self._known[key] = suitability.chance_over_tail(
@@ -342,7 +392,7 @@ def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Ch
                 if chance < wishes.assurance:
                     own[tail][d]["stop over tail"] = (
                         f"its bright level gives {wishes.stop_over_tail:g} times its light with "
-                        f"{suitability.percent(chance)} probability only"
+                        f"{numbers.share(chance)} probability only"
                     )
 
 
@@ -373,10 +423,10 @@ def _what_keeps(
 
 
 def _counted(best: Solution) -> tuple[tuple[CircuitPart, int], ...]:
-    numbers: dict[CircuitPart, int] = {}
+    counted: dict[CircuitPart, int] = {}
     for (_, _, part), number in best.parts.items():
-        numbers[part] = numbers.get(part, 0) + number
-    return tuple(numbers.items())
+        counted[part] = counted.get(part, 0) + number
+    return tuple(counted.items())
 
 
 def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.conversion import Assessment, Result, figure
+from lampkit.conversion import Assessment, Claim, Result
+from lampkit.numbers import capital, listed, money, rounded_up, share
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution
-from lampkit.plan.suitability import Refusals, percent
+from lampkit.plan.suitability import Refusals
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart
@@ -51,8 +52,8 @@ class Wishes:
 
 FAMILIES: Mapping[str, Callable[[Wishes], str]] = {
     "budget": lambda w: f"the budget of {money(w.budget or 0.0, w.currency)}",
-    "light": lambda w: f"the wish for at least the filament's light with {percent(w.assurance)} assurance",
-    "colour": lambda w: f"the wish for a colour inside its limit for {percent(w.colour_share)} of lenses and emitters",
+    "light": lambda w: f"the wish for at least the filament's light with {share(w.assurance)} assurance",
+    "colour": lambda w: f"the wish for a colour inside its limit for {share(w.colour_share)} of lenses and emitters",
     "intensity": lambda w: "the published minimum and maximum of the intensity",
     "stop over tail": lambda w: f"the wish for a stop light of {w.stop_over_tail:g} times the tail light",
     "alike": lambda w: "the wish that left and right be alike",
@@ -68,7 +69,7 @@ AGAINST: Mapping[str, Callable[[Wishes], str]] = {
     "colour": lambda w: "what it would need beside it has too uncertain a colour",
     "intensity": lambda w: "what it would need beside it is past a published intensity",
     "stop over tail": lambda w: (
-        f"the stop light would then not be {w.stop_over_tail:g} times the tail light with {percent(w.assurance)} "
+        f"the stop light would then not be {w.stop_over_tail:g} times the tail light with {share(w.assurance)} "
         "assurance"
     ),
     "alike": lambda w: "left and right would then not be alike",
@@ -79,21 +80,6 @@ AGAINST: Mapping[str, Callable[[Wishes], str]] = {
     "circuit current": lambda w: "switch or fuse would then carry more than they may",
 }
 """How each family of requirements keeps a filament that could go."""
-
-
-def money(amount: float, currency: str) -> str:
-    """Write an amount with its currency."""
-    return f"{currency} {amount:.2f}".strip()
-
-
-def listing(names: Sequence[str], joint: str = "and") -> str:
-    """Write names one after the other."""
-    names = list(dict.fromkeys(names))
-    return f" {joint} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def kept(lamp: Lamp, refused: Sequence[Refusals], family: str, instead: Sequence[str], wishes: Wishes) -> str:
@@ -108,13 +94,13 @@ def kept(lamp: Lamp, refused: Sequence[Refusals], family: str, instead: Sequence
     ]
     if len(reasons) == len(lamp.candidates):
         if len(reasons) == 1:
-            return f"{stays}: the only light source on offer will not do. {_capital(reasons[0])}."
-        return f"{stays}: none of the {len(reasons)} light sources on offer will do. {_capital('; '.join(reasons))}."
-    could = listing([o.name for o, against in zip(lamp.candidates, refused, strict=True) if not against], "or")
+            return f"{stays}: the only light source on offer will not do. {capital(reasons[0])}."
+        return f"{stays}: none of the {len(reasons)} light sources on offer will do. {capital('; '.join(reasons))}."
+    could = listed([o.name for o, against in zip(lamp.candidates, refused, strict=True) if not against], "or")
     if family:
         return f"{stays}: {could} would do, but {AGAINST[family](wishes)}."
     if instead:
-        return f"{stays}: {could} would do, but then {listing(instead)} could not be converted."
+        return f"{stays}: {could} would do, but then {listed(instead)} could not be converted."
     return f"{stays}: {could} would do alone, but not together with the rest."
 
 
@@ -141,7 +127,7 @@ def fitted(vehicle: Vehicle, best: Solution) -> tuple[str, ...]:
             )
     for (circuit, part), numbers in across.items():
         heat = vehicle.running_voltage**2 / (part.resistance or np.inf)
-        where = listing([f"{number} on the {side}" for side, number in numbers.items()])
+        where = listed([f"{number} on the {side}" for side, number in numbers.items()])
         said.append(
             f"Circuit '{circuit}': {part.name} across converted lamps, {where}: {heat:.0f} W each while lit, "
             "screwed to metal, away from plastic and wood."
@@ -151,7 +137,7 @@ def fitted(vehicle: Vehicle, best: Solution) -> tuple[str, ...]:
 
 def binding(family: str, vehicle: Vehicle, wishes: Wishes, best: Solution, other: Solution) -> str:
     """Say what one family of requirements costs, or which lamps it keeps."""
-    what = _capital(FAMILIES[family](wishes))
+    what = capital(FAMILIES[family](wishes))
     dearer = other.cost - best.cost
     price = ""
     if abs(dearer) > CENT:
@@ -162,7 +148,7 @@ def binding(family: str, vehicle: Vehicle, wishes: Wishes, best: Solution, other
             for lamp, now, then in zip(vehicle.lamps, best.picks, other.picks, strict=True)
             if now is None and then is not None
         ]
-        return f"{what}: without it {listing(freed)} could be converted too{price}."
+        return f"{what}: without it {listed(freed)} could be converted too{price}."
     if wishes.aim == "most light":
         gain = _average(vehicle, other.light - best.light)
         return (
@@ -190,7 +176,7 @@ def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution
         if now != then:
             pair = tuple("the filament lamp" if p is None else lamp.candidates[p].name for p in (now, then))
             changes.setdefault((pair[0], pair[1]), []).append(lamp.name)
-    said = listing([f"{then} instead of {now} in {listing(where)}" for (now, then), where in changes.items()])
+    said = listed([f"{then} instead of {now} in {listed(where)}" for (now, then), where in changes.items()])
     dearer = second.cost - best.cost
     price = "at the same price"
     if abs(dearer) > CENT:
@@ -208,9 +194,9 @@ def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution
         words += f"; but then {more} more {'lamp keeps its filament' if more == 1 else 'lamps keep their filaments'}"
     before, after = ({part.name for _, _, part in s.parts} for s in (best, second))
     if before - after:
-        words += f"; {listing(sorted(before - after))} would not be needed"
+        words += f"; {listed(sorted(before - after))} would not be needed"
     if after - before:
-        words += f"; {listing(sorted(after - before))} would be needed as well"
+        words += f"; {listed(sorted(after - before))} would be needed as well"
     return f"{words}."
 
 
@@ -237,8 +223,8 @@ def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishe
         return f"Look for: {'; '.join(fittings)}. Put what you find into the file to have it judged."
 
     def worth(result: Result) -> tuple[float, bool, float]:
-        share = 1.0 if np.isnan(result.share_inside) else result.share_inside
-        return (min(share, wishes.colour_share), result.claim_verdict != "impossible", -result.lumens_to_buy)
+        inside = 1.0 if np.isnan(result.share_inside) else result.share_inside
+        return (min(inside, wishes.colour_share), result.claim is not Claim.IMPOSSIBLE, -result.lumens_to_buy)
 
     best = max(assessment.results, key=worth)
     needed = sampling.quantile(
@@ -247,17 +233,12 @@ def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishe
     kind = "light source" if best.source.kind == "measured spectrum" else best.source.kind
     words = (
         f"Look for: a {kind} of the colour of {best.source.name}; at least "
-        f"{_rounded_up(float(needed))} lm claimed, which give the filament's light with {percent(wishes.assurance)} "
+        f"{rounded_up(float(needed))} lm claimed, which give the filament's light with {share(wishes.assurance)} "
         f"assurance; {'; '.join(fittings)}."
     )
     if not np.isnan(best.share_inside) and best.share_inside < wishes.colour_share:
         words += f" Its colour must lie further inside the limit than that of {best.source.name} ({best.verdict})."
     return words
-
-
-def _rounded_up(value: float) -> str:
-    step = 10.0 ** (np.floor(np.log10(value)) - 1)
-    return figure(float(np.ceil(value / step - 1e-9) * step))
 
 
 def notes(
@@ -279,18 +260,18 @@ def notes(
         if pick is None:
             continue
         offer, result = lamp.candidates[pick], found.results[pick]
-        if result.claim_verdict == "not believable":
-            doubted[offer.name] = result.claim
+        if result.claim is Claim.NOT_BELIEVABLE:
+            doubted[offer.name] = str(result.claim_statement)
         if not offer.base:
             no_base.append(offer.name)
         if not offer.source.electrical_power:
             no_watts.append(offer.name)
     said += [f"{name}: {claim}" for name, claim in doubted.items()]
     if no_base:
-        said.append(f"No base is given for {listing(no_base)}: compare it with the filament lamp before you buy.")
+        said.append(f"No base is given for {listed(no_base)}: compare it with the filament lamp before you buy.")
     if no_watts:
         said.append(
-            f"No watts are given for {listing(no_watts)}: nothing was counted for the flasher, and the filament's "
+            f"No watts are given for {listed(no_watts)}: nothing was counted for the flasher, and the filament's "
             "current for switch and fuse."
         )
     for circuit in vehicle.circuits:
@@ -303,14 +284,14 @@ def _two_cures(best: Solution, other: Solution, currency: str) -> str:
     price = "at the same price"
     if abs(dearer) > CENT:
         price = f"{money(abs(dearer), currency)} {'dearer' if dearer > 0 else 'cheaper'}"
-    timers = listing([part.name for _, _, part in other.parts if part.kind == "load-independent flasher"])
+    timers = listed([part.name for _, _, part in other.parts if part.kind == "load-independent flasher"])
     if timers:
         return (
             f"{timers} instead of ballast resistors is {price}, and the better cure: nothing runs hot and the wiring "
             "stays unloaded."
         )
     ballasts = [(part, number) for (_, _, part), number in other.parts.items() if part.kind == "ballast resistor"]
-    names = listing([part.name for part, _ in ballasts])
+    names = listed([part.name for part, _ in ballasts])
     return (
         f"Ballast resistors ({names}, {sum(number for _, number in ballasts)} in all) instead of the load-independent "
         f"flasher are {price}, and the worse cure: they run hot."
@@ -331,7 +312,7 @@ def _circuit_notes(vehicle: Vehicle, name: str) -> list[str]:
         ]
         if poor:
             said.append(
-                f"Circuit '{name}': the filament lamps of the {listing(poor)} side do not make the flasher flash 60 to "
+                f"Circuit '{name}': the filament lamps of the {listed(poor)} side do not make the flasher flash 60 to "
                 "120 times a minute as it is; check the load that is printed on it."
             )
     most, which = circuit_needs.limit_of_current(circuit)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs, suitability
+from lampkit.plan.alike import left_and_right
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Refusals
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -159,7 +160,7 @@ def _tie_levels(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Seque
 
 
 def _tie_sides(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
-    for group in suitability.alike(lamps):
+    for group in left_and_right(lamps):
         named = [{offer.name: p for offer, p in zip(lamps[i].candidates, candidates[i], strict=True)} for i in group]
         for one, other in pairwise(named):
             for name in {**one, **other}:

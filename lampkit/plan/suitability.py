@@ -6,9 +6,10 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, figure
+from lampkit.conversion import Assessment, Claim
 from lampkit.errors import InputError
-from lampkit.plan.circuit_needs import side_of
+from lampkit.numbers import figure, share
+from lampkit.plan.alike import left_and_right
 from lampkit.rules import intensity_limits
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.sources import filament_lamps
@@ -85,7 +86,7 @@ def single(
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
-        if result.claim_verdict == "impossible":
+        if result.claim is Claim.IMPOSSIBLE:
             against["claim"] = f"its claim is impossible ({result.source.luminous_flux:.0f} lm from " + (
                 f"{result.source.electrical_power:g} W)"
             )
@@ -99,12 +100,12 @@ def single(
             middle = float(result.ratio[1])
             against["light"] = (
                 f"{'too weak' if middle < 1 else 'not sure enough'}, {figure(middle)} times the filament's light, at "
-                f"least as much with {percent(result.probability)} probability ({percent(assurance)} is asked for)"
+                f"least as much with {share(result.probability)} probability ({share(assurance)} is asked for)"
             )
         if np.isfinite(result.share_inside) and result.share_inside < colour_share:
             against["colour"] = (
-                f"its colour is inside the limit for {percent(result.share_inside)} of lenses and emitters only, "
-                f"{percent(colour_share)} is asked for"
+                f"its colour is inside the limit for {share(result.share_inside)} of lenses and emitters only, "
+                f"{share(colour_share)} is asked for"
             )
         if required is not None and intensities is not None:
             middle = float(sampling.quantile(intensities[index], 0.5, assessment.garage.weights))
@@ -128,41 +129,6 @@ def past_limits(required: Requirement, intensity: float) -> str:
         if past and limit is not None:
             return f"about {figure(intensity)} cd on the axis is past the {limit.words} [{limit.citation}]"
     return ""
-
-
-def percent(share: float) -> str:
-    """Write a share in per cent, without rounding it up to certainty."""
-    if share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"
-
-
-def alike(lamps: Sequence[Lamp]) -> tuple[tuple[int, ...], ...]:
-    """Find the lamps that are left and right of each other and are to look alike.
-
-    Source: the kit's own convention: one function, and positions (or else names) that differ in 'left' and 'right'.
-    """
-    groups: dict[tuple[str, ...], list[int]] = {}
-    for i, lamp in enumerate(lamps):
-        if side_of(lamp) is not None:
-            place = _sideless(lamp.position) if lamp.position else _sideless(lamp.name)
-            groups.setdefault((lamp.function, place), []).append(i)
-    found: list[tuple[int, ...]] = []
-    for members in groups.values():
-        sides = [side_of(lamps[i]) for i in members]
-        if sides.count("left") > 1 or sides.count("right") > 1:
-            # Two lamps of one function at one corner: their names tell which belongs to which.
-            by_name: dict[str, list[int]] = {}
-            for i in members:
-                by_name.setdefault(_sideless(lamps[i].name), []).append(i)
-            found += [tuple(group) for group in by_name.values() if len(group) > 1]
-        elif len(members) > 1:
-            found.append(tuple(members))
-    return tuple(found)
-
-
-def _sideless(words: str) -> str:
-    return " ".join(word for word in words.casefold().split() if word not in ("left", "right"))
 
 
 def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
@@ -264,7 +230,7 @@ def _by_side(
     lamps: Sequence[Lamp], grown: Sequence[Sequence[Refusals]], places: Sequence[Mapping[str, int]]
 ) -> list[tuple[int, int, str, str]]:
     found = []
-    for group in alike(lamps):
+    for group in left_and_right(lamps):
         for i in group:
             for c, offer in enumerate(lamps[i].candidates):
                 for other in group:

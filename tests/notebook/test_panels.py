@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import lampkit as lk
-from lampkit.conversion import figure, with_interval
+from lampkit import numbers
 from lampkit.errors import InputError
 from lampkit.notebook import controls, lens_panel, lesson, readings_panel
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
@@ -64,9 +64,9 @@ def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, k
     )
     shown = bench.numbers.value
     for result in job.results:
-        assert f"<b>{with_interval(result.ratio)}</b>" in shown
-        assert f">{with_interval(result.k)}</td>" in shown
-        assert f"<b>{figure(result.lumens_to_buy)}</b>" in shown
+        assert f"<b>{numbers.interval(result.ratio)}</b>" in shown
+        assert f">{numbers.interval(result.k)}</td>" in shown
+        assert f"<b>{numbers.figure(result.lumens_to_buy)}</b>" in shown
         if function is not None:
             assert result.verdict.split(" (")[0] in shown
     assert ("against UN" in shown) == (function is not None), "no limit is applied where no rule holds"

@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 import lampkit
-from lampkit import conversion
+from lampkit import conversion, numbers
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
@@ -254,7 +254,7 @@ def test_descriptions_name_every_source_and_its_number(crowd: Assessment) -> Non
         words = DESCRIBED[chart](crowd)
         assert crowd.name in words
         assert all(result.source.name in words for result in crowd.results)
-    assert conversion.with_interval(crowd.results[0].ratio) in light_charts.describe_ratio(crowd)
+    assert numbers.interval(crowd.results[0].ratio) in light_charts.describe_ratio(crowd)
     assert crowd.results[0].verdict in colour_chart.describe_chromaticity(crowd)
     source = crowd.results[-1].source
     assert "500 lm" in light_charts.describe_emission_lens_light(source, crowd.lens)

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lampkit import conversion, tables
+from lampkit import numbers, tables
 from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, procedure
 from lampkit.measurement.fair_ratio import Comparison
@@ -78,7 +78,7 @@ def test_a_log_by_itself(alone: Path, comparison: Comparison) -> None:
     assert finished.returncode == 0, finished.stderr
     words = re.sub(r"\s+", " ", finished.stdout)
     for r in comparison.ratios:
-        assert f"{r.new} against {r.old} {conversion.with_interval(r.ratio)} {conversion.figure(r.naive)} " in words
+        assert f"{r.new} against {r.old} {numbers.interval(r.ratio)} {numbers.figure(r.naive)} " in words
     for remark in comparison.remarks:
         assert remark in words
     assert "Beside the prediction" not in finished.stdout
@@ -92,7 +92,7 @@ def test_a_log_beside_the_prediction(
     assert max(map(len, beside.stdout.splitlines())) <= 100
     words = re.sub(r"\s+", " ", beside.stdout)
     for f in confrontation.findings:
-        assert conversion.with_interval(f.ratio.ratio) in words
+        assert numbers.interval(f.ratio.ratio) in words
         assert f.sentence in words
         assert f.blame is not None and f.blame.sentence in words
     for known in confrontation.lenses:
@@ -248,7 +248,7 @@ def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
     assert all(role["role"] == "img" and len(role["aria-label"] or "") > 40 for role in page.roles)
     for f in confrontation.findings:
         assert f.sentence in page.words
-        assert conversion.with_interval(f.predicted) in page.words
+        assert numbers.interval(f.predicted) in page.words
         assert f.ratio.sentence in page.words
 
 

@@ -12,13 +12,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lampkit import __version__, conversion
-from lampkit.conversion import Assessment, Result, with_interval
+from lampkit import __version__, conversion, numbers
+from lampkit.conversion import Assessment, Claim, Result, Verdict
 from lampkit.errors import InputError
 from lampkit.page import after_fitting, job_sheet_basis, job_sheet_data, lamp_facts, report, vehicle_facts
 from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours
+from lampkit.statements import say
 from lampkit.vehicle import vehicle
 
 VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
@@ -75,22 +76,22 @@ def test_suggestions_keep_to_the_limit_and_to_what_is_possible(made: Plan) -> No
         chosen = conversion.suggest(assessment)
         if chosen.result is None:
             continue
-        assert chosen.result.claim_verdict != "impossible"
+        assert chosen.result.claim is not Claim.IMPOSSIBLE
         if assessment.colour_limit is not None:
             assert colours.inside(assessment.colour_limit, chosen.result.chromaticity)
         rivals = [
             r
             for r in assessment.results
-            if r.claim_verdict != "impossible"
+            if r.claim is not Claim.IMPOSSIBLE
             and (assessment.colour_limit is None or colours.inside(assessment.colour_limit, r.chromaticity))
         ]
-        assert chosen.chance >= max(conversion.chance(assessment, r) for r in rivals) - 0.005 - 1e-9
+        assert chosen.chance >= max(r.chance for r in rivals) - 0.005 - 1e-9
 
 
 def test_the_chance_of_both_is_no_greater_than_that_of_either(made: Plan) -> None:
     for assessment in made.assessments:
         for result in assessment.results:
-            both = conversion.chance(assessment, result)
+            both = result.chance
             assert both <= result.probability + 1e-9
             if assessment.colour_limit is None:
                 assert both == pytest.approx(result.probability)
@@ -102,40 +103,47 @@ def test_the_chance_of_both_is_no_greater_than_that_of_either(made: Plan) -> Non
 def with_ratio(result: Result, factor: float) -> Result:
     ratio = np.linspace(0.9, 1.1, len(result.draws["ratio"])) * factor
     draws = {**result.draws, "ratio": ratio}
-    return replace(result, ratio=factor * np.array([0.9, 1.0, 1.1]), draws=draws, claim="", claim_verdict="")
+    return replace(
+        result,
+        ratio=factor * np.array([0.9, 1.0, 1.1]),
+        draws=draws,
+        chance=float(np.mean(ratio >= 1.0)),
+        claim=Claim.UNCHECKED,
+    )
 
 
 @pytest.mark.parametrize(
     ("factors", "best", "verdict"),
     [
-        ((0.5, 1.05, 3.0, 1.5), 3, "fit"),  # of two that are sure the dimmer one
-        ((0.5, 1.0, 0.4, 0.3), 1, "fit, then measure"),
-        ((0.5, 0.92, 0.4, 0.3), 1, "keep the filament"),
-        ((0.5, 0.6, 0.4, 0.3), 1, "keep the filament"),  # where none has a chance the brightest comes nearest
+        ((0.5, 1.05, 3.0, 1.5), 3, Verdict.FIT),  # of two that are sure the dimmer one
+        ((0.5, 1.0, 0.4, 0.3), 1, Verdict.FIT_THEN_MEASURE),
+        ((0.5, 0.92, 0.4, 0.3), 1, Verdict.KEEP),
+        ((0.5, 0.6, 0.4, 0.3), 1, Verdict.KEEP),  # where none has a chance the brightest comes nearest
     ],
 )
-def test_the_choice_follows_the_chances(made: Plan, factors: tuple[float, ...], best: int, verdict: str) -> None:
+def test_the_choice_follows_the_chances(made: Plan, factors: tuple[float, ...], best: int, verdict: Verdict) -> None:
     lamp = next(a for a in made.assessments if len(a.results) >= 4)
     results = tuple(with_ratio(r, f) for r, f in zip(lamp.results[:4], factors, strict=True))
     chosen = conversion.suggest(replace(lamp, results=results, colour_limit=None))
     assert chosen.result is results[best]
-    assert chosen.verdict == verdict
-    assert results[best].source.name in chosen.sentence
+    assert chosen.verdict is verdict
+    assert chosen.statement.values["name"] == results[best].source.name
 
 
 def test_nothing_on_offer_keeps_the_filament(made: Plan) -> None:
     lamp = made.assessments[0]
-    assert "nothing is on offer" in conversion.suggest(replace(lamp, results=())).sentence
+    assert conversion.suggest(replace(lamp, results=())).statement.key == "suggestion.nothing"
     blue = replace(lamp, colour_limit=colours.colour_region("UN", "blue"))
     chosen = conversion.suggest(blue)
-    assert chosen.result is None and chosen.verdict == "keep the filament" and "inside UN blue" in chosen.sentence
-    boasting = replace(lamp, results=tuple(replace(r, claim_verdict="impossible") for r in lamp.results))
-    assert "claim that is possible" in conversion.suggest(boasting).sentence
+    assert chosen.result is None and chosen.verdict is Verdict.KEEP
+    assert chosen.statement == say("suggestion.no_colour", limit="UN blue")
+    boasting = replace(lamp, results=tuple(replace(r, claim=Claim.IMPOSSIBLE) for r in lamp.results))
+    assert conversion.suggest(boasting).statement.key == "suggestion.no_claim"
 
 
 @pytest.mark.parametrize(("chance", "words"), [(0.999, "above 99 %"), (0.004, "below 1 %"), (0.84, "84 %")])
 def test_no_chance_is_called_certain(chance: float, words: str) -> None:
-    assert conversion.odds(chance) == words
+    assert numbers.chance(chance) == words
 
 
 def test_the_sheet_follows_the_choice_for_the_whole_vehicle(made: Plan, page: str) -> None:
@@ -144,9 +152,9 @@ def test_the_sheet_follows_the_choice_for_the_whole_vehicle(made: Plan, page: st
         offer = made.choice.chosen[lamp.name]
         done = job_sheet_basis.decided(made, lamp, assessment)
         if offer is None:
-            assert done.verdict == "keep the filament" and made.choice.kept[lamp.name] in done.sentence
+            assert done.verdict is Verdict.KEEP and done.statement.values["why"] == made.choice.kept[lamp.name]
         else:
-            assert done.verdict in ("fit", "fit, then measure")
+            assert done.verdict in (Verdict.FIT, Verdict.FIT_THEN_MEASURE)
             assert done.result is not None and done.result.source.name == offer.name
     for article in made.choice.shopping_list()["article"]:
         assert article in text
@@ -163,7 +171,7 @@ def test_text_fits_100_columns_and_names_everything(made: Plan) -> None:
     for _, assessment in job_sheet_basis.alike(made):
         assert assessment.name in text
         for result in assessment.results:
-            assert with_interval(result.ratio) in text
+            assert numbers.interval(result.ratio) in text
     assert f"seed {made.seed}" in text and "400 draws" in text and "licensed tester" in text
 
 
@@ -180,12 +188,12 @@ def test_lamps_that_are_alike_stand_together_and_none_is_lost(made: Plan) -> Non
 # --- plain data ---------------------------------------------------------------------------------------------------
 
 
-def numbers(held: object, path: str = "") -> list[tuple[str, object]]:
+def number_leaves(held: object, path: str = "") -> list[tuple[str, object]]:
     if isinstance(held, dict):
-        return [found for key, value in held.items() for found in numbers(value, key)]
+        return [found for key, value in held.items() if key != "values" for found in number_leaves(value, key)]
     if isinstance(held, list):
         intervals = held and all(isinstance(v, float | int) or v is None for v in held)
-        return [(path, held)] if intervals else [found for value in held for found in numbers(value, path)]
+        return [(path, held)] if intervals else [found for value in held for found in number_leaves(value, path)]
     return [(path, held)] if isinstance(held, float) else []
 
 
@@ -194,7 +202,7 @@ def test_data_are_json_with_units_in_the_keys(made: Plan) -> None:
     # Where quantities of many kinds stand in one list, each has its unit beside it.
     learnt = [known.pop("quantities") for known in data["readings"]["lenses"]]
     assert all(quantity["unit"] for quantities in learnt for quantity in quantities)
-    for key, value in numbers({k: v for k, v in data.items() if k != "assumptions"}):
+    for key, value in number_leaves({k: v for k, v in data.items() if k != "assumptions"}):
         assert UNIT.search(key) or key == "price", key
         if isinstance(value, list):
             assert len(value) == 3 and value == sorted(value), key
@@ -258,9 +266,10 @@ def test_page_says_first_what_to_fit_then_why(page: str, made: Plan) -> None:
     text = Page(page).text
     for lamp, assessment in job_sheet_basis.alike(made):
         chosen = job_sheet_basis.decided(made, lamp, assessment)
-        assert chosen.sentence in text
+        assert str(chosen.statement) in text
         if chosen.result is not None:
-            assert text.index(chosen.sentence) < text.index(chosen.result.why, text.index(chosen.sentence))
+            start = text.index(str(chosen.statement))
+            assert start < text.index(str(chosen.result.why), start)
 
 
 def test_page_warns_where_the_hazard_is(page: str) -> None:
@@ -338,9 +347,9 @@ def test_a_vehicle_without_candidates_still_has_a_sheet(made: Plan) -> None:
     vehicle_alone = replace(made.vehicle, lamps=lamps)
     empty = replace(made, vehicle=vehicle_alone, assessments=bare, choice=choice.choose(vehicle_alone, bare))
     stays = job_sheet_basis.decided(empty, lamps[0], bare[0])
-    assert stays.result is None and stays.verdict == "keep the filament"
-    assert stays.sentence in Page(report.job_sheet_html(empty)).text
-    assert stays.sentence in " ".join(report.report_text(empty).split())
+    assert stays.result is None and stays.verdict is Verdict.KEEP
+    assert str(stays.statement) in Page(report.job_sheet_html(empty)).text
+    assert str(stays.statement) in " ".join(report.report_text(empty).split())
 
 
 def test_page_is_small_and_quick_to_make() -> None:
@@ -382,7 +391,7 @@ def test_what_is_wrong_or_doubtful_is_to_be_watched(made: Plan) -> None:
     said = " ".join(words for _, words in vehicle_facts.to_watch(made))
     for _, assessment in job_sheet_basis.alike(made):
         for result in assessment.results:
-            if result.verdict.startswith("past") or result.claim_verdict == "impossible":
+            if result.margin < 0 or result.claim is Claim.IMPOSSIBLE:
                 assert result.source.name in said
     assert all(offer.name in said for offer in made.vehicle.offers if not offer.either_polarity)
 
@@ -529,7 +538,7 @@ def test_the_replacement_is_described(page: str, made: Plan) -> None:
     for lamp in made.vehicle.lamps:
         for words in filament_lamps.led_must_be(lamp.filament.designation or "", earth="positive", rated_voltage=12.0):
             assert words in text
-    assert set(lamp_facts.must_all_be(made.vehicle)) & set(lamp_facts.must_be(made.vehicle.lamps[0], made.vehicle))
+    assert set(made.must_all_be) & set(made.must_be(made.vehicle.lamps[0].name))
 
 
 def test_readings_stand_beside_the_prediction(page: str, made: Plan) -> None:

@@ -12,13 +12,14 @@ import pytest
 
 from lampkit import tables
 from lampkit.circuits import flashers, loads, tell_tale
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion import Assessment, Claim, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.plan import choice, circuit_needs, plan
 from lampkit.plan.choice import Choice
 from lampkit.plan.selection import LIGHT_CAP
 from lampkit.sources import filament_lamps, leds, light_source
+from lampkit.statements import say
 from lampkit.uncertainty.sampling import Draws
 from lampkit.vehicle import vehicle
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -73,13 +74,16 @@ def assessed(
             k=three,
             ratio=three,
             probability=float(np.mean(draws >= 1)),
+            chance=float(np.mean(draws >= 1)),
             lumens_to_buy=100.0,
             chromaticity=np.array([0.7, 0.3]),
             verdict="inside by 0.010",
+            margin=0.010,
+            boundary="limit towards purple",
             share_inside=share,
-            why="",
-            claim="",
-            claim_verdict="",
+            why=say("why.clear"),
+            claim=Claim.UNCHECKED,
+            claim_statement=None,
             spectrum_through=source.spectrum,
             draws={"ratio": draws, "flux": base * draws},
         )
@@ -357,7 +361,7 @@ def test_what_fits_is_fitted(keys: dict[str, object]) -> None:
 def test_an_impossible_claim_is_refused() -> None:
     one = lamp("Fog lamp", "rear fog", [offer("box")])
     found = assessed(one, [3.0])
-    found = replace(found, results=(replace(found.results[0], claim_verdict="impossible"),))
+    found = replace(found, results=(replace(found.results[0], claim=Claim.IMPOSSIBLE),))
     assert "claim is impossible" in choice.choose(van([one]), [found]).kept["Fog lamp"]
 
 
@@ -381,7 +385,7 @@ def test_a_lone_level_and_a_tail_too_bright_are_refused_in_a_holder() -> None:
     assert "no dim level on offer for Tail" in good.refused["Stop"]["one level"][0]
     near = choice.choose(van([stop, tail]), [assessed(stop, [1.3, 3], base=440), assessed(tail, [3], base=40)])
     assert names(near) == [None, None]
-    assert "its bright level gives 5 times its light with under 1 % probability" in near.kept["Tail"]
+    assert "its bright level gives 5 times its light with below 1 % probability" in near.kept["Tail"]
     assert "its dim level will not do in Tail" in near.kept["Stop"]
     assert "two levels (Tail shares the holder)" in near.look_for["Stop"]
 
