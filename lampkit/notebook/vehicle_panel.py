@@ -244,8 +244,7 @@ def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
     result = made.result(assessment.name)
     mark = "✎ " if hand else ""
     if result is None:
-        reason = made.choice.kept.get(assessment.name, "").removeprefix("The filament lamp stays: ") or "as you chose."
-        words = f"{mark}<b>The filament lamp stays</b>: {escape(reason)}"
+        words = f"{mark}{escape(str(made.choice.kept[assessment.name]))}"
     else:
         colour = f", colour {escape(result.verdict)}" if result.verdict else ""
         dim = "▼ dimmer: " if result.ratio[1] < 1.0 else ""
@@ -270,7 +269,7 @@ def _foot(made: Plan) -> str:
     said = [*made.choice.fitted, *made.choice.binding, made.choice.runner_up, *made.choice.notes]
     wires = [words for circuit in made.circuits for words in circuit.words[:1]]
     lists = [
-        f"<h4>{title}</h4><ul>{''.join(f'<li>{escape(line)}</li>' for line in lines if line)}</ul>"
+        f"<h4>{title}</h4><ul>{''.join(f'<li>{escape(str(line))}</li>' for line in lines if line)}</ul>"
         for title, lines in (("What else to know", said), ("Circuits", wires))
     ]
     return (

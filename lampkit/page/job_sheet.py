@@ -18,7 +18,7 @@ from lampkit.page import (
 from lampkit.page.job_sheet_basis import alike, decided
 from lampkit.page.style import called
 from lampkit.plan.plan import Plan
-from lampkit.statements import named
+from lampkit.statements import Statement, named
 
 HOW_TO_READ = (
     "Read 0.8 (0.5 to 1.3) as: most likely 0.8 times the light that the filament gave through the same lens, and with "
@@ -105,9 +105,9 @@ def _shopping(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _told(plan: Plan) -> list[str]:
+def _told(plan: Plan) -> list[Statement]:
     """What the choice of parts turned on; what is fitted where stands on the first page."""
-    return [words for words in (*plan.choice.binding, plan.choice.runner_up, *plan.choice.notes) if words]
+    return [said for said in (*plan.choice.binding, plan.choice.runner_up, *plan.choice.notes) if said]
 
 
 def _written(cell: object) -> str:

@@ -102,7 +102,7 @@ def _intensity(found: LampIntensity, assessment: Assessment) -> dict[str, Any]:
     axis = lamp_facts.on_axis(found)
     names = [r.source.name for r in (assessment.old, *assessment.results)]
     return {
-        "basis": axis.basis,
+        "basis": as_data(axis.basis),
         "measured": found.measured,
         "limits": [
             {
@@ -138,7 +138,7 @@ def _timing(found: LampTiming) -> dict[str, Any]:
         ],
         "flash_share_filament_1": _number(found.flash_share),
         "flash_share_led_1": _number(found.led_flash_share),
-        "sentence": found.sentence,
+        "sentence": as_data(found.statement),
     }
 
 
@@ -235,9 +235,9 @@ def _choice(plan: Plan) -> dict[str, Any]:
         "light_sources": sorted({offer.name for offer in articles}),
         "parts": [{"name": part.name, "number_1": number} for part, number in made.parts],
         "price": _number(made.cost),
-        "kept": dict(made.kept),
-        "look_for": dict(made.look_for),
-        "told": [words for words in (*made.fitted, *made.binding, made.runner_up, *made.notes) if words],
+        "kept": as_data(made.kept),
+        "look_for": as_data(made.look_for),
+        "told": [as_data(said) for said in (*made.fitted, *made.binding, made.runner_up, *made.notes) if said],
     }
 
 

@@ -103,7 +103,7 @@ def _on_axis(plan: Plan, lamp: Lamp) -> list[lamp_facts.OnAxis]:
     for one in lamp_facts.members(plan, lamp):
         if one.name in plan.intensities:
             axis = lamp_facts.on_axis(plan.intensities[one.name])
-            found.setdefault(axis.basis, axis)
+            found.setdefault(str(axis.basis), axis)
     return list(found.values())
 
 
@@ -115,7 +115,7 @@ def _other(axis: lamp_facts.OnAxis, assessment: Assessment, suggestion: Suggesti
     )
     name = called((assessment.old, *assessment.results)[place].source)
     span = lamp_facts.candela(axis.intervals[place])
-    return f"{axis.lamp} starts from {axis.basis.split(';')[0]}: {span} cd with {name} ({against})."
+    return f"{axis.lamp} starts from {axis.start}: {span} cd with {name} ({against})."
 
 
 def _place(assessment: Assessment, suggestion: Suggestion) -> int:

@@ -14,6 +14,7 @@ from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
 from lampkit.rules.limits import Limit
+from lampkit.statements import Statement
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.visibility import brightness, sight
 
@@ -32,7 +33,8 @@ class OnAxis:
     """Predicted intensities of one lamp along its axis, against each published limit."""
 
     lamp: str
-    basis: str
+    basis: Statement
+    start: Statement
     limits: tuple[tuple[Limit, ...], ...]
     intervals: tuple[NDArray[np.float64], ...]
     verdicts: tuple[tuple[str, ...], ...]
@@ -51,6 +53,7 @@ def on_axis(found: LampIntensity) -> OnAxis:
     return OnAxis(
         lamp=found.lamp,
         basis=found.basis,
+        start=found.start,
         limits=tuple(tuple(members) for members in grouped.values()),
         intervals=intervals,
         verdicts=tuple(tuple(_verdict(low, high, limits) for low, high in grouped) for limits in intervals),

@@ -10,6 +10,7 @@ from lampkit.measurement.lens_identification import LEARNT, spread_left
 from lampkit.measurement.shortfall import FACTORS
 from lampkit.page.reading_charts import causes, verdict
 from lampkit.plan.agreement import Confrontation, Finding, LensKnowledge
+from lampkit.statements import as_data
 from lampkit.uncertainty import sampling
 
 
@@ -34,7 +35,7 @@ def readings_as_dict(found: Comparison | Confrontation) -> dict[str, Any]:
         "kit": {"name": "lampkit", "version": __version__},
         "seed": None if comparison is None else comparison.seed,
         "ratios": [_ratio(r) for r in comparison.ratios] if comparison is not None else [],
-        "remarks": list(found.remarks),
+        "remarks": as_data(found.remarks),
     }
     if isinstance(found, Confrontation):
         data["predictions"] = [_finding(f) for f in found.findings]

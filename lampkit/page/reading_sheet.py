@@ -51,7 +51,7 @@ def text(found: Comparison | Confrontation) -> str:
             lines += ["", f"What was learnt of {known.knowledge.lens.name} ({known.lamp})"[:COLUMNS]]
             lines += [line for sentence in lens_sentences(known) for line in _item(sentence)]
     if found.remarks:
-        lines += ["", "Remarks", *(line for remark in found.remarks for line in _item(remark))]
+        lines += ["", "Remarks", *(line for remark in found.remarks for line in _item(str(remark)))]
     return "\n".join([*lines, "", *wrap(f"Caution: {CAUTION}", COLUMNS)])
 
 

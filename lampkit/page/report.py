@@ -81,7 +81,7 @@ def _axis_lines(plan: Plan, lamp: Lamp, chosen: Suggestion) -> list[str]:
             f"{one.name}: {lamp_facts.candela(axis.intervals[place])} cd on the axis, from {axis.basis}. Published, to "
             f"be checked before you rely on it: {against}."
         )
-        lines.setdefault(axis.basis, wrap(words, COLUMNS, initial_indent="    ", subsequent_indent="    "))
+        lines.setdefault(str(axis.basis), wrap(words, COLUMNS, initial_indent="    ", subsequent_indent="    "))
     return [line for block in lines.values() for line in block]
 
 
@@ -104,7 +104,7 @@ def _vehicle_lines(plan: Plan) -> list[str]:
     lines += [line for words in vehicle_facts.ballast_words(plan) for line in _item(words)]
     if timed := vehicle_facts.timings(plan):
         lines += ["", "How quickly it lights"]
-        lines += [line for name, found in timed for line in _item(f"{name}: {found.sentence}")]
+        lines += [line for name, found in timed for line in _item(f"{name}: {found.statement}")]
     lines += ["", "What to measure after fitting"]
     for check in after_fitting.checklist(plan):
         lines += _item(f"{check.subject}: {check.what} Expect {check.expect}.")

@@ -42,7 +42,7 @@ def to_watch(plan: Plan) -> tuple[tuple[str, str], ...]:
     if unsure:
         found.append(("Measure.", f"Likely, not sure, to match the filament: {numbers.listed(unsure)}."))
     if plan.choice.fitted:
-        found.append(("Circuits.", " ".join(plan.choice.fitted)))
+        found.append(("Circuits.", " ".join(map(str, plan.choice.fitted))))
     if plan.vehicle.earth == "positive":
         bound = [offer.name for offer in plan.vehicle.offers if not offer.either_polarity]
         never = f"; {numbers.listed(bound)} would stay dark" if bound else ""

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from lampkit import numbers, show
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
-from lampkit.plan import choice_words, selection, suitability
-from lampkit.plan.choice_words import Wishes
+from lampkit.plan import advice, reasons, selection, suitability
 from lampkit.plan.selection import Constraint, Problem, Solution
-from lampkit.plan.suitability import Refusals
+from lampkit.plan.wishes import WISHED, Family, Refusals, Wishes
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart, Offer
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 AIMS = ("least cost", "most light")
-
-BY_HAND = "Chosen by hand: whether it is bright enough, and of the right colour, was not asked for."
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,19 +43,19 @@ class Choice:
         What everything costs.
     currency : str
         Currency of all prices.
-    kept : mapping of str to str
-        For each lamp that keeps its filament the reason, in a sentence.
+    kept : mapping of str to Statement
+        For each lamp that keeps its filament the reason.
     refused : mapping of str to mapping
-        For each lamp the candidates that will not do, and the reasons.
-    fitted : tuple of str
-        Where each of the other parts goes, in sentences.
-    binding : tuple of str
+        For each lamp the candidates that will not do, each with the family of every reason and the reason.
+    fitted : tuple of Statement
+        Where each of the other parts goes.
+    binding : tuple of Statement
         What each requirement costs, or which lamp it keeps; those that change nothing are left out.
-    runner_up : str
-        What nearly won; empty where nothing else will do.
-    look_for : mapping of str to str
+    runner_up : Statement or None
+        What nearly won; None where nothing else will do.
+    look_for : mapping of str to Statement
         What to look for, for each lamp that nothing on offer fits.
-    notes : tuple of str
+    notes : tuple of Statement
         What else to know before buying.
     """
 
@@ -67,13 +65,13 @@ class Choice:
     parts: tuple[tuple[CircuitPart, int], ...]
     cost: float
     currency: str
-    kept: Mapping[str, str]
-    refused: Mapping[str, Mapping[str, tuple[str, ...]]]
-    fitted: tuple[str, ...]
-    binding: tuple[str, ...]
-    runner_up: str
-    look_for: Mapping[str, str]
-    notes: tuple[str, ...]
+    kept: Mapping[str, Statement]
+    refused: Mapping[str, Mapping[str, Refusals]]
+    fitted: tuple[Statement, ...]
+    binding: tuple[Statement, ...]
+    runner_up: Statement | None
+    look_for: Mapping[str, Statement]
+    notes: tuple[Statement, ...]
 
     def shopping_list(self) -> "pd.DataFrame":
         """List what to buy."""
@@ -104,14 +102,14 @@ class Choice:
             {
                 "lamp": name,
                 "fit": "the filament lamp stays" if offer is None else offer.name,
-                "why": self.kept.get(name, ""),
+                "why": str(self.kept.get(name, "")),
             }
             for name, offer in self.chosen.items()
         )
 
     def _repr_html_(self) -> str:
         said = [*self.fitted, *self.binding, self.runner_up, *_by_sentence(self.look_for), *self.notes]
-        bought = show.written(self.shopping_list(), [line for line in said if line])
+        bought = show.written(self.shopping_list(), [str(line) for line in said if line])
         return f"{bought}<details><summary>What each lamp gets</summary>{show.written(self.table())}</details>"
 
     def __str__(self) -> str:
@@ -125,11 +123,11 @@ class Choice:
     __repr__ = __str__
 
 
-def _by_sentence(said: Mapping[str, str]) -> list[str]:
+def _by_sentence(said: Mapping[str, Statement]) -> list[str]:
     """Say once what holds for several lamps."""
     names: dict[str, list[str]] = {}
     for name, sentence in said.items():
-        names.setdefault(sentence, []).append(name)
+        names.setdefault(str(sentence), []).append(name)
     return [f"{numbers.listed(lamps)}. {sentence}" for sentence, lamps in names.items()]
 
 
@@ -214,18 +212,22 @@ def choose(
     refused = suitability.derived(vehicle, own)
     others = {
         family: selection.solve(problem, aim, without=frozenset([family]))
-        for family in choice_words.FAMILIES
+        for family in WISHED
         if any(row.family == family for row in problem.rows)
         or any(family in families for families in problem.families.values())
     }
     # What was picked by hand is not weighed against anything else.
     second = None if by_hand else selection.solve(problem, aim, extra=[selection.another(problem, best)])
     lamps = vehicle.lamps
-    keeping = [
-        ("", ()) if pick is not None or all(refused[i]) else _what_keeps(problem, wishes, best, others, i, lamps)
-        for i, pick in enumerate(best.picks)
-    ]
-    notes = choice_words.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim))
+    kept = {
+        lamp.name: say("kept.by_hand")
+        if by_hand.get(lamp.name, best) is None
+        else reasons.kept(lamp, refused[i], *_what_keeps(problem, wishes, best, others, i, lamps, refused[i]), wishes)
+        for i, lamp in enumerate(lamps)
+        if best.picks[i] is None
+    }
+    bound = [reasons.binding(f, vehicle, wishes, best, other) for f, other in others.items() if other is not None]
+    notes = advice.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim))
     return Choice(
         vehicle=vehicle,
         wishes=wishes,
@@ -236,37 +238,22 @@ def choose(
         parts=_counted(best),
         cost=best.cost,
         currency=vehicle.currency,
-        kept={
-            lamp.name: choice_words.kept(lamp, refused[i], *keeping[i], wishes)
-            for i, lamp in enumerate(lamps)
-            if best.picks[i] is None
-        },
+        kept=kept,
         refused={
             lamp.name: {
-                offer.name: tuple(against.values())
-                for offer, against in zip(lamp.candidates, refused[i], strict=True)
-                if against
+                offer.name: against for offer, against in zip(lamp.candidates, refused[i], strict=True) if against
             }
             for i, lamp in enumerate(lamps)
         },
-        fitted=choice_words.fitted(vehicle, best),
-        binding=()
-        if by_hand
-        else tuple(
-            sentence
-            for family, other in others.items()
-            if other is not None and (sentence := choice_words.binding(family, vehicle, wishes, best, other))
-        ),
-        runner_up="" if second is None else choice_words.runner_up(vehicle, wishes, best, second),
+        fitted=advice.fitting(vehicle, best),
+        binding=() if by_hand else tuple(said for said in bound if said is not None),
+        runner_up=None if second is None else reasons.runner_up(vehicle, wishes, best, second),
         look_for={
-            lamp.name: choice_words.look_for(vehicle, i, assessments[i], wishes)
+            lamp.name: advice.look_for(vehicle, i, assessments[i], wishes)
             for i, lamp in enumerate(lamps)
             if best.picks[i] is None and all(refused[i]) and lamp.name not in by_hand
         },
-        notes=(
-            *((BY_HAND,) if by_hand else ()),
-            *notes,
-        ),
+        notes=(*((say("notes.by_hand"),) if by_hand else ()), *notes),
     )
 
 
@@ -390,9 +377,8 @@ def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Ch
             if dim.dim_level_of in brights:
                 chance = chances.of(stop, tail, brights[dim.dim_level_of], d)
                 if chance < wishes.assurance:
-                    own[tail][d]["stop over tail"] = (
-                        f"its bright level gives {wishes.stop_over_tail:g} times its light with "
-                        f"{numbers.share(chance)} probability only"
+                    own[tail][d][Family.STOP_OVER_TAIL] = say(
+                        "refused.level", times=wishes.stop_over_tail, chance=chance
                     )
 
 
@@ -400,13 +386,16 @@ def _what_keeps(
     problem: Problem,
     wishes: Wishes,
     best: Solution,
-    others: Mapping[str, Solution | None],
+    others: Mapping[Family, Solution | None],
     place: int,
     lamps: Sequence[Lamp],
-) -> tuple[str, Sequence[str]]:
-    """Find the requirement that keeps a filament, or the lamps that would keep theirs instead."""
+    refused: Sequence[Refusals],
+) -> tuple[Family | None, Sequence[str]]:
+    """Find the requirement that keeps a filament that could go, or the lamps that would keep theirs instead."""
+    if all(refused):
+        return None, ()
     # What ties lamps together is the nearer reason; a weaker light beside it only makes room.
-    families = sorted(others, key=lambda family: family in ("light", "colour", "intensity"))
+    families = sorted(others, key=lambda family: family in (Family.LIGHT, Family.COLOUR, Family.INTENSITY))
     for family in families:
         other = others[family]
         if other is not None and other.picks[place] is not None and other.kept < best.kept:
@@ -415,11 +404,11 @@ def _what_keeps(
     instead = selection.solve(forced, wishes.aim)
     if instead is not None:
         swapped = zip(lamps, instead.picks, best.picks, strict=True)
-        return "", [lamp.name for lamp, then, now in swapped if then is None and now is not None]
+        return None, [lamp.name for lamp, then, now in swapped if then is None and now is not None]
     for family in families:
         if selection.solve(forced, wishes.aim, without=frozenset([family])) is not None:
             return family, ()
-    return "", ()
+    return None, ()
 
 
 def _counted(best: Solution) -> tuple[tuple[CircuitPart, int], ...]:
@@ -435,4 +424,4 @@ def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:
     if not used:
         return None
     places = [place for (_, _, part), place in problem.parts.items() if part.kind in used]
-    return selection.solve(problem, aim, extra=[Constraint("", dict.fromkeys(places, 1.0), -np.inf, 0.0)])
+    return selection.solve(problem, aim, extra=[Constraint(None, dict.fromkeys(places, 1.0), -np.inf, 0.0)])

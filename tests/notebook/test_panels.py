@@ -18,6 +18,7 @@ from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk, log_of
 from lampkit.notebook.vehicle_panel import KEEP, VehicleSheet, by_hand, together, with_lumens, with_offer
 from lampkit.page import live_picture, small_charts
+from lampkit.plan.wishes import Family
 
 VAN = lk.tables.folder() / "library_van"
 
@@ -459,7 +460,8 @@ def test_what_physics_forbids_is_not_fitted_by_hand_either(made: Any) -> None:
     # The green LED has its centre contact positive, the van positive earth.
     changed = by_hand(made, {"Turn tell-tale": "green LED A"})
     assert changed.choice.chosen["Turn tell-tale"] is None
-    assert "positive earth" in changed.choice.kept["Turn tell-tale"]
+    (refusal,) = changed.choice.refused["Turn tell-tale"]["green LED A"]
+    assert refusal is Family.POLARITY
 
 
 def test_both_sides_and_both_filaments_of_a_holder_follow(made: Any) -> None:
