@@ -19,5 +19,6 @@ from . import tables as tables
 from . import uncertainty as uncertainty
 from . import vehicle as vehicle
 from . import visibility as visibility
+from . import written_files as written_files
 
 __version__: str

@@ -42,12 +42,12 @@ class PublishedCheck:
     known: str
     reason: str
 
-    def obtained(self) -> np.ndarray:
-        """Compute the kit's value."""
+    def obtained(self, **references: object) -> np.ndarray:
+        """Compute the kit's value; a computation may also name references from outside the kit."""
         import lampkit
 
         tree = ast.parse(self.compute, mode="eval")
-        value = eval(compile(tree, self.topic, "eval"), {"lk": lampkit, "np": np})
+        value = eval(compile(tree, self.topic, "eval"), {"lk": lampkit, "np": np, **references})
         return np.atleast_1d(np.asarray(value, dtype=float)).ravel()
 
     def passes(self) -> bool:
@@ -69,12 +69,13 @@ def folder() -> Path:
 @cache
 def checks() -> tuple[PublishedCheck, ...]:
     """Read every published check."""
-    found = []
-    for path in sorted(folder().glob("*.toml")):
-        with path.open("rb") as stream:
-            for entry in tomllib.load(stream)["check"]:
-                found.append(_read(path, entry))
-    return tuple(found)
+    return tuple(check for path in sorted(folder().glob("*.toml")) for check in read(path))
+
+
+def read(path: Path) -> tuple[PublishedCheck, ...]:
+    """Read the checks of one file."""
+    with path.open("rb") as stream:
+        return tuple(_read(path, entry) for entry in tomllib.load(stream)["check"])
 
 
 def _read(path: Path, entry: dict[str, Any]) -> PublishedCheck:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import lampkit
 from lampkit.errors import InputError
 from lampkit.page import job_sheet_data
+from lampkit.statements import say
 
 if TYPE_CHECKING:
     from lampkit.measurement.fair_ratio import Comparison
@@ -33,7 +34,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         given.run(given)
         sys.stdout.flush()
     except InputError as error:
-        print(f"lampkit: {error}", file=sys.stderr)
+        for sentence in str(error).splitlines():
+            print(f"lampkit: {sentence}", file=sys.stderr)
         return 2
     except BrokenPipeError:
         # Whoever read the table had enough of it, as `head` does.
@@ -180,7 +182,7 @@ def _lab(given: argparse.Namespace) -> None:
     if given.port is not None and not given.no_open:
         lab.refuse_taken(given.port)
     made = lab.set_up(given.folder)
-    print(made, flush=True)
+    print(say("lab.ready", **made._asdict()), flush=True)
     if not given.no_open:
         raise SystemExit(lab.start(made.folder, browser=not given.no_browser, port=given.port))
 
@@ -226,7 +228,7 @@ def _procedure(given: argparse.Namespace) -> None:
         sheet_page.save(card.page(plan), os.path.realpath(given.output))
     print(card.text(plan))
     if given.output is not None:
-        print(f"The card is in {given.output}", file=sys.stderr)
+        print(say("cli.card_written", file=given.output), file=sys.stderr)
 
 
 def _readings(given: argparse.Namespace) -> None:
@@ -243,11 +245,11 @@ def _readings(given: argparse.Namespace) -> None:
     else:
         shown = reading_sheet.text(found)
     if given.output is not None:
-        page = reading_sheet.page(found, f"Readings: {given.file.name}")
+        page = reading_sheet.page(found, str(say("cli.readings_title", file=given.file.name)))
         sheet_page.save(page, os.path.realpath(given.output))
     print(shown)
     if given.output is not None:
-        print(f"The page is in {given.output}", file=sys.stderr)
+        print(say("cli.readings_written", file=given.output), file=sys.stderr)
 
 
 def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Confrontation":
@@ -295,7 +297,7 @@ def _report(given: argparse.Namespace) -> None:
         report.save_job_sheet(made, os.path.realpath(target))  # through a link, not over it
     print(shown)
     if target is not None:
-        print(f"The job sheet is in {target}", file=sys.stderr)
+        print(say("cli.job_sheet_written", file=target), file=sys.stderr)
 
 
 def _check_target(target: Path, what: str = "the job sheet") -> None:

@@ -13,10 +13,10 @@ from lampkit import grid, numbers, show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
-from lampkit.rules import colours
+from lampkit.rules import colours, rule_sets
 from lampkit.sources import light_source
-from lampkit.sources.light_source import LightSource
-from lampkit.statements import Statement, say
+from lampkit.sources.light_source import LEDS, LightSource, SourceKind
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
 
@@ -89,12 +89,8 @@ class Result:
         Claimed lumens that give at least the filament's light with 90 % assurance.
     chromaticity : ndarray, shape (2,) [1]
         x and y behind the lens, for the typical source and lens.
-    verdict : str
-        Where that lies against the published colour limit; empty where none was asked for.
-    margin : float [1]
-        Distance in the x, y plane to the nearest boundary, negative outside; nan where no limit was asked for.
-    boundary : str
-        The name of that boundary; empty where no limit was asked for.
+    colour : ColourPlace or None
+        Where that lies against the published colour limit; None where none was asked for.
     share_inside : float [1]
         Share of lenses and emitters for which it lies inside; nan where no limit was asked for.
     why : Statement
@@ -118,9 +114,7 @@ class Result:
     chance: float
     lumens_to_buy: float
     chromaticity: NDArray[np.float64]
-    verdict: str
-    margin: float
-    boundary: str
+    colour: "colours.ColourPlace | None"
     share_inside: float
     why: Statement
     claim: Claim
@@ -177,7 +171,7 @@ class Assessment:
                 "lumens to buy [lm]": numbers.figure(r.lumens_to_buy) if r is not self.old else "",
                 "x": f"{r.chromaticity[0]:.3f}",
                 "y": f"{r.chromaticity[1]:.3f}",
-                "colour": r.verdict or "no limit asked for",
+                "colour": "no limit asked for" if r.colour is None else str(r.colour.statement),
                 "share inside": "" if np.isnan(r.share_inside) else numbers.share(r.share_inside),
             }
             for r in (self.old, *self.results)
@@ -208,7 +202,7 @@ def assess(
     lens: Lens,
     *,
     function: str | None = None,
-    rules: str | None = "UN",
+    rules: str | None = rule_sets.USUAL,
     draws: int = 4000,
     seed: int = 1,
     garage: Draws | None = None,
@@ -227,7 +221,7 @@ def assess(
     function : str, optional
         The lamp's function, as in 'stop'; without it no published limit is applied.
     rules : str, optional
-        Whose published colour limits, as in lampkit.signals.required_colour: 'UN', 'US' and so on; None for none.
+        Whose published colour limits, as in lampkit.rules.rule_set: 'UN', 'US' and so on; None for none.
     draws : int [1]
         How many possible garages are drawn.
     seed : int [1]
@@ -284,10 +278,8 @@ def assess(
         ratio = flux / base_flux
         weights = garage.weights
         claim, claim_statement = _check_claim(source)
-        nearest, margin, good = "", float("nan"), ratio >= 1.0
+        good = ratio >= 1.0
         if limit is not None:
-            margins = colours.colour_margins(limit, typical_xy)
-            nearest, margin = limit.boundaries[int(margins.argmin())].name, float(margins.min())
             good = good & colours.inside(limit, xy)
         return Result(
             source=source,
@@ -299,9 +291,7 @@ def assess(
             chance=float(sampling.share(good, weights)),
             lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
-            verdict="" if limit is None else colours.colour_verdict(limit, typical_xy),
-            margin=margin,
-            boundary=nearest,
+            colour=None if limit is None else colours.colour_place(limit, typical_xy),
             share_inside=float("nan") if limit is None else float(colours.share_inside(limit, xy, weights)),
             why=_why(source, old, lens, band, typical_tau),
             claim=claim,
@@ -363,7 +353,7 @@ def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "colou
     if function is None or rules is None:
         return None
     required = colours.required_colour(function, rules)
-    wanted = {"clear": "white"}.get(lens.colour, lens.colour)
+    wanted = colours.standard_colour(lens.colour)
     by_colour = {region.colour: region for region in required.regions}
     return by_colour.get(wanted, required.regions[0] if required.regions else None)
 
@@ -400,13 +390,13 @@ def _why(
         return say("why.filament", share=share, where=where)
     change = tau[source.name] / tau[old.name]
     effect = say("why.alike") if 0.95 <= change <= 1.05 else say("why.each_lumen", change=change)
-    what = say("why.kind", kind=source.kind) if source.kind.endswith("LED") else say("why.source", name=source.name)
+    what = say("why.kind", kind=named(source.kind)) if source.kind in LEDS else say("why.source", name=source.name)
     return say("why.share", what=what, share=share, where=where, share_old=share_old, effect=effect)
 
 
 def _check_claim(source: LightSource) -> tuple[Claim, Statement | None]:
     """Hold claimed lumens over electrical watts against the luminous efficacy of radiation of the spectrum."""
-    if source.kind == "filament" or not source.electrical_power:
+    if source.kind is SourceKind.FILAMENT or not source.electrical_power:
         return Claim.UNCHECKED, None
     lumens, watts = source.luminous_flux, source.electrical_power
     efficacy, radiation = lumens / watts, float(photometry.efficacy_of_radiation(source.spectrum))
@@ -462,7 +452,7 @@ def suggest(assessment: Assessment) -> Suggestion:
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))
     limit = assessment.colour_limit
     possible = [r for r in assessment.results if r.claim is not Claim.IMPOSSIBLE]
-    inside = [r for r in possible if limit is None or bool(colours.inside(limit, r.chromaticity))]
+    inside = [r for r in possible if r.colour is None or r.colour.inside]
     if not inside:
         if limit is None or not possible:
             return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))

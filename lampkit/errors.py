@@ -1,12 +1,38 @@
 """The one error that is meant for the person at the bench."""
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+
+SHOWN = 20
+"""How many faults of one input are written out; the rest are counted [1]."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that cannot be used, told as one sentence on one line."""
+
+    what: str
+    file: str | Path | None = None
+    line: int | None = None
+    key: str | None = None
+    expected: str | None = None
+    remedy: str | None = None
+
+    def __str__(self) -> str:
+        line = "" if self.line is None else f"line {self.line}"
+        place = ", ".join(part for part in (str(self.file or ""), line, self.key or "") if part)
+        sentence = f"{place}: {self.what}" if place else self.what
+        if self.expected:
+            sentence += f"; {'' if self.expected.startswith('did you mean') else 'expected '}{self.expected}"
+        if self.remedy:
+            sentence += f"; {self.remedy}"
+        return harmless(sentence + ".")
 
 
 class InputError(ValueError):
-    """Something the user gave cannot be used, told as one sentence that says where, what and what to do.
+    """Something the user gave cannot be used, told as one sentence a fault that says where, what and what to do.
 
     Parameters
     ----------
@@ -22,6 +48,13 @@ class InputError(ValueError):
         What would have been right.
     remedy : str, optional
         What to do about it, when that does not follow from what was expected.
+    further : sequence of Fault
+        What else is wrong with the same input; the attribute `faults` holds the first one and these.
+
+    Examples
+    --------
+    >>> print(InputError("13 V is not among them", file="vehicle.toml", line=3, expected="6 or 12 or 24 V"))
+    vehicle.toml, line 3: 13 V is not among them; expected 6 or 12 or 24 V.
     """
 
     def __init__(
@@ -33,24 +66,38 @@ class InputError(ValueError):
         key: str | None = None,
         expected: str | None = None,
         remedy: str | None = None,
+        further: Sequence[Fault] = (),
     ) -> None:
         self.what, self.file, self.line, self.key = what, file, line, key
         self.expected, self.remedy = expected, remedy
-        place = ", ".join(
-            part
-            for part in (
-                str(file) if file is not None else "",
-                f"line {line}" if line is not None else "",
-                key or "",
-            )
-            if part
+        self.faults = (Fault(what, file, line, key, expected, remedy), *further)
+        told = [str(fault) for fault in self.faults[:SHOWN]]
+        if len(self.faults) > SHOWN:
+            told.append(f"and {len(self.faults) - SHOWN} more.")
+        super().__init__("\n".join(told))
+
+
+def refuse(faults: Iterable[Fault]) -> None:
+    """Raise one error that tells all faults, each once, in the order of their lines; nothing when there are none."""
+    told = sorted(dict.fromkeys(faults), key=lambda fault: (str(fault.file or ""), fault.line or 0))
+    if told:
+        first, *further = told
+        raise InputError(
+            first.what,
+            file=first.file,
+            line=first.line,
+            key=first.key,
+            expected=first.expected,
+            remedy=first.remedy,
+            further=further,
         )
-        sentence = f"{place}: {what}" if place else what
-        if expected:
-            sentence += f"; {'' if expected.startswith('did you mean') else 'expected '}{expected}"
-        if remedy:
-            sentence += f"; {remedy}"
-        super().__init__(sentence + ".")
+
+
+def harmless(text: str) -> str:
+    """Write out what would steer a terminal, break a line or not be seen, as in \\u001b."""
+    if text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() else letter.encode("unicode_escape").decode() for letter in text)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

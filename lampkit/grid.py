@@ -37,6 +37,14 @@ def integrate(values: ArrayLike) -> NDArray[np.float64]:
     InputError
         The last axis is not the grid.
 
+    Examples
+    --------
+    The luminous efficiency function encloses 106.857 nm (CIE 018:2019).
+
+    >>> import lampkit as lk
+    >>> round(float(lk.grid.integrate(lk.light.luminous_efficiency())), 3)
+    106.857
+
     Source: CIE 015:2018, 7.1: summation at 1 nm intervals.
     """
     return np.asarray(on_grid(values) @ WEIGHTS)
@@ -59,6 +67,12 @@ def on_grid(values: ArrayLike) -> NDArray[np.float64]:
     ------
     InputError
         The last axis is not the grid.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.grid.on_grid(lk.light.illuminant("A")).shape
+    (471,)
     """
     array = np.asarray(values, dtype=float)
     if array.ndim == 0 or array.shape[-1] != WAVELENGTHS.size:
@@ -97,6 +111,15 @@ def resample(
     InputError
         The wavelengths are fewer than two, not finite or not strictly increasing; the shapes differ; the table
         does not cover the grid and no rule was given; the rule is unknown.
+
+    Examples
+    --------
+    Half way between two rows of a table stands half of their sum.
+
+    >>> import lampkit as lk
+    >>> curve = lk.grid.resample([360, 595, 605, 830], [0.0, 0.0, 0.8, 0.8])
+    >>> curve[lk.grid.WAVELENGTHS == 600].round(3)
+    array([0.4])
 
     Source: CIE 015:2018, 7.2.2 allows linear interpolation at steps of up to 5 nm for smooth spectra (from memory).
     """

@@ -1,6 +1,7 @@
 """Reads the tables under data/ together with where they come from; cached and read-only."""
 
 import csv
+import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -47,8 +48,19 @@ class Table:
 
 @cache
 def folder() -> Path:
-    """Find the folder data/ of the installed kit or of the checkout."""
-    return shipped("data", "data", "observers")
+    """Find the folder data/: the one that LAMPKIT_DATA names, or that of the installed kit or of the checkout."""
+    named = os.environ.get("LAMPKIT_DATA")
+    if not named:
+        return shipped("data", "data", "observers")
+    own = Path(named)
+    if not (own / "observers").is_dir():
+        raise InputError(
+            "this holds no tables of the kit",
+            file=own,
+            key="LAMPKIT_DATA",
+            expected="a copy of the kit's folder data, with your rows added",
+        )
+    return own
 
 
 def shipped(installed: str, in_checkout: str, holds: str) -> Path:

@@ -5,6 +5,7 @@ import inspect
 import re
 import subprocess
 import sys
+import textwrap
 from pathlib import Path
 
 import pytest
@@ -83,7 +84,9 @@ def objects() -> dict[str, ast.FunctionDef | ast.ClassDef]:
 
 OBJECTS = objects()
 PUBLIC = sorted(public_names())
-SECTION = re.compile(r"^(Parameters|Returns|Raises|Yields|Notes)\n-+\n", re.MULTILINE)
+SECTION = re.compile(r"^(Parameters|Returns|Raises|Yields|Notes|Examples)\n-+\n", re.MULTILINE)
+WITH_EXAMPLES = {"errors", "grid", "light", "uncertainty", "lenses", "visibility", "sources"}
+"""Whose public names all have an example; the rest follow, and this list then goes."""
 
 
 def section(doc: str, title: str) -> str:
@@ -148,6 +151,29 @@ def test_public_names_are_explained(name: str) -> None:
     )
     if raises:
         assert section(doc, "Raises"), "it raises, and has no section Raises"
+    if name.split(".")[0] in WITH_EXAMPLES:
+        assert ">>> " in section(doc, "Examples"), "no example that runs"
+
+
+def contents(folder: str) -> str:
+    """The list of public names, module by module, as the stub of a folder has it."""
+    stub = (PACKAGE / folder / "__init__.pyi").read_text(encoding="utf-8")
+    names: dict[str, list[str]] = {}
+    for module, name in re.findall(r"^from \.(\w+) import (\w+)", stub, re.MULTILINE):
+        names.setdefault(module, []).append(name)
+    lines = (
+        textwrap.fill(", ".join(names[module]), 116, initial_indent="    ", subsequent_indent="    ")
+        for module in sorted(names)
+    )
+    return "\n".join(f"{module}\n{line}" for module, line in zip(sorted(names), lines, strict=True))
+
+
+@pytest.mark.parametrize("folder", FLOORS)
+def test_a_folder_lists_its_public_names(folder: str) -> None:
+    doc = ast.get_docstring(ast.parse((PACKAGE / folder / "__init__.py").read_text(encoding="utf-8"))) or ""
+    first, _, listed = doc.partition("\n\n")
+    assert first.endswith(".") and "\n" not in first, "the first line says what the folder is about"
+    assert listed == contents(folder), f"the docstring of {folder}/__init__.py should go on with:\n{contents(folder)}"
 
 
 # --- data ---------------------------------------------------------------------------------------------------------

@@ -121,7 +121,7 @@ def test_no_function_no_comparison() -> None:
     led = lk.sources.coloured_led("green", luminous_flux=10.0)
     for function in (None, "tell-tale"):
         job = lk.conversion.assess(old, [led], lk.lenses.load("green"), function=function)
-        assert job.results[0].verdict == ""
+        assert job.results[0].colour is None
         assert np.isnan(job.results[0].share_inside)
 
 

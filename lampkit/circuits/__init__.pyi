@@ -2,6 +2,7 @@ from . import ballast_resistor as ballast_resistor
 from . import circuit_change as circuit_change
 from . import earth as earth
 from . import fault_finding as fault_finding
+from . import flash_rhythm as flash_rhythm
 from . import flashers as flashers
 from . import loads as loads
 from . import network as network
@@ -13,7 +14,7 @@ from .ballast_resistor import case_rise as case_rise
 from .ballast_resistor import cures as cures
 from .ballast_resistor import dissipation as dissipation
 from .ballast_resistor import equivalent_resistance as equivalent_resistance
-from .circuit_change import Change as Change
+from .circuit_change import CircuitChange as CircuitChange
 from .circuit_change import LampCircuit as LampCircuit
 from .circuit_change import before_and_after as before_and_after
 from .earth import excitation_current as excitation_current
@@ -25,13 +26,16 @@ from .fault_finding import leakage_current as leakage_current
 from .fault_finding import shared_earth as shared_earth
 from .fault_finding import shunted_voltage as shunted_voltage
 from .fault_finding import stop_tail_ratio as stop_tail_ratio
-from .flashers import Flash as Flash
+from .flash_rhythm import Flash as Flash
 from .flashers import Flasher as Flasher
+from .flashers import FlasherKind as FlasherKind
+from .flashers import FlasherState as FlasherState
 from .flashers import flash as flash
 from .flashers import flasher as flasher
-from .flashers import flasher_words as flasher_words
+from .flashers import flasher_state as flasher_state
 from .flashers import least_current as least_current
 from .loads import Load as Load
+from .loads import LoadKind as LoadKind
 from .loads import filament_load as filament_load
 from .loads import led_load as led_load
 from .loads import load_current as load_current
@@ -41,8 +45,9 @@ from .loads import total_current as total_current
 from .network import lamp_voltage as lamp_voltage
 from .network import series_current as series_current
 from .tell_tale import Feedback as Feedback
+from .tell_tale import TellTaleState as TellTaleState
 from .tell_tale import feedback as feedback
-from .tell_tale import feedback_words as feedback_words
+from .tell_tale import tell_tale_state as tell_tale_state
 from .wiring import Wire as Wire
 from .wiring import awg_diameter as awg_diameter
 from .wiring import current_ratings as current_ratings

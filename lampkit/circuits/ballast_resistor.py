@@ -6,8 +6,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.circuits.loads import Load, positive, total_current
+from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.errors import InputError
+from lampkit.statements import Statement, say
 
 USUAL_RESISTANCE = 6.0
 """Resistor that is put across each 21 W lamp of a 12 V vehicle [ohm]. Source: common practice, no source."""
@@ -206,7 +207,7 @@ def ballast(old: Load, new: Load, supply_voltage: float, *, resistance: float | 
     return Ballast(float(resistance), steady, USUAL_DUTY * steady, case_rise(steady), after / before)
 
 
-def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tuple[str, ...]:
+def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tuple[Statement, ...]:
     """Say what makes a flasher work again after a conversion, the better cure first.
 
     Parameters
@@ -220,7 +221,7 @@ def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tu
 
     Returns
     -------
-    tuple of str
+    tuple of Statement
         Sentences; the cautions for 'ballast' and 'flasher' belong beside them.
 
     Raises
@@ -234,19 +235,23 @@ def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tu
         raise InputError(
             f"{len(old)} old and {len(new)} new lamps", key="new", expected="one new lamp for each old one"
         )
-    pairs = [(a, b) for a, b in zip(old, new, strict=True) if a.kind == "filament" and b.kind.endswith("LED")]
+    pairs = [(a, b) for a, b in zip(old, new, strict=True) if a.kind is LoadKind.FILAMENT and b.is_led]
     if not pairs:
-        return ("No filament lamp of this side becomes an LED: the flasher keeps its load.",)
+        return (say("cure.not_needed"),)
     one = ballast(*pairs[0], supply_voltage)
     case = 25.0 + float(one.rise.loose)
-    held = 25.0 + float(one.rise.on_plate)
-    limit = f", above the {CASE_LIMIT:g} that the part may reach" if case > CASE_LIMIT else ""
     return (
-        "Fit a load-independent flasher: the rate no longer depends on the lamps, nothing runs hot and the wiring "
-        "stays unloaded; it does not tell of a failed lamp, and it must suit the vehicle's earth.",
-        f"Or put {one.resistance:.2g} ohm across each of {len(pairs)} lamps: {one.power:.0f} W each while lit and "
-        f"{one.mean_power:.0f} W flashing; if it stays lit its case comes to about {case:.0f} degrees C loose in "
-        f"air{limit}, or {held:.0f} on a large plate. LED and resistor then take "
-        f"{100 * one.power_ratio:.0f} % of what the filament took, "
-        "and the flasher no longer notices a failed LED: the first cure is better.",
+        say("cure.load_independent_flasher"),
+        say(
+            "cure.ballast_resistors",
+            resistance=one.resistance,
+            number=len(pairs),
+            power=one.power,
+            mean_power=one.mean_power,
+            case=case,
+            too_hot=case > CASE_LIMIT,
+            limit=CASE_LIMIT,
+            held=25.0 + float(one.rise.on_plate),
+            power_ratio=one.power_ratio,
+        ),
     )

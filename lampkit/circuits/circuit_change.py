@@ -2,20 +2,34 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import tables
-from lampkit.circuits.loads import HIGHEST_SUPPLY_SHARE, Load, load_current, positive, relative_light, total_current
+from lampkit.circuits.loads import (
+    HIGHEST_SUPPLY_SHARE,
+    Load,
+    LoadKind,
+    load_current,
+    positive,
+    relative_light,
+    total_current,
+)
 from lampkit.circuits.network import lamp_voltage
 from lampkit.circuits.wiring import Wire, current_ratings, fuse_rating, fuse_sizes, wire_resistance
 from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, named, say
 
 INRUSH = 10.0, 14.0
 """Current of a cold filament at the first instant over its running current, from low to high [1]. Source: three texts
 read in secondary form: 10; 10 to 12; about 14."""
+
+FAULTY_DROP = 1.0
+"""Voltage lost on the way above which a circuit is faulty [V]. Source: a repair manual that quotes the SAE, read in a
+secondary text."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +72,61 @@ class LampCircuit:
             positive(self.switch_rating, "switch_rating", "A")
 
 
-class Change(NamedTuple):
+class FuseVerdict(Enum):
+    """What is to be said of the fuse of a circuit."""
+
+    WIRE_TOO_THIN = "wire_too_thin"
+    NONE_FITTED = "none_fitted"
+    TOO_SMALL = "too_small"
+    DOES_NOT_PROTECT = "does_not_protect"
+    ABOVE_LOWER_RATING = "above_lower_rating"
+    MAY_STAY = "may_stay"
+    RIGHT = "right"
+
+
+class FuseState(NamedTuple):
+    """The fuse of a circuit, beside the load that it must carry and the wire that it must protect."""
+
+    verdict: FuseVerdict
+    fitted: float | None
+    needed: float
+    current: float
+    size: str
+    lowest: float
+    highest: float
+
+    @property
+    def said(self) -> Statement:
+        """Which fuse belongs into the circuit, in a sentence."""
+        needed, fitted, verdict = self.needed, self.fitted, self.verdict
+        wire = say("fuse.wire", size=self.size, low=self.lowest, high=self.highest)
+        if verdict is FuseVerdict.WIRE_TOO_THIN:
+            return say("fuse.wire_too_thin", needed=needed, wire=wire)
+        if verdict is FuseVerdict.NONE_FITTED:
+            return say("fuse.none_fitted", needed=needed, wire=wire)
+        if verdict is FuseVerdict.TOO_SMALL:
+            # The largest size that the most cautious source for this wire still allows.
+            most = fuse_sizes()[fuse_sizes() <= self.lowest][-1]
+            return say("fuse.too_small", fitted=fitted, current=self.current, needed=needed, most=most)
+        if verdict is FuseVerdict.DOES_NOT_PROTECT:
+            return say("fuse.does_not_protect", fitted=fitted, wire=wire, needed=needed)
+        if verdict is FuseVerdict.ABOVE_LOWER_RATING:
+            return say("fuse.above_lower_rating", fitted=fitted, wire=wire, needed=needed)
+        if verdict is FuseVerdict.MAY_STAY:
+            return say("fuse.may_stay", fitted=fitted, needed=needed)
+        return say("fuse.right", fitted=fitted)
+
+
+class SwitchOverload(Enum):
+    """When a switch carries more than it may."""
+
+    NEVER = "never"
+    BEFORE = "before"
+    AFTER = "after"
+    BEFORE_AND_AFTER = "before_and_after"
+
+
+class CircuitChange(NamedTuple):
     """A circuit with the old lamps (index 0) and with the new ones (index 1).
 
     Parameters
@@ -79,8 +147,12 @@ class Change(NamedTuple):
         Least and most current at the instant of switching on, as cold filaments draw it.
     fuse : ndarray, shape (2,) [A]
         Smallest blade fuse that carries the current.
-    words : tuple of str
-        What it means, in sentences.
+    fuse_state : FuseState
+        What is fitted, beside the new load and the wire.
+    switch : SwitchOverload
+        When the switch carries more than it may; never, where its rating is not known.
+    said : tuple of Statement
+        What it means, in sentences; the keys 'circuit.load' and 'circuit.drop' repeat the numbers above.
     """
 
     current: NDArray[np.float64]
@@ -91,15 +163,17 @@ class Change(NamedTuple):
     light_lost: NDArray[np.float64]
     inrush: NDArray[np.float64]
     fuse: NDArray[np.float64]
-    words: tuple[str, ...]
+    fuse_state: FuseState
+    switch: SwitchOverload
+    said: tuple[Statement, ...]
 
 
-def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Load]) -> Change:
+def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Load]) -> CircuitChange:
     """Compare a circuit with its old lamps and with its new ones.
 
     Parameters
     ----------
-    circuit : Circuit
+    circuit : LampCircuit
         The supply, wire, earth, fuse and switch.
     old : sequence of Load
         The lamps as they were.
@@ -108,8 +182,8 @@ def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Lo
 
     Returns
     -------
-    Change
-        Currents, voltages, light, fuse and sentences.
+    CircuitChange
+        Currents, voltages, light, fuse, switch and what they mean.
 
     Raises
     ------
@@ -136,18 +210,23 @@ def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Lo
     light = np.array([[relative_light(lamp, v) for lamp in lamps] for lamps, v in pairs])
     undimmed = np.array([[relative_light(lamp, supply) for lamp in lamps] for lamps in (old, new)])
     lost = 1.0 - np.divide(light, undimmed, out=np.ones_like(light), where=undimmed > 0)
-    cold = np.array([[lamp.kind == "filament" for lamp in lamps] for lamps in (old, new)])
+    cold = np.array([[lamp.kind is LoadKind.FILAMENT for lamp in lamps] for lamps in (old, new)])
     # The wire itself limits the rush; without any resistance the filaments alone would.
     rush = (lamp_current[..., np.newaxis] * np.where(cold[..., np.newaxis], INRUSH, 1.0)).sum(axis=1)
     if ohms > 0:
         rush = np.minimum(rush, supply / ohms)
     fuse = fuse_rating(current)
-    words = _change_words(circuit, old, current, voltage, lost, fuse)
-    return Change(current, lamp_current, voltage, supply - voltage, light, lost, rush, fuse, words)
+    state = judge_fuse(float(current[1]), circuit.wire.size, circuit.fuse)
+    switch = _switch_overload(circuit, current)
+    filaments = [i for i, lamp in enumerate(old) if lamp.kind is LoadKind.FILAMENT]
+    dimmed = float(lost[0, filaments[0]]) if filaments else None
+    said = _said(circuit, current, voltage, dimmed, state, switch)
+    drop = supply - voltage
+    return CircuitChange(current, lamp_current, voltage, drop, light, lost, rush, fuse, state, switch, said)
 
 
 def _fits_supply(lamp: Load, supply: float, key: str) -> None:
-    if lamp.kind == "resistor":
+    if lamp.kind is LoadKind.RESISTOR:
         return
     if not 0.5 <= supply / lamp.voltage <= HIGHEST_SUPPLY_SHARE:
         raise InputError(
@@ -158,92 +237,109 @@ def _fits_supply(lamp: Load, supply: float, key: str) -> None:
         )
 
 
-def _change_words(
+def _switch_overload(circuit: LampCircuit, current: NDArray[np.float64]) -> SwitchOverload:
+    most = np.inf if circuit.switch_rating is None else circuit.switch_rating
+    before, after = (bool(i > most) for i in current)
+    if before and after:
+        return SwitchOverload.BEFORE_AND_AFTER
+    if before:
+        return SwitchOverload.BEFORE
+    return SwitchOverload.AFTER if after else SwitchOverload.NEVER
+
+
+def _said(
     circuit: LampCircuit,
-    old: Sequence[Load],
     current: NDArray[np.float64],
     voltage: NDArray[np.float64],
-    lost: NDArray[np.float64],
-    fuse: NDArray[np.float64],
-) -> tuple[str, ...]:
+    dimmed: float | None,
+    fuse: FuseState,
+    switch: SwitchOverload,
+) -> tuple[Statement, ...]:
     before, after = (float(i) for i in current)
-    words = [
-        f"{circuit.name}: {before:.2f} A before, {after:.2f} A after at {circuit.supply_voltage:g} V, "
-        f"{100 * after / before:.0f} % of the load on wire and switch."
-    ]
-    drop = circuit.supply_voltage - voltage
-    filaments = [i for i, lamp in enumerate(old) if lamp.kind == "filament"]
-    if filaments and drop[0] > 0.05:
-        words.append(
-            f"The old lamps had {voltage[0]:.2f} V and lost {100 * lost[0, filaments[0]]:.0f} % of their light to a "
-            f"drop of {drop[0]:.2f} V; now {drop[1]:.2f} V are lost."
+    supply = circuit.supply_voltage
+    drop = [float(supply - v) for v in voltage]
+    said = [say("circuit.load", name=circuit.name, before=before, after=after, supply=supply, share=after / before)]
+    if dimmed is not None and drop[0] > 0.05:
+        said.append(
+            say("circuit.drop", voltage=float(voltage[0]), dimmed=dimmed, drop_before=drop[0], drop_after=drop[1])
         )
-    if drop[0] > 1.0:
-        words.append(
-            "More than 1 V is lost on the way, which a repair manual that quotes the SAE calls a fault: clean switch, "
-            "joints and earth before blaming the lamps."
-        )
-    if circuit.switch_rating is not None and current.max() > circuit.switch_rating:
-        when = (
-            "before and after" if current.min() > circuit.switch_rating else ("before" if before > after else "after")
-        )
-        words.append(
-            f"The switch may carry {circuit.switch_rating:g} A and carries {current.max():.2f} A {when}: use a relay."
-        )
-    words.append(fuse_words(after, circuit.wire.size, circuit.fuse))
-    return tuple(words)
+    if drop[0] > FAULTY_DROP:
+        said.append(say("circuit.faulty_drop", drop=FAULTY_DROP))
+    if switch is not SwitchOverload.NEVER:
+        most = float(current.max())
+        said.append(say("circuit.switch", rating=circuit.switch_rating, current=most, when=named(switch)))
+    return (*said, fuse.said)
 
 
-def fuse_words(current: float, size: str, fitted: float | None = None) -> str:
-    """Say which fuse belongs into a circuit.
+def judge_fuse(current: float, size: str, fitted: float | None = None) -> FuseState:
+    """Judge which fuse belongs into a circuit.
 
     Source: 1.25 times the current, next size up, never above the wire: common practice, no source.
     """
-    needed, (lowest, highest) = float(fuse_rating(current)), current_ratings(size)
-    # The sizes that the most cautious source for this wire still allows.
-    allowed = fuse_sizes()[fuse_sizes() <= lowest]
-    wire = f"the {size} wire, which the sources rate at {lowest:g} A to {highest:g} A"
+    needed, (lowest, highest) = float(fuse_rating(current)), (float(i) for i in current_ratings(size))
     if needed > lowest:
-        return (
-            f"The load needs a {needed:g} A fuse, more than the lower rating of {wire}: use a thicker wire or split "
-            "the circuit, not a larger fuse."
-        )
-    if fitted is None:
-        return f"No fuse is fitted: a {needed:g} A fuse carries the load and protects {wire}."
-    if fitted < needed:
-        return (
-            f"The {fitted:g} A fuse is too small for {current:.2f} A in the long run: {needed:g} A, and not more than "
-            f"{allowed[-1]:g} A."
-        )
-    if fitted > highest:
-        return f"The {fitted:g} A fuse does not protect {wire}: {needed:g} A carries the load."
-    if fitted > lowest:
-        return f"The {fitted:g} A fuse is above the lower rating of {wire}; {needed:g} A carries the load."
-    if fitted > needed:
-        return (
-            f"The {fitted:g} A fuse may stay; {needed:g} A would carry the load and protect better. Never a larger one."
-        )
-    return f"The {fitted:g} A fuse is right."
+        verdict = FuseVerdict.WIRE_TOO_THIN
+    elif fitted is None:
+        verdict = FuseVerdict.NONE_FITTED
+    elif fitted < needed:
+        verdict = FuseVerdict.TOO_SMALL
+    elif fitted > highest:
+        verdict = FuseVerdict.DOES_NOT_PROTECT
+    elif fitted > lowest:
+        verdict = FuseVerdict.ABOVE_LOWER_RATING
+    else:
+        verdict = FuseVerdict.MAY_STAY if fitted > needed else FuseVerdict.RIGHT
+    return FuseState(verdict, fitted, needed, current, size, lowest, highest)
 
 
-def mixed_words(loads: Sequence[Load], supply_voltage: float) -> str:
-    """Say what to expect where filaments and LEDs share one circuit.
+class LampMix(Enum):
+    """What kinds of lamp share a circuit."""
+
+    FILAMENTS = "filaments"
+    LEDS = "leds"
+    BOTH = "both"
+
+
+class MixedCircuit(NamedTuple):
+    """What filaments and LEDs on one circuit draw, and what a tenth less voltage leaves of their light."""
+
+    mix: LampMix
+    filament_current: float
+    led_current: float
+    filament_light: float
+    led_light: float
+    led_name: str
+
+    @property
+    def said(self) -> Statement:
+        """What to expect, in a sentence."""
+        if self.mix is not LampMix.BOTH:
+            return say("circuit.of_one_kind", kind=named(self.mix))
+        return say(
+            "circuit.mixed",
+            filament_current=self.filament_current,
+            led_current=self.led_current,
+            filament_light=self.filament_light,
+            led_light=self.led_light,
+            led=self.led_name,
+        )
+
+
+def mixed_circuit(loads: Sequence[Load], supply_voltage: float) -> MixedCircuit:
+    """Give what to expect where filaments and LEDs share one circuit.
 
     Source: laws of `loads`.
     """
     v = float(positive(supply_voltage, "supply_voltage", "V"))
-    filaments = [load for load in loads if load.kind == "filament"]
-    leds = [load for load in loads if load.kind.endswith("LED")]
-    if not filaments or not leds:
-        return f"All lamps of this circuit are {'filaments' if filaments else 'LEDs'}: they dim and light alike."
-    sag = 0.9 * v
-    shares = [float(relative_light(k, sag) / max(float(relative_light(k, v)), 1e-9)) for k in (filaments[0], leds[0])]
-    return (
-        f"Filaments and LEDs share this circuit: the filaments draw {float(total_current(filaments, v)):.2f} A, "
-        f"the LEDs {float(total_current(leds, v)):.2f} A; at a tenth less voltage a filament keeps "
-        f"{100 * shares[0]:.0f} % of its light and {leds[0].name} {100 * shares[1]:.0f} %, so a pair "
-        "must be of one kind."
-    )
+    filaments = [load for load in loads if load.kind is LoadKind.FILAMENT]
+    leds = [load for load in loads if load.is_led]
+    mix = LampMix.BOTH if filaments and leds else LampMix.FILAMENTS if filaments else LampMix.LEDS
+    left = [
+        float(relative_light(lamps[0], 0.9 * v) / max(float(relative_light(lamps[0], v)), 1e-9)) if lamps else np.nan
+        for lamps in (filaments, leds)
+    ]
+    drawn = [float(total_current(lamps, v)) for lamps in (filaments, leds)]
+    return MixedCircuit(mix, drawn[0], drawn[1], left[0], left[1], leds[0].name if leds else "")
 
 
 def cautions(where: str) -> tuple[tuple[str, str], ...]:

@@ -1,6 +1,7 @@
 """Positive and negative earth: what depends on it, the order of work, the spark, and the charge-warning lamp."""
 
 from collections.abc import Sequence
+from enum import Enum
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -10,8 +11,17 @@ from lampkit import tables
 from lampkit.circuits.loads import Load, load_current, positive
 from lampkit.circuits.network import series_current
 from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, named, say
 
-Earth = Literal["negative", "positive"]
+
+class Earth(Enum):
+    """Which pole of the battery lies on the body of the vehicle, by the name that the vehicle file uses."""
+
+    NEGATIVE = "negative"
+    POSITIVE = "positive"
+
+
+EarthName = Literal["negative", "positive"]
 
 REGULATOR_DROP = 1.0
 """What the regulator takes of the voltage that excites a resting alternator [V]. Source: an assumption."""
@@ -27,6 +37,14 @@ SPARK_PENALTY = 0.10, 0.40
 training text read in reprint, 15 % to 40 % often quoted, no text seen."""
 
 
+class PolarityBound(Enum):
+    """Whether a part depends on the polarity of the earth, by the words of data/circuit/polarity.csv."""
+
+    YES = "yes"
+    NO = "no"
+    SOURCES_DIFFER = "sources differ"
+
+
 class EarthPart(NamedTuple):
     """What the polarity of the earth means to one part.
 
@@ -34,7 +52,7 @@ class EarthPart(NamedTuple):
     """
 
     part: str
-    polarity_bound: str
+    polarity_bound: PolarityBound
     what_to_do: str
     caution: str
     source: str
@@ -59,7 +77,7 @@ def parts() -> tuple[EarthPart, ...]:
     Source: data/circuit/polarity.csv, each row with its own source.
     """
     table = tables.load("circuit", "polarity")
-    return tuple(EarthPart(**row) for row in table.rows())
+    return tuple(EarthPart(**{**row, "polarity_bound": PolarityBound(row["polarity_bound"])}) for row in table.rows())
 
 
 def part(name: str) -> EarthPart:
@@ -92,16 +110,23 @@ def order_of_work() -> tuple[Step, ...]:
     )
 
 
-def works_with(load: Load, earth: Earth, *, made_for: Earth = "negative") -> bool:
+def _known_earth(value: Earth | EarthName, key: str) -> Earth:
+    try:
+        return Earth(value)
+    except ValueError:
+        raise InputError(f"the earth '{value}' is unknown", key=key, expected="'negative' or 'positive'") from None
+
+
+def works_with(load: Load, earth: Earth | EarthName, *, made_for: Earth | EarthName = Earth.NEGATIVE) -> bool:
     """Tell whether a lamp lights in a holder whose body is earth.
 
     Parameters
     ----------
     load : Load
         The lamp.
-    earth : {'negative', 'positive'}
+    earth : Earth or {'negative', 'positive'}
         The earth of the vehicle.
-    made_for : {'negative', 'positive'}
+    made_for : Earth or {'negative', 'positive'}
         What a polarised LED was made for: nearly always negative earth, the body of its base negative.
 
     Returns
@@ -116,28 +141,33 @@ def works_with(load: Load, earth: Earth, *, made_for: Earth = "negative") -> boo
 
     Source: a polarised LED blocks when reversed; a bridge rectifier or a filament does not care.
     """
-    for key, value in (("earth", earth), ("made_for", made_for)):
-        if value not in ("negative", "positive"):
-            raise InputError(f"the earth '{value}' is unknown", key=key, expected="'negative' or 'positive'")
-    return load.either_way or earth == made_for
+    fitted, meant = _known_earth(earth, "earth"), _known_earth(made_for, "made_for")
+    return load.either_way or fitted is meant
 
 
-def coil_leads(earth: Earth) -> str:
-    """Say which low-tension terminal of the coil goes to the contact breaker.
+class CoilLeads(NamedTuple):
+    """The marks of the coil's low-tension terminals that go to the contact breaker and to the ignition switch."""
+
+    earth: Earth
+    breaker: str
+    feed: str
+
+    @property
+    def said(self) -> Statement:
+        """Which terminal goes where, and what the wrong way round costs."""
+        low, high = SPARK_PENALTY
+        earth = named(self.earth)
+        return say("earth.coil_leads", earth=earth, breaker=self.breaker, feed=self.feed, low=low, high=high)
+
+
+def coil_leads(earth: Earth | EarthName) -> CoilLeads:
+    """Give the low-tension terminal of the coil that goes to the contact breaker.
 
     Source: a maker's training text, read in reprint; spread of the gain, `SPARK_PENALTY`.
     """
-    if earth not in ("negative", "positive"):
-        raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
+    known = _known_earth(earth, "earth")
     # The breaker connects to earth, so its terminal carries the sign of the earth.
-    breaker, feed = ("-", "+") if earth == "negative" else ("+", "-")
-    low, high = SPARK_PENALTY
-    return (
-        f"With {earth} earth the coil's terminal marked {breaker} goes to the contact breaker and {feed} to the "
-        "ignition switch: the spark is then negative at the hot centre electrode. The wrong way round it asks for "
-        f"{100 * low:.0f} % to {100 * high:.0f} % more voltage (sources differ); "
-        "coils marked SW and CB must be read for the earth they were made for."
-    )
+    return CoilLeads(known, *(("-", "+") if known is Earth.NEGATIVE else ("+", "-")))
 
 
 def excitation_current(
@@ -248,34 +278,64 @@ def series_resistor(supply_voltage: ArrayLike, lamp_voltage: ArrayLike, current:
     return np.asarray(positive(left, "supply_voltage", "V above the lamp's") / positive(current, "current", "A"))
 
 
-def charge_lamp_words(
+class ChargeLampVerdict(Enum):
+    """What comes of another light source in place of a charge-warning lamp."""
+
+    FILAMENT = "filament"
+    KEEP_FOR_DYNAMO = "keep_for_dynamo"
+    ENOUGH = "enough"
+    MAY_NOT_CHARGE = "may_not_charge"
+
+
+class ChargeLampSwap(NamedTuple):
+    """What another light source does in place of a charge-warning lamp.
+
+    The currents are those that excite an alternator, with the old lamp and with the new one; the resistance is the one
+    that restores the old current beside an LED, the power its heat with the engine at rest, and the last current that
+    of the LED alone. What does not matter to the verdict is not a number.
+    """
+
+    verdict: ChargeLampVerdict
+    current_before: float
+    current_after: float
+    resistance: float
+    power: float
+    led_current: float
+
+    @property
+    def said(self) -> Statement:
+        """What it does, and what to do, in sentences."""
+        if self.verdict is ChargeLampVerdict.FILAMENT:
+            return say("charge_lamp.filament")
+        if self.verdict is ChargeLampVerdict.KEEP_FOR_DYNAMO:
+            return say("charge_lamp.keep_for_dynamo")
+        if self.verdict is ChargeLampVerdict.ENOUGH:
+            return say("charge_lamp.enough", before=self.current_before, after=self.current_after)
+        return say(
+            "charge_lamp.may_not_charge",
+            before=self.current_before,
+            after=self.current_after,
+            resistance=self.resistance,
+            power=self.power,
+            led=self.led_current,
+        )
+
+
+def charge_lamp_swap(
     charger: Literal["alternator", "dynamo"], old: Load, new: Load, battery_voltage: float = 12.4
-) -> str:
-    """Say what an LED does in place of a charge-warning lamp.
+) -> ChargeLampSwap:
+    """Judge what an LED does in place of a charge-warning lamp.
 
     Source: `excitation_current`; vehicle maker service information 1998 (the 2 W lamp must not change), read.
     """
     if charger not in ("alternator", "dynamo"):
         raise InputError(f"the charger '{charger}' is unknown", key="charger", expected="'alternator' or 'dynamo'")
-    if not new.kind.endswith("LED"):
-        return "A filament lamp of the same volts and watts may replace the charge-warning lamp."
-    if charger == "dynamo":
-        return (
-            "A dynamo needs no current through its charge-warning lamp, so an LED does not stop it charging; but the "
-            "LED sees the voltage reversed when the dynamo runs ahead of the battery, and does not show the dim glow "
-            "at 1 V to 2 V that warns of dirty contacts: keep the filament lamp."
-        )
-    before = float(excitation_current([old], battery_voltage))
-    after = float(excitation_current([new], battery_voltage))
-    words = (
-        f"The charge-warning lamp excites the alternator: {1000 * before:.0f} mA with the filament lamp, "
-        f"{1000 * after:.0f} mA with the LED, which may not be enough for it to begin to charge."
-    )
+    if not new.is_led or charger == "dynamo":
+        verdict = ChargeLampVerdict.KEEP_FOR_DYNAMO if new.is_led else ChargeLampVerdict.FILAMENT
+        return ChargeLampSwap(verdict, np.nan, np.nan, np.nan, np.nan, np.nan)
+    before, after = (float(excitation_current([lamp], battery_voltage)) for lamp in (old, new))
+    alone = float(load_current(new, battery_voltage))
     if after >= before:
-        return f"The LED passes {1000 * after:.0f} mA, no less than the filament's {1000 * before:.0f} mA."
+        return ChargeLampSwap(ChargeLampVerdict.ENOUGH, before, after, np.nan, np.nan, alone)
     ohms = float(parallel_resistor(before, after, battery_voltage))
-    seen = float(load_current(new, battery_voltage))
-    return (
-        f"{words} Keep the filament lamp (some makers forbid any change); if not, {ohms:.0f} ohm beside the LED "
-        f"({battery_voltage**2 / ohms:.1f} W with the engine at rest; the LED itself takes {1000 * seen:.0f} mA)."
-    )
+    return ChargeLampSwap(ChargeLampVerdict.MAY_NOT_CHARGE, before, after, ohms, battery_voltage**2 / ohms, alone)

@@ -1,16 +1,22 @@
 """What goes wrong between lamps: leakage glow, shared and lost earths, a double holder with its contacts exchanged."""
 
 from collections.abc import Sequence
+from enum import Enum
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit.circuits.loads import Load, positive, relative_light
 from lampkit.circuits.network import lamp_voltage, series_current
+from lampkit.statements import Statement, say
 
 DARK_VOLTAGE = 1.5
 """Voltage below which no LED die lights, whatever its colour [V]. Source: common practice, no source; red dice begin
 at about 1.6 V."""
+
+DARK_LIGHT = 0.005
+"""Share of its light below which a lamp counts as dark [1]. Source: an assumption, what rounds to nil per cent."""
 
 
 def leakage_current(supply_voltage: ArrayLike, leak_resistance: ArrayLike) -> NDArray[np.float64]:
@@ -70,23 +76,47 @@ def shunted_voltage(
     return np.asarray(positive(supply_voltage, "supply_voltage", "V") * shunt / (shunt + leak))
 
 
-def leakage_words(supply_voltage: float, leak_resistance: float, lamp: Load, shunt_resistance: float = 1000.0) -> str:
-    """Say whether a leak lights a lamp that is off, and what cures it.
+class LeakVerdict(Enum):
+    """Whether a leak lights a lamp that is off, and whether a resistor across it helps."""
+
+    STAYS_DARK = "stays_dark"
+    RESISTOR_CURES = "resistor_cures"
+    RESISTOR_TOO_LARGE = "resistor_too_large"
+
+
+class Leak(NamedTuple):
+    """What a leak does to a lamp that is off, and what a resistor across the lamp changes."""
+
+    verdict: LeakVerdict
+    lamp: str
+    current: float
+    resistance: float
+    voltage: float
+    power: float
+
+    @property
+    def said(self) -> Statement:
+        """What it does, and what cures it, in a sentence."""
+        if self.verdict is LeakVerdict.STAYS_DARK:
+            return say("leak.stays_dark", lamp=self.lamp, current=self.current)
+        given = {"lamp": self.lamp, "current": self.current, "resistance": self.resistance, "voltage": self.voltage}
+        if self.verdict is LeakVerdict.RESISTOR_CURES:
+            return say("leak.resistor_cures", power=self.power, **given)
+        return say("leak.resistor_too_large", **given)
+
+
+def leak(supply_voltage: float, leak_resistance: float, lamp: Load, shunt_resistance: float = 1000.0) -> Leak:
+    """Judge whether a leak lights a lamp that is off, and whether a resistor across it cures that.
 
     Source: common practice, no source; an LED glows visibly from well below a milliampere.
     """
-    milliamperes = 1000.0 * float(leakage_current(supply_voltage, leak_resistance))
-    if lamp.kind in ("filament", "resistor"):
-        return f"A leak of {milliamperes:.1f} mA does not light {lamp.name}."
     left = float(shunted_voltage(supply_voltage, leak_resistance, shunt_resistance))
-    watts = supply_voltage**2 / shunt_resistance
-    dark = left < max(lamp.threshold_voltage, DARK_VOLTAGE)
-    cure = (
-        f"{shunt_resistance:g} ohm across it ({watts:.2f} W when lit) leaves {left:.2f} V and keeps it dark"
-        if dark
-        else f"{shunt_resistance:g} ohm across it leaves {left:.2f} V, too much: take less ohms, or find the leak"
-    )
-    return f"A leak of {milliamperes:.1f} mA can make {lamp.name} glow when it is off; {cure}."
+    verdict = LeakVerdict.STAYS_DARK
+    if lamp.is_led:
+        dark = left < max(lamp.threshold_voltage, DARK_VOLTAGE)
+        verdict = LeakVerdict.RESISTOR_CURES if dark else LeakVerdict.RESISTOR_TOO_LARGE
+    current = float(leakage_current(supply_voltage, leak_resistance))
+    return Leak(verdict, lamp.name, current, shunt_resistance, left, supply_voltage**2 / shunt_resistance)
 
 
 def shared_earth(
@@ -122,23 +152,41 @@ def shared_earth(
     return np.asarray(np.divide(joined, alone, out=np.zeros(np.shape(alone)), where=alone > 0))
 
 
-def lost_earth_words(supply_voltage: float, lamp: Load, way_back: Sequence[Load]) -> str:
-    """Say what happens when a lamp has lost its earth and returns through others that still have theirs.
+class LostEarth(NamedTuple):
+    """Current and light of a lamp that returns through others: its own, and that of the brightest of the others."""
+
+    lamp: str
+    way_back: tuple[str, ...]
+    current: float
+    light: float
+    light_of_others: float
+
+    @property
+    def said(self) -> Statement:
+        """What is seen, in a sentence."""
+        seen = [
+            say("lost_earth.dark") if light < DARK_LIGHT else say("lost_earth.lit", light=light)
+            for light in (self.light, self.light_of_others)
+        ]
+        return say(
+            "lost_earth.returns",
+            lamp=self.lamp,
+            others=self.way_back,
+            current=self.current,
+            seen=seen[0],
+            seen_of_others=seen[1],
+        )
+
+
+def lost_earth(supply_voltage: float, lamp: Load, way_back: Sequence[Load]) -> LostEarth:
+    """Give what happens when a lamp has lost its earth and returns through others that still have theirs.
 
     Source: Kirchhoff's laws.
     """
     chain = series_current(supply_voltage, [[lamp], way_back])
     own = float(relative_light(lamp, chain.voltages[0]))
     other = max(float(relative_light(one, chain.voltages[1])) for one in way_back)
-    names = " and ".join(dict.fromkeys(one.name for one in way_back))
-
-    def seen(light: float) -> str:
-        return "stays dark" if light < 0.005 else f"lights at {100 * light:.0f} %"
-
-    return (
-        f"With its earth lost, {lamp.name} returns through {names} with {float(chain.current):.2f} A: it {seen(own)}, "
-        f"and {names} {seen(other)}, though switched off."
-    )
+    return LostEarth(lamp.name, tuple(one.name for one in way_back), float(chain.current), own, other)
 
 
 def stop_tail_ratio(stop: ArrayLike, tail: ArrayLike, *, mispinned: bool = False) -> NDArray[np.float64]:

@@ -1,196 +1,20 @@
-"""What a flasher does with its load, and its rhythm: thermal series, hot wire, electronic, load-independent."""
+"""What a flasher does with its load: thermal series, hot wire, electronic, load-independent."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
-from lampkit.circuits.loads import Load, positive, total_current
+from lampkit.circuits.flash_rhythm import Flash, check_levels, hot_wire_flash, rhythm, thermal_series_flash
+from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.circuits.network import lamp_voltage, series_current
 from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence
-
-HOT, AMBIENT = 2750.0, 300.0
-"""Temperature of a signal lamp's filament, lit and cold [K]. Source: own estimate."""
-
-HEAT_CAPACITY = 3.1e-3 / 25.0
-"""Heat capacity of a filament over the watts of its lamp [J/K for each W]. Source: own estimate, 19 mg of tungsten in
-a 25 W lamp; no measured mass was found."""
-
-
-class Flash(NamedTuple):
-    """The rhythm of a flasher.
-
-    Parameters
-    ----------
-    on : ndarray, shape (...) [s]
-        Time lit in each flash; infinite when it stays lit, nil when it stays dark.
-    off : ndarray, shape (...) [s]
-        Time dark in each flash; infinite when it stays dark, nil when it stays lit.
-    start : ndarray, shape (...) [s]
-        Time from the control to the first change: to the first dark where the lamps light at once (thermal series,
-        electronic), to the first light otherwise; infinite when there is none. For a hot wire the closing of the
-        contacts.
-    rate : ndarray, shape (...) [1/min]
-        Flashes a minute, nil when it does not flash.
-    duty : ndarray, shape (...) [1]
-        Share of the time that the lamps are lit.
-    """
-
-    on: NDArray[np.float64]
-    off: NDArray[np.float64]
-    start: NDArray[np.float64]
-    rate: NDArray[np.float64]
-    duty: NDArray[np.float64]
-
-
-def check_levels(trip: float, reset: float) -> None:
-    """Refuse levels at which no flasher could work.
-
-    Source: own model.
-    """
-    if not 0 < reset < trip < 1:
-        raise InputError(
-            f"a flasher that trips at {trip:g} and resets at {reset:g} of its rated rise",
-            key="trip",
-            expected="0 < reset < trip < 1",
-        )
-
-
-def rhythm(on: NDArray[np.float64], off: NDArray[np.float64], start: NDArray[np.float64]) -> Flash:
-    """Add rate and duty to the times of a flash.
-
-    Source: definition.
-    """
-    period = on + off
-    rate = np.where(np.isfinite(period), 60.0 / period, 0.0)
-    duty = np.where(np.isinf(on), 1.0, np.where(np.isinf(off), 0.0, on / np.where(np.isinf(period), 1.0, period)))
-    return Flash(on, off, np.asarray(start), np.asarray(rate), np.asarray(duty))
-
-
-def _log_ratio(above: NDArray[np.float64], below: NDArray[np.float64]) -> NDArray[np.float64]:
-    """ln(above/below), infinite where the lower one is not above zero: the temperature is never reached."""
-    reached = below > 0
-    return np.asarray(np.where(reached, np.log(np.where(reached, above / np.where(reached, below, 1.0), 1.0)), np.inf))
-
-
-def thermal_series_flash(
-    load_ratio: ArrayLike, *, trip: float = 0.6, reset: float = 0.4, time_constant: float = 0.87
-) -> Flash:
-    """Give the rhythm of a thermal series flasher: the lamps' own current heats the strip that interrupts it.
-
-    Source: own model, one heat capacity: t_on = tau ln[(m2 - x2)/(m2 - x1)], t_off = tau ln(x1/x2), start = tau
-    ln[m2/(m2 - x1)], with m2 the square of the ratio. Principle: US Army TM 9-8000, 16-20, read.
-    """
-    check_levels(trip, reset)
-    heat = positive(load_ratio, "load_ratio", "1", or_zero=True) ** 2
-    on = time_constant * _log_ratio(heat - reset, heat - trip)
-    off = np.where(np.isinf(on), 0.0, time_constant * np.log(trip / reset))
-    return rhythm(np.asarray(on), off, time_constant * _log_ratio(heat, heat - trip))
-
-
-def hot_wire_flash(
-    heater_ratio: ArrayLike, *, trip: float = 0.6, reset: float = 0.4, time_constant: float = 0.87
-) -> Flash:
-    """Give the rhythm of a hot-wire flasher: a wire heats through the dark lamps, closes the contacts and cools.
-
-    Source: own model, one heat capacity: t_on = tau ln(x1/x2), t_off = tau ln[(u2 - x2)/(u2 - x1)], first light at tau
-    ln[u2/(u2 - x1)], with u2 the square of the ratio. Principle: a period article, read in reprint.
-    """
-    check_levels(trip, reset)
-    heat = positive(heater_ratio, "heater_ratio", "1", or_zero=True) ** 2
-    off = time_constant * _log_ratio(heat - reset, heat - trip)
-    on = np.where(np.isinf(off), 0.0, time_constant * np.log(trip / reset))
-    return rhythm(on, np.asarray(off), time_constant * _log_ratio(heat, heat - trip))
-
-
-def timer_rate(time_constant: ArrayLike) -> NDArray[np.float64]:
-    """Give the rate that a resistor and a capacitor set in a common electronic flasher, f = 1/(1.5 R C).
-
-    Source: flasher circuit data sheet, read in a secondary text.
-    """
-    return np.asarray(60.0 / (1.5 * positive(time_constant, "time_constant", "s")))
-
-
-def warming_flash(
-    lamp: Load,
-    count: int,
-    supply_voltage: ArrayLike,
-    *,
-    rated_current: float = 3.6,
-    heater_resistance: float = 0.111,
-    resistance: ArrayLike = 0.0,
-    trip: float = 0.6,
-    reset: float = 0.4,
-    coil_time_constant: float = 0.0,
-    strip_time_constant: float = 1.15,
-    duration: float = 12.0,
-) -> Flash:
-    """Follow a thermal series flasher and filaments that warm and cool in each flash.
-
-    Source: own model: C dT/dt = I2 R - k (T4 - Ta4) for the filaments with R as T^1.2, and one or two heat capacities
-    for the flasher; classical fourth-order Runge-Kutta steps of 1 ms. Heat capacity and temperature of the filament are
-    those of a 25 W lamp (19 mg of tungsten at 2750 K, own estimate): rates are good to some per cent, the first flash
-    to a factor of 1.5.
-    """
-    if lamp.kind != "filament":
-        raise InputError(f"{lamp.name} does not warm up like a filament", key="lamp", expected="a filament lamp")
-    check_levels(trip, reset)
-    supply = positive(supply_voltage, "supply_voltage", "V")
-    shared = positive(resistance, "resistance", "ohm", or_zero=True) + heater_resistance
-    supply, shared = (np.asarray(a, dtype=float) for a in np.broadcast_arrays(supply, shared))
-    power = lamp.current * lamp.voltage
-    capacity = HEAT_CAPACITY * power
-    loss = power / (HOT**4 - AMBIENT**4)
-    rated_heat = float(positive(rated_current, "rated_current", "A")) ** 2
-
-    def change(state: NDArray[np.float64], closed: NDArray[np.bool_]) -> NDArray[np.float64]:
-        wire, coil, strip = state
-        ohms = lamp.voltage / lamp.current * (wire / HOT) ** 1.2
-        each = np.where(closed, supply / (ohms + count * shared), 0.0)
-        heat = (count * each) ** 2 / rated_heat
-        passed = coil if coil_time_constant > 0 else heat
-        return np.array(
-            [
-                (each**2 * ohms - loss * (wire**4 - AMBIENT**4)) / capacity,
-                (heat - coil) / coil_time_constant if coil_time_constant > 0 else np.zeros_like(coil),
-                (passed - strip) / strip_time_constant,
-            ]
-        )
-
-    state = np.array([np.full(supply.shape, AMBIENT), np.zeros(supply.shape), np.zeros(supply.shape)])
-    closed = np.ones(supply.shape, dtype=bool)
-    # Instants of the last opening and of the last two closings; an infinite one has not come yet.
-    opened, first = np.full(supply.shape, np.inf), np.full(supply.shape, np.inf)
-    shut = np.full(supply.shape, np.inf)
-    on, off = np.full(supply.shape, np.inf), np.zeros(supply.shape)
-    step = 1e-3
-    for i in range(round(duration / step)):
-        a = change(state, closed)
-        b = change(state + 0.5 * step * a, closed)
-        c = change(state + 0.5 * step * b, closed)
-        d = change(state + step * c, closed)
-        before = state[2]
-        state = state + step / 6.0 * (a + 2.0 * (b + c) + d)
-        level = np.where(closed, trip, reset)
-        over = np.where(closed, state[2] >= trip, state[2] <= reset)
-        if not np.any(over):
-            continue
-        # The instant of crossing lies inside the step.
-        share = np.clip((level - before) / np.where(state[2] == before, 1.0, state[2] - before), 0.0, 1.0)
-        now = (i + share) * step
-        opens, closes = over & closed, over & ~closed
-        on = np.where(opens & np.isfinite(shut), now - shut, on)
-        first = np.where(opens & np.isinf(first), now, first)
-        off = np.where(closes, now - opened, off)
-        opened = np.where(opens, now, opened)
-        shut = np.where(closes, now, shut)
-        closed = closed ^ over
-    return rhythm(on, off, first)
-
+from lampkit.statements import Statement, named, say
 
 RATE_LIMITS = 60.0, 120.0
 """Published limits of the flashes a minute [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
@@ -204,13 +28,22 @@ COLD_RATIO = 14.3
 secondary form say 10 to 15."""
 
 
+class FlasherKind(Enum):
+    """How a flasher works, by the name that the vehicle file and data/circuit/flashers.csv use."""
+
+    THERMAL_SERIES = "thermal series"
+    HOT_WIRE = "hot wire"
+    ELECTRONIC = "electronic"
+    LOAD_INDEPENDENT = "load-independent"
+
+
 @dataclass(frozen=True)
 class Flasher:
     """A flasher unit.
 
     Parameters
     ----------
-    kind : {'thermal series', 'hot wire', 'electronic', 'load-independent'}
+    kind : FlasherKind
         How it works.
     rated_current : float [A]
         Current of the load that it is made for.
@@ -235,7 +68,7 @@ class Flasher:
     Source: data/circuit/flashers.csv.
     """
 
-    kind: str
+    kind: FlasherKind
     rated_current: float
     voltage: float
     time_constant: float = 0.0
@@ -247,12 +80,11 @@ class Flasher:
     lamp_out_factor: float = 1.0
 
     def __post_init__(self) -> None:
-        kinds = tables.load("circuit", "flashers")["kind"]
-        if self.kind not in kinds:
-            raise InputError(f"the flasher '{self.kind}' is unknown", key="kind", expected=nearest(self.kind, kinds))
+        if not isinstance(self.kind, FlasherKind):
+            raise InputError(f"the flasher '{self.kind}' is unknown", key="kind", expected="a FlasherKind")
         positive(self.rated_current, "rated_current", "A")
         positive(self.voltage, "voltage", "V")
-        if self.kind in ("thermal series", "hot wire"):
+        if self.kind in (FlasherKind.THERMAL_SERIES, FlasherKind.HOT_WIRE):
             positive(self.time_constant, "time_constant", "s")
             positive(self.heater_resistance, "heater_resistance", "ohm")
             check_levels(self.trip, self.reset)
@@ -260,12 +92,12 @@ class Flasher:
             positive(self.rate, "rate", "1/min")
 
 
-def flasher(kind: str, *, supply_voltage: float = 12.0, pairs: float = 1.0) -> Flasher:
+def flasher(kind: FlasherKind | str, *, supply_voltage: float = 12.0, pairs: float = 1.0) -> Flasher:
     """Give a typical flasher for two 21 W lamps on a 6 V, 12 V or 24 V vehicle.
 
     Parameters
     ----------
-    kind : {'thermal series', 'hot wire', 'electronic', 'load-independent'}
+    kind : FlasherKind or {'thermal series', 'hot wire', 'electronic', 'load-independent'}
         How it works.
     supply_voltage : float [V]
         6, 12 or 24, the name of the system.
@@ -284,12 +116,14 @@ def flasher(kind: str, *, supply_voltage: float = 12.0, pairs: float = 1.0) -> F
 
     Source: data/circuit/flashers.csv for 12 V; other systems keep the watts.
     """
-    table = tables.load("circuit", "flashers")
-    if kind not in table["kind"]:
-        raise InputError(f"the flasher '{kind}' is unknown", key="kind", expected=nearest(kind, table["kind"]))
+    try:
+        known = FlasherKind(kind)
+    except ValueError:
+        kinds = [one.value for one in FlasherKind]
+        raise InputError(f"the flasher '{kind}' is unknown", key="kind", expected=nearest(str(kind), kinds)) from None
     if supply_voltage not in (6, 12, 24):
         raise InputError(f"a system of {supply_voltage:g} V", key="supply_voltage", expected="6, 12 or 24 V")
-    row = table.rows()[list(table["kind"]).index(kind)]
+    row = next(row for row in tables.load("circuit", "flashers").rows() if row["kind"] == known.value)
     size = supply_voltage / 12.0
     amperes = float(positive(pairs, "pairs", "1")) / size
 
@@ -297,10 +131,10 @@ def flasher(kind: str, *, supply_voltage: float = 12.0, pairs: float = 1.0) -> F
         return float(np.nan_to_num(row[column]))
 
     return Flasher(
-        kind=kind,
+        kind=known,
         rated_current=3.6 * amperes,
         # The data sheets state their threshold at the name of the system, the flasher standards at 12.8 V.
-        voltage=supply_voltage if kind == "electronic" else 12.8 * size,
+        voltage=supply_voltage if known is FlasherKind.ELECTRONIC else 12.8 * size,
         time_constant=number("time_constant_s"),
         trip=number("trip"),
         reset=number("reset"),
@@ -334,11 +168,11 @@ def least_current(unit: Flasher, supply_voltage: ArrayLike) -> NDArray[np.float6
     Source: sqrt(trip) times the rated current; threshold of the data sheets.
     """
     v = positive(supply_voltage, "supply_voltage", "V")
-    if unit.kind == "electronic":
+    if unit.kind is FlasherKind.ELECTRONIC:
         return np.asarray(unit.threshold_current * (v / unit.voltage) ** incandescence.exponent("current")[1])
-    if unit.kind == "thermal series":
+    if unit.kind is FlasherKind.THERMAL_SERIES:
         return np.full(v.shape, np.sqrt(unit.trip) * unit.rated_current)
-    if unit.kind == "hot wire":
+    if unit.kind is FlasherKind.HOT_WIRE:
         return np.full(v.shape, np.sqrt(unit.trip) * _rated_heater_current(unit))
     return np.zeros(v.shape)
 
@@ -352,9 +186,9 @@ def cold(load: Load) -> Load:
 
     Source: ratio of hot to cold resistance, `COLD_RATIO`.
     """
-    if load.kind != "filament":
+    if load.kind is not LoadKind.FILAMENT:
         return load
-    return Load(load.name, "resistor", COLD_RATIO * load.current, load.voltage)
+    return Load(load.name, LoadKind.RESISTOR, COLD_RATIO * load.current, load.voltage)
 
 
 class Dark(NamedTuple):
@@ -372,8 +206,8 @@ def heater_path(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike)
 
     Source: Kirchhoff's laws with the filaments cold.
     """
-    if unit.kind != "hot wire":
-        raise InputError(f"a {unit.kind} flasher has no hot wire", key="kind", expected="'hot wire'")
+    if unit.kind is not FlasherKind.HOT_WIRE:
+        raise InputError(f"a {unit.kind.value} flasher has no hot wire", key="kind", expected="'hot wire'")
     chain = series_current(supply_voltage, [[cold(load) for load in loads]], unit.heater_resistance)
     return Dark(chain.current, chain.voltages[0])
 
@@ -405,14 +239,14 @@ def flash(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, re
     Source: the model of each kind, see `thermal_series_flash`, `hot_wire_flash`, flasher circuit data sheets.
     """
     levels = {"trip": unit.trip, "reset": unit.reset, "time_constant": unit.time_constant}
-    if unit.kind == "hot wire":
+    if unit.kind is FlasherKind.HOT_WIRE:
         ratio = heater_path(unit, loads, supply_voltage).current / _rated_heater_current(unit)
         return hot_wire_flash(ratio, **levels)
     current = load_of(unit, loads, supply_voltage, resistance=resistance)
-    if unit.kind == "thermal series":
+    if unit.kind is FlasherKind.THERMAL_SERIES:
         return thermal_series_flash(current / unit.rated_current, **levels)
     failed = current < least_current(unit, supply_voltage)
-    fast = failed & (unit.kind == "electronic")
+    fast = failed & (unit.kind is FlasherKind.ELECTRONIC)
     period = 60.0 / (unit.rate * np.where(fast, unit.lamp_out_factor, 1.0))
     on = period * np.where(fast, 0.4, 0.5)
     return rhythm(np.asarray(on), np.asarray(period - on), np.asarray(on))
@@ -428,8 +262,87 @@ def load_of(
     return total_current(loads, lamp_voltage(supply_voltage, resistance, loads))
 
 
-def flasher_words(unit: Flasher, loads: Sequence[Load], supply_voltage: float, *, resistance: float = 0.0) -> str:
-    """Say what a flasher does with the lamps that are there.
+class FlasherBehaviour(Enum):
+    """What a flasher does with the lamps that are there."""
+
+    FLASHES = "flashes"
+    STAYS_LIT = "stays_lit"
+    NEVER_CLOSES = "never_closes"
+    REPORTS_A_FAILED_LAMP = "reports_a_failed_lamp"
+
+
+class FlashPace(Enum):
+    """Where a rate lies beside the published limits, `RATE_LIMITS`."""
+
+    SLOWER = "slower"
+    WITHIN = "within"
+    FASTER = "faster"
+
+
+@dataclass(frozen=True)
+class FlasherState:
+    """What a flasher does with the lamps that are there.
+
+    Parameters
+    ----------
+    kind : FlasherKind
+        How it works.
+    behaviour : FlasherBehaviour
+        What it does.
+    rate : float [1/min]
+        Flashes a minute; nil when it does not flash.
+    duty : float [1]
+        Share of the time that the lamps are lit.
+    current : float [A]
+        Current that it sees: of the lamps, or of its wire while they are dark (hot wire).
+    least_current : float [A]
+        Current that it needs.
+    glow : float [1]
+        Share of their own current that LEDs get through a hot wire that never closes; nil otherwise.
+    """
+
+    kind: FlasherKind
+    behaviour: FlasherBehaviour
+    rate: float
+    duty: float
+    current: float
+    least_current: float
+    glow: float
+
+    @property
+    def pace(self) -> FlashPace:
+        """Where the rate lies beside the published limits."""
+        low, high = RATE_LIMITS
+        if self.rate < low:
+            return FlashPace.SLOWER
+        return FlashPace.FASTER if self.rate > high else FlashPace.WITHIN
+
+    @property
+    def said(self) -> Statement:
+        """The state in a clause without full stop."""
+        if self.behaviour is FlasherBehaviour.NEVER_CLOSES:
+            return say("flasher.never_closes", current=self.current, least=self.least_current, glow=self.glow)
+        if self.behaviour is FlasherBehaviour.STAYS_LIT:
+            return say("flasher.stays_lit", current=self.current, least=self.least_current)
+        if self.behaviour is FlasherBehaviour.REPORTS_A_FAILED_LAMP:
+            return say("flasher.reports_a_failed_lamp", rate=self.rate, current=self.current, least=self.least_current)
+        if self.kind is FlasherKind.LOAD_INDEPENDENT:
+            return say("flasher.flashes_whatever_the_load", rate=self.rate)
+        low, high = RATE_LIMITS
+        past = say("flasher.past_limits", pace=named(self.pace), low=low, high=high)
+        limits = "" if self.pace is FlashPace.WITHIN else past
+        if self.kind is FlasherKind.HOT_WIRE:
+            return say("flasher.hot_wire_flashes", rate=self.rate, limits=limits)
+        return say("flasher.flashes", kind=named(self.kind), rate=self.rate, duty=self.duty, limits=limits)
+
+    def __str__(self) -> str:
+        return str(self.said)
+
+
+def flasher_state(
+    unit: Flasher, loads: Sequence[Load], supply_voltage: float, *, resistance: float = 0.0
+) -> FlasherState:
+    """Judge what a flasher does with the lamps that are there.
 
     Parameters
     ----------
@@ -444,8 +357,8 @@ def flasher_words(unit: Flasher, loads: Sequence[Load], supply_voltage: float, *
 
     Returns
     -------
-    str
-        One sentence.
+    FlasherState
+        What it does; printed, a clause.
 
     Raises
     ------
@@ -455,41 +368,27 @@ def flasher_words(unit: Flasher, loads: Sequence[Load], supply_voltage: float, *
     Source: the model of each kind; 60 to 120 flashes a minute, UN R48, 6.5.9.
     """
     flashes = flash(unit, loads, supply_voltage, resistance=resistance)
-    least = float(least_current(unit, supply_voltage))
-    rate = float(flashes.rate)
-    if unit.kind == "hot wire":
+    least, rate = float(least_current(unit, supply_voltage)), float(flashes.rate)
+    behaviour, glow = FlasherBehaviour.FLASHES, 0.0
+    if unit.kind is FlasherKind.HOT_WIRE:
         dark = heater_path(unit, loads, supply_voltage)
+        current = float(dark.current)
         if rate == 0:
-            leds = [load for load in loads if load.kind.endswith("LED")]
+            leds = [load for load in loads if load.is_led]
             full = float(total_current(leds, supply_voltage))
-            share = float(total_current(leds, dark.voltage)) / full if full else 0.0
-            return (
-                f"the hot-wire flasher never closes: its wire gets {float(dark.current):.2f} A and needs more than "
-                f"{least:.2f} A; LEDs glow steadily at about {100 * share:.0f} % of their current"
-            )
-        return f"the hot-wire flasher flashes {rate:.0f} times a minute{_limits(rate)}"
-    current = float(load_of(unit, loads, supply_voltage, resistance=resistance))
-    if rate == 0:
-        return (
-            f"the thermal flasher lights the lamps and does not flash: load {current:.2g} A, it needs more than "
-            f"{least:.2f} A"
-        )
-    if unit.kind == "electronic" and current < least:
-        return (
-            f"the electronic flasher takes a lamp for failed and flashes {rate:.0f} times a minute: load "
-            f"{current:.2f} A, it asks for {least:.2f} A"
-        )
-    if unit.kind == "load-independent":
-        return (
-            f"the load-independent flasher flashes {rate:.0f} times a minute whatever the load; "
-            "it reports no lamp failure"
-        )
-    lit = f"lit {100 * float(flashes.duty):.0f} % of the time"
-    return f"the {unit.kind} flasher flashes {rate:.0f} times a minute, {lit}{_limits(rate)}"
+            behaviour = FlasherBehaviour.NEVER_CLOSES
+            glow = float(total_current(leds, dark.voltage)) / full if full else 0.0
+    else:
+        current = float(load_of(unit, loads, supply_voltage, resistance=resistance))
+        if rate == 0:
+            behaviour = FlasherBehaviour.STAYS_LIT
+        elif unit.kind is FlasherKind.ELECTRONIC and current < least:
+            behaviour = FlasherBehaviour.REPORTS_A_FAILED_LAMP
+    return FlasherState(unit.kind, behaviour, rate, float(flashes.duty), current, least, glow)
 
 
-def _limits(rate: float) -> str:
-    low, high = RATE_LIMITS
-    if low <= rate <= high:
-        return ""
-    return f", {'slower' if rate < low else 'faster'} than the {low:g} to {high:g} of the published limits"
+def looks_alike(one: FlasherState, other: FlasherState) -> bool:
+    """Tell whether nobody who watches the lamps could tell two states of a flasher apart."""
+    if one.behaviour is not other.behaviour or one.behaviour is not FlasherBehaviour.FLASHES:
+        return one == other
+    return (round(one.rate), round(100 * one.duty)) == (round(other.rate), round(100 * other.duty))

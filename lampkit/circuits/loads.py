@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 from functools import cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError
 from lampkit.sources import incandescence
 
 BRIDGE_DROP = 1.4
@@ -26,8 +27,14 @@ HIGHEST_SUPPLY_SHARE = 1.3
 """Supply voltage over that of a lamp's rating beyond which the lamp is one for another supply [1]. Source: the limit
 of the voltage laws; a charging system stays below 1.25."""
 
-Kind = Literal["filament", "regulated LED", "resistor-fed LED", "resistor"]
-KINDS = ("filament", "regulated LED", "resistor-fed LED", "resistor")
+
+class LoadKind(Enum):
+    """How the current of a load follows the voltage."""
+
+    FILAMENT = "filament"
+    REGULATED_LED = "regulated_led"
+    RESISTOR_FED_LED = "resistor_fed_led"
+    RESISTOR = "resistor"
 
 
 @dataclass(frozen=True)
@@ -38,7 +45,7 @@ class Load:
     ----------
     name : str
         What it is.
-    kind : {'filament', 'regulated LED', 'resistor-fed LED', 'resistor'}
+    kind : LoadKind
         How its current follows the voltage.
     current : float [A]
         Current at `voltage`.
@@ -51,15 +58,15 @@ class Load:
     """
 
     name: str
-    kind: Kind
+    kind: LoadKind
     current: float
     voltage: float
     threshold_voltage: float = 0.0
     either_way: bool = True
 
     def __post_init__(self) -> None:
-        if self.kind not in KINDS:
-            raise InputError(f"the kind '{self.kind}' is unknown", key="kind", expected=nearest(self.kind, KINDS))
+        if not isinstance(self.kind, LoadKind):
+            raise InputError(f"the kind '{self.kind}' is unknown", key="kind", expected="a LoadKind")
         positive(self.current, "current", "A")
         positive(self.voltage, "voltage", "V")
         if not 0 <= self.threshold_voltage < self.voltage:
@@ -69,6 +76,11 @@ class Load:
                 expected=f"from 0 V to below its rated {self.voltage:g} V",
                 remedy="an LED that begins above its own voltage never lights",
             )
+
+    @property
+    def is_led(self) -> bool:
+        """Whether it is an LED, however it is fed."""
+        return self.kind in (LoadKind.REGULATED_LED, LoadKind.RESISTOR_FED_LED)
 
 
 @cache
@@ -114,7 +126,7 @@ def filament_load(power: float, voltage: float, *, name: str = "filament lamp") 
     Source: definition, I = P/V.
     """
     current = positive(power, "power", "W") / positive(voltage, "voltage", "V")
-    return Load(name, "filament", float(current), float(voltage))
+    return Load(name, LoadKind.FILAMENT, float(current), float(voltage))
 
 
 def led_load(
@@ -162,7 +174,7 @@ def led_load(
         STRING_SHARE * voltage if string_voltage is None else float(positive(string_voltage, "string_voltage", "V"))
     )
     threshold = string + (BRIDGE_DROP if bridge else 0.0)
-    kind: Kind = "regulated LED" if feed == "regulated" else "resistor-fed LED"
+    kind = LoadKind.REGULATED_LED if feed == "regulated" else LoadKind.RESISTOR_FED_LED
     return Load(name, kind, current, float(voltage), threshold, either_way=bridge)
 
 
@@ -188,7 +200,7 @@ def resistor_load(resistance: float, *, name: str = "resistor") -> Load:
 
     Source: Ohm's law.
     """
-    return Load(name, "resistor", 1.0 / float(positive(resistance, "resistance", "ohm")), 1.0)
+    return Load(name, LoadKind.RESISTOR, 1.0 / float(positive(resistance, "resistance", "ohm")), 1.0)
 
 
 def filament_current(voltage: ArrayLike, rated_current: ArrayLike, rated_voltage: ArrayLike) -> NDArray[np.float64]:
@@ -219,7 +231,7 @@ def string_current(
 def full_voltage(load: Load) -> float:
     """Give the voltage from which an LED draws its rated current."""
     full = REGULATED_FROM * load.voltage
-    return full if load.kind == "regulated LED" and load.threshold_voltage < full else load.voltage
+    return full if load.kind is LoadKind.REGULATED_LED and load.threshold_voltage < full else load.voltage
 
 
 def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
@@ -242,11 +254,11 @@ def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     """
     v = np.asarray(voltage, dtype=float)
     size = np.abs(v)
-    if load.kind == "filament":
+    if load.kind is LoadKind.FILAMENT:
         drawn = filament_current(size, load.current, load.voltage)
-    elif load.kind == "resistor":
+    elif load.kind is LoadKind.RESISTOR:
         drawn = load.current * size / load.voltage
-    elif load.kind == "resistor-fed LED":
+    elif load.kind is LoadKind.RESISTOR_FED_LED:
         drawn = string_current(size, load.current, load.voltage, load.threshold_voltage)
     else:
         full = full_voltage(load)
@@ -273,9 +285,9 @@ def relative_light(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     approximation, good to some per cent.
     """
     v = np.asarray(voltage, dtype=float)
-    if load.kind == "resistor":
+    if load.kind is LoadKind.RESISTOR:
         return np.zeros(v.shape)
-    if load.kind == "filament":
+    if load.kind is LoadKind.FILAMENT:
         return np.asarray((np.abs(v) / load.voltage) ** _exponent("flux"))
     return np.asarray(np.abs(load_current(load, v)) / load.current)
 

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.circuits.loads import Load, full_voltage, positive, total_current
+from lampkit.circuits.loads import Load, LoadKind, full_voltage, positive, total_current
 from lampkit.errors import InputError
 from lampkit.sources import incandescence
 
@@ -126,6 +126,6 @@ def _group_voltage(
 
 def _own_voltage(load: Load, current: NDArray[np.float64]) -> NDArray[np.float64]:
     share = current / load.current
-    if load.kind == "filament":
+    if load.kind is LoadKind.FILAMENT:
         return np.asarray(load.voltage * share ** (1.0 / incandescence.exponent("current")[1]))
     return np.asarray(load.threshold_voltage + share * (full_voltage(load) - load.threshold_voltage))

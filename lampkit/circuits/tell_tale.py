@@ -1,6 +1,8 @@
 """One tell-tale between left and right: what feeds back through the far lamps, and the two diodes that cure it."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
@@ -9,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit.circuits.loads import Load, positive, relative_light, total_current
 from lampkit.circuits.network import series_current
 from lampkit.sources import incandescence
+from lampkit.statements import Statement, say
 
 DIODE_DROP = 0.7
 """What one silicon diode takes [V]. Source: from memory."""
@@ -93,8 +96,57 @@ def light_behind_diode(supply_voltage: ArrayLike) -> NDArray[np.float64]:
     return np.asarray((left / v) ** incandescence.exponent("flux")[1])
 
 
-def feedback_words(supply_voltage: float, telltale: Load, far: Sequence[Load]) -> str:
-    """Say whether a single tell-tale still works after a conversion, and what cures it.
+class TellTaleVerdict(Enum):
+    """Whether a tell-tale between left and right still works."""
+
+    WORKS = "works"
+    ONE_WAY_ONLY = "one_way_only"
+    FEEDS_BACK = "feeds_back"
+
+
+@dataclass(frozen=True)
+class TellTaleState:
+    """Whether a tell-tale between left and right still works, and what two diodes would leave of its light.
+
+    Parameters
+    ----------
+    verdict : TellTaleVerdict
+        Whether it works.
+    current : float [A]
+        Current through tell-tale and far lamps.
+    far_share : float [1]
+        Current of the far lamps over what they draw at the supply.
+    left_behind_diode : float [1]
+        Share of its light that a filament tell-tale keeps behind a diode.
+    """
+
+    verdict: TellTaleVerdict
+    current: float
+    far_share: float
+    left_behind_diode: float
+
+    @property
+    def said(self) -> Statement:
+        """What happens, in a sentence."""
+        if self.verdict is TellTaleVerdict.ONE_WAY_ONLY:
+            return say("tell_tale.one_way_only")
+        if self.verdict is TellTaleVerdict.FEEDS_BACK:
+            return say("tell_tale.feeds_back", current=self.current, share=self.far_share)
+        return say("tell_tale.works")
+
+    @property
+    def cure(self) -> Statement | None:
+        """What cures it, or None where it works."""
+        if self.verdict is TellTaleVerdict.WORKS:
+            return None
+        return say("tell_tale.cure", left=self.left_behind_diode)
+
+    def __str__(self) -> str:
+        return str(self.said if self.cure is None else say("tell_tale.with_cure", said=self.said, cure=self.cure))
+
+
+def tell_tale_state(supply_voltage: float, telltale: Load, far: Sequence[Load]) -> TellTaleState:
+    """Judge whether a single tell-tale still works after a conversion.
 
     Parameters
     ----------
@@ -107,8 +159,8 @@ def feedback_words(supply_voltage: float, telltale: Load, far: Sequence[Load]) -
 
     Returns
     -------
-    str
-        One or two sentences.
+    TellTaleState
+        The verdict and its numbers; printed, one or two sentences.
 
     Raises
     ------
@@ -118,16 +170,10 @@ def feedback_words(supply_voltage: float, telltale: Load, far: Sequence[Load]) -
     Source: own reasoning on the circuit, with the laws of `loads`.
     """
     found = feedback(supply_voltage, telltale, far)
-    cure = (
-        "Cure: feed the tell-tale from each side through a diode and put its other side to earth (a filament tell-tale "
-        f"then keeps {100 * float(light_behind_diode(supply_voltage)):.0f} % of its light)."
-    )
-    if telltale.kind.endswith("LED") and not telltale.either_way:
-        return f"An LED tell-tale between left and right works one way only. {cure}"
-    share, light = float(found.far_share), float(found.far_light)
-    if any(lamp.kind.endswith("LED") for lamp in far) and (light > VISIBLE_SHARE or share > VISIBLE_SHARE):
-        return (
-            f"The tell-tale lets {1000 * float(found.current):.0f} mA through the LEDs of the other side, "
-            f"{100 * share:.0f} % of their own current: all four corners flash. {cure}"
-        )
-    return "The lamps of the other side stay dark and are the tell-tale's earth: it works as it is."
+    share = float(found.far_share)
+    verdict = TellTaleVerdict.WORKS
+    if telltale.is_led and not telltale.either_way:
+        verdict = TellTaleVerdict.ONE_WAY_ONLY
+    elif any(lamp.is_led for lamp in far) and max(float(found.far_light), share) > VISIBLE_SHARE:
+        verdict = TellTaleVerdict.FEEDS_BACK
+    return TellTaleState(verdict, float(found.current), share, float(light_behind_diode(supply_voltage)))

@@ -1,4 +1,12 @@
-"""Lenses: what dye, surfaces, thickness, fading and warmth make of the light that passes."""
+"""Lenses: what dye, surfaces, thickness, fading and warmth make of the light that passes.
+
+coloured_lens
+    Lens, at_temperature, faded, load, neutral, read, stack, thicker, transmittances
+fitting
+    from_measured
+spectral_transmittance
+    refractive_index, slab_transmittance
+"""
 
 import lazy_loader
 

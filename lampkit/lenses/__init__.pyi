@@ -11,7 +11,5 @@ from .coloured_lens import stack as stack
 from .coloured_lens import thicker as thicker
 from .coloured_lens import transmittances as transmittances
 from .fitting import from_measured as from_measured
-from .spectral_transmittance import internal_transmittance as internal_transmittance
 from .spectral_transmittance import refractive_index as refractive_index
 from .spectral_transmittance import slab_transmittance as slab_transmittance
-from .spectral_transmittance import surface_reflectance as surface_reflectance

@@ -43,6 +43,15 @@ class Lens:
         'plastic' or 'old glass'; it fixes the surfaces, which thickness does not change.
     notes : tuple of str
         What was assumed, in words.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("amber", material="old glass")
+    >>> lens
+    amber old glass: amber lens, old glass
+    >>> [b.name for b in lens.beliefs][:2]
+    ['edge wavelength', 'edge width']
     """
 
     name: str
@@ -93,6 +102,15 @@ def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.fl
     ------
     InputError
         A name is no parameter of this lens, or a value is outside what is possible.
+
+    Examples
+    --------
+    A lens whose edge lies further in the red passes less of illuminant A.
+
+    >>> import lampkit as lk
+    >>> tau = lk.lenses.transmittances(lk.lenses.load("red"), {"edge wavelength": [590, 600, 610]})
+    >>> lk.light.luminous_transmittance(tau, lk.light.illuminant("A")).round(2)
+    array([0.29, 0.22, 0.16])
     """
     given = {b.name: np.asarray(b.typical) for b in lens.beliefs}
     for name, value in values.items():
@@ -148,6 +166,12 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
     InputError
         The colour or the material is unknown.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.lenses.load("red")
+    red plastic: red lens, plastic
+
     Source: data/lenses/presets.csv and dye_bands.csv, source per row.
     """
     if preset not in COLOURS:
@@ -193,6 +217,16 @@ def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | 
     InputError
         The transmittance is not above zero, or above one.
 
+    Examples
+    --------
+    It passes the same share of any light.
+
+    >>> import lampkit as lk
+    >>> smoke = lk.lenses.neutral(0.5)
+    >>> lights = [lk.light.illuminant("A"), lk.light.illuminant("LED-B5")]
+    >>> lk.light.luminous_transmittance(smoke.transmittance, lights).round(2)
+    array([0.5, 0.5])
+
     Source: definition; the spread is an assumption unless you give your own.
     """
     if not 0.0 < transmittance <= 1.0:
@@ -235,7 +269,7 @@ def read(
     Parameters
     ----------
     path : str or Path
-        The file; lampkit.curves.read_curve says what it may hold.
+        The file; lampkit.light.read_curve says what it may hold.
     colour : str
         Colour of the lens, one of COLOURS.
     outside : {'error', 'zero', 'hold'}
@@ -257,6 +291,20 @@ def read(
     InputError
         The file cannot be read or holds no transmittance, the colour or the material is unknown, or the uncertainty
         is not between zero and one.
+
+    Examples
+    --------
+    A piece of lens measured every 10 nm.
+
+    >>> import lampkit as lk
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> rows = [f"{nm},{0.8 if nm > 600 else 0.0}" for nm in range(360, 831, 10)]
+    >>> path = Path(tempfile.mkdtemp()) / "piece.csv"
+    >>> _ = path.write_text("\\n".join(["wavelength_nm,transmittance", *rows]))
+    >>> piece = lk.lenses.read(path, colour="red")
+    >>> piece.transmittance[[240, 245, 250]].round(2)
+    array([0. , 0.4, 0.8])
 
     Source: the file; the uncertainty is an assumption unless you give that of the measurement.
     """
@@ -294,6 +342,15 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
     ------
     InputError
         There is no lens, or the colour of the whole is not clear.
+
+    Examples
+    --------
+    Two neutral lenses multiply.
+
+    >>> import lampkit as lk
+    >>> pair = lk.lenses.stack(lk.lenses.neutral(0.5, name="smoke"), lk.lenses.neutral(0.8, name="haze"))
+    >>> float(pair.transmittance[0].round(2))
+    0.4
 
     Source: product of transmittances; two surfaces of R = 0.04 facing two others reflect at most 0.077 x 0.077.
     """
@@ -362,6 +419,16 @@ def thicker(lens: Lens, ratio: float, *, name: str | None = None) -> Lens:
     InputError
         The ratio is not positive.
 
+    Examples
+    --------
+    Twice as thick, a red lens passes less of illuminant A.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> both = [one.transmittance for one in (lens, lk.lenses.thicker(lens, 2))]
+    >>> lk.light.luminous_transmittance(both, lk.light.illuminant("A")).round(2)
+    array([0.23, 0.19])
+
     Source: Bouguer-Lambert-Beer law.
     """
     _check_ratio(ratio, "ratio")
@@ -390,6 +457,16 @@ def faded(lens: Lens, dye_fraction: float, *, name: str | None = None) -> Lens:
     InputError
         The share is not positive.
 
+    Examples
+    --------
+    With half of its dye left, a red lens passes more of illuminant A.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> both = [one.transmittance for one in (lens, lk.lenses.faded(lens, 0.5))]
+    >>> lk.light.luminous_transmittance(both, lk.light.illuminant("A")).round(2)
+    array([0.23, 0.27])
+
     Source: Bouguer-Lambert-Beer law.
     """
     _check_ratio(dye_fraction, "dye_fraction")
@@ -417,6 +494,16 @@ def at_temperature(lens: Lens, celsius: float, *, name: str | None = None) -> Le
     ------
     InputError
         The temperature is outside -60 degC to 200 degC.
+
+    Examples
+    --------
+    Warm, a red lens passes a little less of illuminant A.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> both = [one.transmittance for one in (lens, lk.lenses.at_temperature(lens, 80))]
+    >>> lk.light.luminous_transmittance(both, lk.light.illuminant("A")).round(2)
+    array([0.23, 0.22])
 
     Source: belief 'edge shift' of the lens: cadmium glass 0.12 nm/K at 596 nm (from memory), plastic an assumption.
     """

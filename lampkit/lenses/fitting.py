@@ -56,6 +56,15 @@ def from_measured(
     InputError
         Nothing was measured, a value is impossible, or no lens of that colour comes near the values.
 
+    Examples
+    --------
+    A piece of red lens that was measured to pass 24 % of illuminant A.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.from_measured("red", luminous_transmittance=0.24)
+    >>> float(lk.light.luminous_transmittance(lens.transmittance, lk.light.illuminant("A")).round(2))
+    0.24
+
     Source: least squares with prior knowledge, JCGM 101:2008 and its linearisation; illuminant A: CIE 015:2018.
     """
     base = coloured_lens.load(colour, material=material)

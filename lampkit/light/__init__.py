@@ -1,4 +1,18 @@
-"""Light: from a spectrum to lumens, candela, lux and colour, and measured curves on the one wavelength grid."""
+"""Light: from a spectrum to lumens, candela, lux and colour, and measured curves on the one wavelength grid.
+
+colorimetry
+    CctDuv, DominantWavelength, cct_duv, chromaticity, chromaticity_from_cct, colour_matching_functions,
+    dominant_wavelength
+edges
+    absorption_edge, edge_at_strength
+illuminants
+    illuminant
+measured_curves
+    read_curve
+photometry
+    efficacy_of_radiation, illuminance, luminous_efficiency, luminous_flux, luminous_intensity,
+    luminous_transmittance, transmittance_table
+"""
 
 import lazy_loader
 

@@ -31,6 +31,13 @@ class CctDuv(NamedTuple):
     duv : ndarray, shape (...) [1]
         Distance from the Planckian locus in CIE 1960 u, v; positive on the green side.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> found = lk.light.cct_duv(lk.light.chromaticity(lk.light.illuminant("A")))
+    >>> f"{found.cct:.0f} K, Duv {abs(found.duv):.4f}"
+    '2856 K, Duv 0.0000'
+
     Source: Ohno 2014, doi 10.1080/15502724.2014.839020.
     """
 
@@ -48,6 +55,13 @@ class DominantWavelength(NamedTuple):
     purity : ndarray, shape (...) [1]
         Excitation purity, zero to one.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> found = lk.light.dominant_wavelength([0.7006, 0.2993])
+    >>> f"{found.wavelength:.0f} nm, purity {found.purity:.2f}"
+    '625 nm, purity 1.00'
+
     Source: CIE 015:2018, 9.4 and 9.5 (clause from memory).
     """
 
@@ -64,6 +78,15 @@ def colour_matching_functions() -> NDArray[np.float64]:
     ndarray, shape (471, 3) [1]
         x-bar, y-bar and z-bar, read-only.
 
+    Examples
+    --------
+    The middle one is the luminous efficiency function, 1 at 555 nm.
+
+    >>> import lampkit as lk
+    >>> bars = lk.light.colour_matching_functions()
+    >>> round(float(bars[lk.grid.WAVELENGTHS == 555, 1][0]), 3)
+    1.0
+
     Source: CIE 018:2019, table at 1 nm.
     """
     table = tables.load("observers", "cie_1931_2_degree")
@@ -77,11 +100,6 @@ def colour_matching_functions() -> NDArray[np.float64]:
 def spectrum_locus() -> NDArray[np.float64]:
     """Give the chromaticity of each single wavelength of the grid.
 
-    Returns
-    -------
-    ndarray, shape (471, 2) [1]
-        x and y, read-only.
-
     Source: CIE 018:2019, colour-matching functions at 1 nm.
     """
     bars = colour_matching_functions()
@@ -92,21 +110,6 @@ def spectrum_locus() -> NDArray[np.float64]:
 
 def tristimulus(spectrum: ArrayLike) -> NDArray[np.float64]:
     """Integrate a spectrum to CIE 1931 tristimulus values.
-
-    Parameters
-    ----------
-    spectrum : array_like, shape (..., 471) [W/nm]
-        Spectral distribution on the grid.
-
-    Returns
-    -------
-    ndarray, shape (..., 3) [W]
-        X, Y and Z, not normalised.
-
-    Raises
-    ------
-    InputError
-        The spectrum is not on the grid.
 
     Source: CIE 015:2018, 7.1.
     """
@@ -130,6 +133,14 @@ def chromaticity(spectrum: ArrayLike) -> NDArray[np.float64]:
     ------
     InputError
         The spectrum is not on the grid, or it is dark.
+
+    Examples
+    --------
+    Illuminant A lies at 0.4476, 0.4074 (CIE 015:2018).
+
+    >>> import lampkit as lk
+    >>> lk.light.chromaticity(lk.light.illuminant("A")).round(4)
+    array([0.4476, 0.4074])
 
     Source: CIE 015:2018, 7.3 (clause from memory).
     """
@@ -213,6 +224,15 @@ def cct_duv(xy: ArrayLike) -> CctDuv:
         Correlated colour temperature [K] and Duv [1]; both nan where Duv would be beyond 0.05, where the CIE gives
         correlated colour temperature no meaning, or the temperature outside 1000 K to 40000 K.
 
+    Examples
+    --------
+    Illuminant A has 2856 K and lies on the Planckian locus (CIE 015:2018).
+
+    >>> import lampkit as lk
+    >>> cct, duv = lk.light.cct_duv(lk.light.chromaticity(lk.light.illuminant("A")))
+    >>> round(float(cct)), round(abs(float(duv)), 4)
+    (2856, 0.0)
+
     Source: Ohno 2014, doi 10.1080/15502724.2014.839020; CIE 015:2018, 9.2 for the limit of 0.05.
     """
     uv = uv_1960(xy)
@@ -268,6 +288,14 @@ def chromaticity_from_cct(cct: ArrayLike, duv: ArrayLike = 0.0) -> NDArray[np.fl
     InputError
         A temperature is outside 1000 K to 40000 K, or Duv beyond 0.05.
 
+    Examples
+    --------
+    A blackbody of 2856 K lies where illuminant A does.
+
+    >>> import lampkit as lk
+    >>> lk.light.chromaticity_from_cct(2856).round(3)
+    array([0.448, 0.407])
+
     Source: Ohno 2014, doi 10.1080/15502724.2014.839020.
     """
     t, d = np.broadcast_arrays(np.asarray(cct, dtype=float), np.asarray(duv, dtype=float))
@@ -299,6 +327,15 @@ def dominant_wavelength(xy: ArrayLike, white: ArrayLike = (1.0 / 3.0, 1.0 / 3.0)
     DominantWavelength
         Wavelength [nm] and excitation purity [1]. A purple has the negative of its complementary wavelength, and its
         purity is against the line of purples. White itself has nan and zero.
+
+    Examples
+    --------
+    A single wavelength is its own dominant wavelength, of purity one.
+
+    >>> import lampkit as lk
+    >>> wavelength, purity = lk.light.dominant_wavelength([0.7006, 0.2993])
+    >>> round(float(wavelength)), round(float(purity), 2)
+    (625, 1.0)
 
     Source: CIE 015:2018, 9.4 and 9.5 (clause from memory); for light sources against equal energy, CIE 127:2007.
     """
@@ -341,21 +378,6 @@ def _crossing(
 
 def srgb(xy: ArrayLike, brightness: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give a screen colour for a chromaticity, as bright as the screen can show it, for a swatch.
-
-    A saturated signal colour lies outside what a screen shows: it is moved towards the screen's white, at constant
-    hue angle in linear light, until it fits. A swatch is an illustration, not a measurement.
-
-    Parameters
-    ----------
-    xy : array_like, shape (..., 2) [1]
-        Chromaticity.
-    brightness : array_like, shape (...) [1]
-        Share of the greatest brightness that the screen has for that colour, zero to one.
-
-    Returns
-    -------
-    ndarray, shape (..., 3) [1]
-        Red, green and blue, zero to one, with the sRGB transfer function.
 
     Source: IEC 61966-2-1:1999, matrix and transfer function.
     """

@@ -32,6 +32,15 @@ def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: Array
     InputError
         A width is not positive, a plateau is outside zero to one, or a number is not finite.
 
+    Examples
+    --------
+    At the edge half of the plateau is let through.
+
+    >>> import lampkit as lk
+    >>> tau = lk.light.absorption_edge(600, width=8, plateau=0.9)
+    >>> tau[[200, 240, 280]].round(2)
+    array([0.  , 0.45, 0.9 ])
+
     Source: the exponential absorption edge of F. Urbach, Phys. Rev. 92 (1953) 1324 (from memory), in wavelength.
     """
     edge, w, top = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (wavelength_edge, width, plateau))
@@ -74,6 +83,14 @@ def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: Arr
     ------
     InputError
         A width or a strength is not positive.
+
+    Examples
+    --------
+    Twice the dye moves the edge by ln 2 times its width.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.light.edge_at_strength(600, 8, 2)), 2)
+    605.55
 
     Source: Bouguer-Lambert-Beer law applied to the exponential edge; an identity.
     """

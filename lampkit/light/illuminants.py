@@ -29,6 +29,14 @@ def illuminant(name: str) -> NDArray[np.float64]:
     InputError
         The illuminant is unknown.
 
+    Examples
+    --------
+    Illuminant A is 100 at 560 nm by definition.
+
+    >>> import lampkit as lk
+    >>> lk.light.illuminant("A")[lk.grid.WAVELENGTHS == 560].round(1)
+    array([100.])
+
     Source: CIE 015:2018; illuminant A by its formula with c2 = 1.435e-2 m K and 2848 K.
     """
     table = tables.load("leds", "cie_led_illuminants")

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid
+from lampkit import grid, written_files
 from lampkit.errors import InputError, nearest
 
 What = Literal["transmittance", "spectrum", "responsivity"]
@@ -55,13 +55,27 @@ def read_curve(
     InputError
         The file is missing, too large, not text or empty; a column is missing or double; a row is short, empty,
         not a number, negative, out of order or repeated; a transmittance is above one; the grid is not covered.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "cie_led_b3.csv"
+    >>> spectrum = lk.light.read_curve(path, what="spectrum", outside="zero")
+    >>> spectrum.shape
+    (471,)
     """
     if what not in COLUMNS:
         raise InputError(f"a curve of '{what}' is unknown", key="what", expected=nearest(what, COLUMNS))
     file = Path(path)
-    raw = _bytes(file)
+    raw = written_files.raw_of(
+        file,
+        largest=LARGEST_FILE,
+        for_one="curve",
+        expected="the path of a CSV or TM-27 file",
+        remedy="keep one spectrum, at steps of 1 nm or wider",
+    )
     if file.suffix.lower() in (".spdx", ".xml"):
-        wavelength, values, lines = _read_tm27(file, what)
+        wavelength, values, lines = _read_tm27(file, raw, what)
     else:
         wavelength, values, lines = _read_csv(file, raw, what)
     _refuse_nonsense(file, wavelength, values, lines, what)
@@ -77,44 +91,8 @@ def read_curve(
         raise InputError(error.what, file=file, expected=error.expected, remedy=error.remedy) from None
 
 
-def _bytes(file: Path) -> bytes:
-    if not file.exists():
-        beside = [p.name for p in file.parent.glob("*.csv")] if file.parent.is_dir() else []
-        raise InputError(
-            "there is no such file",
-            file=file,
-            expected=nearest(file.name, beside) if beside else "the path of a CSV or TM-27 file",
-        )
-    if not file.is_file():
-        raise InputError("this is a folder, not a file", file=file, expected="the path of a CSV or TM-27 file")
-    try:
-        size = file.stat().st_size
-        if size > LARGEST_FILE:
-            raise InputError(
-                f"the file holds {size / 1e6:.0f} MB, too much for one curve",
-                file=file,
-                expected=f"at most {LARGEST_FILE / 1e6:g} MB",
-                remedy="keep one spectrum, at steps of 1 nm or wider",
-            )
-        return file.read_bytes()
-    except OSError as error:
-        raise InputError(f"the file cannot be read ({error.strerror})", file=file) from None
-
-
 def _read_csv(file: Path, raw: bytes, what: What) -> tuple[NDArray[np.float64], NDArray[np.float64], list[int]]:
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(
-            "the file is not plain text in UTF-8",
-            file=file,
-            line=raw[: error.start].count(b"\n") + 1,
-            remedy="save it again as 'CSV UTF-8'",
-        ) from None
-    if "\x00" in text:
-        raise InputError(
-            "the file holds binary data", file=file, expected="plain text", remedy="save it as 'CSV UTF-8'"
-        )
+    text, _ = written_files.text_of(file, raw, remedy="save it again as 'CSV UTF-8'")
     try:
         reader = csv.reader(io.StringIO(text), strict=True)
         rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
@@ -156,16 +134,22 @@ def _columns(file: Path, line: int, heading: list[str], what: What) -> tuple[int
         raise InputError("the column stands there twice", file=file, line=line, key=double[0])
     if "wavelength_nm" not in heading:
         raise InputError(
-            f"there is no column 'wavelength_nm' among {', '.join(heading)}",
+            f"there is no column 'wavelength_nm'{_among(heading, what)}",
             file=file,
             line=line,
             expected=f"a heading such as wavelength_nm,{COLUMNS[what][0]}",
         )
     there = [name for name in COLUMNS[what] if name in heading]
     if len(there) != 1:
-        found = "both value columns are there" if there else f"there is no column of {what} among {', '.join(heading)}"
+        found = "both value columns are there" if there else f"there is no column of {what}{_among(heading, what)}"
         raise InputError(found, file=file, line=line, expected="the column " + " or ".join(COLUMNS[what]))
     return heading.index("wavelength_nm"), heading.index(there[0])
+
+
+def _among(heading: list[str], what: What) -> str:
+    # A file without any known heading is no curve, and what stands in it is nobody's business.
+    known = [name for name in heading if name == "wavelength_nm" or name in COLUMNS[what]]
+    return f" among {', '.join(heading)[:80]}" if known else ""
 
 
 def _number(file: Path, line: int, column: str, cell: str) -> float:
@@ -182,9 +166,12 @@ def _number(file: Path, line: int, column: str, cell: str) -> float:
     return value
 
 
-def _read_tm27(file: Path, what: What) -> tuple[NDArray[np.float64], NDArray[np.float64], list[int] | None]:
+def _read_tm27(file: Path, raw: bytes, what: What) -> tuple[NDArray[np.float64], NDArray[np.float64], list[int] | None]:
     import colour
 
+    if b"<!DOCTYPE" in raw.replace(b"\x00", b""):
+        # What a declaration defines may unfold into any amount of text.
+        raise InputError("the file holds a document type declaration", file=file, remedy="export it without one")
     try:
         table = colour.SpectralDistribution_IESTM2714(str(file)).read()
         wavelength, values = np.asarray(table.wavelengths, dtype=float), np.asarray(table.values, dtype=float)

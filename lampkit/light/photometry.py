@@ -37,6 +37,15 @@ def luminous_efficiency(observer: Observer = "photopic") -> NDArray[np.float64]:
     InputError
         The observer is unknown.
 
+    Examples
+    --------
+    It is one at 555 nm (CIE 018:2019).
+
+    >>> import lampkit as lk
+    >>> v = lk.light.luminous_efficiency()
+    >>> int(lk.grid.WAVELENGTHS[v.argmax()]), float(v.max())
+    (555, 1.0)
+
     Source: CIE 018:2019, tables at 1 nm.
     """
     if observer not in ("photopic", "scotopic"):
@@ -67,6 +76,15 @@ def luminous_flux(spectrum: ArrayLike, observer: Observer = "photopic") -> NDArr
     InputError
         The spectrum is not on the grid, or the observer is unknown.
 
+    Examples
+    --------
+    A watt at 555 nm is 683 lm (CIE 018:2019).
+
+    >>> import lampkit as lk
+    >>> one_watt = (lk.grid.WAVELENGTHS == 555).astype(float)
+    >>> round(float(lk.light.luminous_flux(one_watt)))
+    683
+
     Source: CIE 018:2019.
     """
     maximum = K_M if observer == "photopic" else K_M_SCOTOPIC
@@ -92,6 +110,16 @@ def luminous_transmittance(transmittance: ArrayLike, spectrum: ArrayLike) -> NDA
     ------
     InputError
         An array is not on the grid, or the source gives no light.
+
+    Examples
+    --------
+    A red lens passes less of the light of a white LED than of that of a filament.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red").transmittance
+    >>> lights = [lk.light.illuminant("A"), lk.light.illuminant("LED-B5")]
+    >>> lk.light.luminous_transmittance(lens, lights).round(2)
+    array([0.23, 0.12])
 
     Source: CIE S 017:2020, 17-24-063 (number from memory).
     """
@@ -121,6 +149,17 @@ def transmittance_table(transmittance: ArrayLike, spectrum: ArrayLike) -> NDArra
     ------
     InputError
         An array is not on the grid, or a source gives no light.
+
+    Examples
+    --------
+    A row for each lens, a column for each light.
+
+    >>> import lampkit as lk
+    >>> filters = [lk.lenses.load(colour).transmittance for colour in ("red", "amber")]
+    >>> lights = [lk.light.illuminant(name) for name in ("A", "LED-B3", "LED-B5")]
+    >>> lk.light.transmittance_table(filters, lights).round(2)
+    array([[0.23, 0.17, 0.12],
+           [0.61, 0.57, 0.52]])
 
     Source: CIE S 017:2020, 17-24-063 (number from memory).
     """
@@ -152,6 +191,14 @@ def efficacy_of_radiation(spectrum: ArrayLike, *, band: tuple[float, float] = (3
     InputError
         The spectrum is not on the grid, the band leaves the grid, or there is no power in the band.
 
+    Examples
+    --------
+    Equal energy from 380 nm to 780 nm: 683 lm/W times 106.86 nm over 401 nm.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.light.efficacy_of_radiation(lk.light.illuminant("E"), band=(380, 780))))
+    182
+
     Source: CIE S 017:2020, 17-21-090 (number from memory).
     """
     low, high = band
@@ -168,23 +215,6 @@ def efficacy_of_radiation(spectrum: ArrayLike, *, band: tuple[float, float] = (3
 def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64]:
     """Scale spectra so that each carries the given luminous flux.
 
-    Parameters
-    ----------
-    spectrum : array_like, shape (..., 471) [W/nm]
-        Relative spectra.
-    luminous_flux : array_like, shape (...) [lm]
-        The flux that each shall carry.
-
-    Returns
-    -------
-    ndarray, shape (..., 471) [W/nm]
-        The scaled spectra.
-
-    Raises
-    ------
-    InputError
-        A spectrum is not on the grid or gives no light, or a flux is negative or not finite.
-
     Source: CIE 018:2019.
     """
     target = np.asarray(luminous_flux, dtype=float)
@@ -195,42 +225,6 @@ def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64
     if np.any(weighted <= 0):
         raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
     return np.asarray(array * (target / weighted)[..., np.newaxis])
-
-
-def mean_spherical_intensity(luminous_flux: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous intensity averaged over all directions, the mean spherical candela of lamp tables.
-
-    Parameters
-    ----------
-    luminous_flux : array_like, shape (...) [lm]
-        The luminous flux.
-
-    Returns
-    -------
-    ndarray, shape (...) [cd]
-        Flux divided by 4 pi.
-
-    Source: definition; 1 cd in all directions is 4 pi lm.
-    """
-    return np.asarray(np.asarray(luminous_flux, dtype=float) / (4.0 * np.pi))
-
-
-def flux_from_mean_spherical_intensity(intensity: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous flux from the mean spherical candela of lamp tables.
-
-    Parameters
-    ----------
-    intensity : array_like, shape (...) [cd]
-        The mean spherical intensity.
-
-    Returns
-    -------
-    ndarray, shape (...) [lm]
-        Intensity times 4 pi.
-
-    Source: definition; 1 cd in all directions is 4 pi lm.
-    """
-    return np.asarray(np.asarray(intensity, dtype=float) * (4.0 * np.pi))
 
 
 def illuminance(intensity: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0) -> NDArray[np.float64]:
@@ -254,6 +248,14 @@ def illuminance(intensity: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0
     ------
     InputError
         A distance is not positive.
+
+    Examples
+    --------
+    A candela makes a lux at one metre, and a quarter of it at two.
+
+    >>> import lampkit as lk
+    >>> lk.light.illuminance(1, [1, 2])
+    array([1.  , 0.25])
 
     Source: CIE S 017:2020, inverse square law and cosine law.
     """
@@ -284,6 +286,14 @@ def luminous_intensity(illuminance: ArrayLike, distance: ArrayLike, tilt: ArrayL
     ------
     InputError
         A distance is not positive.
+
+    Examples
+    --------
+    A meter at 3 m shows 6.7 lx: the lamp gives 60 cd.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.light.luminous_intensity(6.7, 3)))
+    60
 
     Source: CIE S 017:2020, inverse square law and cosine law.
     """

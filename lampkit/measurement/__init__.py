@@ -1,4 +1,20 @@
-"""Readings in a garage: meters, logs, the fair ratio of two lamps, and what they tell about a lens."""
+"""Readings in a garage: meters, logs, the fair ratio of two lamps, and what they tell about a lens.
+
+fair_ratio
+    Comparison, FairRatio, compare_readings
+illuminance_log
+    IlluminanceLog, Reading, load_log
+lamp_face
+    far_enough, flux_per_intensity, near_field_factor
+lens_identification
+    Knowledge, believed_lens, learn_lens, next_reading
+meters
+    Meter, lux_meter, measured_meter, mismatch_correction, mismatch_index, phone, read_meter
+procedure
+    MeasurementPlan, plan_measurement
+shortfall
+    Blame, agreement, blame
+"""
 
 import lazy_loader
 

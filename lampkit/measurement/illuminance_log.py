@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lampkit import show
+from lampkit import show, written_files
 from lampkit.errors import InputError, nearest
 
 if TYPE_CHECKING:
@@ -101,8 +101,6 @@ class LogFile:
 def read(path: str | Path, known: dict[str, str]) -> LogFile:
     """Read a table of known columns."""
     place = Path(path)
-    if not place.is_file():
-        raise InputError("there is no such file", file=place, expected="a CSV log of readings")
     text, remarks = _text(place)
     lines = text.splitlines()
     body = [(i, line) for i, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
@@ -135,16 +133,18 @@ def read(path: str | Path, known: dict[str, str]) -> LogFile:
     return LogFile(place, columns, tuple(rows), remarks)
 
 
+LARGEST_FILE = 2_000_000
+"""Largest log that is read [byte]; a hundred readings take about 5 kB."""
+
+
 def _text(place: Path) -> tuple[str, list[str]]:
-    raw = place.read_bytes()
-    if raw[:2] == b"PK" or raw[:4] == b"\xd0\xcf\x11\xe0" or b"\x00" in raw[:400].replace(b"\xff\xfe", b"")[:1]:
-        raise InputError("this is not a text file", file=place, remedy="save the sheet as CSV and load that")
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16"), ["The file is written in UTF-16: accepted."]
-    try:
-        return raw.decode("utf-8-sig"), []
-    except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace"), ["The file is not in UTF-8; it was read as Windows text."]
+    raw = written_files.raw_of(place, largest=LARGEST_FILE, for_one="log", expected="a CSV log of readings")
+    text, encoding = written_files.text_of(place, raw, remedy="save the sheet as CSV and load that", foreign=True)
+    remarks = {
+        "UTF-16": ["The file is written in UTF-16: accepted."],
+        "Windows text": ["The file is not in UTF-8; it was read as Windows text."],
+    }
+    return text, remarks.get(encoding, [])
 
 
 def _headings(place: Path, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:

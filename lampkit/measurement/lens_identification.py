@@ -16,7 +16,7 @@ from lampkit.measurement.illuminance_log import IlluminanceLog, Reading
 from lampkit.measurement.measurement_model import AFTERNOON, BLOCK, OPTICS, PATTERNED, PLAIN, Group, left_out, predicted
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.shortfall import beam_belief
-from lampkit.sources.light_source import LightSource, relative_spectra
+from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
 from lampkit.uncertainty import posterior, sampling
 from lampkit.uncertainty.sampling import Belief, Draws
 
@@ -281,7 +281,7 @@ def _beliefs(
         # Of a lamp that was never read without its lens the pattern is part of the optics.
         bare = any(lamp == other and not fitted for other, _, fitted in groups)
         found[f"lamp {lamp}"] = [OPTICS, replace(pattern, name=PLAIN.name)] if bare else [OPTICS]
-        if source.kind != "filament":
+        if source.kind is not SourceKind.FILAMENT:
             found[f"{source.name} in {lamp}"] = [beam_belief(source.layout)]
     return found
 

@@ -12,7 +12,7 @@ from lampkit.measurement import lamp_face, meters
 from lampkit.measurement.illuminance_log import Reading
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.shortfall import beam_belief
-from lampkit.sources.light_source import LightSource, relative_spectra
+from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
@@ -307,5 +307,5 @@ def left_out(source: LightSource, lens: Lens, pattern: Belief) -> float:
 
     Source: EDGE_SHAPE for a coloured LED behind a coloured lens, UNEVEN_PATTERN for a lens that bends light.
     """
-    shape = EDGE_SHAPE if source.kind == "coloured LED" and lens.colour != "clear" else 0.0
+    shape = EDGE_SHAPE if source.kind is SourceKind.COLOURED_LED and lens.colour != "clear" else 0.0
     return float(np.hypot(shape, UNEVEN_PATTERN if pattern.spread > 0 else 0.0))

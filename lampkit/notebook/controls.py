@@ -2,15 +2,20 @@
 
 import math
 from collections.abc import Callable, Iterable
-from functools import lru_cache
-from html import escape
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from lampkit import tables
+from lampkit import numbers, tables
 from lampkit.errors import InputError
+from lampkit.page.small_charts import INK
 from lampkit.sources import leds
 from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
 
 LABEL = "12.5em"
 """Width of the labels, so that controls stand in line."""
@@ -18,12 +23,36 @@ LABEL = "12.5em"
 KINDS = ("white LED", "coloured LED, by colour", "coloured LED, by peak")
 """Kinds of LED that can be chosen."""
 
-COLOURS = ("deep red", "red", "red-orange", "amber", "phosphor amber", "green", "blue")
-"""Colours of LED that can be chosen."""
+
+@cache
+def surroundings() -> "Environment":
+    """Make the surroundings in which the pieces of the panels are written: words, numbers and the ink of the page."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("lampkit.notebook"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(numbers.FILTERS)
+    environment.globals.update(say=say, ink=INK)
+    return environment
+
+
+def filled(template: str, **content: Any) -> str:
+    """Fill a template of the panels."""
+    return surroundings().get_template(template).render(content)
+
+
+def heading(words: Statement | str) -> widgets.HTML:
+    """Make a heading of a part of a panel."""
+    return widgets.HTML(filled("heading.html", words=words))
 
 
 def slider(
-    label: str, unit: str, value: float, low: float, high: float, step: float, digits: int = 0
+    label: Statement, unit: str, value: float, low: float, high: float, step: float, digits: int = 0
 ) -> widgets.FloatSlider:
     """Make a slider with its label, unit and limits."""
     return widgets.FloatSlider(
@@ -31,61 +60,64 @@ def slider(
         min=low,
         max=high,
         step=step,
-        description=f"{label} [{unit}]",
+        description=str(say("controls.with_unit", label=label, unit=unit)),
         readout_format=f".{digits}f",
         style={"description_width": LABEL},
         layout={"width": "auto"},
-        tooltip=f"{label}, {low:g} to {high:g} {unit}",
+        tooltip=str(say("controls.limits", label=label, low=low, high=high, unit=unit)),
     )
 
 
-def choice(label: str, options: Iterable[str | tuple[str, object]], value: object = None) -> widgets.Dropdown:
+def choice(
+    label: Statement | str, options: Iterable[str | tuple[Statement | str, object]], value: object = None
+) -> widgets.Dropdown:
     """Make a list to choose one thing from."""
-    listed = list(options)
-    values = [o[1] if isinstance(o, tuple) else o for o in listed]
+    listed = [(str(o[0]), o[1]) if isinstance(o, tuple) else (o, o) for o in options]
     return widgets.Dropdown(
         options=listed,
-        value=values[0] if value is None else value,
-        description=label,
+        value=listed[0][1] if value is None else value,
+        description=str(label),
         style={"description_width": LABEL},
         layout={"width": "auto"},
     )
 
 
-def entry(label: str, unit: str, value: str, hint: str = "") -> widgets.Text:
+def entry(label: Statement, unit: str, value: str, hint: Statement | str = "") -> widgets.Text:
     """Make a box to type a number in; whoever reads it says in place what is wrong with it."""
     return widgets.Text(
         value=value,
-        placeholder=hint,
-        description=f"{label} [{unit}]" if unit else label,
+        placeholder=str(hint),
+        description=str(say("controls.with_unit", label=label, unit=unit) if unit else label),
         style={"description_width": LABEL},
         layout={"width": "auto"},
     )
 
 
-def button(label: str, icon: str, **look: str) -> widgets.Button:
+def button(label: Statement, icon: str, **look: str) -> widgets.Button:
     """Make a button as wide as its label."""
-    return widgets.Button(description=label, icon=icon, tooltip=label, layout={"width": "max-content"}, **look)
+    words = str(label)
+    return widgets.Button(description=words, icon=icon, tooltip=words, layout={"width": "max-content"}, **look)
 
 
-def number(box: widgets.Text, what: str) -> float:
+def number(box: widgets.Text, label: Statement, unit: str, low: float = -math.inf, high: float = math.inf) -> float:
     """Read the number that was typed; a decimal comma will do, and the unit of the box may stand behind it."""
-    text = digits(box)
+    text, key = digits(box, unit), str(label)
     try:
         found = float(text)
     except ValueError:
         found = math.nan
     if not math.isfinite(found):
         given = f"'{box.value.strip()}' is not a number" if text else "nothing is typed here"
-        raise InputError(given, key=what, expected="digits with a decimal point")
+        raise InputError(given, key=key, expected="digits with a decimal point")
+    if not low <= found <= high:
+        raise InputError(f"{found:g} {unit} cannot be used", key=key, expected=f"{low:g} {unit} to {high:g} {unit}")
     return found
 
 
-def digits(box: widgets.Text) -> str:
+def digits(box: widgets.Text, unit: str) -> str:
     """Give the digits as typed, since the last one tells the resolution, with a decimal point and without the unit."""
     text = box.value.strip().replace("\N{MINUS SIGN}", "-")
-    unit = box.description.rpartition("[")[2].rstrip("]")
-    if unit and text.endswith(unit) and unit != text and unit != "1":
+    if unit not in ("", "1", text):
         text = text.removesuffix(unit).rstrip()
     return text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
 
@@ -105,14 +137,10 @@ def show_message(place: widgets.HTML, error: Exception | None) -> None:
     if error is None:
         place.value = ""
         return
-    words = str(error)
+    words: object = error
     if not isinstance(error, InputError):
-        words = f"something went wrong inside the kit, please report it: {type(error).__name__}: {error}"
-    place.value = (
-        '<div class="lampkit-message" role="alert" style="border-left:4px solid #d55e00;padding:2px 8px;'
-        'line-height:1.35;color:var(--jp-content-font-color1, currentColor)">'
-        f"<b>⚠ Not used:</b> {escape(words)}</div>"
-    )
+        words = say("controls.fault", kind=type(error).__name__, error=str(error))
+    place.value = filled("message.html", words=words)
 
 
 def guarded(place: widgets.HTML, work: Callable[[], object]) -> Callable[..., None]:
@@ -129,17 +157,38 @@ def guarded(place: widgets.HTML, work: Callable[[], object]) -> Callable[..., No
     return run
 
 
-def filament_choices() -> list[tuple[str, tuple[str, str | None, float]]]:
+def when_pressed(pressed: widgets.Button, place: widgets.HTML, work: Callable[[], object]) -> None:
+    """Set something going with a button, which says so until it is done; what goes wrong is said in its place."""
+
+    def busy() -> None:
+        label = pressed.description
+        pressed.description, pressed.disabled = str(say("controls.working")), True
+        try:
+            work()
+        finally:
+            pressed.description, pressed.disabled = label, False
+
+    pressed.on_click(guarded(place, busy))
+
+
+def filament_choices() -> list[tuple[Statement, tuple[str, str | None, float]]]:
     """List the filament lamps by what people call them.
 
     Source: data/lamps/ratings.csv.
     """
-    found = {}
-    for row in tables.load("lamps", "ratings").rows():
-        part = None if row["filament"] == "single" else row["filament"]
-        words = f"{row['designation']}{f' {part}' if part else ''}, {row['class_V']:g} V"
-        found[words] = (row["designation"], part, row["class_V"])
-    return sorted(found.items(), key=lambda item: (item[1][2] != 12.0, item[1][2]))
+    found = dict.fromkeys(
+        (row["designation"], None if row["filament"] == "single" else row["filament"], row["class_V"])
+        for row in tables.load("lamps", "ratings").rows()
+    )
+    return [
+        (say("controls.rating", name=filament_name(lamp, part), volts=volts), (lamp, part, volts))
+        for lamp, part, volts in sorted(found, key=lambda held: (held[2] != 12.0, held[2]))
+    ]
+
+
+def filament_name(designation: str, part: str | None) -> Statement:
+    """Name a filament lamp, or one of its two filaments."""
+    return say("controls.filament", designation=designation, part=part)
 
 
 @lru_cache(maxsize=64)
@@ -160,21 +209,23 @@ class SourceControls:
 
     def __init__(self, name: str, *, kind: str, lumens: str, optional: bool = False) -> None:
         self.name = name
-        self.kind = choice("kind", (*KINDS, "none") if optional else KINDS, kind)
-        self.cct = slider("colour temperature", "K", 6000, 2200, 8000, 100)
-        self.colour = choice("colour", COLOURS, "red")
-        self.peak = slider("peak wavelength", "nm", 625, 400, 720, 1)
-        self.lumens = entry("claimed lumens", "lm", lumens, "from the box")
+        kinds: list[str | tuple[Statement, str]] = [*KINDS]
+        if optional:
+            kinds.append((say("controls.none"), ""))
+        self.kind = choice(say("controls.kind"), kinds, kind)
+        self.cct = slider(say("controls.colour_temperature"), "K", 6000, 2200, 8000, 100)
+        self.colour = choice(say("controls.colour"), leds.colours(), "red")
+        self.peak = slider(say("controls.peak_wavelength"), "nm", 625, 400, 720, 1)
+        self.lumens = entry(say("controls.claimed_lumens"), "lm", lumens, say("controls.from_the_box"))
         self.message = notice()
-        heading = widgets.HTML(f"<b>{escape(name)}</b>")
-        self.box = widgets.VBox([heading, self.kind, self.cct, self.colour, self.peak, self.lumens, self.message])
+        self.box = widgets.VBox([heading(name), self.kind, self.cct, self.colour, self.peak, self.lumens, self.message])
         self.kind.observe(lambda _: self._show(), "value")
         self._show()
 
     def _show(self) -> None:
         for kind, control in zip(KINDS, (self.cct, self.colour, self.peak), strict=True):
             control.layout.display = "" if kind == self.kind.value else "none"
-        self.lumens.layout.display = "none" if self.kind.value == "none" else ""
+        self.lumens.layout.display = "" if self.kind.value else "none"
 
     def watch(self, work: Callable[..., None]) -> None:
         """Call something whenever a control changes."""
@@ -184,10 +235,10 @@ class SourceControls:
     def chosen(self) -> tuple[str, float | str, float] | None:
         """Read the controls; what is wrong with them is said beside them."""
         show_message(self.message, None)
-        if self.kind.value == "none":
+        if not self.kind.value:
             return None
         try:
-            lumens = within(number(self.lumens, "claimed lumens"), "claimed lumens", 0.1, 20000.0, "lm")
+            lumens = number(self.lumens, say("controls.claimed_lumens"), "lm", 0.1, 20000.0)
         except InputError as error:
             show_message(self.message, error)
             raise
@@ -195,15 +246,8 @@ class SourceControls:
         return self.kind.value, value, lumens
 
 
-def within(value: float, what: str, low: float, high: float, unit: str) -> float:
-    """Refuse a number outside its sensible limits."""
-    if not low <= value <= high:
-        raise InputError(f"{value:g} {unit} cannot be used", key=what, expected=f"{low:g} {unit} to {high:g} {unit}")
-    return value
-
-
-def words_for(kind: str, value: float | str) -> str:
+def led_name(kind: str, value: float | str) -> Statement:
     """Name the LED that was chosen."""
     if kind == KINDS[0]:
-        return f"white LED {float(value):.0f} K"
-    return f"{value} LED" if kind == KINDS[1] else f"LED {float(value):.0f} nm"
+        return say("controls.white_led", cct=value)
+    return say("controls.coloured_led", colour=value) if kind == KINDS[1] else say("controls.led_of_peak", peak=value)

@@ -26,14 +26,6 @@ class Copied(NamedTuple):
     copied: tuple[str, ...]
     kept: tuple[str, ...]
 
-    def __str__(self) -> str:
-        lines = [f"Notebooks and demo data are in {self.folder}"]
-        if self.copied:
-            lines.append(f"  copied: {', '.join(self.copied)}")
-        if self.kept:
-            lines.append(f"  kept as they were (delete a file to get it anew): {', '.join(self.kept)}")
-        return "\n".join(lines)
-
 
 def notebooks() -> Path:
     """Find the folder of notebooks, of the installed kit or of the checkout."""

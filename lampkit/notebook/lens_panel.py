@@ -1,37 +1,25 @@
 """The lens bench: a panel to try light sources behind a lens, with every number answering as a slider moves."""
 
+from collections.abc import Sequence
 from functools import lru_cache
-from html import escape
-from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lampkit import conversion, numbers
-from lampkit.conversion import Assessment, Result
+from lampkit import conversion
+from lampkit.conversion import Assessment
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
-from lampkit.page import live_picture, small_charts
+from lampkit.page import live_picture
+from lampkit.rules import functions, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 DRAWS = 400
 """Draws behind the intervals of the panel: few enough to keep up with a moving slider [1]. Source: own measurement."""
-
-FUNCTIONS = {
-    "red": ("stop", "tail", "rear fog"),
-    "amber": ("rear turn", "front turn", "side repeater"),
-    "clear": ("reversing", "front position", "number plate"),
-    "green": (),
-    "blue": (),
-}
-"""Functions of a signal lamp by the colour of its lens; for green and blue no road rule of the kit holds.
-Source: UN R48."""
 
 
 @lru_cache(maxsize=256)
@@ -68,7 +56,12 @@ def lens_as_set(
     InputError
         The colour is unknown, the lens has no such quantity, or a value is outside what such a lens can have.
 
-    Source: as for lampkit.lenses.load and lampkit.lenses.thicker.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> set_by_hand = lk.notebook.lens_as_set("red", edge=610.0)
+    >>> [belief.typical for belief in set_by_hand.beliefs if belief.name == "edge wavelength"]
+    [610.0]
     """
     lens = coloured_lens.load(colour, material=material, name=f"{colour} lens")
     beliefs = lens.beliefs
@@ -80,21 +73,18 @@ def lens_as_set(
 
 
 class LensBench:
-    """The panel: choose a filament lamp, a lens and one or two LEDs, and see what comes out.
-
-    Source: lampkit.conversion.assess gives every number.
-    """
+    """The panel: choose a filament lamp, a lens and one or two LEDs, and see what comes out."""
 
     def __init__(self, colour: str = "red") -> None:
-        self.colour = controls.choice("lens colour", coloured_lens.COLOURS, colour)
-        self.material = controls.choice("lens material", tuple(coloured_lens.SUBSTANCE))
-        self.edge = controls.slider("edge wavelength", "nm", 598, 586.5, 625, 0.5, 1)
-        self.dye = controls.slider("dye strength", "1", 1.0, 0.3, 3.0, 0.05, 2)
-        self.thickness = controls.slider("thickness over usual", "1", 1.0, 0.25, 3.0, 0.05, 2)
-        self.function = controls.choice("lamp function", ("none",))
-        self.rules = controls.choice("rules", ("UN", "US"))
-        self.old = controls.choice("filament lamp", controls.filament_choices(), ("P21W", None, 12.0))
-        self.volts = controls.entry("voltage at the lamp", "V", "13.5")
+        self.colour = controls.choice(say("lens_bench.lens_colour"), coloured_lens.COLOURS, colour)
+        self.material = controls.choice(say("lens_bench.lens_material"), tuple(coloured_lens.SUBSTANCE))
+        self.edge = controls.slider(say("lens_bench.edge_wavelength"), "nm", 598, 586.5, 625, 0.5, 1)
+        self.dye = controls.slider(say("lens_bench.dye_strength"), "1", 1.0, 0.3, 3.0, 0.05, 2)
+        self.thickness = controls.slider(say("lens_bench.thickness"), "1", 1.0, 0.25, 3.0, 0.05, 2)
+        self.function = controls.choice(say("lens_bench.function"), ("",))
+        self.rules = controls.choice(say("lens_bench.rules"), rule_sets.of_the_road())
+        self.old = controls.choice(say("lens_bench.filament_lamp"), controls.filament_choices(), ("P21W", None, 12.0))
+        self.volts = controls.entry(say("lens_bench.voltage"), "V", "13.5")
         self.volts_message, self.message = controls.notice(), controls.notice()
         self.first = controls.SourceControls("LED 1", kind="white LED", lumens="420")
         self.second = controls.SourceControls("LED 2", kind="coloured LED, by colour", lumens="110", optional=True)
@@ -105,19 +95,17 @@ class LensBench:
         self.colour.observe(lambda _: self._fit_lens(), "value")
         self.material.observe(lambda _: self._fit_lens(), "value")
         update = controls.guarded(self.message, self.update)
-        for control in (
-            self.colour, self.material, self.edge, self.dye, self.thickness, self.function, self.rules, self.old,
-            self.volts,
-        ):  # fmt: skip
+        lens = [self.colour, self.material, self.edge, self.dye, self.thickness]
+        lamp = [self.old, self.volts, self.function, self.rules]
+        for control in (*lens, *lamp):
             control.observe(update, "value")
         for led in (self.first, self.second):
             led.watch(update)
-        heading = "<b>{}</b>".format
-        lamp = [self.old, self.volts, self.volts_message, self.function, self.rules]
-        lens = [self.colour, self.material, self.edge, self.dye, self.thickness]
         left = widgets.VBox(
             [
-                widgets.HTML(heading("Lens")), *lens, widgets.HTML(heading("Lamp as it was")), *lamp,
+                controls.heading(say("lens_bench.lens")), *lens,
+                controls.heading(say("lens_bench.lamp_as_it_was")),
+                self.old, self.volts, self.volts_message, self.function, self.rules,
                 self.first.box, self.second.box,
             ],
             layout={"flex": "1 1 300px", "min_width": "0", "max_width": "400px"},
@@ -144,18 +132,15 @@ class LensBench:
                 self.edge.max = max(self.edge.max, edge.high)
                 self.edge.min, self.edge.max = edge.low, edge.high
                 self.edge.value = edge.typical
-            options = (*FUNCTIONS[colour], "none")
+            options = (*((name, name) for name in functions.behind_lens(colour)), (str(say("controls.none")), ""))
             if tuple(self.function.options) != options:
                 self.function.options = options
-                self.function.value = options[0]
+                self.function.value = options[0][1]
         finally:
             self._working = False
 
     def lens(self) -> Lens:
-        """Make the lens that the controls describe.
-
-        Source: as for lens_as_set.
-        """
+        """Make the lens that the controls describe."""
         return lens_as_set(**self._lens_settings())
 
     def _lens_settings(self) -> dict:
@@ -171,7 +156,7 @@ class LensBench:
         designation, part, rated = self.old.value
         controls.show_message(self.volts_message, None)
         try:
-            volts = controls.number(self.volts, "voltage at the lamp")
+            volts = controls.number(self.volts, say("lens_bench.voltage"), "V")
             made = _filament(designation, volts, part, rated)
         except InputError as error:
             controls.show_message(self.volts_message, error)
@@ -180,23 +165,26 @@ class LensBench:
         return made, f'lk.sources.filament("{designation}", {volts:g}{more}, rated_voltage={rated:g})'
 
     def update(self) -> None:
-        """Read the controls, assess, and show picture and numbers.
-
-        Source: lampkit.conversion.assess.
-        """
+        """Read the controls, assess, and show picture and numbers."""
         if self._working:
             return
         lens, (old, old_code) = self.lens(), self._filament()
         chosen = [(box, box.chosen()) for box in (self.first, self.second)]
         leds = [(controls.led(*c, box.name), *c) for box, c in chosen if c is not None]
-        function = None if self.function.value == "none" else self.function.value
+        function = self.function.value or None
         assessed = conversion.assess(
             old, [led[0] for led in leds], lens, function=function, rules=self.rules.value, draws=DRAWS
         )
-        names = [f"filament {self.old.label.split(',')[0]}", *(controls.words_for(led[1], led[2]) for led in leds)]
+        designation, part, _ = self.old.value
+        names = [
+            say("lens_bench.filament", name=controls.filament_name(designation, part)),
+            *(controls.led_name(kind, value) for _, kind, value, _ in leds),
+        ]
         self.assessment = assessed
-        self.picture.value = live_picture.through_lens([old, *(led[0] for led in leds)], lens, names)
-        self.numbers.value = numbers_table(assessed, names)
+        self.picture.value = live_picture.through_lens(
+            [old, *(led[0] for led in leds)], lens, [str(name) for name in names]
+        )
+        self.numbers.value = numbers(assessed, names)
         self.code.value = _code(self._lens_settings(), old_code, leds, function, self.rules.value)
 
 
@@ -205,46 +193,9 @@ def _filament(designation: str, volts: float, part: str | None, rated: float) ->
     return filament_lamps.filament(designation, volts, part=part, rated_voltage=rated)
 
 
-def numbers_table(assessment: Assessment, names: list[str]) -> str:
+def numbers(assessment: Assessment, names: Sequence[Statement]) -> str:
     """Write the numbers of an assessment as a table with one column a light source."""
-    everyone = (assessment.old, *assessment.results)
-    limit = assessment.colour_limit
-
-    def new(write: "Callable[[Result], str]") -> "Callable[[Result], str]":
-        return lambda r: "" if r is assessment.old else write(r)
-
-    lines: list[tuple[str, Callable[[Result], str]]] = [
-        ("claimed or rated lumens [lm]", lambda r: numbers.figure(r.source.luminous_flux, 3)),
-        ("luminous transmittance [1]", lambda r: numbers.interval(r.luminous_transmittance)),
-        ("through the lens [lm]", lambda r: numbers.interval(r.flux_through)),
-        ("K, lumen for lumen [1]", new(lambda r: numbers.interval(r.k))),
-        ("light against filament [1]", new(lambda r: f"<b>{numbers.interval(r.ratio)}</b>")),
-        ("lumens to buy [lm]", new(lambda r: f"<b>{numbers.figure(r.lumens_to_buy)}</b>")),
-        (
-            "colour x, y [1]",
-            lambda r: f"{live_picture.swatch(r.chromaticity)} {r.chromaticity[0]:.3f}, {r.chromaticity[1]:.3f}",
-        ),
-    ]
-    if limit is not None:
-        lines.append((f"against {limit.name}", lambda r: escape(r.verdict)))
-        lines.append(("share inside [%]", lambda r: f"{100 * r.share_inside:.0f}"))
-    lines.append(("why", lambda r: escape(str(r.why))))
-    cell = "padding:3px 8px;text-align:left;vertical-align:top;border-bottom:1px solid rgba(128,128,128,.35)"
-    head = "".join(f'<th scope="col" style="{cell}">{escape(name)}</th>' for name in ("", *names))
-    body = "".join(
-        f'<tr><th scope="row" style="{cell};font-weight:normal">{escape(label)}</th>'
-        + "".join(f'<td style="{cell}">{write(r)}</td>' for r in everyone)
-        + "</tr>"
-        for label, write in lines
-    )
-    return (
-        f'<div style="overflow-x:auto;color:{small_charts.INK};line-height:1.35">'
-        f'<table style="border-collapse:collapse;font-variant-numeric:tabular-nums"><tr>{head}</tr>{body}</table>'
-        f"<p style='margin:4px 0'>Brackets: 95 % interval from {len(assessment.garage)} draws, seed "
-        f"{assessment.garage.seed}. Lumens to buy: what the box must claim for at least the filament's light with 90 % "
-        "assurance. The pictures take the lumens on the box for true; the table allows for boxes that promise too much "
-        "and so says less through the lens. A number here is no approval of a lamp.</p></div>"
-    )
+    return controls.filled("lens_numbers.html", job=assessment, names=names, swatch=live_picture.swatch)
 
 
 def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) -> str:
@@ -255,20 +206,15 @@ def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) ->
             kind, f"coloured_led(peak={value}"
         )
         calls.append(f'    lk.sources.{shape}, luminous_flux={lumens:g}, name="{led.name}"),')
-    text = "\n".join(
-        [
-            f'lens = lk.notebook.lens_as_set("{lens["colour"]}", {settings})',
-            f"old = {old}",
-            "new = [",
-            *calls,
-            "]",
-            f"lk.conversion.assess(old, new, lens, function={function!r}, rules={rules!r}, draws={DRAWS})",
-        ]
-    )
-    return (
-        f'<details style="color:{small_charts.INK}"><summary>The same in code</summary>'
-        f'<pre class="lampkit-code" style="overflow-x:auto;user-select:text">{escape(text)}</pre></details>'
-    )
+    lines = [
+        f'lens = lk.notebook.lens_as_set("{lens["colour"]}", {settings})',
+        f"old = {old}",
+        "new = [",
+        *calls,
+        "]",
+        f"lk.conversion.assess(old, new, lens, function={function!r}, rules={rules!r}, draws={DRAWS})",
+    ]
+    return controls.filled("code.html", code="\n".join(lines))
 
 
 def lens_bench(colour: str = "red") -> widgets.Box:
@@ -289,7 +235,11 @@ def lens_bench(colour: str = "red") -> widgets.Box:
     InputError
         There is no lens of that colour.
 
-    Source: lampkit.conversion.assess gives every number.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> type(lk.notebook.lens_bench("amber")).__name__
+    'Box'
     """
     if colour not in coloured_lens.COLOURS:
         raise InputError(

@@ -1,7 +1,6 @@
 """What a lesson needs: questions that answer back, and pictures of light in, lens and light out."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
@@ -12,15 +11,13 @@ from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
 from lampkit.page import live_picture, small_charts
 from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     import pandas as pd
     from IPython.display import HTML
 
     from lampkit.sources.warming import Waveform
-
-MOST_DIGITS = 3
-"""Significant digits in which a right answer is told [1]. Source: own judgement."""
 
 
 def pick_one(question: str, options: Sequence[str], right: str, because: str | Mapping[str, str]) -> widgets.VBox:
@@ -46,6 +43,13 @@ def pick_one(question: str, options: Sequence[str], right: str, because: str | M
     ------
     InputError
         The right answer is not among the options, or one of them gets no reason.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> asked = lk.notebook.pick_one("Which passes red?", ["red", "green"], right="red", because="It is red.")
+    >>> type(asked).__name__
+    'VBox'
     """
     if right not in options:
         raise InputError(f"the right answer '{right}' is not among the options", key="right")
@@ -55,18 +59,16 @@ def pick_one(question: str, options: Sequence[str], right: str, because: str | M
         raise InputError(f"'{missing[0]}' gets no reason", key="because", expected="a reason for each answer")
     buttons = widgets.RadioButtons(options=list(options), value=None, layout={"width": "auto"})
     said = widgets.HTML()
-    check = controls.button("Check my answer", "check")
+    check = controls.button(say("lesson.check"), "check")
 
     def answer(_: object) -> None:
         if buttons.value is None:
-            said.value = _verdict(None, "Choose one of the answers first: a guess is worth more than no answer.")
+            said.value = _judged(None, say("lesson.choose_first"))
         else:
-            said.value = _verdict(buttons.value == right, reasons[buttons.value])
+            said.value = _judged(buttons.value == right, reasons[buttons.value])
 
     check.on_click(answer)
-    box = widgets.VBox([_asked(question), buttons, check, said])
-    box.add_class("lampkit-question")
-    return box
+    return _question(question, buttons, check, said)
 
 
 def work_out(question: str, answer: float, unit: str, because: str, *, within: float = 0.1) -> widgets.VBox:
@@ -89,48 +91,49 @@ def work_out(question: str, answer: float, unit: str, because: str, *, within: f
     -------
     VBox
         The question, which shows itself when it is the last line of a cell.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> asked = lk.notebook.work_out("How many lumens are left of 200?", 50, "lm", "A quarter passes.")
+    >>> type(asked).__name__
+    'VBox'
     """
     target = float(answer)
-    box = widgets.Text(placeholder="a number", description=f"answer [{unit}]", layout={"width": "18em"})
+    box = controls.entry(say("lesson.answer"), unit, "", say("lesson.number"))
+    box.style.description_width, box.layout.width = "", "18em"
     said, wrong = widgets.HTML(), controls.notice()
-    check = controls.button("Check my answer", "check")
+    check = controls.button(say("lesson.check"), "check")
     tries = [0]
-    told = f"{target:.{MOST_DIGITS}g} {'' if unit == '1' else unit}".strip()
+    told = say("lesson.told", answer=target, unit=unit)
 
     def judge() -> None:
         said.value = ""
-        given = controls.number(box, "your answer")
+        given = controls.number(box, say("lesson.your_answer"), unit)
         if abs(given - target) <= within * abs(target):
-            said.value = _verdict(True, f"It is {told}. {because}")
+            said.value = _judged(True, say("lesson.it_is", told=told, because=because))
         elif unit == "%" and abs(100 * given - target) <= within * abs(target):
-            said.value = _verdict(False, "The share is right, but it was asked for in percent: multiply by 100.")
+            said.value = _judged(False, say("lesson.percent_wanted"))
         elif unit == "1" and abs(given / 100 - target) <= within * abs(target):
-            said.value = _verdict(False, "That is the percentage; a plain number was asked for: divide by 100.")
+            said.value = _judged(False, say("lesson.number_wanted"))
         else:
-            side = "Too high" if given > target else "Too low"
+            side = say("lesson.too_high" if given > target else "lesson.too_low")
             tries[0] += 1
-            rest = f": it is {told}. {because}" if tries[0] > 1 else ". Try once more; then it is told."
-            said.value = _verdict(False, f"{side}{rest}")
+            at_last = say("lesson.told_at_last", side=side, told=told, because=because)
+            said.value = _judged(False, at_last if tries[0] > 1 else say("lesson.once_more", side=side))
 
     check.on_click(controls.guarded(wrong, judge))
-    whole = widgets.VBox([_asked(question), widgets.HBox([box, check], layout={"flex_flow": "row wrap"}), wrong, said])
-    whole.add_class("lampkit-question")
-    return whole
+    return _question(question, widgets.HBox([box, check], layout={"flex_flow": "row wrap"}), wrong, said)
 
 
-def _asked(question: str) -> widgets.HTML:
-    return widgets.HTML(
-        f'<div style="line-height:1.4;font-weight:600;color:{small_charts.INK}">{escape(question)}</div>'
-    )
+def _question(question: str, *parts: widgets.Widget) -> widgets.VBox:
+    box = widgets.VBox([widgets.HTML(controls.filled("question.html", question=question)), *parts])
+    box.add_class("lampkit-question")
+    return box
 
 
-def _verdict(right: bool | None, words: str) -> str:
-    mark = {True: "✓ Right.", False: "✗ Not so.", None: ""}[right]
-    colour = {True: "#009e73", False: "#d55e00", None: "currentColor"}[right]
-    return (
-        f'<div class="lampkit-verdict" role="status" style="border-left:4px solid {colour};padding:2px 8px;'
-        f'line-height:1.4;color:{small_charts.INK}"><b>{mark}</b> {escape(words)}</div>'
-    )
+def _judged(right: bool | None, words: Statement | str) -> str:
+    return controls.filled("judged.html", right=right, words=words)
 
 
 def show_through(sources: Sequence[LightSource], lens: Lens) -> "HTML":
@@ -148,7 +151,12 @@ def show_through(sources: Sequence[LightSource], lens: Lens) -> "HTML":
     HTML
         The picture.
 
-    Source: as for lampkit.live_picture.through_lens.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> picture = lk.notebook.show_through([lk.sources.filament("P21W")], lk.lenses.load("red"))
+    >>> picture.data.count("<svg")
+    1
     """
     from IPython.display import HTML
 
@@ -168,7 +176,12 @@ def show_for_the_eye(sources: Sequence[LightSource]) -> "HTML":
     HTML
         The picture.
 
-    Source: as for lampkit.live_picture.for_the_eye.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> picture = lk.notebook.show_for_the_eye([lk.sources.filament("P21W"), lk.sources.filament("R5W")])
+    >>> picture.data.count("<svg")
+    2
     """
     from IPython.display import HTML
 
@@ -176,7 +189,7 @@ def show_for_the_eye(sources: Sequence[LightSource]) -> "HTML":
 
 
 def show_whole(table: "pd.DataFrame") -> "HTML":
-    """Show every row of a long table, in a box that scrolls down.
+    """Show every row of a long table, in a box that scrolls down and takes the keyboard's arrow keys.
 
     Parameters
     ----------
@@ -186,14 +199,19 @@ def show_whole(table: "pd.DataFrame") -> "HTML":
     Returns
     -------
     HTML
-        The table; the box takes the keyboard's arrow keys.
+        The table.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> import pandas as pd
+    >>> lk.notebook.show_whole(pd.DataFrame({"lens": ["red", "amber"]})).data.count("<td")
+    2
     """
     from IPython.display import HTML
+    from markupsafe import Markup
 
-    return HTML(
-        f'<div tabindex="0" role="region" aria-label="table of {len(table)} rows" '
-        f'style="max-height:32em;overflow:auto">{show.written(table)}</div>'
-    )
+    return HTML(controls.filled("whole.html", rows=len(table), table=Markup(show.written(table))))
 
 
 def show_rise(waveform: "Waveform", name: str) -> "HTML":
@@ -202,7 +220,7 @@ def show_rise(waveform: "Waveform", name: str) -> "HTML":
     Parameters
     ----------
     waveform : Waveform
-        The filament, from lampkit.filament_timing.switch_on.
+        The filament after its switch closed.
     name : str
         The filament lamp.
 
@@ -211,26 +229,37 @@ def show_rise(waveform: "Waveform", name: str) -> "HTML":
     HTML
         The picture.
 
-    Source: as for lampkit.small_charts.time_course.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(voltage=13.5, power=25, temperature=2800)
+    >>> "my lamp" in lk.notebook.show_rise(lk.sources.switch_on(wire, duration=0.2), "my lamp").data
+    True
     """
     from IPython.display import HTML
 
     return HTML(small_charts.time_course(waveform.time, waveform.light / waveform.settled_light, name))
 
 
-def show_words(*sentences: str) -> "HTML":
+def show_words(*sentences: Statement | str) -> "HTML":
     """Show sentences as a list that wraps between words.
 
     Parameters
     ----------
-    *sentences : str
+    *sentences : Statement or str
         The sentences.
 
     Returns
     -------
     HTML
         The list.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.notebook.show_words("Red passes.", "Green does not.").data
+    '<ul><li>Red passes.</li><li>Green does not.</li></ul>'
     """
     from IPython.display import HTML
 
-    return HTML(f"<ul>{''.join(f'<li>{escape(sentence)}</li>' for sentence in sentences)}</ul>")
+    return HTML(controls.filled("sentences.html", sentences=sentences))

@@ -16,38 +16,29 @@ from lampkit.measurement import illuminance_log
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.notebook import controls
 from lampkit.notebook.reading_answers import Answer, answer, shown
-from lampkit.page import small_charts
 from lampkit.plan import agreement
+from lampkit.rules import functions
 from lampkit.sources import filament_lamps, leds
 from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
 from lampkit.vehicle import vehicle
 
 START = """lamp,source,illuminance_lx,dark_lx,distance_m,claimed_lumens_lm
-Stop lamp left,filament,136,30,0.61,
-Stop lamp left,white LED,36,13,0.61,250
+Stop lamp left,filament,92,17,0.75,
+Stop lamp left,white LED,31,9,0.75,250
 """
-"""What stands on the desk when nothing was brought along. Source: common practice, no source."""
+"""What stands on the desk when nothing was brought along: invented."""
 
-UNKNOWN = "not known"
-
-CLEAR = ("Clear all readings", "trash")
-"""Words and icon of the button that clears the desk."""
-
-WHITES = {"white LED, warm (2900 K)": 2900.0, "white LED, neutral (4000 K)": 4000.0, "white LED, cool (6000 K)": 6000.0}
+WHITES = (
+    (say("readings_desk.warm_white", cct=2900.0), ("white", 2900.0)),
+    (say("readings_desk.neutral_white", cct=4000.0), ("white", 4000.0)),
+    (say("readings_desk.cool_white", cct=6000.0), ("white", 6000.0)),
+)
 """White LEDs by what people call them [K]. Source: common practice, no source."""
-
-LENS_WORDS = {
-    "red": ("stop", "tail", "brake", "fog"),
-    "amber": ("turn", "repeater", "indicator"),
-    "clear": ("reversing", "plate", "position", "side", "parking"),
-}
 
 
 class ReadingsDesk:
-    """The panel.
-
-    Source: as for `answer`.
-    """
+    """The panel."""
 
     def __init__(self, place: str | Path | None = None) -> None:
         self.vehicle = None
@@ -62,54 +53,52 @@ class ReadingsDesk:
         self.text = widgets.Textarea(
             value=text,
             rows=12,
-            description="readings, one line each",
+            description=str(say("readings_desk.readings")),
             continuous_update=False,
             style={"description_width": "0"},
             layout={"width": "auto"},
         )
         self.text_message, self.form_message, self.message = (controls.notice() for _ in range(3))
-        self.lamp = controls.entry("lamp", "", "Stop lamp left")
-        self.source = controls.entry("what is fitted in it", "", "", "filament, or red LED")
-        self.lit = controls.entry("lamp on", "lx", "")
-        self.dark = controls.entry("lamp off", "lx", "")
-        self.distance = controls.entry("distance", "m", "")
-        self.claimed = controls.entry("claimed lumens", "lm", "", "of an LED, from the box")
-        self.fitted = controls.choice("lens", (("fitted", "fitted"), ("removed", "removed")))
-        self.add = controls.button("Add this reading", "plus")
-        self.clear = controls.button(*CLEAR)
-        self.work = controls.button("Work it out", "play", button_style="primary")
+        self.lamp = controls.entry(say("readings_desk.lamp"), "", "Stop lamp left")
+        self.source = controls.entry(say("readings_desk.source"), "", "", say("readings_desk.source_hint"))
+        self.lit = controls.entry(say("readings_desk.lamp_on"), "lx", "")
+        self.dark = controls.entry(say("readings_desk.lamp_off"), "lx", "")
+        self.distance = controls.entry(say("readings_desk.distance"), "m", "")
+        self.claimed = controls.entry(say("controls.claimed_lumens"), "lm", "", say("readings_desk.claimed_hint"))
+        self.fitted = controls.choice(
+            say("readings_desk.lens"),
+            ((say("readings_desk.fitted"), "fitted"), (say("readings_desk.removed"), "removed")),
+        )
+        self.add = controls.button(say("readings_desk.add"), "plus")
+        self.clear = controls.button(say("readings_desk.clear"), "trash")
+        self.work = controls.button(say("readings_desk.work"), "play", button_style="primary")
         self.rows = widgets.VBox()
         self.result, self.download, self.stale = controls.page(), widgets.HTML(), widgets.HTML()
         self._cleared, self._worked = "", ""
         self.answer: Answer | None = None
         self._choices: dict[tuple[str, str], widgets.Dropdown] = {}
-        self.add.on_click(controls.guarded(self.form_message, self._add))
+        controls.when_pressed(self.add, self.form_message, self._add)
+        controls.when_pressed(self.work, self.message, self._work)
         self.clear.on_click(lambda _: self._clear())
-        self.work.on_click(controls.guarded(self.message, self._work))
         self.text.observe(controls.guarded(self.text_message, self._read), "value")
         form = [self.lamp, self.source, self.lit, self.dark, self.distance, self.claimed, self.fitted, self.add]
-        heading = '<b style="color:{}">{}</b>'.format
-        columns = ", ".join(f"<code>{name}</code>" for name in illuminance_log.COLUMNS)
         left = widgets.VBox(
             [
-                widgets.HTML(heading(small_charts.INK, "Type a reading")),
+                controls.heading(say("readings_desk.form")),
                 *form,
                 self.form_message,
-                widgets.HTML(heading(small_charts.INK, "Which lens and light source these are")),
+                controls.heading(say("readings_desk.which")),
                 self.rows,
             ],
             layout={"flex": "1 1 320px", "min_width": "0", "max_width": "420px"},
         )
         right = widgets.VBox(
             [
-                widgets.HTML(heading(small_charts.INK, "All readings: paste them here, or change them")),
+                controls.heading(say("readings_desk.all")),
                 self.text,
                 self.text_message,
                 self.download,
-                widgets.HTML(
-                    f'<details style="color:{small_charts.INK}"><summary>Columns that may stand there</summary>'
-                    f"{columns}</details>"
-                ),
+                widgets.HTML(controls.filled("log_columns.html", columns=illuminance_log.COLUMNS)),
                 widgets.HBox([self.work, self.clear], layout={"flex_flow": "row wrap"}),
                 self.message,
                 self.stale,
@@ -126,13 +115,9 @@ class ReadingsDesk:
     def _read(self) -> IlluminanceLog:
         """Read the log from the desk, and offer a choice for each lamp and each source in it."""
         data = base64.b64encode(self.text.value.encode()).decode()
-        self.download.value = (
-            f'<a class="lampkit-download" download="readings.csv" href="data:text/csv;base64,{data}" '
-            'style="text-decoration:underline">Download as readings.csv</a>'
-        )
+        self.download.value = controls.filled("log_download.html", data=data)
         changed = bool(self._worked) and self._worked != self.text.value
-        words = "<b>⚠ The readings have changed since.</b> Press <i>Work it out</i>."
-        self.stale.value = f'<p style="color:{small_charts.INK}">{words}</p>' if changed else ""
+        self.stale.value = controls.filled("stale.html") if changed else ""
         log = log_of(self.text.value)
         wanted = dict.fromkeys(("lamp", r.lamp) for r in log.readings)
         wanted |= dict.fromkeys(("source", r.source) for r in log.readings)
@@ -144,72 +129,70 @@ class ReadingsDesk:
         return log
 
     def _lens_choice(self, lamp: str) -> widgets.Dropdown:
-        options: list[tuple[str, object]] = [(f"{colour} lens", colour) for colour in coloured_lens.COLOURS]
-        options.append((f"lens {UNKNOWN}", None))
-        guess: object = next((c for c, words in LENS_WORDS.items() if any(w in lamp.lower() for w in words)), "red")
+        options: list[tuple[Statement, object]] = [
+            (say("readings_desk.lens_of_colour", colour=colour), colour) for colour in coloured_lens.COLOURS
+        ]
+        options.append((say("readings_desk.lens_unknown"), ""))
+        does = functions.suggested_by(lamp)
+        guess: object = does.lenses[0] if does and does.lenses else "red"
         if self.vehicle is not None:
             mine = [one.lens for one in self.vehicle.lamps if one.name == lamp]
             if mine:
-                options.insert(0, (f"{mine[0].name}, as in the vehicle file", mine[0]))
+                options.insert(0, (say("readings_desk.of_vehicle", name=mine[0].name), mine[0]))
                 guess = mine[0]
-        return _stacked(controls.choice(f"{lamp}: lens", options, guess))
+        return _named(controls.choice(say("readings_desk.lens_of_lamp", lamp=lamp), options, guess))
 
     def _source_choice(self, name: str) -> widgets.Dropdown:
-        options: list[tuple[str, object]] = [(f"filament {words}", key) for words, key in controls.filament_choices()]
-        options += [(words, ("white", cct)) for words, cct in WHITES.items()]
-        options += [(f"{colour} LED", ("colour", colour)) for colour in controls.COLOURS]
-        options.append((UNKNOWN, None))
+        options: list[tuple[Statement, object]] = [
+            (say("readings_desk.filament", rating=rating), key) for rating, key in controls.filament_choices()
+        ]
+        options += WHITES
+        options += [(say("controls.coloured_led", colour=colour), ("colour", colour)) for colour in leds.colours()]
+        options.append((say("readings_desk.unknown"), ""))
         words = name.lower()
-        guess: object = None
+        guess: object = ""
         if any(word in words for word in agreement.FILAMENT_WORDS):
             guess = ("P21W", None, 12.0)
         elif "white" in words:
             guess = ("white", 2900.0 if "warm" in words else 6000.0)
         else:
-            found = [c for c in controls.COLOURS if c in words]
-            guess = ("colour", max(found, key=len)) if found else None
+            found = [c for c in leds.colours() if c in words]
+            guess = ("colour", max(found, key=len)) if found else ""
         if self.vehicle is not None:
             offered = {offer.name: offer.source for offer in self.vehicle.offers}
             if name in offered:
-                options.insert(0, (f"{name}, as in the vehicle file", offered[name]))
+                options.insert(0, (say("readings_desk.of_vehicle", name=name), offered[name]))
                 guess = offered[name]
             elif guess == ("P21W", None, 12.0):
-                options.insert(0, ("filament lamp, as in the vehicle file", "filament"))
+                options.insert(0, (say("readings_desk.filament_of_vehicle"), "filament"))
                 guess = "filament"
-        box = widgets.Dropdown(options=options, description=f"{name}: is", layout={"width": "auto"})
-        box.value = guess
-        return _stacked(box)
+        return _named(controls.choice(say("readings_desk.source_is", name=name), options, guess))
 
     def _add(self) -> None:
         """Write the reading of the form into the readings, in the columns that stand there."""
-        values = {
-            name: controls.within(controls.number(box, name), name, low, high, unit)
-            for name, box, low, high, unit in (
-                ("lamp on", self.lit, 0.0, 200000.0, "lx"),
-                ("lamp off", self.dark, 0.0, 200000.0, "lx"),
-                ("distance", self.distance, 0.02, 50.0, "m"),
-            )
-        }
-        for name, box in (("lamp", self.lamp), ("what is fitted in it", self.source)):
+        lit = controls.number(self.lit, say("readings_desk.lamp_on"), "lx", 0.0, 200000.0)
+        dark = controls.number(self.dark, say("readings_desk.lamp_off"), "lx", 0.0, 200000.0)
+        distance = controls.number(self.distance, say("readings_desk.distance"), "m", 0.02, 50.0)
+        for label, box in ((say("readings_desk.lamp"), self.lamp), (say("readings_desk.source"), self.source)):
             if not box.value.strip():
-                raise InputError("nothing is typed here", key=name, expected="its name")
-        if values["lamp on"] <= values["lamp off"]:
-            raise InputError("the lamp on reads no more than the lamp off", key="lamp on", expected="more light")
+                raise InputError("nothing is typed here", key=str(label), expected="its name")
+        if lit <= dark:
+            key = str(say("readings_desk.lamp_on"))
+            raise InputError("the lamp on reads no more than the lamp off", key=key, expected="more light")
         claim = ""
         if self.claimed.value.strip():
-            lumens = controls.number(self.claimed, "claimed lumens")
-            claim = f"{controls.within(lumens, 'claimed lumens', 0.1, 2e4, 'lm'):g}"
+            claim = f"{controls.number(self.claimed, say('controls.claimed_lumens'), 'lm', 0.1, 2e4):g}"
         lines = self.text.value.rstrip("\n").split("\n")
         columns = [cell.strip().lower() for cell in lines[0].split(",")]
         unit = next((name for name in illuminance_log.DISTANCES if name in columns), "distance_m")
         cells = {
             "lamp": self.lamp.value.strip(),
             "source": self.source.value.strip(),
-            unit: f"{values['distance'] / illuminance_log.DISTANCES[unit]:.6g}",
+            unit: f"{distance / illuminance_log.DISTANCES[unit]:.6g}",
             "claimed_lumens_lm": claim,
             "lens": self.fitted.value,
         }
-        on, off = controls.digits(self.lit), controls.digits(self.dark)
+        on, off = controls.digits(self.lit, "lx"), controls.digits(self.dark, "lx")
         if "state" in columns:
             added = [{**cells, "state": "off", "illuminance_lx": off}, {**cells, "state": "on", "illuminance_lx": on}]
         else:
@@ -231,31 +214,25 @@ class ReadingsDesk:
         shown = self._cleared or empty
         self._cleared = "" if self.text.value.strip() in ("", empty.strip()) else self.text.value
         self.text.value = shown
-        words, self.clear.icon = ("Bring the others back", "undo") if self._cleared else CLEAR
-        self.clear.description = self.clear.tooltip = words
+        label = say("readings_desk.bring_back" if self._cleared else "readings_desk.clear")
+        self.clear.icon = "undo" if self._cleared else "trash"
+        self.clear.description = self.clear.tooltip = str(label)
 
     def _work(self) -> None:
-        self.work.description, self.work.disabled = "Working…", True
-        try:
-            # What is wrong with the readings is said under them, and not twice.
-            controls.guarded(self.text_message, self._read)()
-            if not self.text_message.value:
-                self.update()
-        finally:
-            self.work.description, self.work.disabled = "Work it out", False
+        # What is wrong with the readings is said under them, and not twice.
+        controls.guarded(self.text_message, self._read)()
+        if not self.text_message.value:
+            self.update()
 
     def update(self) -> None:
-        """Read the desk, work it out, and show it.
-
-        Source: as for `answer`.
-        """
+        """Read the desk, work it out, and show it."""
         log = self._read()
         lamp_lenses: dict[str, Lens] = {}
         for lamp in dict.fromkeys(r.lamp for r in log.readings):
             chosen = self._choices["lamp", lamp].value
             if isinstance(chosen, Lens):
                 lamp_lenses[lamp] = chosen
-            elif chosen is not None:
+            elif chosen:
                 lamp_lenses[lamp] = coloured_lens.load(chosen, name=f"lens of {lamp}")
         lit: dict[tuple[str, str], LightSource] = {}
         for r in log.readings:
@@ -270,8 +247,10 @@ class ReadingsDesk:
 
     def _light_source(self, lamp: str, name: str, log: IlluminanceLog) -> LightSource | None:
         chosen = self._choices["source", name].value
-        if chosen is None or isinstance(chosen, LightSource):
+        if isinstance(chosen, LightSource):
             return chosen
+        if not chosen:
+            return None
         if chosen == "filament":
             assert self.vehicle is not None
             found = [one.filament for one in self.vehicle.lamps if one.name == lamp]
@@ -286,8 +265,8 @@ class ReadingsDesk:
         return filament_lamps.filament(designation, part=part, rated_voltage=rated, name=name)
 
 
-def _stacked(box: widgets.Dropdown) -> widgets.Dropdown:
-    box.style.description_width = controls.LABEL
+def _named(box: widgets.Dropdown) -> widgets.Dropdown:
+    """Let a name that is too long for its place be read where the pointer rests on it."""
     box.tooltip = box.description
     return box
 
@@ -310,7 +289,12 @@ def log_of(text: str) -> IlluminanceLog:
     InputError
         It cannot be used; the sentence names the line and says why.
 
-    Source: as for lampkit.illuminance_log.load.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> log = lk.notebook.log_of("lamp,source,illuminance_lx,dark_lx,distance_m\\nStop lamp,filament,92,17,0.75")
+    >>> log.readings[0].net
+    75.0
     """
     if text.strip().count("\n") == 0:
         raise InputError("there are no readings yet", remedy="type one in the form, or paste some with their headings")
@@ -344,7 +328,11 @@ def readings_desk(place: str | Path | None = None) -> widgets.Box:
     InputError
         The place does not exist, or the vehicle file cannot be used.
 
-    Source: as for `answer`.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> type(lk.notebook.readings_desk()).__name__
+    'Box'
     """
     if place is not None and not Path(place).exists():
         raise InputError("there is nothing of that name", file=place, expected="a CSV log, or the folder of a vehicle")

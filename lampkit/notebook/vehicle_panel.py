@@ -1,19 +1,20 @@
 """The vehicle sheet: a panel that opens a vehicle, lets candidates be changed, and saves the job sheet."""
 
 from dataclasses import replace
-from html import escape
+from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from lampkit import conversion, numbers
+from lampkit import conversion
 from lampkit.errors import InputError
 from lampkit.notebook import controls
 from lampkit.page import light_charts, report, small_charts
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources.light_source import LightSource
+from lampkit.statements import named, say
 from lampkit.vehicle import vehicle
 from lampkit.vehicle.vehicle import Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
@@ -24,7 +25,12 @@ if TYPE_CHECKING:
 DRAWS, SEED = 1000, 1
 """Draws and seed of the panel: a thousand keep the wait for a new plan to seconds [1]. Source: own measurement."""
 
-AS_PLANNED, KEEP = "as the plan chooses", "keep the filament lamp"
+
+class Pick(Enum):
+    """What may be picked for a lamp, other than one of its candidates."""
+
+    AS_PLANNED = "as_planned"
+    KEEP = "keep"
 
 
 def with_lumens(source: LightSource, luminous_flux: float) -> LightSource:
@@ -53,42 +59,39 @@ def by_hand(made: Plan, wanted: dict[str, str | None]) -> Plan:
     return plan.pick(made, {lamp: None if name is None else offers[lamp][name] for lamp, name in wanted.items()})
 
 
-def together(held: Vehicle, lamp: str, pick: str) -> dict[str, str]:
+def together(held: Vehicle, lamp: str, pick: str | Pick) -> dict[str, str | Pick]:
     """Say what else is picked with a pick: the same on the other side, and the other level in the same holder."""
     by_name = {one.name: one for one in held.lamps}
-    picks = {lamp: pick}
+    picks: dict[str, str | Pick] = {lamp: pick}
     level_of = {offer.dim_level_of: offer.name for offer in held.offers if offer.dim_level_of}
     bright = {dim: name for name, dim in level_of.items()}
     holder = by_name[lamp].holder
     for one in held.lamps:
         if holder is not None and one.holder == holder and one.name != lamp:
-            picks[one.name] = pick if pick in (AS_PLANNED, KEEP) else level_of.get(pick, bright.get(pick, KEEP))
+            picks[one.name] = pick if isinstance(pick, Pick) else level_of.get(pick, bright.get(pick, Pick.KEEP))
     for name, value in list(picks.items()):
         swapped = " ".join({"left": "right", "right": "left"}.get(word, word) for word in name.split(" "))
         if swapped != name and swapped in by_name:
             picks[swapped] = value
-    offered = {one.name: {AS_PLANNED, KEEP, *(offer.name for offer in one.candidates)} for one in held.lamps}
+    offered = {one.name: {*Pick, *(offer.name for offer in one.candidates)} for one in held.lamps}
     return {name: value for name, value in picks.items() if name != lamp and value in offered[name]}
 
 
 class VehicleSheet:
-    """The panel.
-
-    Source: as for lampkit.plan.make.
-    """
+    """The panel."""
 
     def __init__(self, place: str | Path) -> None:
-        self.place = controls.entry("folder of the vehicle", "", str(place))
-        self.open = controls.button("Open it", "folder-open")
+        self.place = controls.entry(say("vehicle_sheet.folder"), "", str(place))
+        self.open = controls.button(say("vehicle_sheet.open"), "folder-open")
         self.open_message, self.offer_message, self.pick_message, self.save_message = (
             controls.notice() for _ in range(4)
         )
-        self.offer = controls.choice("light source on offer", ("-",))
-        self.lumens = controls.entry("claimed lumens", "lm", "")
-        self.price = controls.entry("price", "currency", "")
-        self.change = controls.button("Change it", "pencil")
-        self.target = controls.entry("job sheet", "", "")
-        self.save = controls.button("Save the job sheet", "save", button_style="primary")
+        self.offer = controls.choice(say("vehicle_sheet.offer"), ("-",))
+        self.lumens = controls.entry(say("controls.claimed_lumens"), "lm", "")
+        self.price = controls.entry(say("vehicle_sheet.price"), "currency", "")
+        self.change = controls.button(say("vehicle_sheet.change"), "pencil")
+        self.target = controls.entry(say("vehicle_sheet.job_sheet"), "", "")
+        self.save = controls.button(say("vehicle_sheet.save"), "save", button_style="primary")
         self.saved, self.head, self.foot = (controls.page() for _ in range(3))
         self.rows = widgets.VBox()
         self.vehicle: Vehicle | None = None
@@ -97,15 +100,14 @@ class VehicleSheet:
         self.picks: dict[str, widgets.Dropdown] = {}
         self.results: dict[str, widgets.HTML] = {}
         self._following = False
-        self.open.on_click(controls.guarded(self.open_message, lambda: self._busy(self.open, self._open)))
-        self.change.on_click(controls.guarded(self.offer_message, lambda: self._busy(self.change, self._change)))
-        self.save.on_click(controls.guarded(self.save_message, lambda: self._busy(self.save, self._save)))
+        controls.when_pressed(self.open, self.open_message, self._open)
+        controls.when_pressed(self.change, self.offer_message, self._change)
+        controls.when_pressed(self.save, self.save_message, self._save)
         self.offer.observe(lambda _: self._show_offer(), "value")
-        heading = ('<b style="color:' + small_charts.INK + '">{}</b>').format
         top = widgets.VBox([self.place, self.open, self.open_message], layout=_column())
         offers = widgets.VBox(
             [
-                widgets.HTML(heading("Change a light source on offer, for a trial; the file stays as it is")),
+                controls.heading(say("vehicle_sheet.trial")),
                 self.offer, self.lumens, self.price, self.change, self.offer_message,
             ],
             layout=_column(),
@@ -115,19 +117,12 @@ class VehicleSheet:
         self.box.add_class("lampkit-vehicle-sheet")
         controls.guarded(self.open_message, self._open)()
 
-    def _busy(self, pressed: widgets.Button, work: object) -> None:
-        label = pressed.description
-        pressed.description, pressed.disabled = "Working…", True
-        try:
-            work()  # type: ignore[operator]
-        finally:
-            pressed.description, pressed.disabled = label, False
-
     def _open(self) -> None:
         held = vehicle.load(self.place.value.strip() or ".")
         self.vehicle = held
         self.target.value = f"{held.file.resolve().parent.name}.html"
-        self.price.description = f"price [{held.currency or 'currency'}]"
+        price = say("controls.with_unit", label=say("vehicle_sheet.price"), unit=held.currency or "currency")
+        self.price.description = str(price)
         self.offer.options = [offer.name for offer in held.offers]
         self._show_offer()
         self._plan()
@@ -140,10 +135,10 @@ class VehicleSheet:
         self.picks, self.results = {}, {}
         rows = []
         for lamp in self.vehicle.lamps:
-            options = (AS_PLANNED, KEEP, *(offer.name for offer in lamp.candidates))
-            box = controls.choice(lamp.name, options)
+            names = [offer.name for offer in lamp.candidates]
+            box = controls.choice(lamp.name, [*((named(pick), pick) for pick in Pick), *names])
             box.layout = {"flex": "1 1 300px", "max_width": "440px", "min_width": "0"}
-            if before.get(lamp.name) in options:
+            if before.get(lamp.name) in (*Pick, *names):
                 box.value = before[lamp.name]
             box.observe(self._picked, "value")
             said = widgets.HTML(layout={"flex": "2 1 320px", "min_width": "0"})
@@ -152,7 +147,7 @@ class VehicleSheet:
         self.rows.children = rows
         self._pick()
 
-    def _picked(self, change: dict[str, object]) -> None:
+    def _picked(self, change: dict[str, Any]) -> None:
         """Let the other side and the other filament of the holder follow, then show the plan."""
         if self._following:
             return
@@ -160,7 +155,7 @@ class VehicleSheet:
         assert self.vehicle is not None
         self._following = True
         try:
-            for other, value in together(self.vehicle, lamp, str(change["new"])).items():
+            for other, value in together(self.vehicle, lamp, change["new"]).items():
                 self.picks[other].value = value
         finally:
             self._following = False
@@ -169,7 +164,8 @@ class VehicleSheet:
     def _pick(self) -> None:
         """Show the plan with what is picked by hand."""
         assert self.planned is not None
-        wanted = {n: None if b.value == KEEP else b.value for n, b in self.picks.items() if b.value != AS_PLANNED}
+        picked = {name: box.value for name, box in self.picks.items() if box.value is not Pick.AS_PLANNED}
+        wanted = {name: None if value is Pick.KEEP else value for name, value in picked.items()}
         self.shown = by_hand(self.planned, wanted)
         for assessment in self.shown.assessments:
             self.results[assessment.name].value = _row(self.shown, assessment, assessment.name in wanted)
@@ -185,10 +181,10 @@ class VehicleSheet:
     def _change(self) -> None:
         if self.vehicle is None:
             raise InputError("no vehicle is open", remedy="open one above")
-        lumens = controls.within(controls.number(self.lumens, "claimed lumens"), "claimed lumens", 0.1, 20000.0, "lm")
+        lumens = controls.number(self.lumens, say("controls.claimed_lumens"), "lm", 0.1, 20000.0)
         price = None
         if self.price.value.strip():
-            price = controls.within(controls.number(self.price, "price"), "price", 0.0, 1e5, self.vehicle.currency)
+            price = controls.number(self.price, say("vehicle_sheet.price"), self.vehicle.currency, 0.0, 1e5)
         self.vehicle = with_offer(self.vehicle, self.offer.value, lumens, price)
         self._plan()
 
@@ -198,15 +194,12 @@ class VehicleSheet:
         self.saved.value = ""
         name = self.target.value.strip()
         if not name.lower().endswith((".html", ".htm")):
-            raise InputError("the job sheet is a web page", key="job sheet", expected="a name that ends in .html")
+            key = str(say("vehicle_sheet.job_sheet"))
+            raise InputError("the job sheet is a web page", key=key, expected="a name that ends in .html")
         target = Path(name).expanduser()
         older = _older(target)
         report.save_job_sheet(self.shown, target)
-        self.saved.value = (
-            f'<div class="lampkit-saved" role="status" style="color:{small_charts.INK}">✓ Saved as '
-            f"<b>{escape(str(target.resolve()))}</b>{', in place of the older one' if older else ''}. Open it in a "
-            "browser to read and print it.</div>"
-        )
+        self.saved.value = controls.filled("saved.html", file=target.resolve(), older=older)
 
 
 def _older(target: Path) -> bool:
@@ -235,46 +228,33 @@ def plan_chart(made: Plan) -> "Figure":
     Figure
         The chart.
 
-    Source: as for lampkit.charts.ratio.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> chart = lk.notebook.plan_chart(lk.plan.make(van, draws=100))
+    >>> len(chart.axes) > 0
+    True
     """
     return light_charts.ratio_chart(made.assessments, suggested={a.name: made.result(a.name) for a in made.assessments})
 
 
 def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
     result = made.result(assessment.name)
-    mark = "✎ " if hand else ""
-    if result is None:
-        words = f"{mark}{escape(str(made.choice.kept[assessment.name]))}"
-    else:
-        colour = f", colour {escape(result.verdict)}" if result.verdict else ""
-        dim = "▼ dimmer: " if result.ratio[1] < 1.0 else ""
-        words = (
-            f"{mark}<b>{escape(result.source.name)}</b>: {dim}{numbers.interval(result.ratio)} times the "
-            f"filament's light{colour}"
-        )
-    return f'<div class="lampkit-fit" style="line-height:1.35;padding:4px 8px;color:{small_charts.INK}">{words}</div>'
+    return controls.filled("lamp_row.html", result=result, kept=made.choice.kept.get(assessment.name), by_hand=hand)
 
 
 def _head(made: Plan) -> str:
-    return (
-        f'<div style="color:{small_charts.INK};line-height:1.4"><b>{escape(made.vehicle.name)}</b>: '
-        f"{len(made.vehicle.lamps)} lamps; what is chosen costs "
-        f'<b class="lampkit-total">{escape(made.choice.currency)} {made.choice.cost:.2f}</b> in all. '
-        f"✎ marks what you chose by hand. {DRAWS} draws, seed {SEED}.</div>"
-    )
+    return controls.filled("plan_head.html", plan=made, draws=DRAWS, seed=SEED)
 
 
 def _foot(made: Plan) -> str:
-    bought = small_charts.plain_table(made.choice.shopping_list())
     said = [*made.choice.fitted, *made.choice.binding, made.choice.runner_up, *made.choice.notes]
-    wires = [words for circuit in made.circuits for words in circuit.words[:1]]
-    lists = [
-        f"<h4>{title}</h4><ul>{''.join(f'<li>{escape(str(line))}</li>' for line in lines if line)}</ul>"
-        for title, lines in (("What else to know", said), ("Circuits", wires))
-    ]
-    return (
-        f'<div style="color:{small_charts.INK};line-height:1.4;overflow-x:auto"><h4>To buy</h4>{bought}'
-        f"{''.join(lists)}</div>"
+    return controls.filled(
+        "plan_foot.html",
+        bought=small_charts.plain_table(made.choice.shopping_list()),
+        said=[line for line in said if line],
+        circuits=[words for circuit in made.circuits for words in circuit.words[:1]],
     )
 
 
@@ -292,6 +272,10 @@ def vehicle_sheet(place: str | Path = "library_van") -> widgets.Box:
         The panel, which shows itself when it is the last line of a cell. What is wrong with the vehicle file stands
         in it.
 
-    Source: as for lampkit.plan.make.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> type(lk.notebook.vehicle_sheet("no_such_folder")).__name__
+    'VBox'
     """
     return VehicleSheet(place).box

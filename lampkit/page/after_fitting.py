@@ -98,7 +98,7 @@ def _stop_and_tail(plan: Plan) -> list[CheckAfterFitting]:
         (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.rules)
         spans.append(f"published: at least {limit.low:g} times ({limit.where}) [{lamp_facts.citation(limit)}]")
     except InputError:
-        pass
+        spans.append(f"the kit holds no published ratio under the rules '{plan.vehicle.rules}'")
     subject = numbers.listed([stop.position or stop.name for stop, _ in pairs])
     return [
         CheckAfterFitting(
@@ -113,12 +113,11 @@ def _flashes(plan: Plan) -> list[CheckAfterFitting]:
     wired = [c for c in plan.vehicle.circuits if c.flasher is not None]
     if not wired:
         return []
-    published = ""
     try:
         rate = next(v for v in limits.flash_limits(plan.vehicle.rules) if v.quantity == "flash rate")
         published = f"published: {rate.low:g} to {rate.high:g} a minute [{lamp_facts.citation(rate)}]"
     except (InputError, StopIteration):
-        pass
+        published = f"the kit holds no published flash rate under the rules '{plan.vehicle.rules}'"
     return [
         CheckAfterFitting(
             numbers.listed([f"Flasher, circuit '{c.name}'" for c in wired]),

@@ -2,6 +2,7 @@
 
 from lampkit import numbers
 from lampkit.conversion import DOUBTED, Assessment, Suggestion
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 DAZZLE = 2.0
@@ -76,7 +77,7 @@ def of_lamp(
                 "Another kind of light source can end this lamp's approval: ask a licensed tester first.",
             )
         )
-    past = [r.source.name for r in assessment.results if r.margin < 0]
+    past = [r.source.name for r in assessment.results if r.colour is not None and not r.colour.inside]
     if past:
         found.append(
             (
@@ -93,7 +94,7 @@ def of_lamp(
                 + (", and may be past the published maximum. Measure it." if lamp.road_rule else " at night."),
             )
         )
-    if "turn" in lamp.function or lamp.function == "side repeater":
+    if functions.function(lamp.function).flashes:
         found.append(
             (
                 "Flasher.",

@@ -280,7 +280,7 @@ def describe_chromaticity(assessment: Assessment) -> str:
     parts = []
     for _, r in tagged(assessment):
         place = f"{called(r.source)} at x {r.chromaticity[0]:.3f}, y {r.chromaticity[1]:.3f}"
-        parts.append(f"{place}, {r.verdict}" if r.verdict else place)
+        parts.append(place if r.colour is None else f"{place}, {r.colour.statement}")
     region = assessment.colour_limit
     subject = "no published limit" if region is None else f"the limits of {region.name}"
     return f"CIE 1931 chart of the colours behind the lens of {assessment.name}, with {subject}: {'; '.join(parts)}."

@@ -13,6 +13,7 @@ from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import SPEEDS, LampTiming
+from lampkit.rules import functions
 from lampkit.statements import as_data, named
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Offer
@@ -144,7 +145,7 @@ def _timing(found: LampTiming) -> dict[str, Any]:
 
 def _seen(plan: Plan, lamp: Lamp, assessment: Assessment) -> list[dict[str, Any]]:
     """Luminous ranges with the filament and every candidate; those of a flash where the lamp flashes."""
-    if lamp.name not in plan.intensities or lamp.function not in lamp_facts.SEEN:
+    if lamp.name not in plan.intensities or not functions.function(lamp.function).seen:
         return []
     found, timing = plan.intensities[lamp.name], plan.timings.get(lamp.name)
     flashes = timing is not None and np.isfinite(timing.flash_share)
@@ -190,8 +191,8 @@ def _circuit(report: CircuitReport) -> dict[str, Any]:
         "lamps": list(report.lamps),
         "fuse_fitted_A": _number(wired.fuse),
         "change": None,
-        "words": list(report.words),
-        "cures": list(report.cures),
+        "words": as_data(report.words),
+        "cures": as_data(report.cures),
     }
     if change is not None:
         data["change"] = {
@@ -245,7 +246,7 @@ def _result(result: Result, offer: Offer | None) -> dict[str, Any]:
     x, y = result.chromaticity
     return {
         "light_source": result.source.name,
-        "kind": result.source.kind,
+        "kind": str(named(result.source.kind)),
         "claimed_lumens_lm": _number(result.source.luminous_flux),
         "power_W": _number(result.source.electrical_power),
         "price": None if offer is None else _number(offer.price),
@@ -257,10 +258,10 @@ def _result(result: Result, offer: Offer | None) -> dict[str, Any]:
         "lumens_to_buy_lm": _number(result.lumens_to_buy),
         "x_1": _number(x),
         "y_1": _number(y),
-        "colour_verdict": result.verdict or None,
+        "colour_verdict": None if result.colour is None else as_data(result.colour.statement),
         "share_inside_1": _number(result.share_inside),
-        "colour_margin_1": _number(result.margin),
-        "colour_boundary": result.boundary or None,
+        "colour_margin_1": None if result.colour is None else _number(result.colour.margin),
+        "colour_boundary": None if result.colour is None else result.colour.boundary,
         "why": as_data(result.why),
         "claim": as_data(result.claim_statement),
         "claim_verdict": None if result.claim is Claim.UNCHECKED else str(named(result.claim)),

@@ -30,7 +30,7 @@ def colour(result: Result) -> str:
 
     Source: the kit's own wording.
     """
-    return result.verdict or "no limit applied"
+    return "no limit applied" if result.colour is None else str(result.colour.statement)
 
 
 def anchor(name: str) -> str:
@@ -173,7 +173,7 @@ def _row(
         tints = [("chromaticity [1]", f"x {x:.3f}, y {y:.3f}")]
     else:
         tints = [
-            ("colour", result.verdict.split(" (")[0].replace("past the limit towards", "past, towards")),
+            ("colour", colour(result).split(" (")[0].replace("past the limit towards", "past, towards")),
             ("chance of inside", numbers.chance(result.share_inside)),
         ]
     if axis is not None:

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,13 +13,11 @@ from lampkit.plan.agreement import Confrontation
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
+from lampkit.rules import functions
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.visibility import brightness, sight
-
-SEEN = ("stop", "high-mounted stop", "tail", "front turn", "rear turn", "side repeater")
-"""Functions of which it is told from how far they are seen."""
 
 LETTERS = "abcdefgh"
 """What stands for each limit of a lamp in a table."""
@@ -95,7 +93,8 @@ def citation(limit: Limit) -> str:
 
     Source: the rules that the limit names.
     """
-    return re.sub(r"\bun-r(\d+)", r"UN R\1", limit.citation).replace("fmvss-108", "FMVSS 108")
+    source = re.sub(r"\bun-r(\d+)", r"UN R\1", limit.source).replace("fmvss-108", "FMVSS 108")
+    return str(replace(limit, source=source).citation)
 
 
 def candela(interval: NDArray[np.float64]) -> str:
@@ -121,7 +120,7 @@ def seen_words(lamp: Lamp, found: LampIntensity, timing: LampTiming | None, pick
 
     Source: as for `seen_from`.
     """
-    if lamp.function not in SEEN:
+    if not functions.function(lamp.function).seen:
         return ""
     shares = (1.0, 1.0)
     if timing is not None and np.isfinite(timing.flash_share):

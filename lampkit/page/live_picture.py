@@ -15,7 +15,7 @@ from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import colorimetry, photometry
 from lampkit.page.small_charts import INK
 from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, VISIBLE, called, percent
-from lampkit.sources.light_source import LightSource
+from lampkit.sources.light_source import LightSource, SourceKind
 
 WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 30.0, 6.0, 76.0, 19.0
 """Size of a picture, its margins, the height of one of its three rows and of a heading, in units of the picture [1]."""
@@ -51,8 +51,8 @@ def through_lens(
     most = 1.06 * max(float(curve.max()) for curve in before)
     pictures, number = [], 0
     for source, curve, name in zip(sources, before, names or [called(s) for s in sources], strict=True):
-        number += source.kind != "filament"
-        tag = "F" if source.kind == "filament" else str(number)
+        number += source.kind is not SourceKind.FILAMENT
+        tag = "F" if source.kind is SourceKind.FILAMENT else str(number)
         share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
         rows = (
             PictureRow("light in [lm/nm]", f"{source.luminous_flux:.0f} lm", curve, most, "plain"),
@@ -83,8 +83,8 @@ def for_the_eye(sources: Sequence[LightSource]) -> str:
     pictures, number = [], 0
     most = 1.06 * max(float((photometry.K_M * eye * s.spectrum).max()) for s in sources)
     for source in sources:
-        number += source.kind != "filament"
-        tag = "F" if source.kind == "filament" else str(number)
+        number += source.kind is not SourceKind.FILAMENT
+        tag = "F" if source.kind is SourceKind.FILAMENT else str(number)
         # The shape is what counts here, so each has its own scale; the light below is to one scale for all.
         own = 1060.0 * float(source.spectrum[DRAWN].max())
         watts = float(np.trapezoid(source.spectrum[40:401], grid.WAVELENGTHS[40:401]))

@@ -1,11 +1,9 @@
 """A page that needs nothing else, in the style of the job sheet, and how it is filled and kept."""
 
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
-from lampkit.errors import InputError
+from lampkit import written_files
 
 
 def filled(template: str, **content: Any) -> str:
@@ -31,24 +29,4 @@ def page(title: str, shown: str, footer: str) -> str:
 
 def save(written: str, path: str | Path) -> None:
     """Write a page to a file, whole or not at all."""
-    target = Path(path)
-    beside = None
-    try:
-        handle, beside = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(written)
-        # A temporary file is private; a page is as open as any file that the user makes.
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(beside, 0o666 & ~mask)
-        os.replace(beside, target)
-    except OSError as error:
-        raise InputError(
-            f"the page cannot be written ({error.strerror or error})",
-            file=target,
-            remedy="choose another place with -o",
-        ) from None
-    finally:
-        # Also when the user stops it half-way.
-        if beside is not None:
-            Path(beside).unlink(missing_ok=True)
+    written_files.replace(Path(path), written.encode(), what="the page", remedy="choose another place with -o")

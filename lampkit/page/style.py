@@ -11,7 +11,7 @@ import numpy as np
 
 from lampkit.conversion import Assessment, Result
 from lampkit.light import colorimetry, photometry
-from lampkit.sources.light_source import LightSource
+from lampkit.sources.light_source import LightSource, SourceKind
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -112,7 +112,7 @@ def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
 
 def called(source: LightSource) -> str:
     """Name a light source for a person: the designation of a filament lamp alone says little."""
-    plain = source.kind == "filament" and "filament" not in source.name.lower()
+    plain = source.kind is SourceKind.FILAMENT and "filament" not in source.name.lower()
     return f"filament {source.name}" if plain else source.name
 
 

@@ -10,7 +10,7 @@ from lampkit.plan import suitability
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import SPEEDS, LampTiming
-from lampkit.statements import named
+from lampkit.statements import Statement, named
 
 
 def summary(plan: Plan) -> str:
@@ -50,7 +50,7 @@ def to_watch(plan: Plan) -> tuple[tuple[str, str], ...]:
     wrong: dict[str, list[str]] = {}
     for _, a, _ in groups:
         for result in a.results:
-            if result.margin < 0:
+            if result.colour is not None and not result.colour.inside:
                 wrong.setdefault(result.source.name, []).append(a.name)
     if wrong:
         said = "; ".join(f"{name} in {numbers.listed(lamps)}" for name, lamps in wrong.items())
@@ -97,10 +97,9 @@ def circuit_words(report: CircuitReport) -> tuple[str, ...]:
 
     Source: as for lampkit.electrics.report.
     """
-    # The first sentences of a change hold what the table shows.
-    in_table = (f"{report.circuit.name}: ", "The old lamps had ")
-    told = [words for words in report.words if not words.startswith(in_table)]
-    return (*told, *(f"Cure: {words}" for words in report.cures))
+    in_table = ("circuit.load", "circuit.drop")
+    told = [words for words in report.words if not (isinstance(words, Statement) and words.key in in_table)]
+    return (*(str(words) for words in told), *(f"Cure: {words}" for words in report.cures))
 
 
 def ballast_words(plan: Plan) -> tuple[str, ...]:
@@ -164,14 +163,15 @@ def earth_words(plan: Plan) -> tuple[str, ...]:
     """
     if plan.vehicle.earth != "positive":
         return ()
-    by_kind: dict[str, list[str]] = {}
+    by_kind: dict[earth.PolarityBound, list[str]] = {}
     for part in earth.parts():
         by_kind.setdefault(part.polarity_bound, []).append(part.part)
+    differ = by_kind.get(earth.PolarityBound.SOURCES_DIFFER)
     return (
-        f"Bound to polarity: {', '.join(by_kind['yes'])}.",
-        f"Not bound: {', '.join(by_kind['no'])}.",
-        *([f"Sources differ: {', '.join(by_kind['sources differ'])}."] if "sources differ" in by_kind else []),
-        earth.coil_leads("positive"),
+        f"Bound to polarity: {', '.join(by_kind[earth.PolarityBound.YES])}.",
+        f"Not bound: {', '.join(by_kind[earth.PolarityBound.NO])}.",
+        *([f"Sources differ: {', '.join(differ)}."] if differ else []),
+        str(earth.coil_leads("positive").said),
     )
 
 

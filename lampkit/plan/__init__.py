@@ -1,4 +1,20 @@
-"""The plan for a whole vehicle: what to fit in each lamp, and what hangs on it."""
+"""The plan for a whole vehicle: what to fit in each lamp, and what hangs on it.
+
+agreement
+    Confrontation, confront_readings
+alike
+    AlikeLamps
+choice
+    Choice, choose
+intensity
+    LampIntensity, predict_intensity
+plan
+    Plan, make, pick
+timing
+    LampTiming, assess_timing
+wishes
+    Family, Wishes
+"""
 
 import lazy_loader
 

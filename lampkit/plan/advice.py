@@ -10,7 +10,9 @@ from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.reasons import dearer
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.wishes import Wishes
-from lampkit.statements import Statement, say
+from lampkit.rules import functions
+from lampkit.sources.light_source import SourceKind
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
@@ -51,18 +53,18 @@ def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishe
     ratio, weights = best.draws["ratio"], assessment.garage.weights
     return say(
         "look_for.like",
-        kind="light source" if best.source.kind == "measured spectrum" else best.source.kind,
+        kind=None if best.source.kind is SourceKind.MEASURED else named(best.source.kind),
         name=best.source.name,
         lumens=float(sampling.quantile(best.source.luminous_flux / ratio, wishes.assurance, weights)),
         assurance=wishes.assurance,
         features=features,
-        colour=best.verdict if best.share_inside < wishes.colour_share else None,
+        colour=None if best.colour is None or best.share_inside >= wishes.colour_share else best.colour.statement,
     )
 
 
 def _features(vehicle: Vehicle, place: int) -> list[Statement]:
     lamp = vehicle.lamps[place]
-    base = suitability.base_of(lamp, vehicle.supply_voltage)
+    base = suitability.base_of(lamp)
     found = [say("look_for.base", base=base) if base else say("look_for.same_base")]
     for major, minor in suitability.holders(vehicle.lamps):
         if place in (major, minor):
@@ -70,7 +72,7 @@ def _features(vehicle: Vehicle, place: int) -> list[Statement]:
             found.append(say("look_for.two_levels", other=other, times=SURE_LEVELS))
     if vehicle.earth == "positive":
         found.append(say("look_for.either_way"))
-    if lamp.function != "tell-tale":
+    if not functions.function(lamp.function).tell_tale:
         found.append(say("look_for.all_sides"))
     return found
 

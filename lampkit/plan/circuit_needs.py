@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lampkit.circuits import flashers, loads
-from lampkit.circuits.flashers import RATE_LIMITS, Flasher
+from lampkit.circuits import flash_rhythm, flashers, loads
+from lampkit.circuits.flashers import RATE_LIMITS, Flasher, FlasherKind
 from lampkit.circuits.loads import Load
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Circuit, Offer
 
@@ -49,7 +50,7 @@ def side_of(lamp: Lamp) -> str | None:
 
 def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
     """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none."""
-    return [lamp for lamp in lamps if lamp.function != "tell-tale" and side_of(lamp) in (side, None)]
+    return [lamp for lamp in lamps if not functions.function(lamp.function).tell_tale and side_of(lamp) in (side, None)]
 
 
 def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
@@ -105,8 +106,9 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
     """
     least, most = float(flashers.least_current(unit, voltage)), float("inf")
     at, cold = voltage, False
-    if unit.kind in ("thermal series", "hot wire"):
-        rhythm_of = flashers.thermal_series_flash if unit.kind == "thermal series" else flashers.hot_wire_flash
+    if unit.kind in (FlasherKind.THERMAL_SERIES, FlasherKind.HOT_WIRE):
+        thermal = unit.kind is FlasherKind.THERMAL_SERIES
+        rhythm_of = flash_rhythm.thermal_series_flash if thermal else flash_rhythm.hot_wire_flash
         # The more current, the faster: from just above the one that never trips.
         steps = np.geomspace(1.0 + 1e-6, 3.0, 4001)
         ratios = np.sqrt(unit.trip) * steps
@@ -114,7 +116,7 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
         allowed = steps[(rates >= RATE_LIMITS[0]) & (rates <= RATE_LIMITS[1])]
         if allowed.size:
             least, most = least * float(allowed[0]), least * float(allowed[-1])
-    if unit.kind == "hot wire":
+    if unit.kind is FlasherKind.HOT_WIRE:
         # The wire gets its current if the dark lamps let it pass at the voltage that the wire then leaves them; even
         # lamps without any resistance do not make it too fast.
         at, cold, most = max(voltage - unit.heater_resistance * least, 0.0), True, float("inf")

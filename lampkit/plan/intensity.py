@@ -11,6 +11,7 @@ from lampkit.plan import suitability
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
 from lampkit.rules import intensity_limits
 from lampkit.rules.intensity_limits import Requirement
+from lampkit.rules.limits import LimitComparison
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief, Draws
@@ -43,8 +44,8 @@ class LampIntensity:
         For each candidate its intensity, draw by draw.
     intervals : tuple of ndarray, each shape (3,) [cd]
         For each candidate its interval.
-    verdicts : tuple of tuple of str
-        For each candidate a sentence for each published limit.
+    verdicts : tuple of tuple of LimitComparison
+        For each candidate its interval against each published limit.
     """
 
     lamp: str
@@ -55,7 +56,7 @@ class LampIntensity:
     filament: NDArray[np.float64]
     draws: tuple[NDArray[np.float64], ...]
     intervals: tuple[NDArray[np.float64], ...]
-    verdicts: tuple[tuple[str, ...], ...]
+    verdicts: tuple[tuple[LimitComparison, ...], ...]
 
 
 def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampIntensity | None:
@@ -98,7 +99,7 @@ def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampInt
         filament=sampling.interval(filament, weights),
         draws=drawn,
         intervals=intervals,
-        verdicts=tuple(intensity_limits.intensity_verdicts(required, limits) for limits in intervals),
+        verdicts=tuple(intensity_limits.compare_on_axis(required, limits) for limits in intervals),
     )
 
 

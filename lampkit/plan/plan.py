@@ -83,8 +83,8 @@ class Plan:
     @cached_property
     def must_all_be(self) -> tuple[str, ...]:
         """Say what every replacement on the vehicle must be."""
-        known = {lamp.filament.designation: self.must_be(lamp.name) for lamp in self.vehicle.lamps}
-        known.pop(None, None)
+        rated = [(lamp, lamp.filament.rating) for lamp in self.vehicle.lamps]
+        known = {row["designation"]: self.must_be(lamp.name) for lamp, row in rated if row is not None}
         if len(known) < 2:
             return ()
         first, *others = known.values()
@@ -120,15 +120,13 @@ class Plan:
         earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth == "positive" else "negative"
         known: dict[str, tuple[str, ...]] = {}
         for lamp in self.vehicle.lamps:
-            name = lamp.filament.designation or ""
-            if name not in known:
-                try:
-                    known[name] = filament_lamps.led_must_be(
-                        name, earth=earth, rated_voltage=self.vehicle.supply_voltage
-                    )
-                except InputError:
-                    known[name] = ()
-        return tuple(known[lamp.filament.designation or ""] for lamp in self.vehicle.lamps)
+            rating = lamp.filament.rating
+            if rating is not None and rating["designation"] not in known:
+                known[rating["designation"]] = filament_lamps.led_must_be(rating, earth=earth)
+        return tuple(
+            () if lamp.filament.rating is None else known[lamp.filament.rating["designation"]]
+            for lamp in self.vehicle.lamps
+        )
 
     def table(self) -> "pd.DataFrame":
         """List every lamp with what is chosen for it."""
@@ -143,7 +141,7 @@ class Plan:
                     "lens": lamp.lens.colour,
                     "fit": offer.name if offer else "keep the filament",
                     "light against filament [1]": numbers.interval(result.ratio) if result else "1",
-                    "colour": result.verdict if result else "",
+                    "colour": str(result.colour.statement) if result and result.colour else "",
                     "why": str(result.why if result else self.choice.kept.get(lamp.name, "")),
                 }
             )

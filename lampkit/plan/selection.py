@@ -7,13 +7,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.circuits.flashers import Flasher
+from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.alike import left_and_right
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.wishes import Family, Refusals
+from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
 
@@ -247,12 +248,12 @@ def _tie_circuit(circuit: _Circuit) -> None:
     unit = circuit_needs.fitted_flasher(
         circuit.circuit, [lamps[i] for i in circuit.on_it], circuit.vehicle.supply_voltage
     )
-    if unit is not None and unit.kind != "load-independent" and any(side.members for side in sides):
+    if unit is not None and unit.kind is not FlasherKind.LOAD_INDEPENDENT and any(side.members for side in sides):
         flashers = _open_cures(circuit, sides)
         for side in sides:
             if side.members:
                 _tie_flasher(circuit, side, unit, flashers)
-    tell_tales = [i for i in circuit.on_it if lamps[i].function == "tell-tale"]
+    tell_tales = [i for i in circuit.on_it if functions.function(lamps[i].function).tell_tale]
     if circuit.circuit.tell_tale == "single between sides":
         _tie_tell_tale(circuit, sides, tell_tales)
     _tie_current(circuit, sides, tell_tales)

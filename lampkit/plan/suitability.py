@@ -10,9 +10,8 @@ from lampkit.conversion import Assessment, Claim
 from lampkit.errors import InputError
 from lampkit.plan.alike import left_and_right
 from lampkit.plan.wishes import Family, Refusals
-from lampkit.rules import intensity_limits
+from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
-from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
@@ -24,14 +23,9 @@ READING_SPREAD = 0.15
 Source: an assumption: a phone or a lux meter, distance and aim together."""
 
 
-def base_of(lamp: Lamp, supply_voltage: float) -> str:
-    """Look up the base of the filament lamp that is fitted."""
-    filament = lamp.filament
-    part = None if filament.filament_part in (None, "single") else filament.filament_part
-    try:
-        return str(filament_lamps.rating(filament.designation or "", part, supply_voltage)["base"])
-    except InputError:
-        return ""
+def base_of(lamp: Lamp) -> str:
+    """Tell the base of the filament lamp that is fitted."""
+    return str(lamp.filament.rating["base"]) if lamp.filament.rating else ""
 
 
 def article_price(offer: Offer, offers: Sequence[Offer]) -> float | None:
@@ -45,11 +39,11 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
     """Find what the rules ask of the intensity of a lamp on its axis."""
     if not lamp.road_rule:
         return None
-    colour = {"clear": "white"}.get(lamp.lens.colour, lamp.lens.colour)
-    # The UN tables do not count lighted sections, and some American ones hold for any number of them.
-    sections = dict.fromkeys((lamp.compartments if rules in ("US", "SAE J578") else 1, 1))
-    # Motorcycles have categories of their own, which the gap to the headlamp does not settle.
-    gap = None if rules == "UN R50" else lamp.spacing
+    held_to = rule_sets.rule_set(rules)
+    colour = colours.standard_colour(lamp.lens.colour)
+    # Where lighted sections count, some limits hold for any number of them all the same.
+    sections = dict.fromkeys((lamp.compartments if held_to.sections else 1, 1))
+    gap = lamp.spacing if held_to.spacing else None
     for wanted, count in product((colour, None), sections):
         try:
             found = intensity_limits.requirement(lamp.function, rules, colour=wanted, compartments=count, spacing=gap)
@@ -79,7 +73,7 @@ def single(
     colour_share: float,
 ) -> tuple[Refusals, ...]:
     """Hold every candidate of a lamp against what it must do alone."""
-    base = base_of(lamp, vehicle.supply_voltage)
+    base = base_of(lamp)
     required = limits_of_intensity(lamp, vehicle.rules) if intensities is not None else None
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
@@ -124,27 +118,31 @@ def past_limits(required: Requirement, intensity: float) -> Statement | None:
 
 def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
     """Find the lamps that share a holder."""
-    shared: dict[str, dict[str | None, int]] = {}
+    shared: dict[str, dict[str, int]] = {}
     for i, lamp in enumerate(lamps):
-        if lamp.holder is not None:
-            shared.setdefault(lamp.holder, {})[lamp.filament.filament_part] = i
+        if lamp.holder is not None and lamp.filament.rating is not None:
+            shared.setdefault(lamp.holder, {})[lamp.filament.rating["filament"]] = i
     return tuple((found["major"], found["minor"]) for found in shared.values() if {"major", "minor"} <= set(found))
 
 
 def stop_and_tail(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
     """Find the stop and tail lamps that are seen side by side: in one holder, or else at one position."""
-    together = [(a, b) for a, b in holders(lamps) if (lamps[a].function, lamps[b].function) == ("stop", "tail")]
+    together = [(a, b) for a, b in holders(lamps) if _outshines(lamps[a], lamps[b])]
     taken = {i for pair in together for i in pair}
     apart = [
         (a, b)
         for a, stop in enumerate(lamps)
         for b, tail in enumerate(lamps)
-        if (stop.function, tail.function) == ("stop", "tail")
+        if _outshines(stop, tail)
         and not {a, b} & taken
         and stop.position is not None
         and stop.position == tail.position
     ]
     return tuple(together + apart)
+
+
+def _outshines(bright: Lamp, dim: Lamp) -> bool:
+    return functions.function(bright.function).outshines == dim.function
 
 
 def chance_over_tail(

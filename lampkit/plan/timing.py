@@ -1,12 +1,14 @@
 """What the quicker rise of an LED is worth on the road, and what a flash of it is worth to the eye."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import tables
-from lampkit.sources import filament_lamps, hot_wire, warming
+from lampkit.rules import functions
+from lampkit.sources import hot_wire, warming
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp
@@ -18,9 +20,6 @@ same lamp class differ so much, and no filament mass was found."""
 
 SPEEDS = (50.0, 90.0)
 """Speeds at which a gain is told [km/h]. Source: usual limits in and out of town in Europe."""
-
-FLASHING = ("front turn", "rear turn", "side repeater")
-"""Functions that flash. Source: UN R48, direction indicators."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,13 +78,14 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
 
     Source: the hot-wire model of `filament_timing`; UMTRI-93-37 for reaction; IALA E-200-4 for flashes (from memory).
     """
-    flashes = lamp.function in FLASHING
-    if not flashes and lamp.function not in ("stop", "high-mounted stop"):
+    does = functions.function(lamp.function)
+    flashes = does.flashes
+    if not (flashes or does.brakes):
         return None
     lit = lamp.filament
-    if lit.designation is None or lit.voltage is None:
+    if lit.rating is None or lit.voltage is None:
         return None
-    wire, behind = _wire(lit), lamp.lens.transmittance
+    wire, behind = _wire(lit, lit.rating), lamp.lens.transmittance
     course = warming.switch_on(wire, lit.voltage, transmittance=behind, step=2e-3)
     rise = float(warming.rise_time(course)) * TIME_FACTOR
     gained = sight.reaction_time_gained(rise[1])
@@ -105,19 +105,10 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
     )
 
 
-def _wire(lit: LightSource) -> hot_wire.HotWire:
+def _wire(lit: LightSource, rating: Mapping[str, Any]) -> hot_wire.HotWire:
     """Make the wire from the rating: what is believed of its temperature holds there, not at the lamp's own voltage."""
-    part = None if lit.filament_part == "single" else lit.filament_part
-    listed = [filament_lamps.rating(lit.designation or "", part, volts) for volts in _classes(lit)]
-    # The class whose test voltage is nearest: a 12 V lamp is run at 11 V to 15 V.
-    row = min(listed, key=lambda one: abs(np.log(float(lit.voltage or 1.0) / one["test_V"])))
     (temperature,) = (b.typical for b in lit.beliefs if b.name == "filament temperature")
-    return hot_wire.hot_wire_of_rating(row["test_V"], row["power_W"], temperature)
-
-
-def _classes(lit: LightSource) -> list[float]:
-    rows = tables.load("lamps", "ratings").rows()
-    return sorted({row["class_V"] for row in rows if row["designation"] == lit.designation})
+    return hot_wire.hot_wire_of_rating(rating["test_V"], rating["power_W"], temperature)
 
 
 def _flash_shares(

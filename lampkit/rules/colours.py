@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import colorimetry
+from lampkit.rules import functions, rule_sets
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 
 
@@ -17,7 +19,7 @@ from lampkit.uncertainty import sampling
 class Boundary:
     """One line of a colour region under its own name, with where it is printed.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
 
     name: str
@@ -41,7 +43,14 @@ class ColourRegion:
     boundaries : tuple of Boundary
         Its lines; a chromaticity is inside when it keeps to all of them.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> [(line.name, line.inequality) for line in red.boundaries]
+    [('limit towards yellow', 'y <= 0.335'), ('limit towards purple', 'y >= 0.980 - x')]
+
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
 
     rules: str
@@ -68,23 +77,64 @@ class RequiredColour:
         The accepted colours, the usual one first; empty when none is asked for.
     regions : tuple of ColourRegion
         The region of each colour, in the same order.
-    notes : tuple of str
+    notes : tuple of Statement
         What the reader must know besides.
     source : str
         Key of the bibliography.
     known : str
         How it is known.
 
-    Source: the rules that each row of data/signals/required_colours.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.rules.required_colour("rear turn", "US").colours
+    ('amber', 'red')
+
+    Source: the rules that each row of data/rules/required_colours.csv names.
     """
 
     function: str
     rules: str
     colours: tuple[str, ...]
     regions: tuple[ColourRegion, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Statement, ...]
     source: str
     known: str
+
+
+@dataclass(frozen=True)
+class ColourPlace:
+    """Where one chromaticity lies against a colour region.
+
+    Parameters
+    ----------
+    inside : bool
+        Whether it keeps to every boundary.
+    margin : float [1]
+        Signed distance in the x, y plane to the nearest or most trespassed boundary; negative outside.
+    boundary : str
+        The name of that boundary.
+    past : tuple of tuple of str and float [1]
+        Each boundary that it is past, with the distance, the farthest first.
+    statement : Statement
+        The same in words.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> print(lk.rules.colour_place(lk.rules.colour_region("UN", "red"), (0.69, 0.30)).statement)
+    inside by 0.007 (nearest: limit towards purple)
+    """
+
+    inside: bool
+    margin: float
+    boundary: str
+    past: tuple[tuple[str, float], ...]
+    statement: Statement
+
+
+ROUNDING = 1e-12
+"""How far past a line rounding in the sixteenth digit may carry a printed decimal [1]."""
 
 
 @cache
@@ -107,21 +157,22 @@ def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
     InputError
         There are no such rules.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [region.name for region in lk.rules.colour_regions("UN older")]
+    ['UN older red', 'UN older amber']
+
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
     grouped: dict[tuple[str, str], dict[str, list[dict[str, Any]]]] = {}
-    for row in tables.load("signals", "colour_boundaries").rows():
+    for row in tables.load("rules", "colour_boundaries").rows():
         grouped.setdefault((row["rules"], row["colour"]), {}).setdefault(row["boundary"], []).append(row)
-    if rules is not None and rules not in {r for r, _ in grouped}:
-        raise InputError(
-            f"there are no colour limits for the rules '{rules}'",
-            key="rules",
-            expected=nearest(rules, [r for r, _ in grouped]),
-        )
+    wanted = None if rules is None else rule_sets.rule_set(rules).colours
     return tuple(
         ColourRegion(r, colour, tuple(_boundary(name, rows) for name, rows in lines.items()))
         for (r, colour), lines in grouped.items()
-        if rules in (None, r)
+        if wanted in (None, r)
     )
 
 
@@ -163,10 +214,16 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     InputError
         There are no such rules, or the kit holds no limits of that colour under them.
 
-    Source: the rules that each row of data/signals/colour_boundaries.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.rules.colour_region("US", "yellow").name
+    'US amber'
+
+    Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
     found = {r.colour: r for r in colour_regions(rules)}
-    wanted = _standard_term(colour)
+    wanted = standard_colour(colour)
     if wanted not in found:
         elsewhere = [r.rules for r in colour_regions() if r.colour == wanted]
         raise InputError(
@@ -178,8 +235,9 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     return found[wanted]
 
 
-def _standard_term(word: str) -> str:
-    listed = tables.load("signals", "also_called")
+def standard_colour(word: str) -> str:
+    """Give the term of the rules for a colour of light: amber for yellow, white for a clear lens."""
+    listed = tables.load("rules", "colour_terms")
     return dict(zip(listed["also_called"], listed["term"], strict=True)).get(word, word)
 
 
@@ -202,6 +260,16 @@ def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     ------
     InputError
         The values are not chromaticities.
+
+    Examples
+    --------
+    The red of UN R48 ends at y = 0.335.
+
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> lk.rules.colour_margins(red, [[0.68, 0.315], [0.65, 0.345]]).round(3)
+    array([[ 0.02 ,  0.011],
+           [-0.01 ,  0.011]])
 
     Source: plane geometry; where either of two lines will do, the larger distance counts.
     """
@@ -246,6 +314,13 @@ def colour_margin(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     InputError
         The values are not chromaticities.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> lk.rules.colour_margin(red, [[0.68, 0.315], [0.65, 0.345]]).round(3)
+    array([ 0.011, -0.01 ])
+
     Source: plane geometry.
     """
     return np.asarray(colour_margins(region, xy).min(axis=-1))
@@ -271,10 +346,16 @@ def inside(region: ColourRegion, xy: ArrayLike) -> NDArray[np.bool_]:
     InputError
         The values are not chromaticities.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> lk.rules.inside(red, [[0.665, 0.335], [0.65, 0.345]])
+    array([ True, False])
+
     Source: the rules print their limits as 'at least' and 'at most'.
     """
-    # A printed decimal on the line must not fall to rounding in the sixteenth digit.
-    return np.asarray(colour_margin(region, xy) >= -1e-12)
+    return np.asarray(colour_margin(region, xy) >= -ROUNDING)
 
 
 def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
@@ -299,6 +380,16 @@ def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None 
     InputError
         The values are not chromaticities, or there is only one of them.
 
+    Examples
+    --------
+    Of four garages, the red of three is inside.
+
+    >>> import lampkit as lk
+    >>> red = lk.rules.colour_region("UN", "red")
+    >>> drawn = [[0.69, 0.305], [0.68, 0.315], [0.67, 0.325], [0.65, 0.345]]
+    >>> float(lk.rules.share_inside(red, drawn))
+    0.75
+
     Source: JCGM 101:2008, 7.
     """
     held = inside(region, xy)
@@ -307,26 +398,60 @@ def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None 
     return sampling.share(held, weights)
 
 
-def colour_verdict(region: ColourRegion, xy: ArrayLike) -> str:
-    """Say whether one chromaticity is inside a region, by how much, and which boundary is nearest.
+def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
+    """Tell whether one chromaticity is inside a region, by how much, and which boundary is nearest.
 
-    Source: the kit's own wording; distances in the CIE 1931 x, y plane.
+    Parameters
+    ----------
+    region : ColourRegion
+        The region.
+    xy : array_like, shape (2,) [1]
+        Chromaticity x, y of CIE 1931.
+
+    Returns
+    -------
+    ColourPlace
+        Inside or not, with the margin, its boundary, and the same as a statement.
+
+    Raises
+    ------
+    InputError
+        The values are not one chromaticity.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> place = lk.rules.colour_place(lk.rules.colour_region("UN", "red"), (0.655, 0.339))
+    >>> place.inside, round(place.margin, 3), place.boundary
+    (False, -0.004, 'limit towards yellow')
+    >>> print(place.statement)
+    past the limit towards yellow by 0.004
     """
     point = _chromaticities(xy)
     if point.shape != (2,):
         raise InputError(
             f"a verdict takes one chromaticity, not an array of shape {point.shape}",
-            remedy="use margins or share_inside for many",
+            remedy="use colour_margins or share_inside for many",
         )
     distances = colour_margins(region, point)
-    if inside(region, point):
-        return f"inside {_by(distances.min())} (nearest: {region.boundaries[int(distances.argmin())].name})"
-    past = [(d, b.name) for d, b in zip(distances, region.boundaries, strict=True) if d < -1e-12]
-    return "past " + " and ".join(f"the {name} {_by(d)}" for d, name in sorted(past))
-
-
-def _by(distance: float) -> str:
-    return "by less than 0.001" if abs(distance) < 0.0005 else f"by {abs(distance):.3f}"
+    nearest_one = int(distances.argmin())
+    margin, boundary = float(distances[nearest_one]), region.boundaries[nearest_one].name
+    by_name = sorted((float(d), b.name) for d, b in zip(distances, region.boundaries, strict=True) if d < -ROUNDING)
+    if bool(inside(region, point)):
+        told = say("colour_place.inside", margin=say("colour_place.distance", distance=margin), boundary=boundary)
+    else:
+        each = [
+            say("colour_place.past_one", boundary=name, margin=say("colour_place.distance", distance=-d))
+            for d, name in by_name
+        ]
+        told = say("colour_place.past", boundaries=each)
+    return ColourPlace(
+        inside=not by_name,
+        margin=margin,
+        boundary=boundary,
+        past=tuple((name, -d) for d, name in by_name),
+        statement=told,
+    )
 
 
 def polygon(region: ColourRegion) -> NDArray[np.float64]:
@@ -341,7 +466,7 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
     )
 
 
-def required_colour(function: str, rules: str = "UN") -> RequiredColour:
+def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColour:
     """Say which colour a lamp function asks for, with the regions to hold a chromaticity against.
 
     Parameters
@@ -362,46 +487,43 @@ def required_colour(function: str, rules: str = "UN") -> RequiredColour:
     InputError
         The function is unknown, or the rules do not deal with it.
 
-    Source: the rules that each row of data/signals/required_colours.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> turn = lk.rules.required_colour("rear indicator", "UN")
+    >>> turn.function, turn.colours, turn.regions[0].name
+    ('rear turn', ('amber',), 'UN amber')
+
+    Source: the rules that each row of data/rules/required_colours.csv names.
     """
-    rows = tables.load("signals", "required_colours").rows()
-    wanted = _standard_term(function)
-    functions = dict.fromkeys(row["function"] for row in rows)
-    if wanted not in functions:
-        raise InputError(
-            f"the lamp function '{function}' is unknown",
-            key="function",
-            expected=nearest(wanted, functions),
-        )
-    regions_from = {"SAE J578": "US", "UN R50": "UN"}.get(rules, rules)
-    known_rules = dict.fromkeys(row["rules"] for row in rows)
-    if regions_from not in known_rules:
+    wanted = functions.function(function).name
+    held_to = rule_sets.rule_set(rules)
+    rows = [row for row in tables.load("rules", "required_colours").rows() if row["rules"] == held_to.functions]
+    if not rows:
         raise InputError(
             f"the rules '{rules}' do not say what a lamp of a road vehicle shows",
             key="rules",
-            expected=nearest(rules, [*known_rules, "SAE J578", "UN R50"]),
+            expected=nearest(rules, rule_sets.of_the_road()),
         )
-    found = [row for row in rows if row["function"] == wanted and row["rules"] == regions_from]
+    found = [row for row in rows if row["function"] == wanted]
     if not found:
         raise InputError(
             f"under the rules '{rules}' the kit holds no colour for the function '{wanted}'",
             key="function",
-            expected=nearest(wanted, [row["function"] for row in rows if row["rules"] == regions_from]),
+            expected=nearest(wanted, [row["function"] for row in rows]),
         )
     row = found[0]
-    colours = tuple(colour for colour in row["colours"].split(";") if colour)
-    held = {r.colour: r for r in colour_regions({"UN R50": "UN"}.get(rules, rules))}
-    notes = [row["note"]] if row["note"] else []
+    colours = rule_sets.listed(row["colours"])
+    held = {r.colour: r for r in colour_regions(held_to.name)}
+    notes = [say("rule_note.printed", words=row["note"])] if row["note"] else []
     missing = [colour for colour in colours if colour not in held]
     if missing:
-        notes.append(
-            f"the {' and '.join(missing)} limits of the rules '{rules}' are not held here; those of 'UN' stand in"
-        )
+        notes.append(say("rule_note.stand_in", colours=missing, rules=held_to.name, others=held_to.stand_in))
     return RequiredColour(
         function=wanted,
-        rules=rules,
+        rules=held_to.name,
         colours=colours,
-        regions=tuple(held.get(colour) or colour_region("UN", colour) for colour in colours),
+        regions=tuple(held.get(colour) or colour_region(held_to.stand_in, colour) for colour in colours),
         notes=tuple(notes),
         source=row["source"],
         known=row["known"],

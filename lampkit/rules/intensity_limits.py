@@ -9,8 +9,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.rules import limits
-from lampkit.rules.limits import Limit
+from lampkit.rules import colours, functions, limits, rule_sets
+from lampkit.rules.limits import Limit, LimitComparison, LimitVerdict
+from lampkit.statements import Statement, named, say
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,8 +34,17 @@ class Distribution:
         Key of the bibliography, with table or clause.
     known : str
         How the values are known.
+    scaled : bool
+        Whether printed candela were scaled with the minimum on the axis, for the printed ones were not seen.
 
-    Source: the rules that each row of data/signals/light_distribution.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> points = lk.rules.requirement("stop", "UN").distribution
+    >>> points.name, len(points.angles), float(points.minimum.max())
+    ('UN standard', 19, 60.0)
+
+    Source: the rules that each row of data/rules/light_distribution.csv names.
     """
 
     name: str
@@ -44,6 +54,7 @@ class Distribution:
     single_point_share: float
     source: str
     known: str
+    scaled: bool
 
 
 def distribution(function: str, rules: str, category: str, colour: str, axis_minimum: float) -> Distribution | None:
@@ -54,7 +65,7 @@ def distribution(function: str, rules: str, category: str, colour: str, axis_min
     function : str
         The lamp function.
     rules : str
-        'UN' or 'US'; others have no test points here.
+        The rules whose intensities hold, as in `RuleSet.intensities`.
     category : str
         The UN category, or empty.
     colour : str
@@ -67,55 +78,43 @@ def distribution(function: str, rules: str, category: str, colour: str, axis_min
     Distribution or None
         The test points; None where the kit holds only the axis.
 
-    Source: the rules that each row of data/signals/light_distribution.csv names.
+    Examples
+    --------
+    A stop lamp of category S1 must keep 60 cd on its axis (UN R148, from memory).
+
+    >>> import lampkit as lk
+    >>> points = lk.rules.distribution("stop", "UN", "S1", "red", 60.0)
+    >>> float(points.minimum.max()), points.single_point_share
+    (60.0, 1.0)
+    >>> lk.rules.distribution("reversing", "UN", "", "white", 80.0) is None
+    True
+
+    Source: the rules that each row of data/rules/light_distribution.csv names.
     """
-    if rules == "UN":
-        name = "UN high-mounted stop" if category in ("S3", "S4") else "UN standard"
-        if category not in ("S1", "S2", "S3", "S4", "A", "R1", "R2", "1", "1a", "1b", "2a", "2b"):
-            return None
-    else:
-        shown = {("rear turn", "red"): ("stop", "red"), ("front position", "amber"): ("front position", "white")}
-        name = " ".join([rules, *shown.get((function, colour), (function, colour))])
-    rows = [row for row in tables.load("signals", "light_distribution").rows() if row["grid"] == name]
+    asked = {"rules": rules, "function": function, "category": category, "colour": colour}
+    patterns = tables.load("rules", "grids").rows()
+    name = next((row["grid"] for row in patterns if all(row[key] in ("", word) for key, word in asked.items())), "")
+    rows = [row for row in tables.load("rules", "light_distribution").rows() if row["grid"] == name]
     if not rows:
         return None
     angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
-    share = np.array([row["percent"] / 100.0 for row in rows])
     printed = np.array([row["minimum_cd"] for row in rows])
-    known = rows[0]["known"]
-    if rules == "UN":
-        minimum, single = share * axis_minimum, 1.0
+    scaled = False
+    if np.all(np.isnan(printed)):
+        minimum = np.array([row["percent"] / 100.0 for row in rows]) * axis_minimum
     else:
         at_axis = printed[(angles == 0).all(axis=1)][0]
         minimum = printed * (axis_minimum / at_axis)
-        if axis_minimum != at_axis:
-            known = f"{known}; scaled with the minimum on the axis, the printed values were not seen"
-        single = next(
-            row["low"]
-            for row in tables.load("signals", "further_limits").rows()
-            if row["quantity"] == "single point share"
-        )
+        scaled = bool(axis_minimum != at_axis)
+    further = tables.load("rules", "further_limits").rows()
+    shares = [row["low"] for row in further if (row["rules"], row["quantity"]) == (rules, "single point share")]
+    single = shares[0] if shares else 1.0
     group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
-    return Distribution(name, angles, minimum, group, single, f"{rows[0]['source']}, {rows[0]['clause']}", known)
+    first = rows[0]
+    return Distribution(
+        name, angles, minimum, group, single, f"{first['source']}, {first['clause']}", first["known"], scaled
+    )
 
-
-USUAL_CATEGORY = {
-    ("UN", "stop"): "S1",
-    ("UN", "high-mounted stop"): "S3",
-    ("UN", "tail"): "R1",
-    ("UN", "front position"): "A",
-    ("UN", "front turn"): "1",
-    ("UN", "rear turn"): "2a",
-    ("UN", "side repeater"): "5",
-    ("UN", "rear fog"): "F1",
-    ("UN", "side marker"): "SM1",
-    ("UN", "daytime running"): "RL",
-    ("UN R50", "front turn"): "11",
-    ("UN R50", "rear turn"): "12",
-}
-"""The category taken when none is named: the steady one of a single lamp."""
-
-TABLES_OF = {"UN older": "UN", "SAE J578": "US"}
 
 ANGLE_TOLERANCE = 0.5
 """How near a reading must lie to a test point to count as taken there [deg]."""
@@ -143,8 +142,15 @@ class Requirement:
         The minimum anywhere in the field of visibility; empty where none is held.
     distribution : Distribution or None
         The test points; None where the kit holds only the axis.
-    notes : tuple of str
+    notes : tuple of Statement
         What the reader must know besides.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop")
+    >>> stop.category, stop.minimum.low, [limit.high for limit in stop.maxima]
+    ('S1', 60.0, [260.0, 185.0])
 
     Source: the rules that each limit names.
     """
@@ -157,7 +163,7 @@ class Requirement:
     limits: tuple[Limit, ...]
     field_minimum: tuple[Limit, ...]
     distribution: Distribution | None
-    notes: tuple[str, ...]
+    notes: tuple[Statement, ...]
 
     @property
     def minimum(self) -> Limit:
@@ -174,6 +180,42 @@ class Requirement:
         Source: the rules that each limit names.
         """
         return tuple(limit for limit in self.limits if limit.quantity == "maximum")
+
+
+@dataclass(frozen=True)
+class GroupTotal:
+    """The total of one group of test points against the published one.
+
+    Parameters
+    ----------
+    group : int [1]
+        Number of the group.
+    points : int [1]
+        How many test points it has.
+    read : int [1]
+        How many of them were read.
+    total : float [cd]
+        The total of the readings.
+    needed : float [cd]
+        The published total.
+    verdict : LimitVerdict
+        Inside or past; not settled while points are unread.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop", "US")
+    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [90.0, 90.0])
+    >>> [(total.group, total.read, total.verdict.name) for total in read.groups][2]
+    (3, 2, 'NOT_SETTLED')
+    """
+
+    group: int
+    points: int
+    read: int
+    total: float
+    needed: float
+    verdict: LimitVerdict
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,8 +236,21 @@ class GridComparison:
         Reading less what a single point must keep there.
     unread : ndarray, shape (m, 2) [deg]
         The test points at which nothing was read.
-    sentences : tuple of str
+    groups : tuple of GroupTotal
+        The total of each group of test points.
+    brightest : tuple of tuple of int and LimitComparison [1]
+        For each published maximum that holds in some direction read, the place of the brightest reading there, and how
+        it stands to the maximum.
+    statements : tuple of Statement
         The comparison in words.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop")
+    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [70.0, 50.0])
+    >>> read.minimum, read.margins, len(read.unread)
+    (array([60., 54.]), array([10., -4.]), 17)
 
     Source: UN R148, 4.8.3.1; FMVSS 108, the tables with groups.
     """
@@ -206,7 +261,9 @@ class GridComparison:
     minimum: NDArray[np.float64]
     margins: NDArray[np.float64]
     unread: NDArray[np.float64]
-    sentences: tuple[str, ...]
+    groups: tuple[GroupTotal, ...]
+    brightest: tuple[tuple[int, LimitComparison], ...]
+    statements: tuple[Statement, ...]
 
 
 def _intensity_limit(row: Mapping[str, Any]) -> Limit:
@@ -229,7 +286,7 @@ def _intensity_limit(row: Mapping[str, Any]) -> Limit:
 
 def requirement(
     function: str,
-    rules: str = "UN",
+    rules: str = rule_sets.USUAL,
     *,
     category: str | None = None,
     colour: str | None = None,
@@ -267,33 +324,47 @@ def requirement(
         The function, the rules, the category, the colour, the edition, the number of sections or the spacing is
         not one that the tables hold.
 
-    Source: the rules that each row of data/signals/intensity_limits.csv names.
+    Examples
+    --------
+    A stop lamp of one light source must keep 60 cd on its axis (UN R148, from memory).
+
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("brake")
+    >>> print(stop.minimum.words)
+    published minimum of 60 cd (reference axis)
+    >>> lk.rules.requirement("front turn", spacing=0.02).category
+    '1b'
+
+    Source: the rules that each row of data/rules/intensity_limits.csv names.
     """
-    rows = tables.load("signals", "intensity_limits").rows()
-    held_under = TABLES_OF.get(rules, rules)
-    by_rules = [row for row in rows if row["rules"] == held_under]
+    held_to = rule_sets.rule_set(rules)
+    held_under = held_to.intensities
+    by_rules = [row for row in tables.load("rules", "intensity_limits").rows() if row["rules"] == held_under]
     if not by_rules:
-        known = [*dict.fromkeys(row["rules"] for row in rows), *TABLES_OF]
+        known = [one.name for one in rule_sets.rule_sets().values() if one.intensities]
         raise InputError(
             f"there are no intensity limits for the rules '{rules}'", key="rules", expected=nearest(rules, known)
         )
-    listed = tables.load("signals", "also_called")
-    wanted = dict(zip(listed["also_called"], listed["term"], strict=True)).get(function, function)
+    wanted = functions.aliases().get(function, function)
     chosen = _pick(by_rules, "function", wanted, f"under the rules '{rules}' the kit holds no intensities for")
+    told = functions.function(wanted)
 
-    notes: list[str] = []
-    factor, category = _spacing(wanted, held_under, spacing, category, notes)
+    notes: list[Statement] = []
+    factor, category = _spacing(told, held_to, spacing, category, notes)
     if category is None:
-        category = USUAL_CATEGORY.get((held_under, wanted), "")
+        category = told.categories.get(held_under, "")
     chosen = _pick(chosen, "category", category, f"the function '{wanted}' has no")
-    if compartments != 1 and held_under != "US":
-        raise InputError("the UN tables do not count lighted sections", key="compartments", expected="1")
-    colours = list(dict.fromkeys(c for row in chosen for c in row["colour"].split(";")))
-    if colour is None:
-        colour = "amber" if "amber" in colours and wanted != "front position" else colours[0]
-    elif (colour := {"yellow": "amber"}.get(colour, colour)) not in colours:
+    if compartments != 1 and not held_to.sections:
         raise InputError(
-            f"the function '{wanted}' has no limits for {colour} light", key="colour", expected=nearest(colour, colours)
+            f"the tables of the rules '{rules}' do not count lighted sections", key="compartments", expected="1"
+        )
+    listed = list(dict.fromkeys(c for row in chosen for c in row["colour"].split(";")))
+    if colour is None:
+        usual = colours.required_colour(wanted, held_to.name).colours
+        colour = next((c for c in usual if c in listed), listed[0])
+    elif (colour := colours.standard_colour(colour)) not in listed:
+        raise InputError(
+            f"the function '{wanted}' has no limits for {colour} light", key="colour", expected=nearest(colour, listed)
         )
     chosen = [row for row in chosen if colour in row["colour"].split(";")]
     one_section = chosen
@@ -305,34 +376,29 @@ def requirement(
             key="compartments",
             expected=" or ".join(map(str, counts)),
         )
-    chosen = _of_edition(chosen, edition or ("older" if rules == "UN older" else None), notes)
+    chosen = _of_edition(chosen, edition or held_to.period or None, notes)
 
     found = [_intensity_limit(row) for row in chosen]
     if factor != 1.0:
-        found = [
-            replace(v, low=v.low * factor, note=f"{factor:g} times the base minimum") if v.quantity == "minimum" else v
-            for v in found
-        ]
+        found = [replace(v, low=v.low * factor) if v.quantity == "minimum" else v for v in found]
     if not any(limit.quantity == "maximum" for limit in found):
-        notes.append("the kit holds no maximum for it")
-    if held_under.startswith("UN"):
-        notes.append(
-            "a lamp without a filament must keep its minima both after 1 minute and after 30 minutes of light "
-            "(un-r4, 5.4, read in a secondary text; un-r6 and un-r7 alike, from memory)"
-        )
-    elif "turn" in wanted:
-        notes.append("motorcycles: half the minima (fmvss-108, table XIII-a, from memory)")
-    notes.extend(dict.fromkeys(limit.note for limit in found if limit.note and factor == 1.0))
+        notes.append(say("rule_note.no_maximum"))
+    notes.extend(
+        say("rule_note.printed", words=row["note"])
+        for row in tables.load("rules", "notes").rows()
+        if row["rules"] == held_under and wanted in (rule_sets.listed(row["functions"]) or (wanted,))
+    )
+    notes.extend(say("rule_note.printed", words=words) for words in dict.fromkeys(v.note for v in found) if words)
     return Requirement(
         function=wanted,
-        rules=rules,
+        rules=held_to.name,
         category=category,
         colour=colour,
         compartments=compartments,
         limits=tuple(found),
         field_minimum=tuple(
             limits.from_row(row, "where")
-            for row in tables.load("signals", "further_limits").rows()
+            for row in tables.load("rules", "further_limits").rows()
             if row["quantity"] == "field minimum" and row["rules"] == held_under and row["applies_to"] == category
         ),
         distribution=distribution(
@@ -350,7 +416,7 @@ def _pick(rows: list[dict[str, Any]], key: str, wanted: str, complaint: str) -> 
     return found
 
 
-def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[str]) -> list[dict[str, Any]]:
+def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[Statement]) -> list[dict[str, Any]]:
     if edition is None:
         return rows
     if edition not in ("present", "older"):
@@ -361,40 +427,48 @@ def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[str
             stand_in = [row for row in rows if row["quantity"] == quantity]
             found += stand_in
             if stand_in:
-                notes.append(f"the {edition} {quantity} is not held here; that of another edition stands in")
+                notes.append(say("rule_note.edition", edition=edition, quantity=quantity))
     return sorted(found, key=lambda row: row["quantity"], reverse=True)
 
 
 def _spacing(
-    function: str, rules: str, spacing: float | None, category: str | None, notes: list[str]
+    told: functions.LampFunction,
+    held_to: rule_sets.RuleSet,
+    spacing: float | None,
+    category: str | None,
+    notes: list[Statement],
 ) -> tuple[float, str | None]:
+    """Find by what factor, or under which category, the minima hold at a gap to the headlamp."""
+    classes = [
+        row
+        for row in tables.load("rules", "further_limits").rows()
+        if row["quantity"] in ("spacing factor", "spacing category") and row["rules"] == held_to.intensities
+    ]
+    by_category = any(row["quantity"] == "spacing category" for row in classes)
+    counts = told.spacing and held_to.spacing and bool(classes)
     if spacing is None:
-        if function == "front turn" and (rules == "US" or (rules == "UN" and category is None)):
-            notes.append("nearer to the headlamp more is asked for: say spacing=, from lit edge to lit edge, in metres")
+        if counts and not (by_category and category is not None):
+            notes.append(say("rule_note.spacing"))
         return 1.0, category
-    if function != "front turn" or rules not in ("UN", "US"):
-        raise InputError("only a front turn lamp has limits that depend on the spacing", key="spacing", expected="none")
+    if not counts:
+        some = " or ".join(one.name for one in functions.functions().values() if one.spacing)
+        raise InputError(f"only a {some} lamp has limits that depend on the spacing", key="spacing", expected="none")
     if not np.isfinite(spacing) or spacing < 0:
         raise InputError(f"a spacing of {spacing:g} m is impossible", key="spacing", expected="metres, zero or more")
-    for row in tables.load("signals", "further_limits").rows():
-        if row["quantity"] in ("spacing factor", "spacing category") and row["rules"] == rules:
-            # UN: "not more than 20 mm"; US: "less than 60 mm". Between 20 and 40 mm the upper end is the wider class.
-            upper = limits.number(row["high"], np.inf)
-            below = spacing <= upper if (rules, row["applies_to"]) == ("UN", "1b") else spacing < upper
-            if below:
-                if rules == "US":
-                    notes.append(
-                        f"{row['applies_to']} times the base minima at {spacing:g} m ({row['source']}, "
-                        f"{row['clause']}, {row['known']})"
-                    )
-                    return float(row["applies_to"]), category
-                if category not in (None, row["applies_to"]):
-                    raise InputError(
-                        f"a spacing of {spacing:g} m belongs to category {row['applies_to']}, not {category}",
-                        key="category",
-                        remedy="give one of the two",
-                    )
-                return 1.0, str(row["applies_to"])
+    for row in classes:
+        upper = limits.number(row["high"], np.inf)
+        if spacing < upper or (spacing == upper and row["high_included"] == "yes"):
+            if not by_category:
+                printed = {key: row[key] for key in ("source", "clause", "known")}
+                notes.append(say("rule_note.factor", factor=row["applies_to"], spacing=spacing, **printed))
+                return float(row["applies_to"]), category
+            if category not in (None, row["applies_to"]):
+                raise InputError(
+                    f"a spacing of {spacing:g} m belongs to category {row['applies_to']}, not {category}",
+                    key="category",
+                    remedy="give one of the two",
+                )
+            return 1.0, str(row["applies_to"])
     return 1.0, category
 
 
@@ -418,6 +492,14 @@ def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.f
     InputError
         An intensity is negative or not a number.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop", edition="present")
+    >>> lk.rules.axis_margins(stop, [50.0, 100.0])
+    array([[-10., 210.],
+           [ 40., 160.]])
+
     Source: the rules that each limit names.
     """
     values = _intensities(intensity)[..., np.newaxis]
@@ -434,10 +516,32 @@ def _intensities(values: ArrayLike) -> NDArray[np.float64]:
     return array
 
 
-def intensity_verdicts(requirement: Requirement, intensity: ArrayLike) -> tuple[str, ...]:
-    """Hold an intensity on the axis against every limit of a requirement, one sentence each.
+def compare_on_axis(requirement: Requirement, intensity: ArrayLike) -> tuple[LimitComparison, ...]:
+    """Hold an intensity on the axis against every limit of a requirement that holds there.
 
-    Source: the rules that each limit names.
+    Parameters
+    ----------
+    requirement : Requirement
+        The requirement.
+    intensity : array_like, shape () or (3,) [cd]
+        The intensity, or lower limit, median and upper limit of its interval.
+
+    Returns
+    -------
+    tuple of LimitComparison
+        One for each limit, in their order.
+
+    Raises
+    ------
+    InputError
+        An intensity is negative or not a number, or the interval does not rise.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop", edition="present")
+    >>> [held.verdict.name for held in lk.rules.compare_on_axis(stop, 300.0)]
+    ['INSIDE', 'PAST']
     """
     values = _intensities(intensity)
     return tuple(
@@ -463,7 +567,7 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     Returns
     -------
     GridComparison
-        The margins and the sentences. They compare numbers; they approve nothing.
+        Margins, totals and statements. They compare numbers; they approve nothing.
 
     Raises
     ------
@@ -471,13 +575,21 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
         The kit holds no test points for the function, the shapes differ, a direction was read twice, or an
         intensity is negative.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> stop = lk.rules.requirement("stop")
+    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [70.0, 50.0])
+    >>> print(read.statements[1])
+    H 5, V 0: 50 cd is past the published minimum of 54 cd by 4 cd
+
     Source: UN R148, 4.8.3.1 (read in a secondary text); FMVSS 108, the tables with groups (from memory).
     """
     grid = requirement.distribution
     if grid is None:
         raise InputError(
             f"the kit holds no test points for '{requirement.function}' under the rules '{requirement.rules}'",
-            remedy="hold the reading on the axis against it with verdicts",
+            remedy="hold the reading on the axis against it with compare_on_axis",
         )
     read, values = np.asarray(angles, dtype=float), _intensities(intensities)
     if read.ndim != 2 or read.shape[-1] != 2 or values.shape != read.shape[:1] or not np.all(np.isfinite(read)):
@@ -497,36 +609,90 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     single = np.maximum(minimum * grid.single_point_share, np.where(at_point, 0.0, field))
     margins = values - single
 
-    sentences = [f"{int(taken.sum())} of the {len(taken)} test points were read [{grid.source}; {grid.known}]"]
-    for k in np.flatnonzero(margins < 0):
-        what = "published minimum" if grid.single_point_share == 1.0 else "least a single point may have"
-        if not at_point[k]:
-            what = "published minimum of the visibility field, if this direction belongs to it"
-        sentences.append(
-            f"H {read[k, 0]:g}, V {read[k, 1]:g}: {values[k]:.3g} cd is past the {what} of {single[k]:.3g} cd "
-            f"by {-margins[k]:.3g} cd"
-        )
-    if not np.any(margins < 0):
-        sentences.append("every reading is inside the published minimum for a single point in its direction")
-    for group in np.unique(grid.group[grid.group > 0]):
-        members = grid.group == group
-        if np.all(taken[members]):
-            total = float(values[near[:, members].any(axis=1)].sum())
-            needed = float(grid.minimum[members].sum())
-            side = "inside" if total >= needed else "past"
-            sentences.append(
-                f"group {group}: its {int(members.sum())} points add up to {total:.3g} cd, {side} the published total "
-                f"of {needed:.3g} cd by {abs(total - needed):.3g} cd"
-            )
-        else:
-            sentences.append(
-                f"group {group}: {int(taken[members].sum())} of its {int(members.sum())} points were read, "
-                "so that its total is open"
-            )
+    groups = tuple(_group_total(grid, int(k), taken, near, values) for k in np.unique(grid.group[grid.group > 0]))
+    brightest = []
     for limit in requirement.maxima:
         holds = (read[:, 1] >= limit.v_from) & (read[:, 1] < limit.v_to)
         if np.any(holds):
-            brightest = int(np.flatnonzero(holds)[values[holds].argmax()])
-            held = limits.compare_with_limit(limit, values[brightest])
-            sentences.append(f"H {read[brightest, 0]:g}, V {read[brightest, 1]:g}: {held}")
-    return GridComparison(requirement, read, values, minimum, margins, grid.angles[~taken], tuple(sentences))
+            place = int(np.flatnonzero(holds)[values[holds].argmax()])
+            brightest.append((place, limits.compare_with_limit(limit, values[place])))
+    return GridComparison(
+        requirement=requirement,
+        angles=read,
+        intensities=values,
+        minimum=minimum,
+        margins=margins,
+        unread=grid.angles[~taken],
+        groups=groups,
+        brightest=tuple(brightest),
+        statements=(
+            say(
+                "test_points.read",
+                read=int(taken.sum()),
+                points=len(taken),
+                source=grid.source,
+                known=grid.known,
+                scaled=grid.scaled,
+            ),
+            *_points_past(grid, read, values, single, at_point),
+            *(_group_statement(total) for total in groups),
+            *(
+                say("test_points.brightest", h=float(read[k, 0]), v=float(read[k, 1]), held=held.statement)
+                for k, held in brightest
+            ),
+        ),
+    )
+
+
+def _group_total(
+    grid: Distribution,
+    group: int,
+    taken: NDArray[np.bool_],
+    near: NDArray[np.bool_],
+    values: NDArray[np.float64],
+) -> GroupTotal:
+    members = grid.group == group
+    total, needed = float(values[near[:, members].any(axis=1)].sum()), float(grid.minimum[members].sum())
+    verdict = LimitVerdict.NOT_SETTLED
+    if np.all(taken[members]):
+        verdict = LimitVerdict.INSIDE if total >= needed else LimitVerdict.PAST
+    return GroupTotal(group, int(members.sum()), int(taken[members].sum()), total, needed, verdict)
+
+
+def _group_statement(found: GroupTotal) -> Statement:
+    if found.verdict is LimitVerdict.NOT_SETTLED:
+        return say("test_points.group_open", group=found.group, read=found.read, points=found.points)
+    return say(
+        "test_points.group",
+        group=found.group,
+        points=found.points,
+        total=found.total,
+        verdict=named(found.verdict),
+        needed=found.needed,
+        difference=abs(found.total - found.needed),
+    )
+
+
+def _points_past(
+    grid: Distribution,
+    read: NDArray[np.float64],
+    values: NDArray[np.float64],
+    needed: NDArray[np.float64],
+    at_point: NDArray[np.bool_],
+) -> list[Statement]:
+    past = np.flatnonzero(values < needed)
+    if len(past) == 0:
+        return [say("test_points.none_past")]
+    at_a_point = say("test_points.minimum") if grid.single_point_share == 1.0 else say("test_points.least")
+    return [
+        say(
+            "test_points.past",
+            h=float(read[k, 0]),
+            v=float(read[k, 1]),
+            intensity=float(values[k]),
+            what=at_a_point if at_point[k] else say("test_points.field"),
+            needed=float(needed[k]),
+            lacking=float(needed[k] - values[k]),
+        )
+        for k in past
+    ]

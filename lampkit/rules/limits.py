@@ -1,7 +1,8 @@
-"""One published number, the sentence that holds a value against it, and the limits of flashing and of ratios."""
+"""One published number, how a value stands to it, and the limits of flashing and of ratios."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import Enum
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
+from lampkit.rules import rule_sets
+from lampkit.statements import Statement, say
 
 
 @dataclass(frozen=True)
@@ -38,7 +41,16 @@ class Limit:
     v_from, v_to : float [deg]
         Elevations from which (included) and up to which (excluded) it holds, upwards positive.
 
-    Source: the rules that each row of data/signals names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> rate = lk.rules.flash_limits("UN")[0]
+    >>> rate.low, rate.high, rate.unit
+    (60.0, 120.0, '1/min')
+    >>> print(rate.words)
+    published limit for the flash rate of 60 to 120 1/min (direction indicators)
+
+    Source: the rules that each row of data/rules names.
     """
 
     quantity: str
@@ -55,24 +67,76 @@ class Limit:
     v_to: float = np.inf
 
     @property
-    def citation(self) -> str:
-        """Word where the number stands and how far to trust it."""
-        doubt = "" if self.known == "published" else ", check before you rely on it"
-        return f"{self.source}; {self.edition}; {self.known}{doubt}"
+    def citation(self) -> Statement:
+        """Tell where the number stands and how far to trust it."""
+        if self.known == "published":
+            return say("limit.printed", source=self.source, edition=self.edition, known=self.known)
+        return say("limit.recalled", source=self.source, edition=self.edition, known=self.known)
 
     @property
-    def words(self) -> str:
-        """Word the limit, as in 'published minimum of 60 cd (reference axis)'."""
+    def words(self) -> Statement:
+        """Name the limit, as in 'published minimum of 60 cd (reference axis)'."""
         plain = self.quantity in ("minimum", "maximum", "group total", "field minimum")
-        name = f"published {self.quantity}" if plain else f"published limit for the {self.quantity}"
+        unit = _unit(self)
         if np.isfinite(self.low) and np.isfinite(self.high):
-            size = f"of {self.low:g} to {self.high:g}"
+            size = say("limit.span", low=self.low, high=self.high, unit=unit)
         elif plain:
-            size = f"of {self.low if np.isfinite(self.low) else self.high:g}"
+            size = say("limit.size", size=self.low if np.isfinite(self.low) else self.high, unit=unit)
+        elif np.isfinite(self.low):
+            size = say("limit.at_least", low=self.low, unit=unit)
         else:
-            size = f"of at least {self.low:g}" if np.isfinite(self.low) else f"of at most {self.high:g}"
-        unit = "" if self.unit == "1" else f" {self.unit}"
-        return f"{name} {size}{unit} ({self.where})"
+            size = say("limit.at_most", high=self.high, unit=unit)
+        return say("limit.plain" if plain else "limit.of_quantity", quantity=self.quantity, size=size, where=self.where)
+
+
+def _unit(limit: Limit) -> str:
+    return "" if limit.unit == "1" else f" {limit.unit}"
+
+
+class LimitVerdict(Enum):
+    """How a value, or an interval of it, stands to a published limit.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [verdict.value for verdict in lk.rules.LimitVerdict]
+    ['inside', 'past', 'not_settled', 'no_number']
+    """
+
+    INSIDE = "inside"
+    PAST = "past"
+    NOT_SETTLED = "not_settled"
+    NO_NUMBER = "no_number"
+
+
+@dataclass(frozen=True)
+class LimitComparison:
+    """A value, or an interval of it, held against one published limit.
+
+    Parameters
+    ----------
+    limit : Limit
+        The limit.
+    verdict : LimitVerdict
+        How the value stands to it; NO_NUMBER where the limit prints none.
+    margin : float [1]
+        In the unit of the limit, by how much the worst end of the value is inside, or its best end past; not a number
+        where nothing is settled.
+    statement : Statement
+        The same in words.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> held = lk.rules.compare_with_limit(lk.rules.requirement("stop").minimum, 70.0)
+    >>> held.verdict.name, held.margin
+    ('INSIDE', 10.0)
+    """
+
+    limit: Limit
+    verdict: LimitVerdict
+    margin: float
+    statement: Statement
 
 
 def number(value: float, instead: float) -> float:
@@ -81,7 +145,7 @@ def number(value: float, instead: float) -> float:
 
 
 def from_row(row: Mapping[str, Any], where: str) -> Limit:
-    """Make a limit of one row of a table under data/signals.
+    """Make a limit of one row of a table under data/rules.
 
     Source: the rules that the row names.
     """
@@ -99,38 +163,64 @@ def from_row(row: Mapping[str, Any], where: str) -> Limit:
     )
 
 
-def compare_with_limit(limit: Limit, value: ArrayLike) -> str:
-    """Say whether a value, or an interval of it, is inside a published limit, past it, or not settled.
+def compare_with_limit(limit: Limit, value: ArrayLike) -> LimitComparison:
+    """Tell whether a value, or an interval of it, is inside a published limit, past it, or not settled.
 
-    Source: the kit's own wording.
+    Parameters
+    ----------
+    limit : Limit
+        The limit.
+    value : array_like, shape () or (3,) [1]
+        The value in the unit of the limit, or lower limit, median and upper limit of its interval.
+
+    Returns
+    -------
+    LimitComparison
+        The verdict with its margin. It compares numbers; it approves nothing.
+
+    Raises
+    ------
+    InputError
+        The value is neither a number nor an interval in rising order.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> rate = lk.rules.flash_limits("UN")[0]
+    >>> lk.rules.compare_with_limit(rate, 150.0).verdict.name
+    'PAST'
+    >>> lk.rules.compare_with_limit(rate, [50.0, 70.0, 90.0]).verdict.name
+    'NOT_SETTLED'
     """
-    numbers = np.asarray(value, dtype=float)
-    if numbers.shape not in ((), (3,)) or not np.all(np.isfinite(numbers)) or np.any(np.diff(numbers.ravel()) < 0):
+    values = np.asarray(value, dtype=float)
+    if values.shape not in ((), (3,)) or not np.all(np.isfinite(values)) or np.any(np.diff(values.ravel()) < 0):
         raise InputError(
-            f"a comparison takes one number or an interval, not an array of shape {numbers.shape}",
+            f"a comparison takes one number or an interval, not an array of shape {values.shape}",
             expected="a number, or lower limit, median and upper limit in rising order",
         )
-    unit = "" if limit.unit == "1" else f" {limit.unit}"
-    margin = np.minimum(numbers - limit.low, limit.high - numbers)
-    worst, best = float(margin.min()), float(margin.max())
-    if numbers.ndim == 0:
-        told = f"{numbers:.3g}{unit}"
-    else:
-        told = f"{numbers[1]:.3g}{unit} ({numbers[0]:.3g} to {numbers[2]:.3g})"
     if not (np.isfinite(limit.low) or np.isfinite(limit.high)):
-        return f"{limit.quantity}: {limit.where} [{limit.citation}]"
+        told = say("limit.no_number", quantity=limit.quantity, where=limit.where, citation=limit.citation)
+        return LimitComparison(limit, LimitVerdict.NO_NUMBER, float("nan"), told)
+    unit = _unit(limit)
+    ends = [float(v) for v in np.atleast_1d(values)]
+    if values.ndim == 0:
+        shown = say("limit.value", value=ends[0], unit=unit)
+    else:
+        shown = say("limit.interval", value=ends[1], low=ends[0], high=ends[2], unit=unit)
+    margins = np.minimum(values - limit.low, limit.high - values)
+    worst, best = float(margins.min()), float(margins.max())
+    words, cited = limit.words, limit.citation
     if worst >= 0:
-        return f"{told} is inside the {limit.words} by {_size(worst)}{unit} [{limit.citation}]"
-    if numbers.ndim == 0 or (best < 0 and (numbers[2] < limit.low or numbers[0] > limit.high)):
-        return f"{told} is past the {limit.words} by {_size(-best)}{unit} [{limit.citation}]"
-    return f"{told} lies across the {limit.words}: not settled [{limit.citation}]"
+        told = say("limit.inside", value=shown, limit=words, margin=worst, unit=unit, citation=cited)
+        return LimitComparison(limit, LimitVerdict.INSIDE, worst, told)
+    if values.ndim == 0 or (best < 0 and (ends[-1] < limit.low or ends[0] > limit.high)):
+        told = say("limit.past", value=shown, limit=words, margin=-best, unit=unit, citation=cited)
+        return LimitComparison(limit, LimitVerdict.PAST, -best, told)
+    told = say("limit.not_settled", value=shown, limit=words, citation=cited)
+    return LimitComparison(limit, LimitVerdict.NOT_SETTLED, float("nan"), told)
 
 
-def _size(number: float) -> str:
-    return f"{number:.3g}" if number < 1000 else f"{number:.0f}"
-
-
-def flash_limits(rules: str = "UN") -> tuple[Limit, ...]:
+def flash_limits(rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     """List the published limits of flashing: rate, start, on-time, voltage drop, and what tells of a dead lamp.
 
     Parameters
@@ -148,19 +238,26 @@ def flash_limits(rules: str = "UN") -> tuple[Limit, ...]:
     InputError
         There are no flash limits under those rules.
 
-    Source: the rules that each row of data/signals/flash_limits.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [(limit.low, limit.high) for limit in lk.rules.flash_limits("UN") if limit.quantity == "flash rate"]
+    [(60.0, 120.0)]
+
+    Source: the rules that each row of data/rules/flash_limits.csv names.
     """
-    rows = tables.load("signals", "flash_limits").rows()
-    found = tuple(from_row(row, "condition") for row in rows if row["rules"] == {"SAE J578": "US"}.get(rules, rules))
+    held_to = rule_sets.rule_set(rules)
+    rows = tables.load("rules", "flash_limits").rows()
+    found = tuple(from_row(row, "condition") for row in rows if row["rules"] == held_to.flash)
     if not found:
-        known = dict.fromkeys(row["rules"] for row in rows)
+        known = [one.name for one in rule_sets.rule_sets().values() if one.flash]
         raise InputError(
             f"there are no flash limits for the rules '{rules}'", key="rules", expected=nearest(rules, known)
         )
     return found
 
 
-def ratio_limits(pair: str = "stop to tail", rules: str = "UN") -> tuple[Limit, ...]:
+def ratio_limits(pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     """List how many times brighter one function must be than another that shares its lens.
 
     Parameters
@@ -180,12 +277,20 @@ def ratio_limits(pair: str = "stop to tail", rules: str = "UN") -> tuple[Limit, 
     InputError
         The rules hold no such ratio.
 
-    Source: the rules that each row of data/signals/further_limits.csv names.
+    Examples
+    --------
+    A stop lamp must be five times as bright as the tail lamp beside it (UN R7, from memory).
+
+    >>> import lampkit as lk
+    >>> [limit.low for limit in lk.rules.ratio_limits("stop to tail", "UN")]
+    [5.0]
+
+    Source: the rules that each row of data/rules/further_limits.csv names.
     """
-    rows = [row for row in tables.load("signals", "further_limits").rows() if row["quantity"].endswith("ratio")]
-    held_under = {"SAE J578": "US", "UN older": "UN"}.get(rules, rules)
+    rows = [row for row in tables.load("rules", "further_limits").rows() if row["quantity"].endswith("ratio")]
+    held_to = rule_sets.rule_set(rules)
     found = tuple(
-        from_row(row, "where") for row in rows if row["rules"] == held_under and row["quantity"] == f"{pair} ratio"
+        from_row(row, "where") for row in rows if row["rules"] == held_to.ratios and row["quantity"] == f"{pair} ratio"
     )
     if not found:
         known = [f"{row['quantity'].removesuffix(' ratio')} under {row['rules']}" for row in rows]
@@ -195,7 +300,7 @@ def ratio_limits(pair: str = "stop to tail", rules: str = "UN") -> tuple[Limit, 
     return found
 
 
-def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = "UN") -> NDArray[np.float64]:
+def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> NDArray[np.float64]:
     """Give the smallest ratio of two functions behind one lens that the rules print for each direction.
 
     Parameters
@@ -217,7 +322,13 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = "
     InputError
         The rules hold no such ratio, or the angles are not pairs.
 
-    Source: the rules that each row of data/signals/further_limits.csv names.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.rules.required_ratio([[0, 0], [20, 0]], "stop to tail", "US")
+    array([5., 3.])
+
+    Source: the rules that each row of data/rules/further_limits.csv names.
     """
     found = ratio_limits(pair, rules)
     direction = np.asarray(angles, dtype=float)
@@ -225,10 +336,10 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = "
         raise InputError(
             f"an array of shape {direction.shape} holds no directions", expected="H and V on the last axis"
         )
-    h, v = np.abs(direction[..., 0]), direction[..., 1]
-    if found[0].rules == "UN":
-        near = (h <= 10) & (np.abs(v) <= 5)
-    else:
-        near = ((v == 0) & ((h == 0) | (h == 5))) | ((v == 5) & (h == 0))
+    h, v = direction[..., 0, np.newaxis], direction[..., 1, np.newaxis]
+    boxes = tables.load("rules", "ratio_directions")
+    of_these = boxes["rules"] == found[0].rules
+    across = (h >= boxes["h_from_deg"][of_these]) & (h <= boxes["h_to_deg"][of_these])
+    upright = (v >= boxes["v_from_deg"][of_these]) & (v <= boxes["v_to_deg"][of_these])
     elsewhere = found[1].low if len(found) > 1 else 0.0
-    return np.where(near, found[0].low, elsewhere)
+    return np.where((across & upright).any(axis=-1), found[0].low, elsewhere)

@@ -5,13 +5,10 @@ from . import leds as leds
 from . import light_source as light_source
 from . import tungsten_properties as tungsten_properties
 from . import warming as warming
-from .filament_lamps import Base as Base
-from .filament_lamps import base as base
 from .filament_lamps import designations as designations
 from .filament_lamps import filament as filament
 from .filament_lamps import filament_lamp_table as filament_lamp_table
 from .filament_lamps import led_must_be as led_must_be
-from .filament_lamps import near_equivalents as near_equivalents
 from .filament_lamps import rating as rating
 from .hot_wire import HotWire as HotWire
 from .hot_wire import hot_wire_current as hot_wire_current
@@ -24,10 +21,8 @@ from .incandescence import colour_temperature as colour_temperature
 from .incandescence import emissivity as emissivity
 from .incandescence import exponent as exponent
 from .incandescence import planck as planck
-from .incandescence import temperature_at_voltage as temperature_at_voltage
 from .incandescence import temperature_from_efficacy as temperature_from_efficacy
 from .incandescence import tungsten as tungsten
-from .incandescence import tungsten_efficacy as tungsten_efficacy
 from .incandescence import voltage_law as voltage_law
 from .leds import coloured_led as coloured_led
 from .leds import narrow_band as narrow_band

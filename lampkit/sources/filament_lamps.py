@@ -1,9 +1,10 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
@@ -20,7 +21,7 @@ from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import incandescence as wire
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
-from lampkit.sources.light_source import LightSource, Values, build
+from lampkit.sources.light_source import LightSource, SourceKind, Values, build
 from lampkit.sources.light_source import relative_spectra as relative_spectra
 
 
@@ -45,6 +46,15 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
     ------
     InputError
         The lamp, its voltage class or its filament is unknown.
+
+    Examples
+    --------
+    A stop lamp of 12 V is rated at 13.5 V (UN R37, from memory).
+
+    >>> import lampkit as lk
+    >>> row = lk.sources.rating("P21W", rated_voltage=12)
+    >>> row["test_V"], row["flux_lm"]
+    (13.5, 460.0)
 
     Source: UN R37 and SAE J573, each row with its own source.
     """
@@ -127,21 +137,6 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
 class Base(NamedTuple):
     """The base of a lamp and its holder.
 
-    Parameters
-    ----------
-    base : str
-        Its designation, as in 'BAY15d'.
-    description : str
-        Its shape.
-    contacts : str
-        'single' or 'double': how many live contacts.
-    ways_in : str
-        'one' or 'two': how many ways round the lamp goes into the holder.
-    other_pole : str
-        Where the other pole is.
-    source, known : str
-        Where it comes from and how it is known.
-
     Source: data/lamps/bases.csv.
     """
 
@@ -162,6 +157,12 @@ def designations() -> tuple[str, ...]:
     tuple of str
         Their designations, as the table has them.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> "P21W" in lk.sources.designations()
+    True
+
     Source: data/lamps/ratings.csv.
     """
     return tuple(dict.fromkeys(tables.load("lamps", "ratings")["designation"]))
@@ -169,21 +170,6 @@ def designations() -> tuple[str, ...]:
 
 def base(designation: str) -> Base:
     """Look up the base of a filament lamp.
-
-    Parameters
-    ----------
-    designation : str
-        For example 'P21/5W' or '1157'.
-
-    Returns
-    -------
-    Base
-        The base.
-
-    Raises
-    ------
-    InputError
-        There is no such lamp, or nothing is known of its base.
 
     Source: data/lamps/ratings.csv and data/lamps/bases.csv.
     """
@@ -209,42 +195,12 @@ def _rows(designation: str) -> list[dict[str, object]]:
 def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
     """Name the lamps of the other system that come nearest.
 
-    Parameters
-    ----------
-    designation : str
-        For example 'P21W' or '1156'.
-    rated_voltage : float [V]
-        6, 12 or 24.
-
-    Returns
-    -------
-    str
-        Their designations with remarks, or empty when none is known.
-
-    Raises
-    ------
-    InputError
-        There is no such lamp.
-
     Source: trade cross-reference lists, from memory.
     """
     name = _rows(designation)[0]["designation"]
     table = tables.load("lamps", "interchange")
     row = (table["designation"] == name) & (table["class_V"] == rated_voltage)
     return str(table["near_equivalent"][row][0]) if np.any(row) else ""
-
-
-def flux_at(
-    designation: str, voltage: ArrayLike, *, part: str | None = None, rated_voltage: float | None = None
-) -> NDArray[np.float64]:
-    """Give the rated flux of a filament lamp at another voltage, so that lamps of different systems can be compared.
-
-    Source: data/lamps/ratings.csv; 3.4 Fink and Beaty 1978, 3.5 there and in the IES handbook, 3.6 as upper end.
-    """
-    row = rating(designation, part, rated_voltage)
-    ratio = np.asarray(voltage, dtype=float) / row["test_V"]
-    incandescence.voltage_law(ratio, "flux")  # refuses a voltage that the law does not cover
-    return np.asarray(row["flux_lm"] * ratio[..., np.newaxis] ** np.array([3.4, 3.6]))
 
 
 def filament_lamp_table() -> "pd.DataFrame":
@@ -254,6 +210,13 @@ def filament_lamp_table() -> "pd.DataFrame":
     -------
     DataFrame
         One row a filament; the columns carry their units.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> table = lk.sources.filament_lamp_table()
+    >>> table.columns.tolist()[:3]
+    ['system', 'designation', 'filament']
 
     Source: data/lamps/ratings.csv, bases.csv and interchange.csv, each row with its own source.
     """
@@ -272,19 +235,15 @@ def filament_lamp_table() -> "pd.DataFrame":
     return frame
 
 
-def led_must_be(
-    designation: str, *, earth: Literal["negative", "positive"] = "negative", rated_voltage: float = 12.0
-) -> tuple[str, ...]:
+def led_must_be(rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] = "negative") -> tuple[str, ...]:
     """Say what an LED lamp must be to go in place of a filament lamp.
 
     Parameters
     ----------
-    designation : str
-        The filament lamp, for example 'P21/5W'.
+    rating : mapping
+        The rating of the filament lamp, from `rating` or from `LightSource.rating`.
     earth : {'negative', 'positive'}
         The earth of the vehicle.
-    rated_voltage : float [V]
-        6, 12 or 24.
 
     Returns
     -------
@@ -294,32 +253,29 @@ def led_must_be(
     Raises
     ------
     InputError
-        There is no such lamp for that voltage, or the earth is unknown.
+        Nothing is known of the lamp's base, or the earth is unknown.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> print(lk.sources.led_must_be("P21W")[0])
+    Base BA15s: bayonet, 15 mm, two pins level; single contact; the other pole is the metal shell.
 
     Source: data/lamps/bases.csv; common practice, no source, for the rest.
     """
     if earth not in ("negative", "positive"):
         raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
-    rows = [row for row in _rows(designation) if row["class_V"] == rated_voltage]
-    if not rows:
-        classes = sorted({float(str(row["class_V"])) for row in _rows(designation)})
-        raise InputError(
-            f"{designation} has no rating for {rated_voltage:g} V",
-            key="rated_voltage",
-            expected=" or ".join(f"{v:g}" for v in classes),
-        )
-    socket = base(designation)
-    two = len(rows) > 1
+    socket = base(rating["designation"])
     says = [
         f"Base {socket.base}: {socket.description}; {socket.contacts} contact; the other pole is {socket.other_pole}.",
-        f"Made for a {rated_voltage:g} V vehicle: "
+        f"Made for a {rating['class_V']:g} V vehicle: "
         + {
             6.0: "it must light fully from about 5.5 V to 8 V; a bridge rectifier costs a fifth of the supply.",
             12.0: "it must light from 9 V and stand 16 V.",
             24.0: "it must stand 32 V.",
-        }[rated_voltage],
+        }[rating["class_V"]],
     ]
-    if two:
+    if rating["filament"] != "single":
         says.append(
             "Two functions, bright and dim, each on its own contact: check on the bench that the bright one gives "
             "at least five times the light of the dim one, and that it follows the contact of your holder."
@@ -334,7 +290,7 @@ def led_must_be(
         "Measure length and width of the old lamp and the room behind the lens: an LED lamp is often longer and "
         "thicker, touches the lens or shadows the reflector, and its light starts elsewhere than the filament's."
     )
-    colour = str(rows[0]["colour"])
+    colour = str(rating["colour"])
     if colour != "white":
         says.append(f"The filament lamp is {colour} itself, behind a clear lens: the LED must give {colour} light.")
     return tuple(says)
@@ -395,6 +351,14 @@ def filament(
     InputError
         The lamp, its voltage class or its filament is unknown, or the voltage is far from the rated one.
 
+    Examples
+    --------
+    A lamp of 21 W gives 460 lm at its test voltage (UN R37, from memory), and less below it.
+
+    >>> import lampkit as lk
+    >>> [round(lk.sources.filament("P21W", voltage=v).luminous_flux) for v in (13.5, 12.0)]
+    [460, 308]
+
     Source: ratings of UN R37 and of SAE J573, each row of data/lamps/ratings.csv with its own source; W. E. Forsythe
     and A. G. Worthing 1925 for the efficacy; Fink and Beaty 1978 for the voltage exponents.
     """
@@ -424,14 +388,13 @@ def filament(
     ]
     return build(
         name or label,
-        "filament",
+        SourceKind.FILAMENT,
         flux,
         model,
         beliefs,
         electrical_power=power,
         voltage=volts,
-        designation=row["designation"],
-        filament_part=row["filament"],
+        rating=MappingProxyType(row),
         layout="all-round",
         notes=tuple(notes),
     )

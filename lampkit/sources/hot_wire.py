@@ -46,6 +46,13 @@ class HotWire:
     mass : ndarray, shape (...) [kg]
         Mass of the wire.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
+    >>> f"{float(wire.radius) * 2e3:.2f} mm thick, {float(wire.length) * 1e3:.0f} mm long"
+    '0.11 mm thick, 79 mm long'
+
     Source: own model; radiated power, resistivity, heat capacity and density as in lampkit.tungsten.
     """
 
@@ -91,6 +98,15 @@ def hot_wire_of_rating(
     ------
     InputError
         A value is not positive or out of range.
+
+    Examples
+    --------
+    At its rating the wire takes its power: 25 W at 13.5 V are 1.85 A.
+
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
+    >>> round(float(lk.sources.hot_wire_current(wire, 13.5, 2800)), 2)
+    1.85
 
     Source: own model: rho L/(pi r^2) = V^2/P and (1 - gas loss) P = shade 2 pi r L W(T).
     """
@@ -140,6 +156,15 @@ def hot_wire_resistance(wire: HotWire, temperature: ArrayLike) -> NDArray[np.flo
     InputError
         A temperature is out of range.
 
+    Examples
+    --------
+    Hot, 13.5 V over 1.85 A; cold, an ohmmeter reads a fraction of that.
+
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
+    >>> lk.sources.hot_wire_resistance(wire, [300, 2800]).round(1)
+    array([0.5, 7.3])
+
     Source: White and Minges 1997 for the resistivity; the wire does not expand.
     """
     return np.asarray(tungsten_properties.resistivity(temperature) * wire.length / (np.pi * wire.radius**2))
@@ -168,6 +193,15 @@ def steady_temperature(
     ------
     InputError
         A voltage or resistance is negative, or the filament would melt.
+
+    Examples
+    --------
+    It settles at its rated temperature on its rated voltage, and cooler on less.
+
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
+    >>> lk.sources.steady_temperature(wire, [12.0, 13.5]).round(-1)
+    array([2680., 2800.])
 
     Source: own model: power taken equals power lost, found by bisection to 1e-9 K.
     """
@@ -212,6 +246,15 @@ def hot_wire_light(
     InputError
         A temperature is out of range, or the lens is not on the grid or passes no light.
 
+    Examples
+    --------
+    200 K cooler, a filament gives half of its light.
+
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
+    >>> lk.sources.hot_wire_light(wire, [2600, 2800]).round(2)
+    array([0.5, 1. ])
+
     Source: tungsten spectrum of lampkit.filament, interpolated in its logarithm every 20 K.
     """
     logarithm = _light_table(None if transmittance is None else grid.on_grid(transmittance).tobytes())
@@ -252,6 +295,15 @@ def inrush_ratio(
     InputError
         A value is out of range, or the filament would melt.
 
+    Examples
+    --------
+    A cold filament takes many times the current of a hot one.
+
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
+    >>> round(float(lk.sources.inrush_ratio(wire)))
+    16
+
     Source: Ohm's law with the resistivity of White and Minges 1997.
     """
     v, rs = _supply(wire.voltage if supply_voltage is None else supply_voltage, series_resistance)
@@ -259,24 +311,6 @@ def inrush_ratio(
         raise InputError("a supply voltage is nil", key="supply_voltage", expected="volts above zero")
     settled = steady_temperature(wire, v, series_resistance=rs)
     return np.asarray((hot_wire_resistance(wire, settled) + rs) / (hot_wire_resistance(wire, AMBIENT) + rs))
-
-
-def light_with_series_resistance(
-    wire: HotWire,
-    series_resistance: ArrayLike,
-    supply_voltage: ArrayLike | None = None,
-    *,
-    transmittance: ArrayLike | None = None,
-) -> NDArray[np.float64]:
-    """Give the steady light of a filament behind a tired earth or a long wire, relative to that with none.
-
-    Source: own model, steady state of `drive`.
-    """
-    v, rs = _supply(wire.voltage if supply_voltage is None else supply_voltage, series_resistance)
-    if np.any(v <= 0):
-        raise InputError("a supply voltage is nil", key="supply_voltage", expected="volts above zero")
-    left = hot_wire_light(wire, steady_temperature(wire, v, series_resistance=rs), transmittance=transmittance)
-    return np.asarray(left / hot_wire_light(wire, steady_temperature(wire, v), transmittance=transmittance))
 
 
 def hot_wire_current(
@@ -304,6 +338,15 @@ def hot_wire_current(
     ------
     InputError
         A value is out of range.
+
+    Examples
+    --------
+    25 W at 13.5 V are 1.85 A.
+
+    >>> import lampkit as lk
+    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
+    >>> round(float(lk.sources.hot_wire_current(wire, 13.5, 2800)), 2)
+    1.85
 
     Source: Ohm's law.
     """

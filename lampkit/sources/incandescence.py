@@ -8,16 +8,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
-from lampkit.light import colorimetry, photometry
+from lampkit.light import colorimetry
 
 FIRST_RADIATION_CONSTANT = 3.741771852e-16
 """First radiation constant c1 = 2 pi h c^2 [W m2]. Source: CODATA 2018."""
 
 SECOND_RADIATION_CONSTANT = 1.438776877e-2
 """Second radiation constant c2 = h c / k [m K]. Source: CODATA 2018."""
-
-STEFAN_BOLTZMANN_CONSTANT = 5.670374419e-8
-"""Stefan-Boltzmann constant [W m-2 K-4]. Source: CODATA 2018."""
 
 COOLEST, HOTTEST = 1200.0, 3400.0
 """The true temperatures for which a tungsten spectrum is given [K]. Source: the kit's own convention; the emissivity
@@ -55,6 +52,14 @@ def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RAD
     InputError
         A temperature is outside the range.
 
+    Examples
+    --------
+    A blackbody of 2856 K has the chromaticity of illuminant A.
+
+    >>> import lampkit as lk
+    >>> lk.light.chromaticity(lk.sources.planck(2856)).round(3)
+    array([0.448, 0.407])
+
     Source: Planck's law with the constants of CODATA 2018.
     """
     t = _temperature(temperature, 500.0, 100000.0)[..., np.newaxis]
@@ -62,15 +67,6 @@ def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RAD
     return np.asarray(
         FIRST_RADIATION_CONSTANT * 1e-9 / (metres**5 * np.expm1(second_radiation_constant / (metres * t)))
     )
-
-
-def wien_peak(temperature: ArrayLike) -> NDArray[np.float64]:
-    """Give the wavelength at which a blackbody radiates most per nanometre.
-
-    Source: Wien's displacement law; b = 2.897771955e-3 m K, CODATA 2018.
-    """
-    t = _temperature(temperature, 1.0, 1e9)
-    return np.asarray(2.897771955e6 / t)
 
 
 @cache
@@ -112,6 +108,14 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.fl
     InputError
         A temperature is outside the range, or the model is unknown.
 
+    Examples
+    --------
+    Tungsten radiates better in the blue than in the red, and so looks hotter than it is.
+
+    >>> import lampkit as lk
+    >>> lk.sources.emissivity(2800)[[100, 300]].round(2)
+    array([0.45, 0.42])
+
     Source: J. C. De Vos, Physica 20 (1954) 690; R. D. Larrabee, J. Opt. Soc. Am. 49 (1959) 619.
     """
     t = _temperature(temperature, COOLEST, HOTTEST)
@@ -146,37 +150,21 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.floa
     InputError
         A temperature is outside the range, or the model is unknown.
 
+    Examples
+    --------
+    One spectrum for each temperature.
+
+    >>> import lampkit as lk
+    >>> lk.sources.tungsten([2400, 2800]).shape
+    (2, 471)
+
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
     return np.asarray(emissivity(temperature, model) * planck(temperature))
 
 
-def blackbody_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous efficacy of blackbody radiation, counting the watts at all wavelengths.
-
-    Source: Planck's and Stefan-Boltzmann's laws, CODATA 2018; CIE 018:2019 for V(lambda).
-    """
-    t = _temperature(temperature, 500.0, 100000.0)
-    return np.asarray(photometry.luminous_flux(planck(t)) / (STEFAN_BOLTZMANN_CONSTANT * t**4))
-
-
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
     """Give the published luminous efficacy of bare tungsten, counting the watts at all wavelengths.
-
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        True temperature, 1800 K to 3655 K. The logarithms are interpolated; below 2000 K the first slope goes on.
-
-    Returns
-    -------
-    ndarray, shape (...) [lm/W]
-        Lumens for each watt that the wire radiates; losses to gas and end supports are not in it.
-
-    Raises
-    ------
-    InputError
-        A temperature is outside the range.
 
     Source: W. E. Forsythe and A. G. Worthing, Astrophys. J. 61 (1925) 146 (from memory).
     """
@@ -192,18 +180,6 @@ def _efficacy_table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     slope = (value[1] - value[0]) / (known[1] - known[0])
     first = np.log(1800.0)
     return np.r_[first, known], np.r_[value[0] + slope * (first - known[0]), value]
-
-
-def radiated_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:
-    """Compute the luminous efficacy of bare tungsten from its emissivity and its measured radiated power.
-
-    Source: De Vos 1954; the mean over all directions is 1.044 times the normal luminance (A. G. Worthing, read in a
-    secondary text); radiated power of H. A. Jones and I. Langmuir, Gen. Electr. Rev. 30 (1927) 310 (from memory).
-    """
-    t = _temperature(temperature, 2000.0, HOTTEST)
-    table = tables.load("filament", "efficacy")
-    radiated = np.exp(np.interp(np.log(t), np.log(table["temperature_K"]), np.log(table["radiated_W_per_cm2"])))
-    return np.asarray(1.044 * photometry.luminous_flux(tungsten(t)) / (radiated * 1e4))
 
 
 def temperature_from_efficacy(efficacy: ArrayLike, loss: ArrayLike = 0.0) -> NDArray[np.float64]:
@@ -225,6 +201,14 @@ def temperature_from_efficacy(efficacy: ArrayLike, loss: ArrayLike = 0.0) -> NDA
     ------
     InputError
         No filament has that efficacy, or the loss is outside 0 to 0.6.
+
+    Examples
+    --------
+    460 lm from 25 W: a filament of some 2700 K.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.sources.temperature_from_efficacy(460 / 25)), -2)
+    2700.0
 
     Source: the table of tungsten_efficacy, read backwards.
     """
@@ -266,6 +250,14 @@ def colour_temperature(temperature: ArrayLike) -> NDArray[np.float64]:
     InputError
         A temperature is outside the range.
 
+    Examples
+    --------
+    Tungsten of 2800 K looks like a blackbody some 60 K hotter.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.sources.colour_temperature(2800)), -1)
+    2860.0
+
     Source: De Vos 1954 and the correlated colour temperature of CIE 015:2018; steps of 20 K interpolated.
     """
     true, colour = _colour_table()
@@ -276,25 +268,6 @@ def temperature_at_voltage(
     temperature: ArrayLike, voltage_ratio: ArrayLike, exponent: ArrayLike = 0.385
 ) -> NDArray[np.float64]:
     """Move the temperature of a filament to another voltage.
-
-    Parameters
-    ----------
-    temperature : array_like, shape (...) [K]
-        True temperature at the voltage of the rating, 1200 K to 3400 K.
-    voltage_ratio : array_like, shape (...) [1]
-        Voltage at the lamp over the voltage of the rating, 0.5 to 1.3.
-    exponent : array_like, shape (...) [1]
-        Exponent of the colour temperature; published values and models give 0.35 to 0.42.
-
-    Returns
-    -------
-    ndarray, shape (...) [K]
-        The true temperature at that voltage, cut off at 1200 K and 3400 K.
-
-    Raises
-    ------
-    InputError
-        A temperature or a ratio is outside the range.
 
     Source: Fink and Beaty 1978, p. 22-8 (0.42, read in a secondary text); own radiation model (0.35 to 0.40).
     """
@@ -334,6 +307,14 @@ def exponent(quantity: str, law: str = "general") -> NDArray[np.float64]:
     InputError
         The quantity or the law is unknown.
 
+    Examples
+    --------
+    Lowest, used and highest exponent of the luminous flux.
+
+    >>> import lampkit as lk
+    >>> lk.sources.exponent("flux")
+    array([3.4, 3.4, 3.5])
+
     Source: data/filament/voltage_exponents.csv, each row with its own source.
     """
     table = tables.load("filament", "voltage_exponents")
@@ -369,6 +350,14 @@ def voltage_law(voltage_ratio: ArrayLike, quantity: str, law: str = "general") -
     ------
     InputError
         The quantity or the law is unknown, or a ratio is outside the range.
+
+    Examples
+    --------
+    At 90 % of its voltage a lamp gives about 70 % of its light.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.sources.voltage_law(0.9, "flux")), 2)
+    0.7
 
     Source: Fink and Beaty 1978, p. 22-8 ('general', read in a secondary text); IES Lighting Handbook ('gas-filled'
     and 'vacuum', from memory).

@@ -1,6 +1,9 @@
 """LEDs you can hold: coloured ones with one narrow band, white ones with a blue pump and two phosphors."""
 
+from collections.abc import Mapping
 from functools import cache
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,7 +14,7 @@ from lampkit.light import colorimetry
 from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
-from lampkit.sources.light_source import LightSource, Values, build, claim_belief, positive
+from lampkit.sources.light_source import LightSource, SourceKind, Values, build, claim_belief, positive
 from lampkit.sources.light_source import relative_spectra as relative_spectra
 from lampkit.uncertainty.sampling import Belief
 
@@ -45,6 +48,15 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
     ------
     InputError
         A peak is not on the grid, or a half-width is not positive.
+
+    Examples
+    --------
+    At each half-width the light is half of that at the peak.
+
+    >>> import lampkit as lk
+    >>> shape = lk.sources.narrow_band(630, 12, 8)
+    >>> shape[[630 - 12 - 360, 630 - 360, 630 + 8 - 360]].round(2)
+    array([0.5, 1. , 0.5])
 
     Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width of its own on each side.
     """
@@ -118,6 +130,15 @@ def phosphor_white(
     InputError
         The correlated colour temperature is outside 1000 K to 40000 K, or Duv beyond 0.05.
 
+    Examples
+    --------
+    The spectrum has the colour temperature that was asked for.
+
+    >>> import lampkit as lk
+    >>> cct, _ = lk.light.cct_duv(lk.light.chromaticity(lk.sources.phosphor_white(4000)))
+    >>> round(float(cct))
+    4000
+
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; Duv by Ohno 2014.
     """
     shape = {name: value for name, (value, _) in white_shape().items()}
@@ -190,6 +211,12 @@ def white_led(
     InputError
         A number is missing, not positive, or outside its range.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.sources.white_led(6000, luminous_flux=420)
+    white LED 6000 K: white LED, 420 lm
+
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5; Duv by Ohno 2014; the spread is an assumption, held
     against white LED spectra of other origin.
     """
@@ -239,7 +266,7 @@ def white_led(
     )
     return build(
         name or f"white LED {kelvin:g} K",
-        "white LED",
+        SourceKind.WHITE_LED,
         luminous_flux,
         _white_model,
         beliefs,
@@ -260,6 +287,17 @@ def _white_model(values: Values) -> NDArray[np.float64]:
     )
 
 
+@cache
+def families() -> Mapping[str, Mapping[str, Any]]:
+    """List the families of coloured LED by their colour, each a row of data/leds/coloured.csv."""
+    return MappingProxyType({row["colour"]: row for row in tables.load("leds", "coloured").rows()})
+
+
+def colours() -> tuple[str, ...]:
+    """List the colours of LED that the kit knows."""
+    return tuple(families())
+
+
 def coloured_led(
     colour: str | None = None,
     *,
@@ -277,7 +315,7 @@ def coloured_led(
     Parameters
     ----------
     colour : str
-        'deep red', 'red', 'red-orange', 'amber', 'phosphor amber', 'green' or 'blue'.
+        One of `leds.colours`, as in 'red' or 'phosphor amber'.
     peak : float [nm]
         Wavelength of the maximum, 400 nm to 720 nm; that of the colour when left out.
     fwhm : float [nm]
@@ -306,10 +344,16 @@ def coloured_led(
     InputError
         Neither colour nor peak is given, the colour is unknown, or a number is outside its range.
 
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.sources.coloured_led("red", luminous_flux=110)
+    red LED: coloured LED, 110 lm
+
     Source: shape of Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width on each side; presets from own statistics of 42
     measured dies of an open data set.
     """
-    presets = {row["colour"]: row for row in tables.load("leds", "coloured").rows()}
+    presets = families()
     if colour is None and peak is None:
         raise InputError("a coloured LED needs its colour or its peak", expected=nearest("", presets))
     if colour is not None and colour not in presets:
@@ -351,7 +395,7 @@ def coloured_led(
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
         name or label,
-        "coloured LED",
+        SourceKind.COLOURED_LED,
         luminous_flux,
         model,
         beliefs,

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from lampkit.light import measured_curves, photometry
 from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
+from lampkit.statements import named
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
@@ -21,6 +23,19 @@ Values = Mapping[str, NDArray[np.float64]]
 
 TRUE_OVER_CLAIMED = "true over claimed lumens"
 """Name of the belief about the flux, which every light source has."""
+
+
+class SourceKind(Enum):
+    """What makes the light."""
+
+    FILAMENT = "filament"
+    WHITE_LED = "white_led"
+    COLOURED_LED = "coloured_led"
+    MEASURED = "measured"
+
+
+LEDS = frozenset({SourceKind.WHITE_LED, SourceKind.COLOURED_LED})
+"""Kinds of which it is known that they are LEDs."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,8 +46,8 @@ class LightSource:
     ----------
     name : str
         How it is called in tables; also the owner of its draws.
-    kind : str
-        'filament', 'white LED', 'coloured LED' or 'measured spectrum'.
+    kind : SourceKind
+        What makes the light; a measured spectrum may be of anything.
     luminous_flux : float [lm]
         The rating of a filament lamp moved to `voltage`, or the claim on the box.
     spectrum : ndarray, shape (471,) [W/nm]
@@ -45,33 +60,37 @@ class LightSource:
         At `voltage`; None when not known.
     voltage : float [V]
         What flux and power refer to; None for an LED of unknown voltage.
-    designation : str
-        Category or trade number of a filament lamp.
-    filament_part : str
-        'major', 'minor' or 'single', for a filament lamp.
+    rating : mapping
+        The row of data/lamps/ratings.csv that a filament lamp was made from; None for anything else.
     layout : str
         'all-round' or 'forward': where the light goes before reflector and lens.
     notes : tuple of str
         What the user should know about the numbers.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> red = lk.sources.coloured_led("red", luminous_flux=110)
+    >>> round(float(lk.light.luminous_flux(red.spectrum)))
+    110
     """
 
     name: str
-    kind: str
+    kind: SourceKind
     luminous_flux: float
     spectrum: NDArray[np.float64]
     model: Callable[[Values], NDArray[np.float64]]
     beliefs: tuple[Belief, ...]
     electrical_power: float | None = None
     voltage: float | None = None
-    designation: str | None = None
-    filament_part: str | None = None
+    rating: Mapping[str, Any] | None = None
     layout: str | None = None
     notes: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         power = f", {self.electrical_power:.3g} W" if self.electrical_power else ""
         volts = f" at {self.voltage:g} V" if self.voltage else ""
-        return f"{self.name}: {self.kind}, {self.luminous_flux:.4g} lm{power}{volts}"
+        return f"{self.name}: {named(self.kind)}, {self.luminous_flux:.4g} lm{power}{volts}"
 
     def _repr_html_(self) -> str:
         return sampling.card(repr(self), self.spectrum / self.spectrum.max(), self.beliefs, self.notes)
@@ -90,7 +109,7 @@ def relative_spectra(source: LightSource, values: Values) -> NDArray[np.float64]
 
 def build(
     name: str,
-    kind: str,
+    kind: SourceKind,
     luminous_flux: float,
     model: Callable[[Values], NDArray[np.float64]],
     beliefs: tuple[Belief, ...],
@@ -197,6 +216,14 @@ def measured_source(
     ------
     InputError
         The file or the table cannot be used, or a number is not positive.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "cie_led_b3.csv"
+    >>> own = lk.sources.measured_source(path, luminous_flux=400, outside="zero", name="own LED")
+    >>> round(float(lk.light.luminous_flux(own.spectrum)))
+    400
     """
     label = "measured spectrum"
     if isinstance(spectrum, str | Path):
@@ -215,7 +242,7 @@ def measured_source(
 
     return build(
         name or label,
-        "measured spectrum",
+        SourceKind.MEASURED,
         luminous_flux,
         model,
         (claim_belief(true_over_claimed),),

@@ -44,6 +44,15 @@ class Waveform:
     gas_energy : ndarray, shape (...) [J]
         Energy lost to gas and leads.
 
+    Examples
+    --------
+    The current falls as the filament warms.
+
+    >>> import lampkit as lk
+    >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
+    >>> course.time.size, round(float(course.current[0] / course.current[-1]))
+    (1001, 16)
+
     Source: own model; every time is uncertain by half of itself.
     """
 
@@ -173,6 +182,15 @@ def switch_on(
     InputError
         A value is out of range, or the filament would melt.
 
+    Examples
+    --------
+    Share of the light after a tenth, two tenths and three tenths of a second.
+
+    >>> import lampkit as lk
+    >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
+    >>> course.light[[100, 200, 300]].round(2)
+    array([0.25, 0.79, 0.96])
+
     Source: own model, see `drive`.
     """
     v = wire.voltage if supply_voltage is None else supply_voltage
@@ -223,6 +241,15 @@ def switch_off(
     InputError
         A value is out of range, or the filament would melt.
 
+    Examples
+    --------
+    Share of the light a twentieth and a tenth of a second after switching off.
+
+    >>> import lampkit as lk
+    >>> course = lk.sources.switch_off(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
+    >>> course.light[[50, 100]].round(2)
+    array([0.29, 0.1 ])
+
     Source: own model, see `drive`; no measured decay of a signal lamp was found.
     """
     v = wire.voltage if supply_voltage is None else supply_voltage
@@ -272,6 +299,15 @@ def filament_flash(
     InputError
         A value is out of range, or the filament would melt.
 
+    Examples
+    --------
+    A flash of a third of a second is just long enough for the light to come up.
+
+    >>> import lampkit as lk
+    >>> course = lk.sources.filament_flash(lk.sources.hot_wire_of_rating(13.5, 25, 2800), cycles=1)
+    >>> round(float(course.light.max()), 2)
+    0.98
+
     Source: own model, see `drive`.
     """
     if int(cycles) != cycles or cycles < 1:
@@ -308,6 +344,15 @@ def rise_time(waveform: Waveform, fraction: float = 0.9) -> NDArray[np.float64]:
     InputError
         The share is not between zero and one, or the light does not reach it in the time that was followed.
 
+    Examples
+    --------
+    To half of the light, and to nine tenths of it.
+
+    >>> import lampkit as lk
+    >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
+    >>> [round(float(lk.sources.rise_time(course, part)), 2) for part in (0.5, 0.9)]
+    [0.14, 0.25]
+
     Source: definition.
     """
     _share(fraction)
@@ -334,6 +379,15 @@ def decay_time(waveform: Waveform, fraction: float = 0.1) -> NDArray[np.float64]
     InputError
         The share is not between zero and one, or the light does not fall to it in the time that was followed.
 
+    Examples
+    --------
+    To half of the light, and to a tenth of it.
+
+    >>> import lampkit as lk
+    >>> course = lk.sources.switch_off(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
+    >>> [round(float(lk.sources.decay_time(course, part)), 2) for part in (0.5, 0.1)]
+    [0.03, 0.1]
+
     Source: definition.
     """
     _share(fraction)
@@ -359,6 +413,15 @@ def settling_time(waveform: Waveform, ratio: float = 1.1) -> NDArray[np.float64]
     ------
     InputError
         The ratio is not above one, or the current does not fall to it in the time that was followed.
+
+    Examples
+    --------
+    Until the current is twice the settled one.
+
+    >>> import lampkit as lk
+    >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
+    >>> round(float(lk.sources.settling_time(course, 2)), 2)
+    0.03
 
     Source: definition.
     """

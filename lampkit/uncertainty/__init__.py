@@ -1,4 +1,10 @@
-"""Uncertainty: what is believed, drawn from a seed; what readings leave of it; first-order budgets."""
+"""Uncertainty: what is believed, drawn from a seed; what readings leave of it; first-order budgets.
+
+budget
+    Budget, fieller, normalised_error, propagate
+sampling
+    Belief, Draws, draw, interval, set_belief, share, standard_normal
+"""
 
 import lazy_loader
 

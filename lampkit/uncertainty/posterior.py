@@ -28,19 +28,6 @@ Source: common practice in importance sampling: tails wider than the target's.""
 class Posterior(NamedTuple):
     """Weighted garages, and how well the sampling went.
 
-    Parameters
-    ----------
-    garage : Draws
-        The garages with their weights.
-    effective : float [1]
-        Effective number of garages, one over the sum of squared weights.
-    misfit : float [1]
-        Squared distance of the best garage from the readings and from the beliefs, in standard deviations; about the
-        number of readings when both suit, by chi-square with as many degrees of freedom where all is linear.
-    strained : tuple of (str, str)
-        Owner and name of the belief that lies farthest from its typical value in the best garage; empty words where
-        nothing was observed.
-
     Source: Kong, Liu and Wong 1994, doi 10.1080/01621459.1994.10476469, for the effective number.
     """
 
@@ -62,42 +49,13 @@ def update(
 ) -> Posterior:
     """Weigh garages by how well each explains what was observed.
 
-    Every belief is a function of one standard normal number, so the prior is a ball in as many dimensions as there
-    are beliefs. A few Gauss-Newton steps find the most probable garage and the linearised spread round it; pilot draws
-    refit that spread; the draws, made there from the named streams, are weighted by prior times likelihood over
-    sampling density, so that the result rests neither on the linearisation nor on the refit. Without observations the
-    draws are the prior's own, of equal weight.
-
-    Parameters
-    ----------
-    beliefs : mapping of str to iterable of Belief
-        For each owner its beliefs.
-    predict : callable
-        Takes {(owner, name): values of shape (n,)} and gives predictions of shape (n, j).
-    observed : array_like, shape (j,) [1]
-        What was observed, on the scale of the predictions.
-    covariance : array_like, shape (j, j) [1]
-        Covariance of the errors of observation that `predict` does not hold.
-    draws : int [1]
-        How many garages.
-    seed : int [1]
-        The seed.
-    steps : int [1]
-        Gauss-Newton steps.
-
-    Returns
-    -------
-    Posterior
-        The garages.
-
-    Raises
-    ------
-    InputError
-        The covariance is not positive definite, or no garage explains what was observed.
-
     Source: Tierney and Kadane 1986, doi 10.1080/01621459.1986.10478240 (Laplace); Oh and Berger 1992,
     doi 10.1080/00949659208810410 (adaptive importance sampling).
     """
+    # Every belief is a function of one standard normal number: the prior is a ball in as many dimensions as there are
+    # beliefs. A few Gauss-Newton steps find the most probable garage and the linearised spread round it; pilot draws
+    # refit that spread; the draws made there are weighted by prior times likelihood over sampling density, so that the
+    # result rests neither on the linearisation nor on the refit.
     known = {(owner, b.name): b for owner, listed in beliefs.items() for b in listed}
     # A fixed belief has nothing to learn and would only add a dimension.
     free = [key for key, b in known.items() if b.shape != "fixed" and b.spread > 0]
@@ -219,20 +177,6 @@ LARGEST_MISFIT = 4.0
 class Narrowed:
     """Beliefs after something was measured.
 
-    Measured values tie quantities together, while beliefs are drawn one by one; so these beliefs stand on directions
-    in which the quantities move together, and those are independent.
-
-    Parameters
-    ----------
-    beliefs : tuple of Belief
-        One for each direction, the best seen first, then those of quantities that the values do not touch at all.
-    quantities : tuple of Belief
-        The quantities as they were believed before.
-    directions : ndarray, shape (p, p) [1]
-        Each row one direction, in standard deviations of the quantities it moves.
-    notes : tuple of str
-        What the values have and have not told, in words.
-
     Source: JCGM 101:2008 for the drawing; least squares with prior knowledge, linearised at the best fit.
     """
 
@@ -260,28 +204,6 @@ def narrow(
     uncertainty: ArrayLike,
 ) -> Narrowed:
     """Weigh measured values against what was believed before.
-
-    Parameters
-    ----------
-    predict : callable
-        From values of the quantities, each of shape (...), to what would be measured, of shape (..., k) [1].
-    beliefs : iterable of Belief
-        What was believed before, of at least one quantity that the prediction depends on.
-    measured : array_like, shape (k,) [1]
-        The measured values, in the units of the prediction.
-    uncertainty : array_like, shape (k,) [1]
-        Their standard uncertainties, independent of each other.
-
-    Returns
-    -------
-    Narrowed
-        What is believed after.
-
-    Raises
-    ------
-    InputError
-        An uncertainty is not positive, nothing measured depends on the quantities, or the best fit is further from a
-        measured value than LARGEST_MISFIT.
 
     Source: least squares with prior knowledge, linearised at its solution.
     """

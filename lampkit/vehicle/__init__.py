@@ -1,4 +1,10 @@
-"""The vehicle file: lamps, lenses, circuits and light sources on offer, read and checked."""
+"""The vehicle file: lamps, lenses, circuits and light sources on offer, read and checked.
+
+vehicle
+    Lamp, Vehicle, load
+vehicle_parts
+    Circuit, CircuitPart, Offer
+"""
 
 import lazy_loader
 

@@ -1,21 +1,22 @@
 """A vehicle as its restorer wrote it down: lamps, lenses, light sources on offer and circuits, read and checked."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+import codecs
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from lampkit import show
-from lampkit.errors import InputError, nearest
-from lampkit.lenses import coloured_lens
-from lampkit.lenses.coloured_lens import Lens
-from lampkit.rules import colours
-from lampkit.sources import filament_lamps
-from lampkit.sources.light_source import LightSource
-from lampkit.vehicle import vehicle_file, vehicle_parts
-from lampkit.vehicle.vehicle_file import COLOURS, MATERIALS, Entry
-from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
+from lampkit import show, written_files
+from lampkit.errors import Fault, InputError, nearest, refuse
+from lampkit.rules import rule_sets
+from lampkit.vehicle import file, lamps, references, schema, vehicle_parts
+from lampkit.vehicle.file import WrittenVehicle
+from lampkit.vehicle.lamps import Lamp as Lamp
+from lampkit.vehicle.references import Held
+from lampkit.vehicle.schema import Entry
+from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Given, Offer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,60 +29,7 @@ RUNNING_SHARES = 0.9, 1.3
 """Running voltage over nominal supply beyond which one of the two is a slip [1]. Source: own judgement; charging
 systems stay within 0.95 and 1.25."""
 
-RESERVED = ("meter", "afternoon")
-"""Names that belong to other things that are drawn."""
-
-
-@dataclass(frozen=True, eq=False)
-class Lamp:
-    """A lamp of the vehicle: its function, its lens, the filament it came with and what is on offer for it.
-
-    Parameters
-    ----------
-    name : str
-        The lamp, as in 'Stop lamp left'.
-    function : str
-        The trade's term, as in 'stop'.
-    lens : Lens
-        Its lens; lamps that name the same lens hold the same object.
-    filament : LightSource
-        The filament lamp at the running voltage.
-    candidates : tuple of Offer
-        The light sources on offer for it.
-    position : str or None
-        Where it sits, as in 'rear left'.
-    holder : str or None
-        The double-filament lamp holder that it shares with another lamp.
-    quantity : int [1]
-        How many light sources it takes.
-    road_rule : bool
-        Whether a road rule sets limits for it; a tell-tale has none.
-    circuit : Circuit or None
-        What feeds it.
-    intensity : float or None [cd]
-        Intensity on the axis with the filament, as measured.
-    compartments : int [1]
-        How many lighted compartments it has.
-    spacing : float or None [m]
-        From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
-    note : str
-        Anything worth keeping.
-    """
-
-    name: str
-    function: str
-    lens: Lens
-    filament: LightSource
-    candidates: tuple[Offer, ...]
-    position: str | None = None
-    holder: str | None = None
-    quantity: int = 1
-    road_rule: bool = True
-    circuit: Circuit | None = None
-    intensity: float | None = None
-    compartments: int = 1
-    spacing: float | None = None
-    note: str = ""
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +50,7 @@ class Vehicle:
         The light sources on offer.
     circuits : tuple of Circuit
         The circuits.
-    parts : tuple of Part
+    parts : tuple of CircuitPart
         The other parts on offer.
     file : Path
         The file.
@@ -130,7 +78,7 @@ class Vehicle:
     file: Path
     year: int | None = None
     earth: str = "negative"
-    rules: str = "UN"
+    rules: str = rule_sets.USUAL
     currency: str = ""
     budget: float | None = None
     note: str = ""
@@ -176,228 +124,155 @@ def load(place: str | Path) -> Vehicle:
     Raises
     ------
     InputError
-        Anything in it cannot be used: one sentence with the file, the line and the key.
+        Something in it cannot be used: all faults at once, each one sentence with the file, the line and the key.
+
+    Examples
+    --------
+    >>> from lampkit import tables
+    >>> van = load(tables.folder() / "library_van")
+    >>> van
+    Library van: 17 lamps, 12 V, positive earth, 18 light sources on offer
+    >>> van.lamps[0].name, van.lamps[0].function, van.lamps[0].side
+    ('Stop lamp left', 'stop', 'left')
     """
-    held = vehicle_file.read(place)
-    for section in ("light_source", "lens", "circuit", "part", "lamp"):
-        _refuse_twins(held[section])
-    head = held["vehicle"][0]
-    supply = float(head.values["supply_voltage_V"])
-    running = _running_voltage(head, supply)
-    rules = _rules(head)
-    offers = {entry.values["name"]: vehicle_parts.offer(entry, supply, running) for entry in held["light_source"]}
-    own_lenses = {entry.values["name"]: vehicle_parts.lens(entry) for entry in held["lens"]}
-    circuits = {entry.values["name"]: vehicle_parts.circuit(entry) for entry in held["circuit"]}
-    _refuse_shared_names(held)
-    _check_dim_levels(held["light_source"], offers)
-    shelf = _Shelf(supply, running, rules, offers, own_lenses, circuits)
-    lamps = tuple(_lamp(entry, shelf) for entry in held["lamp"])
-    _check_holders(held["lamp"])
-    given = head.values
+    return _made(file.read(place))
+
+
+def write(place: str | Path, document: Mapping[str, Any]) -> Vehicle:
+    """Write a vehicle file, whole or not at all; one that could not be read again is refused and nothing is touched.
+
+    Parameters
+    ----------
+    place : str or Path
+        The folder of the vehicle, or its vehicle.toml.
+    document : mapping of str
+        What the file shall hold. A document that `document` read and that was changed keeps its comments, its order
+        and its layout: what was not changed stays as it was, byte for byte.
+
+    Returns
+    -------
+    Vehicle
+        The vehicle as it now stands in the file.
+
+    Raises
+    ------
+    InputError
+        Something in the document cannot be used, or the file cannot be written.
+
+    Examples
+    --------
+    >>> import shutil, tempfile
+    >>> from lampkit import tables
+    >>> folder = shutil.copytree(tables.folder() / "library_van", tempfile.mkdtemp(), dirs_exist_ok=True)
+    >>> held = file.document(folder)
+    >>> held["vehicle"]["budget"] = 150
+    >>> write(folder, held).budget
+    150
+    """
+    import tomlkit
+
+    target = Path(place)
+    target = target / file.NAME if target.is_dir() else target
+    text = tomlkit.dumps(document)
+    made = _made(file.parsed(target, text))
+    marked = target.exists() and target.read_bytes().startswith(codecs.BOM_UTF8)
+    raw = (codecs.BOM_UTF8 if marked else b"") + text.encode("utf-8")
+    written_files.replace(target, raw, what="the vehicle file", remedy="choose another place")
+    return made
+
+
+def _made(written: WrittenVehicle) -> Vehicle:
+    held, faults = schema.check(written)
+    held["lamp"] = tuple(one for entry in held["lamp"] for one in lamps.one_a_side(entry, faults))
+    shelf, parts = _shelf(held, faults)
+    wired = held["lamp"]
+    filaments = [_tried(faults, entry, partial(lamps.filament_of, shelf=shelf), *lamps.FILAMENT) for entry in wired]
+    for entry in wired:
+        for check, keys in lamps.CHECKS.items():
+            _tried(faults, entry, partial(check, shelf=shelf), *keys)
+    if None not in filaments and not any(entry.unusable & lamps.HOLDING for entry in wired):
+        faults += references.faults_of_holders(wired)
+    refuse(faults)
+    # From here on all is known to be good.
+    given = held["vehicle"][0].values
+    assert shelf.supply is not None and shelf.running is not None and shelf.rules is not None
     return Vehicle(
         name=given["name"],
-        supply_voltage=supply,
-        running_voltage=running,
-        lamps=lamps,
-        offers=tuple(offers.values()),
-        circuits=tuple(circuits.values()),
-        parts=tuple(vehicle_parts.part(entry) for entry in held["part"]),
-        file=head.file,
+        supply_voltage=shelf.supply,
+        running_voltage=shelf.running,
+        lamps=tuple(lamps.lamp(entry.values, shelf) for entry in wired),
+        offers=lamps.there(shelf.offers.values()),
+        circuits=lamps.there(shelf.circuits.values()),
+        parts=lamps.there(parts),
+        file=written.file,
         year=given.get("year"),
         earth=given.get("earth", "negative"),
-        rules=rules,
+        rules=shelf.rules,
         currency=given.get("currency", ""),
         budget=given.get("budget"),
         note=given.get("note", ""),
     )
 
 
-@dataclass(frozen=True)
-class _Shelf:
-    """What the lamps of one file are made from; filament lamps and plain lenses are made once and shared."""
+def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPart | None]]:
+    """Make what lamps are made from, and the parts on offer; what is refused is noted and is None."""
+    names: dict[str, list[str] | None] = {section: references.names(entries) for section, entries in held.items()}
+    # Who means a name that is to be changed is no fault of its own.
+    names.update({entry.section: None for entries in held.values() for entry in entries if "name" in entry.unusable})
+    for entry, fault in references.faults_of_names(held):
+        faults.append(entry.placed(fault))
+        names[entry.section] = None
+    faults += references.faults_of_dim_levels(held["light_source"], names["light_source"] is not None)
+    head, folder = held["vehicle"][0], held["vehicle"][0].file.parent
+    shelf = lamps.Shelf(
+        names=names,
+        supply=_tried(faults, head, lambda given: float(given["supply_voltage_V"]), "supply_voltage_V"),
+        running=_tried(faults, head, _running_voltage, "supply_voltage_V", "running_voltage_V"),
+        rules=_tried(faults, head, _rules, "rules"),
+    )
+    for entry in held["light_source"]:
+        shelf.offers[entry.values.get("name", "")] = _tried(faults, entry, lambda given: _offer(given, folder, shelf))
+    for entry in held["lens"]:
+        lens = _tried(faults, entry, lambda given: vehicle_parts.lens(given, folder))
+        shelf.own_lenses[entry.values.get("name", "")] = lens
+    for entry in held["circuit"]:
+        shelf.circuits[entry.values.get("name", "")] = _tried(faults, entry, vehicle_parts.circuit)
+    return shelf, [_tried(faults, entry, vehicle_parts.part) for entry in held["part"]]
 
-    supply: float
-    running: float
-    rules: str
-    offers: Mapping[str, Offer]
-    own_lenses: Mapping[str, Lens]
-    circuits: Mapping[str, Circuit]
-    plain_lenses: dict[tuple[str, str], Lens] = field(default_factory=dict)
-    filaments: dict[tuple[str, str | None], LightSource] = field(default_factory=dict)
+
+def _tried(faults: list[Fault], entry: Entry, make: Callable[[Given], T], *keys: str) -> T | None:
+    """Make something of a section where all that it takes (or these keys) can be used, and note what is refused."""
+    if entry.unusable & set(keys) if keys else entry.unusable:
+        return None
+    try:
+        return make(entry.values)
+    except InputError as error:
+        faults.extend(entry.placed(fault) for fault in error.faults)
+        return None
 
 
-def _refuse_twins(entries: tuple[Entry, ...]) -> None:
-    first: dict[str, Entry] = {}
-    for entry in entries:
-        name = entry.values["name"]
-        twin = first.setdefault(name.casefold(), entry)
-        if twin is not entry:
-            raise entry.refusal(
-                "name",
-                f"the name '{name}' stands there twice, first on line {twin.lines.get('name', twin.lines[''])}",
-                expected=f"a name of its own for each [[{entry.section}]]",
-            )
-
-
-def _running_voltage(head: Entry, supply: float) -> float:
-    running = float(head.values.get("running_voltage_V", RUNNING_VOLTAGE[supply]))
+def _running_voltage(given: Given) -> float:
+    supply = float(given["supply_voltage_V"])
+    running = float(given.get("running_voltage_V", RUNNING_VOLTAGE[supply]))
     low, high = (share * supply for share in RUNNING_SHARES)
     if not low <= running <= high:
-        raise head.refusal(
-            "running_voltage_V",
-            f"{running:g} V does not go with a supply of {supply:g} V",
-            expected=f"{low:g} V to {high:g} V",
-        )
+        what = f"{running:g} V does not go with a supply of {supply:g} V"
+        raise InputError(what, key="running_voltage_V", expected=f"{low:g} V to {high:g} V")
     return running
 
 
-def _rules(head: Entry) -> str:
-    rules = str(head.values.get("rules", "UN"))
-    try:
-        colours.required_colour("stop", rules)
-    except InputError as error:
-        raise vehicle_parts.told(head, "rules", error) from None
-    return rules
-
-
-def _refuse_shared_names(held: Mapping[str, tuple[Entry, ...]]) -> None:
-    """Draws are told apart by the names of their owners, so no two owners may share one."""
-    designations = {entry.values["filament"].casefold() for entry in held["lamp"]}
-    filaments = {f"{designation}{part}" for designation in designations for part in ("", " major", " minor")}
-    plain = {*COLOURS, *(f"{colour} {material}" for colour in COLOURS for material in MATERIALS)}
-    lens_names = {entry.values["name"].casefold() for entry in held["lens"]}
-    for entry in (*held["light_source"], *held["lens"]):
-        name = entry.values["name"]
-        word = name.casefold()
-        if word in RESERVED or word in filaments:
-            raise entry.refusal("name", f"'{name}' already names something else", expected="another name")
-        if entry.section == "lens" and word in plain:
-            raise entry.refusal(
-                "name", f"'{name}' already means a lens of which only the colour is known", expected="another name"
-            )
-        if entry.section == "light_source" and word in lens_names:
-            raise entry.refusal("name", f"'{name}' also names a lens", expected="another name")
-
-
-def _check_dim_levels(entries: tuple[Entry, ...], offers: Mapping[str, Offer]) -> None:
-    for entry in entries:
-        bright = entry.values.get("dim_level_of")
-        if bright is None:
-            continue
-        if bright not in offers or bright == entry.values["name"]:
-            known = [name for name in offers if name != entry.values["name"]]
-            raise entry.refusal(
-                "dim_level_of", f"there is no other light source '{bright}'", expected=nearest(bright, known)
-            )
-        if offers[bright].source.luminous_flux <= entry.values["claimed_lumens_lm"]:
-            raise entry.refusal(
-                "claimed_lumens_lm", f"the dim level is no dimmer than '{bright}'", expected="fewer lumens"
-            )
-
-
-def _lamp(entry: Entry, shelf: _Shelf) -> Lamp:
-    given = entry.values
-    road_rule = bool(given.get("road_rule", True))
-    circuit = given.get("circuit")
-    if circuit is not None and circuit not in shelf.circuits:
-        raise entry.refusal(
-            "circuit", f"there is no circuit '{circuit}'", expected=_one_of(circuit, shelf.circuits, "circuit")
+def _rules(given: Given) -> str:
+    held_to = rule_sets.rule_set(str(given.get("rules", rule_sets.USUAL)))
+    if not held_to.functions:
+        raise InputError(
+            f"the rules '{held_to.name}' do not say what a lamp of a road vehicle shows",
+            key="rules",
+            expected=nearest(held_to.name, rule_sets.of_the_road()),
         )
-    function = _function(entry, shelf.rules, road_rule)
-    filament = _filament(entry, shelf)
-    gap = given.get("headlamp_spacing_mm")
-    if gap is not None and function != "front turn":
-        raise entry.refusal(
-            "headlamp_spacing_mm", "only a front turn lamp has limits that depend on it", remedy="leave it out"
-        )
-    return Lamp(
-        name=given["name"],
-        function=function,
-        lens=_lens(entry, shelf),
-        filament=filament,
-        candidates=tuple(_candidate(entry, name, shelf) for name in given["candidates"]),
-        position=given.get("position"),
-        holder=given.get("holder"),
-        quantity=given.get("quantity", 1),
-        road_rule=road_rule,
-        circuit=None if circuit is None else shelf.circuits[circuit],
-        intensity=given.get("intensity_cd"),
-        compartments=given.get("compartments", 1),
-        spacing=None if gap is None else gap / 1000.0,
-        note=given.get("note", ""),
-    )
+    return held_to.name
 
 
-def _one_of(word: str, known: Mapping[str, object], section: str) -> str:
-    return nearest(word, known) if known else f"a [[{section}]] of that name"
-
-
-def _function(entry: Entry, rules: str, road_rule: bool) -> str:
-    given = entry.values["function"]
-    function = ""
-    # A lamp that no rule covers still does one of the jobs that some rule names.
-    for held_against in (rules,) if road_rule else ("UN", "US", "UN older"):
-        try:
-            function = function or colours.required_colour(given, held_against).function
-        except InputError as error:
-            refused = error
-    if not function:
-        raise vehicle_parts.told(entry, "function", refused)
-    if function == "tell-tale" and road_rule:
-        key = "road_rule" if "road_rule" in entry.values else "function"
-        raise entry.refusal(key, "no road rule of this kit covers a tell-tale", expected="road_rule = false")
-    return function
-
-
-def _filament(entry: Entry, shelf: _Shelf) -> LightSource:
-    designation, part = entry.values["filament"], entry.values.get("filament_part")
-    if (designation, part) not in shelf.filaments:
-        try:
-            made = filament_lamps.filament(designation, shelf.running, part=part, rated_voltage=shelf.supply)
-        except InputError as error:
-            key = "filament_part" if error.key == "part" and part is not None else "filament"
-            raise vehicle_parts.told(entry, key, error) from None
-        shelf.filaments[designation, part] = made
-    return shelf.filaments[designation, part]
-
-
-def _lens(entry: Entry, shelf: _Shelf) -> Lens:
-    name = entry.values["lens"]
-    if name in shelf.own_lenses:
-        if "lens_material" in entry.values:
-            raise entry.refusal(
-                "lens_material", f"the material of '{name}' belongs into its [[lens]]", expected="it there"
-            )
-        return shelf.own_lenses[name]
-    if name not in COLOURS:
-        raise entry.refusal("lens", f"there is no lens '{name}'", expected=nearest(name, [*shelf.own_lenses, *COLOURS]))
-    material = entry.values.get("lens_material", "plastic")
-    if (name, material) not in shelf.plain_lenses:
-        shelf.plain_lenses[name, material] = coloured_lens.load(name, material=material)
-    return shelf.plain_lenses[name, material]
-
-
-def _candidate(entry: Entry, name: str, shelf: _Shelf) -> Offer:
-    if name not in shelf.offers:
-        raise entry.refusal(
-            "candidates",
-            f"there is no light source '{name[:40]}' on offer",
-            expected=_one_of(name, shelf.offers, "light_source"),
-        )
-    return shelf.offers[name]
-
-
-def _check_holders(entries: tuple[Entry, ...]) -> None:
-    sharing: dict[str, list[Entry]] = {}
-    for entry in entries:
-        if "holder" in entry.values:
-            sharing.setdefault(entry.values["holder"], []).append(entry)
-    for holder, lamps in sharing.items():
-        parts = sorted(str(lamp.values.get("filament_part")) for lamp in lamps)
-        designations = {lamp.values["filament"] for lamp in lamps}
-        if parts != ["major", "minor"] or len(designations) != 1:
-            raise lamps[-1].refusal(
-                "holder",
-                f"'{holder}' does not hold the two filaments of one lamp",
-                expected="two lamps with the same filament, one its major and one its minor part",
-            )
+def _offer(given: Given, folder: Path, shelf: lamps.Shelf) -> Offer | None:
+    if shelf.supply is None or shelf.running is None:
+        return None
+    return vehicle_parts.offer(given, folder, shelf.supply, shelf.running)

@@ -1,5 +1,6 @@
 """What a vehicle file tells: light sources with their price, lenses, circuits, and the parts that cure them."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,6 @@ from lampkit.lenses.coloured_lens import Lens
 from lampkit.sources import leds, light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
-from lampkit.vehicle.vehicle_file import Entry
 
 
 @dataclass(frozen=True)
@@ -81,44 +81,6 @@ class CircuitPart:
     note: str = ""
 
 
-def circuit(entry: Entry) -> Circuit:
-    """Make a circuit out of its section."""
-    given = entry.values
-    if "flasher_rated_load_W" in given and "flasher" not in given:
-        raise entry.refusal(
-            "flasher_rated_load_W", "a load is given for no flasher", expected="the key 'flasher' beside it"
-        )
-    return Circuit(
-        name=given["name"],
-        fuse=given.get("fuse_A"),
-        wire_length=given.get("wire_length_m"),
-        wire_area=given.get("wire_area_mm2"),
-        switch_rating=given.get("switch_rating_A"),
-        flasher=given.get("flasher"),
-        flasher_rated_load=given.get("flasher_rated_load_W"),
-        tell_tale=given.get("tell_tale"),
-        tell_tale_power=given.get("tell_tale_W"),
-        note=given.get("note", ""),
-    )
-
-
-def part(entry: Entry) -> CircuitPart:
-    """Make a part on offer out of its section."""
-    given = entry.values
-    if given["kind"] == "ballast resistor":
-        for key in ("resistance_ohm", "power_W"):
-            if key not in given:
-                raise entry.refusal("kind", f"a ballast resistor without {key}", expected="resistance_ohm and power_W")
-    return CircuitPart(
-        name=given["name"],
-        kind=given["kind"],
-        price=given["price"],
-        resistance=given.get("resistance_ohm"),
-        power=given.get("power_W"),
-        note=given.get("note", ""),
-    )
-
-
 EDGE_UNCERTAINTY = 2.0
 """Standard uncertainty of an edge that the file states without one [nm]. Source: an assumption."""
 
@@ -162,35 +124,66 @@ class Offer:
         return self.source.name
 
 
-def told(entry: Entry, key: str, error: InputError) -> InputError:
-    """Word an error that arose while one key was put to use, with the file and line of that key."""
+Given = Mapping[str, Any]
+"""What one section says, each key checked by itself."""
+
+
+def circuit(given: Given) -> Circuit:
+    """Make a circuit out of its section."""
+    return Circuit(
+        name=given["name"],
+        fuse=given.get("fuse_A"),
+        wire_length=given.get("wire_length_m"),
+        wire_area=given.get("wire_area_mm2"),
+        switch_rating=given.get("switch_rating_A"),
+        flasher=given.get("flasher"),
+        flasher_rated_load=given.get("flasher_rated_load_W"),
+        tell_tale=given.get("tell_tale"),
+        tell_tale_power=given.get("tell_tale_W"),
+        note=given.get("note", ""),
+    )
+
+
+def part(given: Given) -> CircuitPart:
+    """Make a part on offer out of its section."""
+    return CircuitPart(
+        name=given["name"],
+        kind=given["kind"],
+        price=given["price"],
+        resistance=given.get("resistance_ohm"),
+        power=given.get("power_W"),
+        note=given.get("note", ""),
+    )
+
+
+def about(key: str, error: InputError) -> InputError:
+    """Word an error that arose while one key was put to use as one of that key; that of another file stays."""
     if error.file is not None:
         return error
-    return entry.refusal(key, error.what, expected=error.expected, remedy=error.remedy)
+    return InputError(error.what, key=key, expected=error.expected, remedy=error.remedy)
 
 
-def offer(entry: Entry, supply_voltage: float, running_voltage: float) -> Offer:
+def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: float) -> Offer:
     """Make a light source on offer out of its section."""
-    given = entry.values
     kinds = {"cct_K": "white", "colour": "coloured", "peak_nm": "coloured", "spectrum": "measured"}
     there = {kind: key for key, kind in reversed(kinds.items()) if key in given}
     if len(there) != 1:
-        keys = "cct_K for white, colour or peak_nm for coloured, spectrum for a measured one"
-        what = (
-            "nothing says what its light is" if not there else f"{' and '.join(there.values())} contradict each other"
+        found = " and ".join(there.values())
+        raise InputError(
+            f"{found} contradict each other" if there else "nothing says what its light is",
+            key=next(iter(there.values()), None),
+            expected="one of cct_K for white, colour or peak_nm for coloured, spectrum for a measured one",
         )
-        raise entry.refusal(next(iter(there.values()), ""), what, expected=f"one of {keys}")
     kind, main = next(iter(there.items()))
     for key, needed in (("duv", "white"), ("fwhm_nm", "coloured"), ("outside", "measured")):
         if key in given and kind != needed:
-            raise entry.refusal(
-                key, f"{key} does not go with {main}", expected=f"{key} with a {needed} light source only"
-            )
-    _check_voltage(entry, supply_voltage)
+            only = f"{key} with a {needed} light source only"
+            raise InputError(f"{key} does not go with {main}", key=key, expected=only)
+    _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
-        source = _source(entry, kind, running_voltage)
+        source = _source(given, folder, kind, running_voltage)
     except InputError as error:
-        raise told(entry, main, error) from None
+        raise about(main, error) from None
     return Offer(
         source=source,
         price=given.get("price"),
@@ -202,8 +195,7 @@ def offer(entry: Entry, supply_voltage: float, running_voltage: float) -> Offer:
     )
 
 
-def _source(entry: Entry, kind: str, voltage: float) -> LightSource:
-    given = entry.values
+def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:
     low, high = given.get("true_over_claimed", (None, None))
     common: dict[str, Any] = {
         "luminous_flux": given["claimed_lumens_lm"],
@@ -216,34 +208,40 @@ def _source(entry: Entry, kind: str, voltage: float) -> LightSource:
     if kind == "white":
         return leds.white_led(given["cct_K"], given.get("duv", 0.0), **common)
     if kind == "measured":
-        path = entry.file.parent / given["spectrum"]
-        _check_file(entry, "spectrum", path)
+        path = beside(folder, given["spectrum"])
         return light_source.measured_source(path, outside=given.get("outside", "error"), **common)
     return leds.coloured_led(given.get("colour"), peak=given.get("peak_nm"), fwhm=given.get("fwhm_nm"), **common)
 
 
-def _check_file(entry: Entry, key: str, path: Path) -> None:
-    if not path.is_file():
-        raise entry.refusal(
-            key, f"there is no file '{entry.values[key]}' in the folder", expected="a CSV file beside it"
+def beside(folder: Path, name: str) -> Path:
+    """Find a file that the vehicle file names; nothing outside of its folder is opened, by no path and no link."""
+    path = folder / name
+    try:
+        inside = path.resolve().is_relative_to(folder.resolve())
+        there = inside and path.is_file()
+    except (OSError, RuntimeError):  # a name that no file can have, or links in a circle
+        inside, there = True, False
+    if not inside:
+        raise InputError(
+            f"'{name}' leads out of the folder of the vehicle",
+            expected="the name of a file beside vehicle.toml",
+            remedy="copy it there",
         )
+    if not there:
+        raise InputError(f"there is no file '{name}' in the folder", expected="a CSV file beside it")
+    return path
 
 
-def _check_voltage(entry: Entry, supply_voltage: float) -> None:
-    rated = entry.values.get("voltage_V", supply_voltage)
+def _check_voltage(rated: float | list[float], supply_voltage: float) -> None:
     low, high = rated if isinstance(rated, list) else (rated, rated)
     if not low <= supply_voltage <= high:
         shown = f"{low:g} V" if low == high else f"{low:g} V to {high:g} V"
-        raise entry.refusal(
-            "voltage_V",
-            f"a light source for {shown} is no use at {supply_voltage:g} V",
-            expected="the vehicle's supply",
-        )
+        what = f"a light source for {shown} is no use at {supply_voltage:g} V"
+        raise InputError(what, key="voltage_V", expected="the vehicle's supply")
 
 
-def lens(entry: Entry) -> Lens:
+def lens(given: Given, folder: Path) -> Lens:
     """Make a lens out of its section."""
-    given = entry.values
     ways = {
         "curve": ("curve",),
         "edge": ("edge_nm", "width_nm", "edge_uncertainty_nm"),
@@ -251,16 +249,14 @@ def lens(entry: Entry) -> Lens:
     }
     there = {way: next(key for key in keys if key in given) for way, keys in ways.items() if set(keys) & set(given)}
     if len(there) > 1:
-        raise entry.refusal(
-            list(there.values())[1],
+        raise InputError(
             f"{' and '.join(there.values())} describe the lens in two ways",
+            key=list(there.values())[1],
             expected="a curve, or an edge, or its transmittance and colour under illuminant A",
         )
-    if "outside" in given and "curve" not in given:
-        raise entry.refusal("outside", "outside goes with a curve only", expected="curve = a CSV file")
     key = next(iter(there.values()), "colour")
     try:
-        made = _lens(entry, next(iter(there), ""))
+        made = _lens(given, folder, next(iter(there), ""))
         if "thickness_ratio" in given:
             key = "thickness_ratio"
             made = coloured_lens.thicker(made, float(given[key]))
@@ -268,19 +264,15 @@ def lens(entry: Entry) -> Lens:
             key = "dye_left"
             made = coloured_lens.faded(made, float(given[key]))
     except InputError as error:
-        raise told(entry, key, error) from None
+        raise about(key, error) from None
     return made
 
 
-def _lens(entry: Entry, way: str) -> Lens:
-    given = entry.values
+def _lens(given: Given, folder: Path, way: str) -> Lens:
     name, colour, material = given["name"], given["colour"], given.get("material", "plastic")
     if way == "curve":
-        path = entry.file.parent / given["curve"]
-        _check_file(entry, "curve", path)
-        return coloured_lens.read(
-            path, colour=colour, outside=given.get("outside", "error"), material=material, name=name
-        )
+        path, outside = beside(folder, given["curve"]), given.get("outside", "error")
+        return coloured_lens.read(path, colour=colour, outside=outside, material=material, name=name)
     if way == "light and colour":
         if ("x" in given) != ("y" in given):
             missing, other = ("y", "x") if "x" in given else ("x", "y")

@@ -1,4 +1,12 @@
-"""How far and how soon a lamp is seen: range, effective intensity of a flash, brightness of saturated colour."""
+"""How far and how soon a lamp is seen: range, effective intensity of a flash, brightness of saturated colour.
+
+brightness
+    brightness_range, brightness_to_luminance
+effective_intensity
+    modified_allard
+sight
+    day_and_night_range, distance_gained, luminous_range, reaction_time_gained, thresholds
+"""
 
 import lazy_loader
 

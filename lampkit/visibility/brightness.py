@@ -50,6 +50,19 @@ def brightness_to_luminance(
     InputError
         A chromaticity lies outside the diagram or an adapting luminance is not positive.
 
+    Examples
+    --------
+    The models conflict on red.
+
+    >>> import lampkit as lk
+    >>> ratios = lk.visibility.brightness_to_luminance([0.70, 0.30])
+    >>> for model, ratio in ratios.items():
+    ...     print(f"{model}: {ratio:.1f}")
+    Ware and Cowan: 1.5
+    Nakano: 1.8
+    Nayatani, variable achromatic: 2.4
+    Nayatani, variable chromatic: 3.9
+
     Source: as named in MODELS.
     """
     xy = np.asarray(chromaticity, dtype=float)
@@ -106,6 +119,15 @@ def brightness_range(
     ------
     InputError
         A chromaticity lies outside the diagram or an adapting luminance is not positive.
+
+    Examples
+    --------
+    The models agree on white and conflict on red.
+
+    >>> import lampkit as lk
+    >>> lk.visibility.brightness_range([[0.3127, 0.3290], [0.70, 0.30]]).round(1)
+    array([[1. , 1. ],
+           [1.5, 3.9]])
 
     Source: as named in MODELS.
     """

@@ -1,4 +1,4 @@
-"""Circuits: the solver against Kirchhoff, wires, fuses, sentences, and impossible circuits."""
+"""Circuits: the solver against Kirchhoff, wires, fuses, verdicts, and impossible circuits."""
 
 import numpy as np
 import pytest
@@ -7,6 +7,8 @@ from hypothesis import strategies as st
 
 from lampkit import tables
 from lampkit.circuits import circuit_change, fault_finding, loads, network, wiring
+from lampkit.circuits.circuit_change import FuseVerdict, LampMix, SwitchOverload
+from lampkit.circuits.fault_finding import LeakVerdict
 from lampkit.errors import InputError
 
 P21 = loads.filament_load(25, 13.5, name="21 W lamp")
@@ -27,7 +29,7 @@ def test_lamp_voltage_obeys_kirchhoff(lamps: list[loads.Load], supply: float, oh
     assert v + ohms * loads.total_current(lamps, v) == pytest.approx(supply, rel=1e-9)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.lists(any_load, min_size=1, max_size=3), st.lists(any_load, min_size=1, max_size=3), st.floats(8.0, 16.0))
 def test_series_obeys_kirchhoff(first: list[loads.Load], second: list[loads.Load], supply: float) -> None:
     chain = network.series_current(supply, [first, second], 0.5)
@@ -116,44 +118,73 @@ def test_before_and_after() -> None:
     assert change.light[1, 3] > change.light[0, 3], "the filament that stays gets brighter"
     assert change.inrush[0, 1] > 10 * change.current[0]
     assert change.inrush[0, 1] <= 12.0 / ohms
-    assert any("side lamps: " in word for word in change.words)
-
-
-def test_words_name_a_switch_that_is_overloaded_and_a_drop_that_is_a_fault() -> None:
-    stop = circuit_change.LampCircuit("stop", 12.0, WIRE, earth_resistance=0.6, switch_rating=2.0)
-    words = " ".join(circuit_change.before_and_after(stop, [P21] * 2, [LED] * 2).words)
-    assert "use a relay" in words
-    assert "before" in words
-    assert "More than 1 V" in words
+    assert change.said[0].key == "circuit.load"
+    assert change.said[0].values["share"] == pytest.approx(change.current[1] / change.current[0])
 
 
 @pytest.mark.parametrize(
-    ("current", "fitted", "said"),
+    ("old", "new", "rating", "when"),
     [
-        (0.3, 35.0, "does not protect"),
-        (3.0, 5.0, "is right"),
-        (3.0, 7.5, "may stay"),
-        (3.0, 3.0, "too small"),
-        (3.0, 10.0, "above the lower rating"),
-        (3.0, None, "No fuse is fitted"),
-        (12.0, None, "not a larger fuse"),
+        (P21, LED, 2.0, SwitchOverload.BEFORE),
+        (LED, P21, 2.0, SwitchOverload.AFTER),
+        (P21, P21, 2.0, SwitchOverload.BEFORE_AND_AFTER),
+        (P21, LED, 20.0, SwitchOverload.NEVER),
+        (P21, LED, None, SwitchOverload.NEVER),
     ],
 )
-def test_fuse_words(current: float, fitted: float | None, said: str) -> None:
-    assert said in circuit_change.fuse_words(current, "1.0 mm2", fitted)
+def test_an_overloaded_switch_and_a_faulty_drop_are_told(
+    old: loads.Load, new: loads.Load, rating: float | None, when: SwitchOverload
+) -> None:
+    stop = circuit_change.LampCircuit("stop", 12.0, WIRE, earth_resistance=0.6, switch_rating=rating)
+    change = circuit_change.before_and_after(stop, [old] * 2, [new] * 2)
+    keys = {said.key for said in change.said}
+    assert change.switch is when
+    assert ("circuit.switch" in keys) == (when is not SwitchOverload.NEVER)
+    assert ("circuit.faulty_drop" in keys) == bool(change.drop[0] > 1.0)
+    assert all(str(said) for said in change.said)
+
+
+@pytest.mark.parametrize(
+    ("current", "fitted", "verdict"),
+    [
+        (0.3, 35.0, FuseVerdict.DOES_NOT_PROTECT),
+        (3.0, 5.0, FuseVerdict.RIGHT),
+        (3.0, 7.5, FuseVerdict.MAY_STAY),
+        (3.0, 3.0, FuseVerdict.TOO_SMALL),
+        (3.0, 10.0, FuseVerdict.ABOVE_LOWER_RATING),
+        (3.0, None, FuseVerdict.NONE_FITTED),
+        (12.0, None, FuseVerdict.WIRE_TOO_THIN),
+    ],
+)
+def test_fuse_of_a_wire_of_1_mm2(current: float, fitted: float | None, verdict: FuseVerdict) -> None:
+    found = circuit_change.judge_fuse(current, "1.0 mm2", fitted)
+    assert found.verdict is verdict
+    assert found.said.key == f"fuse.{verdict.value}" and str(found.said).endswith(".")
+
+
+def test_lamps_that_share_a_circuit() -> None:
+    both = circuit_change.mixed_circuit([P21, LED], 12.0)
+    assert both.mix is LampMix.BOTH and both.filament_light == pytest.approx(0.9**3.4)
+    assert circuit_change.mixed_circuit([P21], 12.0).mix is LampMix.FILAMENTS
+    assert circuit_change.mixed_circuit([LED], 12.0).said.key == "circuit.of_one_kind"
 
 
 def test_leak_lights_an_led_and_not_a_filament() -> None:
-    assert "can make LED glow" in fault_finding.leakage_words(12.0, 5000, LED)
-    assert "does not light" in fault_finding.leakage_words(12.0, 5000, R5)
-    assert "too much" in fault_finding.leakage_words(12.0, 500, LED)
+    assert fault_finding.leak(12.0, 5000, LED).verdict is LeakVerdict.RESISTOR_CURES
+    assert fault_finding.leak(12.0, 5000, R5).verdict is LeakVerdict.STAYS_DARK
+    assert fault_finding.leak(12.0, 500, LED).verdict is LeakVerdict.RESISTOR_TOO_LARGE
+    assert {fault_finding.leak(12.0, ohms, LED).said.key for ohms in (5000, 500)} == {
+        "leak.resistor_cures",
+        "leak.resistor_too_large",
+    }
 
 
 def test_lost_earth_lights_the_small_filament() -> None:
-    words = fault_finding.lost_earth_words(12.0, P21, [R5])
-    assert "21 W lamp returns through 5 W lamp" in words
-    assert "it stays dark" in words
-    assert "5 W lamp lights" in words
+    found = fault_finding.lost_earth(12.0, P21, [R5])
+    assert (found.lamp, found.way_back) == ("21 W lamp", ("5 W lamp",))
+    assert found.light < fault_finding.DARK_LIGHT < found.light_of_others
+    assert found.said.values["seen"].key == "lost_earth.dark"
+    assert found.said.values["seen_of_others"].key == "lost_earth.lit"
 
 
 def test_mispinned_holder_inverts_the_ratio() -> None:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from reference import filaments
 
 from lampkit import tables
 from lampkit.circuits import earth, loads
@@ -38,10 +39,10 @@ def test_dynamo_is_re_polarised_with_its_caution() -> None:
 
 @pytest.mark.parametrize(
     ("name", "bound"),
-    [("alternator", "yes"), ("radio", "yes"), ("starter motor", "no"), ("wiper and blower motor", "sources differ")],
+    [("alternator", "YES"), ("radio", "YES"), ("starter motor", "NO"), ("wiper and blower motor", "SOURCES_DIFFER")],
 )
 def test_parts(name: str, bound: str) -> None:
-    assert earth.part(name).polarity_bound == bound
+    assert earth.part(name).polarity_bound is earth.PolarityBound[bound]
 
 
 def test_polarised_led_is_dark_on_the_other_earth() -> None:
@@ -54,8 +55,9 @@ def test_polarised_led_is_dark_on_the_other_earth() -> None:
 
 
 def test_coil_leads_change_with_the_earth() -> None:
-    assert "marked - goes to the contact breaker" in earth.coil_leads("negative")
-    assert "marked + goes to the contact breaker" in earth.coil_leads("positive")
+    assert earth.coil_leads("negative")[1:] == ("-", "+")
+    assert earth.coil_leads(earth.Earth.POSITIVE)[1:] == ("+", "-")
+    assert str(earth.coil_leads("positive").said)
 
 
 @given(st.floats(11.0, 14.0), st.floats(1.0, 8.0), st.floats(1.0, 4.0))
@@ -75,28 +77,39 @@ def test_resistor_beside_the_led_restores_the_excitation() -> None:
     assert together == pytest.approx(wanted, rel=0.02)
 
 
-def test_charge_lamp_words_tell_alternator_and_dynamo_apart() -> None:
-    assert "may not be enough" in earth.charge_lamp_words("alternator", CHARGE, LED)
-    assert "no current through" in earth.charge_lamp_words("dynamo", CHARGE, LED)
-    assert "may replace" in earth.charge_lamp_words("dynamo", CHARGE, CHARGE)
+def test_charge_lamp_of_alternator_and_dynamo() -> None:
+    swap = earth.charge_lamp_swap("alternator", CHARGE, LED)
+    assert swap.verdict is earth.ChargeLampVerdict.MAY_NOT_CHARGE
+    assert swap.current_after < 0.15 < swap.current_before
+    assert swap.power == pytest.approx(12.4**2 / swap.resistance)
+    bright = loads.led_load(3.0, 12.0, string_voltage=2.0)
+    assert earth.charge_lamp_swap("alternator", CHARGE, bright).verdict is earth.ChargeLampVerdict.ENOUGH
+    assert earth.charge_lamp_swap("dynamo", CHARGE, LED).verdict is earth.ChargeLampVerdict.KEEP_FOR_DYNAMO
+    assert earth.charge_lamp_swap("dynamo", CHARGE, CHARGE).verdict is earth.ChargeLampVerdict.FILAMENT
+    for charger in ("alternator", "dynamo"):
+        for new in (LED, bright, CHARGE):
+            found = earth.charge_lamp_swap(charger, CHARGE, new)
+            assert found.said.key == f"charge_lamp.{found.verdict.value}" and str(found.said).endswith(".")
 
 
 def test_every_lamp_of_the_table_has_a_base_and_a_shopping_list() -> None:
     for row in tables.load("lamps", "ratings").rows():
-        says = filament_lamps.led_must_be(row["designation"], rated_voltage=row["class_V"])
+        says = filament_lamps.led_must_be(row)
         assert says[0].startswith(f"Base {row['base']}:")
         assert any("Measure length" in sentence for sentence in says)
 
 
 def test_positive_earth_stands_on_the_shopping_list() -> None:
-    assert any("Positive earth" in s for s in filament_lamps.led_must_be("P21W", earth="positive"))
-    assert any("turn it round" in s for s in filament_lamps.led_must_be("W5W"))
+    assert any(
+        "Positive earth" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21W"), earth="positive")
+    )
+    assert any("turn it round" in s for s in filament_lamps.led_must_be(filament_lamps.rating("W5W")))
 
 
 def test_double_lamp_asks_for_two_contacts_in_step() -> None:
     assert filament_lamps.base("P21/5W").contacts == "double"
-    assert any("Two functions" in s for s in filament_lamps.led_must_be("P21/5W"))
-    assert not any("Two functions" in s for s in filament_lamps.led_must_be("P21W"))
+    assert any("Two functions" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21/5W", "major")))
+    assert not any("Two functions" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21W")))
 
 
 def test_near_equivalents_exist_and_share_their_base() -> None:
@@ -113,20 +126,19 @@ def test_table_lists_every_filament_once() -> None:
 
 
 def test_flux_at_its_own_voltage_is_the_rating() -> None:
-    np.testing.assert_allclose(filament_lamps.flux_at("P21W", 13.5), [460, 460])
+    np.testing.assert_allclose(filaments.flux_at("P21W", 13.5), [460, 460])
 
 
 BAD = {
     "part": lambda: earth.part("alternater"),
     "earth": lambda: earth.coil_leads("neutral"),  # type: ignore[arg-type]
     "made_for": lambda: earth.works_with(LED, "negative", made_for="x"),  # type: ignore[arg-type]
-    "charger": lambda: earth.charge_lamp_words("magneto", CHARGE, LED),  # type: ignore[arg-type]
+    "charger": lambda: earth.charge_lamp_swap("magneto", CHARGE, LED),  # type: ignore[arg-type]
     "wanted_current": lambda: earth.parallel_resistor(0.01, 0.02),
     "battery_voltage": lambda: earth.excitation_current([CHARGE], 0.5),
     "supply_voltage": lambda: earth.series_resistor(2.0, 2.5, 0.2),
     "designation": lambda: filament_lamps.base("P21X"),
-    "rated_voltage": lambda: filament_lamps.led_must_be("1157", rated_voltage=24.0),
-    "voltage": lambda: filament_lamps.flux_at("P21W", 60.0),
+    "rated_voltage": lambda: filament_lamps.rating("1157", "major", 24.0),
 }
 
 

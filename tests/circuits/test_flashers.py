@@ -1,4 +1,4 @@
-"""Flashers, ballast resistors and the tell-tale: limits, sizes, sentences, and the closed form against the steps."""
+"""Flashers, ballast resistors and the tell-tale: limits, sizes, verdicts, and the closed form against the steps."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lampkit import tables
-from lampkit.circuits import ballast_resistor, flashers, loads, tell_tale
+from lampkit.circuits import ballast_resistor, flash_rhythm, flashers, loads, tell_tale
+from lampkit.circuits.flashers import FlasherBehaviour, FlasherKind, FlashPace
+from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.errors import InputError
 
 P21 = loads.filament_load(25, 13.5, name="21 W lamp")
@@ -16,7 +18,7 @@ THERMAL, HOT_WIRE, ELECTRONIC, TIMER = (flashers.flasher(k) for k in tables.load
 
 @given(st.floats(0.0, 2.0), st.floats(0.3, 0.8), st.floats(0.1, 0.9))
 def test_thermal_series_flasher_locks_on_exactly_below_its_least_load(ratio: float, trip: float, share: float) -> None:
-    rhythm = flashers.thermal_series_flash(ratio, trip=trip, reset=trip * share)
+    rhythm = flash_rhythm.thermal_series_flash(ratio, trip=trip, reset=trip * share)
     locked = ratio**2 <= trip
     assert (rhythm.rate == 0) == locked
     assert np.isinf(rhythm.on) == locked
@@ -26,29 +28,31 @@ def test_thermal_series_flasher_locks_on_exactly_below_its_least_load(ratio: flo
 
 @given(st.floats(0.0, 2.0), st.floats(0.3, 0.8), st.floats(0.1, 0.9))
 def test_hot_wire_is_the_mirror_of_thermal_series(ratio: float, trip: float, share: float) -> None:
-    series = flashers.thermal_series_flash(ratio, trip=trip, reset=trip * share)
-    wire = flashers.hot_wire_flash(ratio, trip=trip, reset=trip * share)
+    series = flash_rhythm.thermal_series_flash(ratio, trip=trip, reset=trip * share)
+    wire = flash_rhythm.hot_wire_flash(ratio, trip=trip, reset=trip * share)
     np.testing.assert_allclose([wire.off, wire.on, wire.start], [series.on, series.off, series.start])
     np.testing.assert_allclose(wire.duty, 1 - series.duty, atol=1e-12)
 
 
 def test_levels_that_mirror_each_other_give_half_duty_at_the_rated_load() -> None:
     trip = np.array([0.55, 0.6, 0.7])
-    duty = [flashers.thermal_series_flash(1.0, trip=t, reset=1 - t).duty for t in trip]
+    duty = [flash_rhythm.thermal_series_flash(1.0, trip=t, reset=1 - t).duty for t in trip]
     np.testing.assert_allclose(duty, 0.5)
 
 
 def test_more_load_flashes_faster() -> None:
-    assert np.all(np.diff(flashers.thermal_series_flash(np.linspace(0.8, 1.5, 30)).rate) > 0)
+    assert np.all(np.diff(flash_rhythm.thermal_series_flash(np.linspace(0.8, 1.5, 30)).rate) > 0)
 
 
 def test_steps_tend_to_the_closed_form_as_the_strip_slows() -> None:
     ratio = 2 * float(loads.filament_current(12.8, P21.current, 13.5)) / 3.6
-    closed = flashers.thermal_series_flash(ratio, time_constant=1.0)
+    closed = flash_rhythm.thermal_series_flash(ratio, time_constant=1.0)
     taus = np.array([4.0, 8.0])
     on = []
     for tau in taus:
-        slow = flashers.warming_flash(P21, 2, 12.8, strip_time_constant=tau, duration=4.5 * tau, heater_resistance=1e-6)
+        slow = flash_rhythm.warming_flash(
+            P21, 2, 12.8, strip_time_constant=tau, duration=4.5 * tau, heater_resistance=1e-6
+        )
         assert slow.off == pytest.approx(tau * float(closed.off), abs=2e-3)
         on.append(float(slow.on) / tau)
     # One inrush brings the heat of about half a second of settled current, whatever the strip: its share dwindles.
@@ -58,7 +62,7 @@ def test_steps_tend_to_the_closed_form_as_the_strip_slows() -> None:
 
 
 def test_single_lamp_never_trips_even_with_its_inrush() -> None:
-    assert flashers.warming_flash(P21, 1, [11.0, 12.8, 15.0]).rate == pytest.approx([0, 0, 0])
+    assert flash_rhythm.warming_flash(P21, 1, [11.0, 12.8, 15.0]).rate == pytest.approx([0, 0, 0])
 
 
 @pytest.mark.parametrize("system", [6.0, 12.0, 24.0])
@@ -84,33 +88,51 @@ def test_threshold_tracks_the_supply_so_two_filaments_are_never_taken_for_one() 
 
 
 @pytest.mark.parametrize(
-    ("unit", "lamps", "said"),
+    ("unit", "lamps", "behaviour", "pace"),
     [
-        (THERMAL, [P21, P21], "flashes 85 times a minute"),
-        (THERMAL, [LED, LED], "lights the lamps and does not flash: load 0.27 A, it needs more than 2.79 A"),
-        (THERMAL, [P21] * 4, "faster than the 60 to 120"),
-        (HOT_WIRE, [LED, LED], "never closes"),
-        (HOT_WIRE, [P21], "times a minute"),
-        (ELECTRONIC, [P21, LED], "takes a lamp for failed"),
-        (ELECTRONIC, [P21, P21], "flashes 90"),
-        (TIMER, [LED, LED], "whatever the load"),
+        (THERMAL, [P21, P21], FlasherBehaviour.FLASHES, FlashPace.WITHIN),
+        (THERMAL, [LED, LED], FlasherBehaviour.STAYS_LIT, FlashPace.SLOWER),
+        (THERMAL, [P21] * 4, FlasherBehaviour.FLASHES, FlashPace.FASTER),
+        (HOT_WIRE, [LED, LED], FlasherBehaviour.NEVER_CLOSES, FlashPace.SLOWER),
+        (HOT_WIRE, [P21], FlasherBehaviour.FLASHES, FlashPace.WITHIN),
+        (ELECTRONIC, [P21, LED], FlasherBehaviour.REPORTS_A_FAILED_LAMP, FlashPace.FASTER),
+        (ELECTRONIC, [P21, P21], FlasherBehaviour.FLASHES, FlashPace.WITHIN),
+        (TIMER, [LED, LED], FlasherBehaviour.FLASHES, FlashPace.WITHIN),
     ],
 )
-def test_words(unit: flashers.Flasher, lamps: list[loads.Load], said: str) -> None:
-    assert said in flashers.flasher_words(unit, lamps, 12.8)
+def test_state(unit: flashers.Flasher, lamps: list[loads.Load], behaviour: FlasherBehaviour, pace: FlashPace) -> None:
+    state = flashers.flasher_state(unit, lamps, 12.8)
+    assert (state.kind, state.behaviour, state.pace) == (unit.kind, behaviour, pace)
+    assert state.rate == float(flashers.flash(unit, lamps, 12.8).rate)
+    if behaviour in (FlasherBehaviour.STAYS_LIT, FlasherBehaviour.NEVER_CLOSES):
+        assert state.rate == 0 and state.current < state.least_current
+    assert (state.glow > 0) == (behaviour is FlasherBehaviour.NEVER_CLOSES)
+    assert str(state) and not str(state).endswith(".")
+
+
+def test_states_look_alike_when_nobody_sees_a_difference() -> None:
+    def state(unit: flashers.Flasher, lamps: list[loads.Load]) -> flashers.FlasherState:
+        return flashers.flasher_state(unit, lamps, 12.8)
+
+    assert flashers.looks_alike(state(ELECTRONIC, [P21] * 2), state(ELECTRONIC, [P21, P21, LED]))
+    assert flashers.looks_alike(state(THERMAL, [LED]), state(THERMAL, [LED]))
+    assert not flashers.looks_alike(state(THERMAL, [LED]), state(THERMAL, [LED, LED])), "neither works"
+    assert not flashers.looks_alike(state(THERMAL, [P21] * 2), state(THERMAL, [P21] * 3))
+    assert not flashers.looks_alike(state(THERMAL, [P21] * 2), state(THERMAL, [P21, LED]))
 
 
 def test_rc_of_a_timer() -> None:
     # 68 kilohm with 10 microfarad: 1/(1.5 x 0.68 s) = 0.98 Hz.
-    assert flashers.timer_rate(68e3 * 10e-6) == pytest.approx(58.8, abs=0.05)
+    assert flash_rhythm.timer_rate(68e3 * 10e-6) == pytest.approx(58.8, abs=0.05)
 
 
 def test_better_cure_comes_first_and_the_second_tells_its_heat() -> None:
     first, second = ballast_resistor.cures([P21] * 2, [LED] * 2, 14.4)
-    assert "load-independent" in first
-    assert "35 W each" in second
-    assert "above the 200" in second
-    assert ballast_resistor.cures([P21], [P21], 14.4)[0].startswith("No filament lamp")
+    assert (first.key, second.key) == ("cure.load_independent_flasher", "cure.ballast_resistors")
+    assert second.values["power"] == pytest.approx(14.4**2 / 6.0)
+    assert second.values["too_hot"] and second.values["case"] > ballast_resistor.CASE_LIMIT
+    assert [cure.key for cure in ballast_resistor.cures([P21], [P21], 14.4)] == ["cure.not_needed"]
+    assert all(str(cure).endswith(".") for cure in (first, second))
 
 
 @given(st.floats(0.1, 60.0), st.floats(0.05, 1.0))
@@ -134,13 +156,16 @@ def test_ballast_keeps_its_watts_on_six_volts() -> None:
 @pytest.mark.parametrize("watts", [1.2, 2.0, 3.0, 4.0])
 def test_telltale_feeds_back_through_leds_and_not_through_filaments(watts: float) -> None:
     tell = loads.filament_load(watts, 12.0, name="tell-tale")
-    assert "all four corners flash" in tell_tale.feedback_words(12.8, tell, [LED] * 2)
-    assert "works as it is" in tell_tale.feedback_words(12.8, tell, [P21] * 2)
+    back, works = (tell_tale.tell_tale_state(12.8, tell, [lamp] * 2) for lamp in (LED, P21))
+    assert back.verdict is TellTaleVerdict.FEEDS_BACK and back.cure is not None
+    assert back.far_share > tell_tale.VISIBLE_SHARE
+    assert works.verdict is TellTaleVerdict.WORKS and works.cure is None
+    assert str(back).startswith(str(back.said)) and str(back).endswith(str(back.cure))
 
 
 def test_led_telltale_works_one_way_only() -> None:
     tell = loads.led_load(0.3, 12.0, name="tell-tale")
-    assert "one way only" in tell_tale.feedback_words(12.8, tell, [LED] * 2)
+    assert tell_tale.tell_tale_state(12.8, tell, [LED] * 2).verdict is TellTaleVerdict.ONE_WAY_ONLY
 
 
 BAD = {
@@ -148,11 +173,13 @@ BAD = {
     "kind of a hand-made unit": lambda: flashers.Flasher("bimetal", 3.6, 12.8),
     "supply_voltage": lambda: flashers.flasher("hot wire", supply_voltage=48.0),
     "pairs": lambda: flashers.flasher("hot wire", pairs=0.0),
-    "trip": lambda: flashers.thermal_series_flash(1.0, trip=0.4, reset=0.6),
-    "time_constant": lambda: flashers.Flasher("hot wire", 3.6, 12.8, heater_resistance=20, trip=0.6, reset=0.4),
+    "trip": lambda: flash_rhythm.thermal_series_flash(1.0, trip=0.4, reset=0.6),
+    "time_constant": lambda: flashers.Flasher(
+        FlasherKind.HOT_WIRE, 3.6, 12.8, heater_resistance=20, trip=0.6, reset=0.4
+    ),
     "heater": lambda: flashers.heater_path(THERMAL, [P21], 12.8),
-    "lamp": lambda: flashers.warming_flash(LED, 2, 12.8),
-    "load_ratio": lambda: flashers.thermal_series_flash(np.nan),
+    "lamp": lambda: flash_rhythm.warming_flash(LED, 2, 12.8),
+    "load_ratio": lambda: flash_rhythm.thermal_series_flash(np.nan),
     "duty": lambda: ballast_resistor.dissipation(6.0, 12.0, duty=1.5),
     "new": lambda: ballast_resistor.cures([P21], [], 14.4),
     "groups": lambda: tell_tale.feedback(12.0, P21, []),

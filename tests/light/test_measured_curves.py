@@ -72,7 +72,7 @@ BROKEN: dict[str, tuple[str | bytes, str, int | None]] = {
     "infrared": (HEAD + "1000,0.5\n1010,0.5\n", "never touches visible light", None),
     "other encoding": ((HEAD + "# Gl\u00fchlampe\n" + ROWS).encode("latin-1"), "not plain text in UTF-8", 2),
     "two-byte encoding": (GOOD.encode("utf-16"), "not plain text in UTF-8", 1),
-    "binary": (HEAD.encode() + b"500,\x000.5\n510,0.5\n", "binary data", None),
+    "binary": (HEAD.encode() + b"500,\x000.5\n510,0.5\n", "binary data", 2),
     "open quote": (HEAD + '500,"0.5\n510,0.5\n', "not a table", None),
 }
 

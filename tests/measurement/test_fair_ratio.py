@@ -2,7 +2,6 @@
 
 import csv
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -20,16 +19,16 @@ from lampkit.uncertainty import budget
 sys.path.insert(0, str(Path(__file__).parents[1] / "studies"))
 import fair_ratio_coverage
 
-HEAD = "lamp,source,state,illuminance_lx,distance_ft"
-# 136 and 36 lx over backgrounds of 30 and 13 lx at 2 ft: common practice, no source
-TWO_FEET = [
+HEAD = "lamp,source,state,illuminance_lx,distance_m"
+# Two lamps read once each over different backgrounds: invented.
+ONCE_EACH = [
     HEAD,
-    "Stop,,off,30,2",
-    "Stop,filament,on,136,2",
-    "Stop,,off,30,2",
-    "Stop,,off,13,2",
-    "Stop,LED,on,36,2",
-    "Stop,,off,13,2",
+    "Stop,,off,41,0.7",
+    "Stop,filament,on,152,0.7",
+    "Stop,,off,41,0.7",
+    "Stop,,off,17,0.7",
+    "Stop,LED,on,58,0.7",
+    "Stop,,off,17,0.7",
 ]
 RED = 0.85 / (1 + np.exp(-(grid.WAVELENGTHS - 605) / 5))
 LED = np.exp(-4 * np.log(2) * ((grid.WAVELENGTHS - 630) / 18) ** 2)
@@ -45,55 +44,47 @@ def compare(tmp_path: Path, lines: list[str], **options: object) -> Comparison:
     return fair_ratio.compare_readings(load(tmp_path, lines), **options)  # type: ignore[arg-type]
 
 
-def test_the_two_feet_example(tmp_path: Path) -> None:
+def test_two_lamps_read_once_each(tmp_path: Path) -> None:
     found = compare(
-        tmp_path, TWO_FEET, meter=meters.measured_meter("exact", lk.light.luminous_efficiency()), draws=20000
+        tmp_path, ONCE_EACH, meter=meters.measured_meter("exact", lk.light.luminous_efficiency()), draws=20000
     )
     (r,) = found.ratios
-    assert r.naive == pytest.approx(36 / 136)
+    assert r.naive == pytest.approx(58 / 152)
     # the centre is shifted a little by what is believed of mismatch, tilt and the near field
-    assert r.uncorrected[1] == pytest.approx(23 / 106, rel=0.02)
-    assert r.ratio[1] == pytest.approx(0.217, rel=0.07)
-    assert r.intensity_old[1] == pytest.approx(39.4, rel=0.05)
-    assert r.intensity_new[1] == pytest.approx(8.5, rel=0.1)
-    assert r.ratio[0] < 0.217 < r.ratio[2]
+    assert r.uncorrected[1] == pytest.approx(41 / 111, rel=0.02)
+    assert r.ratio[1] == pytest.approx(41 / 111, rel=0.07)
+    assert r.intensity_old[1] == pytest.approx(111 * 0.7**2, rel=0.05)
+    assert r.intensity_new[1] == pytest.approx(41 * 0.7**2, rel=0.1)
+    assert r.ratio[0] < 41 / 111 < r.ratio[2]
 
 
 def test_with_a_drifting_background_the_interval_is_wide(tmp_path: Path) -> None:
-    drifting = [x.replace("off,13", "off,15") if i == 6 else x for i, x in enumerate(TWO_FEET)]
-    drifting = [x.replace("off,30", "off,24") if i == 3 else x for i, x in enumerate(drifting)]
+    drifting = [x.replace("off,17", "off,20") if i == 6 else x for i, x in enumerate(ONCE_EACH)]
+    drifting = [x.replace("off,41", "off,33") if i == 3 else x for i, x in enumerate(drifting)]
     (r,) = compare(tmp_path, drifting).ratios
-    (steady,) = compare(tmp_path, TWO_FEET).ratios
+    (steady,) = compare(tmp_path, ONCE_EACH).ratios
     assert (r.uncorrected[2] - r.uncorrected[0]) > 1.2 * (steady.uncorrected[2] - steady.uncorrected[0])
     assert r.ratio[2] / r.ratio[0] > 1.4
 
 
 def test_same_seed_same_numbers_to_the_bit(tmp_path: Path) -> None:
-    a, b = (compare(tmp_path, TWO_FEET, seed=7).ratios[0] for _ in range(2))
+    a, b = (compare(tmp_path, ONCE_EACH, seed=7).ratios[0] for _ in range(2))
     assert np.array_equal(a.draws, b.draws)
     assert np.array_equal(a.ratio, b.ratio)
-    assert not np.array_equal(a.draws, compare(tmp_path, TWO_FEET, seed=8).ratios[0].draws)
+    assert not np.array_equal(a.draws, compare(tmp_path, ONCE_EACH, seed=8).ratios[0].draws)
 
 
 def test_another_lamp_in_the_log_does_not_change_the_draws_of_the_first(tmp_path: Path) -> None:
-    more = [*TWO_FEET, "Tail,,off,5,2", "Tail,filament,on,50,2", "Tail,LED,on,60,2", "Tail,,off,5,2"]
-    alone, both = compare(tmp_path, TWO_FEET), compare(tmp_path, more)
+    more = [*ONCE_EACH, "Tail,,off,5,0.7", "Tail,filament,on,50,0.7", "Tail,LED,on,60,0.7", "Tail,,off,5,0.7"]
+    alone, both = compare(tmp_path, ONCE_EACH), compare(tmp_path, more)
     assert len(both.ratios) == 2
     # only the pooled scales of repeatability and background drift learn from the second lamp
     assert both.ratios[0].ratio == pytest.approx(alone.ratios[0].ratio, rel=0.03)
     assert np.corrcoef(both.ratios[0].draws, alone.ratios[0].draws)[0, 1] > 0.98
 
 
-def test_tens_of_thousands_of_draws_in_well_under_a_second(tmp_path: Path) -> None:
-    log = load(tmp_path, TWO_FEET)
-    fair_ratio.compare_readings(log, draws=100)
-    started = time.process_time()
-    fair_ratio.compare_readings(log, draws=40000)
-    assert time.process_time() - started < 0.8
-
-
 def test_draws_fieller_and_first_order_agree_when_light_is_strong(tmp_path: Path) -> None:
-    lines = [line.replace("136", "13600.0").replace(",36,", ",9600.0,") for line in TWO_FEET]
+    lines = [line.replace("152", "15200.0").replace(",58,", ",9600.0,") for line in ONCE_EACH]
     found = compare(tmp_path, lines, meter=meters.lux_meter(), light=same_light(), draws=20000)
     (r,) = found.ratios
     half = budget.K_95 * r.budget.standard_uncertainty
@@ -108,12 +99,12 @@ def same_light() -> dict[tuple[str, str], np.ndarray]:
 
 
 @given(st.floats(0.2, 5.0), st.integers(1, 1000))
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 def test_exchanging_old_and_new_turns_the_ratio_over(
     tmp_path_factory: pytest.TempPathFactory, scale: float, seed: int
 ) -> None:
-    lines = [*TWO_FEET]
-    lines[5] = f"Stop,LED,on,{13 + 100 * scale:.1f},2"
+    lines = [*ONCE_EACH]
+    lines[5] = f"Stop,LED,on,{17 + 100 * scale:.1f},0.7"
     log = load(tmp_path_factory.mktemp("exchange"), lines)
     first = fair_ratio.compare_readings(log, light=same_light(), seed=seed).ratios[0]
     second = fair_ratio.compare_readings(log, light=same_light(), seed=seed, old="LED").ratios[0]
@@ -122,17 +113,17 @@ def test_exchanging_old_and_new_turns_the_ratio_over(
 
 
 def test_the_same_light_needs_no_mismatch_correction(tmp_path: Path) -> None:
-    (r,) = compare(tmp_path, TWO_FEET, light=same_light()).ratios
+    (r,) = compare(tmp_path, ONCE_EACH, light=same_light()).ratios
     assert r.mismatch == pytest.approx(np.ones(4000), rel=1e-9)
     assert "matters little" in r.advice
 
 
 def test_a_shared_background_error_cancels_in_part(tmp_path: Path) -> None:
-    shared = [HEAD, "Stop,,off,30,2", "Stop,filament,on,136,2", "Stop,LED,on,130,2"]
-    apart = [HEAD, "Stop,,off,30,2", "Stop,filament,on,136,2", "Stop,,off,30,2", "Stop,LED,on,130,2"]
+    shared = [HEAD, "Stop,,off,41,0.7", "Stop,filament,on,152,0.7", "Stop,LED,on,144,0.7"]
+    apart = [HEAD, "Stop,,off,41,0.7", "Stop,filament,on,152,0.7", "Stop,,off,41,0.7", "Stop,LED,on,144,0.7"]
     widths = []
     for lines in (shared, apart):
-        coarse = illuminance_log.load_log(write(tmp_path, lines), resolution=20.0)
+        coarse = illuminance_log.load_log(write(tmp_path, lines), resolution=30.0)
         # leave the digits of the lit readings aside by giving them a fine display
         fine = tuple(r.__class__(**{**r.__dict__, "resolution": 0.01}) for r in coarse.readings)
         log = lk.measurement.IlluminanceLog(coarse.file, fine, ())
@@ -148,10 +139,10 @@ def write(tmp_path: Path, lines: list[str]) -> Path:
 
 
 def test_weak_light_gives_a_skewed_interval_and_darkness_none(tmp_path: Path) -> None:
-    weak = [HEAD, "S,,off,3,2", "S,filament,on,6,2", "S,,off,3,2", "S,LED,on,20,2", "S,,off,3,2"]
+    weak = [HEAD, "S,,off,3,0.7", "S,filament,on,6,0.7", "S,,off,3,0.7", "S,LED,on,20,0.7", "S,,off,3,0.7"]
     (r,) = compare(tmp_path, weak).ratios
     assert r.ratio[2] - r.ratio[1] > 1.5 * (r.ratio[1] - r.ratio[0])
-    dark = [HEAD, "S,,off,30,2", "S,filament,on,31,2", "S,,off,30,2", "S,LED,on,60,2", "S,,off,30,2"]
+    dark = [HEAD, "S,,off,30,0.7", "S,filament,on,31,0.7", "S,,off,30,0.7", "S,LED,on,60,0.7", "S,,off,30,0.7"]
     (r,) = compare(tmp_path, dark).ratios
     assert r.unbounded
     assert r.ratio[2] == np.inf
@@ -161,11 +152,11 @@ def test_weak_light_gives_a_skewed_interval_and_darkness_none(tmp_path: Path) ->
 
 
 def test_a_near_face_is_corrected_and_a_far_one_is_not(tmp_path: Path) -> None:
-    near = compare(tmp_path, TWO_FEET, face_diameter=0.15)
-    far = compare(tmp_path, TWO_FEET, face_diameter=0.03)
+    near = compare(tmp_path, ONCE_EACH, face_diameter=0.15)
+    far = compare(tmp_path, ONCE_EACH, face_diameter=0.03)
     assert any("near field" in remark for remark in near.remarks)
     assert any("far enough" in remark for remark in far.remarks)
-    factor = lk.measurement.near_field_factor(0.6096, 0.15, 4.0)
+    factor = lk.measurement.near_field_factor(0.7, 0.15, 4.0)
     raised = near.ratios[0].intensity_old[1] / far.ratios[0].intensity_old[1]
     assert raised == pytest.approx(1 / factor, rel=0.02)
 
@@ -182,7 +173,7 @@ def test_different_distances_are_brought_together(tmp_path: Path) -> None:
 
 
 def test_the_budget_names_what_matters_most(tmp_path: Path) -> None:
-    (r,) = compare(tmp_path, TWO_FEET).ratios
+    (r,) = compare(tmp_path, ONCE_EACH).ratios
     table = r.budget.table()
     assert table["share of variance"].sum() == pytest.approx(1.0)
     assert "spectral mismatch" in table["input"][0]
@@ -190,15 +181,15 @@ def test_the_budget_names_what_matters_most(tmp_path: Path) -> None:
 
 def test_spectra_of_the_wrong_lamp_and_logs_with_nothing_to_compare_are_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="light of 'filament' in 'Stop' is missing"):
-        compare(tmp_path, TWO_FEET, light={("Tail", "LED"): LED})
+        compare(tmp_path, ONCE_EACH, light={("Tail", "LED"): LED})
     with pytest.raises(InputError, match="no reading has the source 'bulb'"):
-        compare(tmp_path, TWO_FEET, old="bulb")
+        compare(tmp_path, ONCE_EACH, old="bulb")
     with pytest.raises(InputError, match="two sources"):
-        compare(tmp_path, TWO_FEET[:4])
+        compare(tmp_path, ONCE_EACH[:4])
 
 
 def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: Path) -> None:
-    log = load(tmp_path, TWO_FEET)
+    log = load(tmp_path, ONCE_EACH)
     sources = {
         "filament": lk.sources.filament("P21W", name="filament"),
         "LED": lk.sources.coloured_led("red", luminous_flux=100, name="LED"),
@@ -214,7 +205,7 @@ def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: P
 
 
 def test_a_comparison_shows_itself(tmp_path: Path) -> None:
-    found = compare(tmp_path, TWO_FEET)
+    found = compare(tmp_path, ONCE_EACH)
     assert list(found.table()["new"]) == ["LED"]
     assert "<table" in found._repr_html_()
     assert "raw readings" in found.ratios[0].sentence
@@ -327,7 +318,7 @@ def test_the_plan_keeps_what_it_promises() -> None:
 
 
 @given(st.floats(1.0, 200.0), st.floats(0.0, 20.0), st.sampled_from([0.1, 1.0]))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_the_plan_is_kept_and_an_easier_task_stays_possible(cd: float, dark: float, step: float) -> None:
     def plan(background: float, difference: float) -> lk.measurement.MeasurementPlan:
         return procedure.plan_measurement(cd, background=background, resolution=step, difference=difference)

@@ -10,7 +10,7 @@ from lampkit.measurement import illuminance_log
 from lampkit.measurement.illuminance_log import IlluminanceLog
 
 HEAD = "lamp,source,state,illuminance_lx,distance_mm"
-GOOD = [HEAD, "Stop,,off,30,500", "Stop,filament,on,136,500", "Stop,LED,on,66,500", "Stop,,off,28,500"]
+GOOD = [HEAD, "Stop,,off,32,500", "Stop,filament,on,142,500", "Stop,LED,on,66,500", "Stop,,off,30,500"]
 
 
 def load(tmp_path: Path, lines: list[str] | str | bytes, **options: float) -> IlluminanceLog:
@@ -37,19 +37,19 @@ def test_on_is_paired_with_the_dark_before_and_after(tmp_path: Path) -> None:
     assert first.dark == second.dark
     assert first.position == pytest.approx(1 / 3)
     assert second.position == pytest.approx(2 / 3)
-    assert first.background == pytest.approx(30 - 2 / 3)
-    assert second.net == pytest.approx(66 - 30 + 4 / 3)
+    assert first.background == pytest.approx(32 - 2 / 3)
+    assert second.net == pytest.approx(66 - 32 + 4 / 3)
     assert first.distance == pytest.approx(0.5)
     assert log.remarks == ()
 
 
 def test_the_clock_places_a_reading_between_backgrounds(tmp_path: Path) -> None:
-    lines = [HEAD + ",time", "S,,off,30,500,21:00", "S,filament,on,136,500,21:09", "S,,off,20,500,21:10"]
-    assert load(tmp_path, lines).readings[0].background == pytest.approx(21.0)
+    lines = [HEAD + ",time", "S,,off,31,500,21:00", "S,filament,on,142,500,21:09", "S,,off,20,500,21:10"]
+    assert load(tmp_path, lines).readings[0].background == pytest.approx(20 + 11 * 0.1)
 
 
 def test_a_dark_line_serves_its_own_lamp_and_distance_only(tmp_path: Path) -> None:
-    lines = [HEAD, "A,,off,30,500", "B,,off,5,500", "A,filament,on,136,500", "B,filament,on,99,500", ",,off,7,800"]
+    lines = [HEAD, "A,,off,32,500", "B,,off,5,500", "A,filament,on,142,500", "B,filament,on,99,500", ",,off,7,800"]
     log = load(tmp_path, lines)
     assert [r.dark[0].line for r in log.readings] == [2, 3]
     with pytest.raises(InputError, match="no background"):
@@ -59,25 +59,25 @@ def test_a_dark_line_serves_its_own_lamp_and_distance_only(tmp_path: Path) -> No
 @pytest.mark.parametrize(
     ("column", "value", "metres"),
     [
-        ("distance_m", "0.61", 0.61),
-        ("distance_mm", "610", 0.61),
-        ("distance_in", "24", 0.6096),
-        ("distance_ft", "2", 0.6096),
+        ("distance_m", "0.83", 0.83),
+        ("distance_mm", "830", 0.83),
+        ("distance_in", "32", 0.8128),
+        ("distance_ft", "2.5", 0.762),
     ],
 )
 def test_distances_are_brought_to_metres(tmp_path: Path, column: str, value: str, metres: float) -> None:
-    lines = [f"lamp,source,illuminance_lx,dark_lx,{column}", f"Stop,filament,136,30,{value}"]
+    lines = [f"lamp,source,illuminance_lx,dark_lx,{column}", f"Stop,filament,142,32,{value}"]
     assert load(tmp_path, lines).readings[0].distance == pytest.approx(metres)
 
 
 def test_one_line_a_comparison_is_a_second_shape(tmp_path: Path) -> None:
     lines = [
         "lamp,source,illuminance_lx,dark_lx,dark_after_lx,distance_m,claimed_lumens_lm,tilt_deg,meter,note",
-        "Stop,filament,136.5,30,31,0.61,,,phone,old lamp",
-        "Stop,red LED A,36,13,,0.61,120,-5,phone,",
+        "Stop,filament,142.5,32,33,0.83,,,phone,old lamp",
+        "Stop,red LED A,58,17,,0.83,120,-5,phone,",
     ]
     first, second = load(tmp_path, lines).readings
-    assert first.net == pytest.approx(106.0)
+    assert first.net == pytest.approx(110.0)
     assert (first.resolution, first.dark[0].resolution) == (pytest.approx(0.1), 1.0)
     assert second.claimed_lumens == 120
     assert second.tilt == 5
@@ -86,18 +86,18 @@ def test_one_line_a_comparison_is_a_second_shape(tmp_path: Path) -> None:
 
 
 def test_resolution_comes_from_the_digits_unless_it_is_stated(tmp_path: Path) -> None:
-    assert load(tmp_path, changed(3, "136", "136.50")).readings[0].resolution == pytest.approx(0.01)
+    assert load(tmp_path, changed(3, "142", "142.50")).readings[0].resolution == pytest.approx(0.01)
     assert load(tmp_path, GOOD, resolution=10.0).readings[0].resolution == 10.0
-    assert load(tmp_path, changed(3, "136", "1.36e2")).readings[0].resolution == pytest.approx(1.0)
+    assert load(tmp_path, changed(3, "142", "1.42e2")).readings[0].resolution == pytest.approx(1.0)
 
 
 MENDED: list[tuple[str, list[str] | str | bytes, str]] = [
-    ("decimal commas between quotes", changed(3, "136", '"136,5"'), "Decimal commas"),
-    ("semicolons and decimal commas", "\n".join(GOOD).replace(",", ";").replace("136", "136,5"), "semicolons"),
+    ("decimal commas between quotes", changed(3, "142", '"142,5"'), "Decimal commas"),
+    ("semicolons and decimal commas", "\n".join(GOOD).replace(",", ";").replace("142", "142,5"), "semicolons"),
     ("tabs", "\n".join(GOOD).replace(",", "\t"), "tabs"),
-    ("a unit behind the number", changed(3, "136", "136 lx"), "read as 136"),
+    ("a unit behind the number", changed(3, "142", "142 lx"), "read as 142"),
     ("a unit behind the distance", changed(3, "500", "500 mm"), "read as 500"),
-    ("thousands with a decimal point", changed(3, "136", '"1,136.0"'), "thousands"),
+    ("thousands with a decimal point", changed(3, "142", '"1,142.0"'), "thousands"),
     ("one distance for all", changed(3, ",500", ","), "distance is missing"),
     ("Windows text", "\n".join([*GOOD, "Stop,größer,on,55,500"]).encode("cp1252"), "UTF-8"),
     ("UTF-16", "\n".join(GOOD).encode("utf-16"), "UTF-16"),
@@ -123,7 +123,7 @@ def test_a_log_that_can_be_mended_is_mended_and_says_so(tmp_path: Path, log: lis
 @pytest.mark.parametrize("log", [s[1] for s in SILENT], ids=[s[0] for s in SILENT])
 def test_harmless_habits_need_no_word(tmp_path: Path, log: list[str]) -> None:
     found = load(tmp_path, log)
-    assert [r.illuminance for r in found.readings] == [136, 66]
+    assert [r.illuminance for r in found.readings] == [142, 66]
     assert found.remarks == ()
 
 
@@ -149,26 +149,26 @@ REFUSED: list[tuple[str, list[str] | str | bytes, str, int | None]] = [
     ("distance in words", changed(3, "500", "arm's length"), "not a number", 3),
     ("unknown state", changed(3, "on", "glowing"), "'glowing' is unknown", 3),
     ("state missing", changed(3, "on", ""), "state is missing", 3),
-    ("not a number", changed(3, "136", "about 130"), "'about 130' is not a number", 3),
-    ("nan", changed(3, "136", "nan"), "not a number", 3),
-    ("infinite", changed(3, "136", "inf"), "not a number", 3),
-    ("two numbers in a cell", changed(3, "136", "130-140"), "not a number", 3),
-    ("negative", changed(3, "136", "-136"), "cannot be", 3),
-    ("no value", changed(3, "136", ""), "value is missing", 3),
-    ("ambiguous comma", changed(3, "136", '"1,136"'), "may mean 1136 or 1.136", 3),
-    ("over range", changed(3, "136", "OL"), "over its range", 3),
-    ("over range, greater than", changed(3, "136", ">2000"), "over its range", 3),
-    ("saturated display", changed(3, "136", "65535"), "saturated", 3),
-    ("on below dark", changed(3, "136", "12"), "no more than its background", 3),
-    ("on equals dark", [HEAD, "S,,off,30,500", "S,filament,on,30,500"], "no more than its background", 3),
-    ("on and off swapped", [HEAD, "S,,on,30,500", "S,filament,off,136,500"], "source is missing", 2),
-    ("no dark line", [HEAD, "S,filament,on,136,500", "S,LED,on,66,500"], "no background for 'S'", 2),
-    ("only dark lines", [HEAD, "S,,off,30,500", "S,,off,31,500"], "every line is off", None),
-    ("dark at another distance", [HEAD, "S,,off,30,800", "S,filament,on,136,500"], "no background", 3),
+    ("not a number", changed(3, "142", "about 130"), "'about 130' is not a number", 3),
+    ("nan", changed(3, "142", "nan"), "not a number", 3),
+    ("infinite", changed(3, "142", "inf"), "not a number", 3),
+    ("two numbers in a cell", changed(3, "142", "130-140"), "not a number", 3),
+    ("negative", changed(3, "142", "-142"), "cannot be", 3),
+    ("no value", changed(3, "142", ""), "value is missing", 3),
+    ("ambiguous comma", changed(3, "142", '"1,142"'), "may mean 1142 or 1.142", 3),
+    ("over range", changed(3, "142", "OL"), "over its range", 3),
+    ("over range, greater than", changed(3, "142", ">2000"), "over its range", 3),
+    ("saturated display", changed(3, "142", "65535"), "saturated", 3),
+    ("on below dark", changed(3, "142", "12"), "no more than its background", 3),
+    ("on equals dark", [HEAD, "S,,off,32,500", "S,filament,on,32,500"], "no more than its background", 3),
+    ("on and off swapped", [HEAD, "S,,on,32,500", "S,filament,off,142,500"], "source is missing", 2),
+    ("no dark line", [HEAD, "S,filament,on,142,500", "S,LED,on,66,500"], "no background for 'S'", 2),
+    ("only dark lines", [HEAD, "S,,off,32,500", "S,,off,31,500"], "every line is off", None),
+    ("dark at another distance", [HEAD, "S,,off,32,800", "S,filament,on,142,500"], "no background", 3),
     ("lamp missing", changed(3, "Stop", ""), "lamp is missing", 3),
     ("source missing", changed(3, "filament", ""), "source is missing", 3),
-    ("a cell too many", changed(3, "136", "136,5"), "6 cells for 5 columns", 3),
-    ("open quotation mark", changed(3, "136", '"136'), "quotation mark", 3),
+    ("a cell too many", changed(3, "142", "142,5"), "6 cells for 5 columns", 3),
+    ("open quotation mark", changed(3, "142", '"142'), "quotation mark", 3),
     ("not a time", [HEAD + ",time", *(x + ",late" for x in GOOD[1:])], "'late' is not a time", 2),
     (
         "clock runs back",
@@ -180,19 +180,19 @@ REFUSED: list[tuple[str, list[str] | str | bytes, str, int | None]] = [
     ("claim of zero", [HEAD + ",claimed_lumens_lm", *(x + ",0" for x in GOOD[1:])], "0 lm cannot be", 3),
     (
         "frozen display",
-        [HEAD, "S,,off,30,500", "S,filament,on,1136,500", "S,LED,on,1136,500"],
-        "1136 lx stands on line 3 too",
+        [HEAD, "S,,off,32,500", "S,filament,on,1142,500", "S,LED,on,1142,500"],
+        "1142 lx stands on line 3 too",
         4,
     ),
     (
         "the same at another distance",
-        [HEAD, "S,,off,30,", "S,filament,on,1136,500", "S,filament,on,1136,700"],
+        [HEAD, "S,,off,32,", "S,filament,on,1142,500", "S,filament,on,1142,700"],
         "frozen or saturated",
         4,
     ),
     (
         "no dark value in the second shape",
-        ["lamp,source,illuminance_lx,dark_lx,distance_m", "S,filament,136,,0.5"],
+        ["lamp,source,illuminance_lx,dark_lx,distance_m", "S,filament,142,,0.5"],
         "value is missing",
         2,
     ),
@@ -229,4 +229,4 @@ def test_a_resolution_must_be_positive(tmp_path: Path) -> None:
 
 
 def test_few_digits_may_coincide(tmp_path: Path) -> None:
-    assert len(load(tmp_path, changed(4, "66", "136")).readings) == 2
+    assert len(load(tmp_path, changed(4, "66", "142")).readings) == 2

@@ -16,9 +16,10 @@ from lampkit.errors import InputError
 from lampkit.notebook import controls, lens_panel, lesson, readings_panel
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk, log_of
-from lampkit.notebook.vehicle_panel import KEEP, VehicleSheet, by_hand, together, with_lumens, with_offer
+from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
 from lampkit.page import live_picture, small_charts
 from lampkit.plan.wishes import Family
+from lampkit.statements import Statement, say
 
 VAN = lk.tables.folder() / "library_van"
 
@@ -69,7 +70,7 @@ def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, k
         assert f">{numbers.interval(result.k)}</td>" in shown
         assert f"<b>{numbers.figure(result.lumens_to_buy)}</b>" in shown
         if function is not None:
-            assert result.verdict.split(" (")[0] in shown
+            assert str(result.colour.statement) in shown
     assert ("against UN" in shown) == (function is not None), "no limit is applied where no rule holds"
 
 
@@ -195,50 +196,58 @@ def press(box: widgets.VBox) -> str:
 
 def test_pick_one_says_right_or_wrong_and_why() -> None:
     box = lesson.pick_one("Which?", ["a", "b"], right="a", because={"a": "since a.", "b": "no, since b."})
-    assert "Choose one" in press(box)
+    assert str(say("lesson.choose_first")) in press(box)
     (radio,) = [w for w in below(box) if isinstance(w, widgets.RadioButtons)]
     radio.value = "b"
-    assert "✗ Not so. no, since b." in press(box)
+    assert f"{say('lesson.wrong')} no, since b." in press(box)
     radio.value = "a"
-    assert "✓ Right. since a." in press(box)
+    assert f"{say('lesson.right')} since a." in press(box)
     with pytest.raises(InputError, match="not among"):
         lesson.pick_one("Which?", ["a"], right="c", because="x")
     with pytest.raises(InputError, match="no reason"):
         lesson.pick_one("Which?", ["a", "b"], right="a", because={"a": "x"})
 
 
+TOLD = say("lesson.told", answer=23.2, unit="%")
+RIGHT = say("lesson.it_is", told=TOLD, because="Because.")
+HIGH, LOW = (say("lesson.once_more", side=say(f"lesson.too_{side}")) for side in ("high", "low"))
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("23", "✓ Right. It is 23.2 %. Because."),
-        ("23,9", "✓ Right."),
-        ("23,2 %", "✓ Right."),
-        ("40", "Too high. Try once more"),
+        ("23", RIGHT),
+        ("23,9", RIGHT),
+        ("23,2 %", RIGHT),
+        ("40", HIGH),
+        ("1", LOW),
+        ("0.232", say("lesson.percent_wanted")),
         ("inf", "'inf' is not a number"),
         ("24 lm", "'24 lm' is not a number"),
         ("%", "'%' is not a number"),
-        ("1", "Too low"),
-        ("0.232", "asked for in percent"),
         ("a lot", "'a lot' is not a number"),
         ("", "nothing is typed"),
     ],
 )
-def test_work_out_judges_a_number(typed: str, said: str) -> None:
+def test_work_out_judges_a_number(typed: str, said: Statement | str) -> None:
     box = lesson.work_out("How much?", 23.2, "%", "Because.")
     (entry,) = [w for w in below(box) if isinstance(w, widgets.Text)]
     entry.value = typed
-    assert said in press(box)
+    shown = press(box)
+    assert str(said) in shown
+    assert (str(say("lesson.right")) in shown) == (said is RIGHT)
 
 
 def test_work_out_keeps_its_answer_until_the_second_wrong_try() -> None:
+    assert str(TOLD) == "23.2 %"
     box = lesson.work_out("How much?", 23.2, "%", "Because.")
     (entry,) = [w for w in below(box) if isinstance(w, widgets.Text)]
     entry.value = "40"
-    assert "23.2" not in press(box)
+    assert str(TOLD) not in press(box)
     entry.value = "no idea"
     press(box)  # not a number, so not a try
     entry.value = "10"
-    assert "Too low: it is 23.2 %. Because." in press(box)
+    assert str(say("lesson.told_at_last", side=say("lesson.too_low"), told=TOLD, because="Because.")) in press(box)
 
 
 def test_the_lesson_leaves_the_percentage_to_be_worked_out() -> None:
@@ -294,7 +303,8 @@ def test_desk_without_knowing_the_light_says_so() -> None:
     assert desk.message.value == ""
     (ratio,) = lk.measurement.compare_readings(log_of(desk.text.value)).ratios
     assert ratio.sentence in plain(desk.result)
-    assert "Say below what" in plain(desk.result)
+    assert str(say("readings_desk.light_unknown")) in plain(desk.result)
+    assert [box.label for box in desk.rows.children][-1] == str(say("readings_desk.unknown"))
 
 
 @pytest.mark.parametrize(
@@ -345,7 +355,7 @@ def test_cleared_readings_can_be_brought_back() -> None:
     assert "Stop lamp" not in desk.text.value
     desk.clear.click()
     assert desk.text.value == LOG
-    assert desk.clear.description == "Clear all readings"
+    assert desk.clear.description == str(say("readings_desk.clear"))
     desk.clear.click()
     fill(desk, "Rear turn", "filament", "98.2", "1.1", "1.2")
     typed = desk.text.value
@@ -361,7 +371,7 @@ def test_the_desk_says_when_its_answer_is_of_other_readings() -> None:
     assert desk.stale.value == ""
     for changed in (LOG.replace("41.6", "45.0"), LOG.replace("41.6", "bright")):
         desk.text.value = changed
-        assert "have changed since" in plain(desk.stale)
+        assert str(say("readings_desk.changed")) in plain(desk.stale)
     desk.text.value = LOG
     assert desk.stale.value == ""
 
@@ -472,7 +482,7 @@ def test_both_sides_and_both_filaments_of_a_holder_follow(made: Any) -> None:
         "Tail lamp right": "white LED A dim",
     }
     assert together(van, "Tail lamp right", "red LED B dim")["Stop lamp left"] == "red LED B"
-    assert together(van, "Stop lamp left", KEEP)["Tail lamp right"] == KEEP
+    assert together(van, "Stop lamp left", Pick.KEEP)["Tail lamp right"] == Pick.KEEP
     assert together(van, "Reversing lamp", "white LED C") == {}
 
 
@@ -509,9 +519,11 @@ def test_only_an_older_job_sheet_is_replaced(made: Any, tmp_path: Path, monkeypa
     assert (tmp_path / "ours.html").read_text() == "<p>holiday pictures</p>"
     sheet.target.value = "Blätter für den Bus.html"
     sheet.save.click()
-    assert "in place of" not in plain(sheet.saved) and sheet.save_message.value == ""
+    file = tmp_path / sheet.target.value
+    assert plain(sheet.saved) == str(say("vehicle_sheet.saved", file=file, older=False))
+    assert sheet.save_message.value == ""
     sheet.save.click()
-    assert "in place of the older one" in plain(sheet.saved)
+    assert plain(sheet.saved) == str(say("vehicle_sheet.saved", file=file, older=True))
 
 
 # --- how things show themselves -----------------------------------------------------------------------------------

@@ -173,7 +173,7 @@ def test_the_same_seed_gives_the_same_numbers(alone: Path, capsys: pytest.Captur
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("lamp,source,state,illuminance_lx,distance_m\nStop,filament,on,136,1\n", "there is no background for 'Stop'"),
+        ("lamp,source,state,illuminance_lx,distance_m\nStop,filament,on,142,1\n", "there is no background for 'Stop'"),
         ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,12,30,1\n", "no more than its background"),
         ("lamp,source,illuminance_lx,dark_lx\nStop,filament,12,3\n", "no distance column"),
         ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,much,3,1\n", "'much' is not a number"),
@@ -259,7 +259,7 @@ def test_no_section_without_a_log() -> None:
 def test_names_from_the_log_are_text_not_markup(tmp_path: Path) -> None:
     log = tmp_path / "log.csv"
     log.write_text(
-        "lamp,source,illuminance_lx,dark_lx,distance_m\n<b>x</b>,old & worn,136,3,1\n<b>x</b>,<i>,36,3,1\n",
+        "lamp,source,illuminance_lx,dark_lx,distance_m\n<b>x</b>,old & worn,142,3,1\n<b>x</b>,<i>,58,3,1\n",
         encoding="utf-8",
     )
     written = reading_sheet.page(fair_ratio.compare_readings(str(log), draws=300), "<b>x</b> & y")

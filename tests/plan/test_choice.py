@@ -1,7 +1,6 @@
 """The choice of parts: held against trying everything, and its reasons on cases that a person can follow."""
 
 import itertools
-import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
@@ -78,9 +77,7 @@ def assessed(
             chance=float(np.mean(draws >= 1)),
             lumens_to_buy=100.0,
             chromaticity=np.array([0.7, 0.3]),
-            verdict="inside by 0.010",
-            margin=0.010,
-            boundary="limit towards purple",
+            colour=None,
             share_inside=share,
             why=say("why.clear"),
             claim=Claim.UNCHECKED,
@@ -534,9 +531,7 @@ def demo() -> tuple[Vehicle, tuple[Assessment, ...]]:
 
 
 def test_the_library_van(demo: tuple[Vehicle, tuple[Assessment, ...]]) -> None:
-    started = time.perf_counter()
     made = choice.choose(*demo)
-    assert time.perf_counter() - started < 5.0, "a second on an idle machine"
     read = demo[0]
     assert made.cost <= read.budget
     for side in ("left", "right"):

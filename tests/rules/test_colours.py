@@ -35,7 +35,7 @@ def test_every_boundary_carries_its_source_and_how_it_is_known() -> None:
             assert np.allclose(np.hypot(*boundary.normals.T), 1)
 
 
-@pytest.mark.parametrize("row", tables.load("signals", "colour_corners").rows(), ids=lambda r: f"{r['rules']}")
+@pytest.mark.parametrize("row", tables.load("rules", "colour_corners").rows(), ids=lambda r: f"{r['rules']}")
 def test_printed_corner_lies_on_a_line_or_on_the_locus(row: dict) -> None:
     region = colours.colour_region(row["rules"], row["colour"])
     point = np.array([row["x"], row["y"]])
@@ -134,18 +134,26 @@ def test_older_amber_and_red_lie_within_the_present_ones() -> None:
         assert colours.colour_margin(colours.colour_region("UN", colour), outline).min() > -1e-9
 
 
-def test_verdict_names_every_limit_that_is_passed() -> None:
+def test_place_names_every_limit_that_is_passed() -> None:
     red, amber = colours.colour_region("UN", "red"), colours.colour_region("UN", "amber")
-    assert colours.colour_verdict(red, (0.69, 0.30)) == "inside by 0.007 (nearest: limit towards purple)"
-    assert colours.colour_verdict(red, (0.655, 0.339)) == "past the limit towards yellow by 0.004"
-    assert colours.colour_verdict(red, (0.6, 0.34)).startswith(
-        "past the limit towards purple by 0.028 and the limit towards"
-    )
-    assert "by less than 0.001" in colours.colour_verdict(red, (0.66, 0.3352))
-    assert colours.colour_verdict(amber, (0.5511, 0.4472)) == "past the limit towards green by 0.011"
+    well = colours.colour_place(red, (0.69, 0.30))
+    assert well.inside and well.past == () and well.boundary == "limit towards purple"
+    assert well.margin == pytest.approx((0.69 + 0.30 - 0.98) / np.sqrt(2))
+    assert str(well.statement) == "inside by 0.007 (nearest: limit towards purple)"
+    little = colours.colour_place(red, (0.655, 0.339))
+    assert not little.inside and little.past == (("limit towards yellow", pytest.approx(0.004)),)
+    assert str(little.statement) == "past the limit towards yellow by 0.004"
+    both = colours.colour_place(red, (0.6, 0.34))
+    assert [name for name, _ in both.past] == ["limit towards purple", "limit towards yellow"]
+    assert both.margin == pytest.approx(-both.past[0][1]) and both.statement.key == "colour_place.past"
+    assert str(both.statement).startswith("past the limit towards purple by 0.028 and the limit towards")
+    assert "by less than 0.001" in str(colours.colour_place(red, (0.66, 0.3352)).statement)
+    assert str(colours.colour_place(amber, (0.5511, 0.4472)).statement) == "past the limit towards green by 0.011"
     for region in REGIONS:
         for point in ((0.3, 0.3), (0.7, 0.29)):
-            assert not {"legal", "approved", "passes"} & set(colours.colour_verdict(region, point).split())
+            place = colours.colour_place(region, point)
+            assert place.inside == bool(colours.inside(region, point))
+            assert not {"legal", "approved", "passes"} & set(str(place.statement).split())
 
 
 def test_share_inside_follows_the_weights() -> None:
@@ -160,7 +168,7 @@ def test_required_colours() -> None:
     assert colours.required_colour("stop").colours == ("red",)
     assert colours.required_colour("rear turn", "UN").colours == ("amber",)
     assert colours.required_colour("rear turn", "US").colours == ("amber", "red")
-    assert "1965" in " ".join(colours.required_colour("rear turn", "UN older").notes)
+    assert "1965" in " ".join(map(str, colours.required_colour("rear turn", "UN older").notes))
     assert colours.required_colour("front turn", "UN older").colours == ("amber", "white")
     assert colours.required_colour("parking", "US").colours == ("white", "amber")
     assert colours.required_colour("tell-tale").colours == () == colours.required_colour("tell-tale").regions
@@ -168,7 +176,7 @@ def test_required_colours() -> None:
 
 
 def test_every_required_colour_has_a_region_a_source_and_a_status() -> None:
-    for row in tables.load("signals", "required_colours").rows():
+    for row in tables.load("rules", "required_colours").rows():
         found = colours.required_colour(row["function"], row["rules"])
         assert len(found.regions) == len(found.colours) and found.source and found.known
         assert [r.colour for r in found.regions] == list(found.colours)
@@ -176,7 +184,7 @@ def test_every_required_colour_has_a_region_a_source_and_a_status() -> None:
 
 def test_older_white_says_that_the_present_one_stands_in() -> None:
     found = colours.required_colour("number plate", "UN older")
-    assert found.regions[0].name == "UN white" and "stand in" in found.notes[-1]
+    assert found.regions[0].name == "UN white" and found.notes[-1].key == "rule_note.stand_in"
 
 
 def test_unknown_names_suggest_the_nearest() -> None:
@@ -199,10 +207,10 @@ def test_bad_chromaticities(bad: object) -> None:
         colours.colour_margins(colours.colour_region("UN", "red"), bad)
 
 
-def test_a_verdict_takes_one_colour_and_a_share_takes_many() -> None:
+def test_a_place_takes_one_colour_and_a_share_takes_many() -> None:
     red = colours.colour_region("UN", "red")
     with pytest.raises(InputError, match="share_inside"):
-        colours.colour_verdict(red, [[0.7, 0.3], [0.6, 0.3]])
+        colours.colour_place(red, [[0.7, 0.3], [0.6, 0.3]])
     with pytest.raises(InputError):
         colours.share_inside(red, [0.7, 0.3])
 

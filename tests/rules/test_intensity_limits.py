@@ -9,6 +9,8 @@ from lampkit import tables
 from lampkit.errors import InputError
 from lampkit.rules import intensity_limits, limits
 from lampkit.rules.colours import required_colour
+from lampkit.rules.limits import LimitVerdict
+from lampkit.statements import named
 
 KNOWN = ("read in a secondary text", "from memory", "conflicting", "computed as the sum of the points")
 TABLES = ("intensity_limits", "further_limits", "flash_limits", "light_distribution")
@@ -17,7 +19,7 @@ FORBIDDEN = ("legal", "approved", "approval", "compliant", "complies", "passes")
 
 def all_requirements() -> list[intensity_limits.Requirement]:
     found = {}
-    for row in tables.load("signals", "intensity_limits").rows():
+    for row in tables.load("rules", "intensity_limits").rows():
         for colour in row["colour"].split(";"):
             key = (row["function"], row["rules"], row["category"], colour, int(row["compartments"]))
             found[key] = intensity_limits.requirement(
@@ -35,7 +37,7 @@ ALL = all_requirements()
 
 @pytest.mark.parametrize("table", TABLES)
 def test_every_number_of_a_regulation_carries_source_clause_and_status(table: str) -> None:
-    for row in tables.load("signals", table).rows():
+    for row in tables.load("rules", table).rows():
         assert row["source"] and row["clause"] and row["known"] in KNOWN, row
         assert table == "light_distribution" or row["edition"], row
 
@@ -49,17 +51,14 @@ def test_every_limit_of_every_requirement_says_how_it_is_known() -> None:
         for v in limits.ratio_limits(pair, rules)
     ]
     for limit in listed:
-        assert (
-            limit.known in KNOWN and limit.known in limit.citation and "check before you rely on it" in limit.citation
-        )
+        assert limit.known in KNOWN and limit.known in str(limit.citation) and limit.citation.key == "limit.recalled"
         assert limit.low < limit.high
 
 
 def test_no_sentence_approves_anything() -> None:
     for requirement in ALL:
-        told = " ".join(
-            intensity_limits.intensity_verdicts(requirement, [20.0, 90.0, 400.0]) + requirement.notes
-        ).lower()
+        held = [one.statement for one in intensity_limits.compare_on_axis(requirement, [20.0, 90.0, 400.0])]
+        told = " ".join(map(str, (*held, *requirement.notes))).lower()
         assert not any(word in told.split() for word in FORBIDDEN)
 
 
@@ -71,7 +70,7 @@ def test_functions_with_limits_also_have_a_colour() -> None:
 
 def test_printed_group_totals_are_the_sums_of_the_points() -> None:
     seen = 0
-    for row in tables.load("signals", "intensity_limits").rows():
+    for row in tables.load("rules", "intensity_limits").rows():
         if row["quantity"] == "group total":
             colour = row["colour"].split(";")[0]
             grid = intensity_limits.requirement(row["function"], row["rules"], colour=colour).distribution
@@ -96,7 +95,7 @@ def test_editions_stand_side_by_side_and_can_be_chosen() -> None:
     assert [m.high for m in intensity_limits.requirement("stop", edition="present").maxima] == [260]
     assert [m.high for m in intensity_limits.requirement("stop", edition="older").maxima] == [185]
     older = intensity_limits.requirement("tail", "UN older")
-    assert older.minimum.low == 4 and "stands in" in " ".join(older.notes)
+    assert older.minimum.low == 4 and "rule_note.edition" in [note.key for note in older.notes]
     assert {m.edition for m in intensity_limits.requirement("stop", "UN R50").maxima} == {
         "older series",
         "later series",
@@ -119,18 +118,21 @@ def test_margins_and_sentences_agree(a: float, b: float) -> None:
     requirement = intensity_limits.requirement("stop", "UN")
     for value in (a, b):
         margins = intensity_limits.axis_margins(requirement, value)
-        told = intensity_limits.intensity_verdicts(requirement, value)
+        told = intensity_limits.compare_on_axis(requirement, value)
         assert margins.shape == (len(told),)
-        assert [" is inside the " in s for s in told] == list(margins >= 0)
+        for held, margin in zip(told, margins, strict=True):
+            assert held.verdict is (LimitVerdict.INSIDE if margin >= 0 else LimitVerdict.PAST)
+            assert held.margin == pytest.approx(abs(margin))
     low, high = sorted((a, b))
-    for sentence, below, above in zip(
-        intensity_limits.intensity_verdicts(requirement, [low, (low + high) / 2, high]),
+    for held, below, above in zip(
+        intensity_limits.compare_on_axis(requirement, [low, (low + high) / 2, high]),
         intensity_limits.axis_margins(requirement, low),
         intensity_limits.axis_margins(requirement, high),
         strict=True,
     ):
-        expected = "is inside" if min(below, above) >= 0 else "is past" if max(below, above) < 0 else "not settled"
-        assert expected in sentence
+        settled = LimitVerdict.PAST if max(below, above) < 0 else LimitVerdict.NOT_SETTLED
+        assert held.verdict is (LimitVerdict.INSIDE if min(below, above) >= 0 else settled)
+        assert str(named(held.verdict)) in str(held.statement)
 
 
 def test_elevation_decides_which_maximum_of_a_reversing_lamp_holds_on_the_axis() -> None:
@@ -161,25 +163,31 @@ def test_us_rule_groups_count_and_a_single_point_may_fall_to_60_percent() -> Non
     shifted[members[0]] *= 0.61
     shifted[members[1]] += 0.39 * grid.minimum[members[0]]
     told = intensity_limits.against_grid(requirement, grid.angles, shifted)
-    assert np.all(told.margins >= -1e-12) and any(s.startswith("group 3") and "inside" in s for s in told.sentences)
+    assert np.all(told.margins >= -1e-12) and told.groups[2].group == 3
+    assert told.groups[2].verdict is LimitVerdict.INSIDE and told.groups[2].read == told.groups[2].points
     shifted[members[0]] = 0.59 * grid.minimum[members[0]]
     told = intensity_limits.against_grid(requirement, grid.angles, shifted)
     assert np.flatnonzero(told.margins < 0).tolist() == [members[0]]
-    assert any(s.startswith("group 3") and ", past the" in s for s in told.sentences)
+    assert told.groups[2].verdict is LimitVerdict.PAST
+    assert any(str(s).startswith("group 3") and ", past the" in str(s) for s in told.statements)
 
 
 def test_partial_readings_leave_groups_open_and_the_brightest_meets_the_maximum() -> None:
     requirement, _ = grid_of("stop", "US")
     told = intensity_limits.against_grid(requirement, [[0, 0], [5, 0.3]], [90, 400])
-    assert len(told.unread) == 17 and sum("open" in s for s in told.sentences) == 5
-    assert any(s.startswith("H 5, V 0.3") and "is past the published maximum of 300 cd" in s for s in told.sentences)
+    assert len(told.unread) == 17
+    assert [total.verdict for total in told.groups] == [LimitVerdict.NOT_SETTLED] * 5
+    words = [str(statement) for statement in told.statements]
+    assert words[0].startswith("2 of the 19 test points were read [") and sum("open" in w for w in words) == 5
+    assert any(w.startswith("H 5, V 0.3") and "is past the published maximum of 300 cd" in w for w in words)
 
 
 def test_tail_maximum_of_the_us_is_not_applied_below_the_horizon() -> None:
     requirement, _ = grid_of("tail", "US")
-    below = intensity_limits.against_grid(requirement, [[0, -5]], [100.0]).sentences
-    above = intensity_limits.against_grid(requirement, [[0, 5]], [100.0]).sentences
-    assert not any("maximum" in s for s in below) and any("past the published maximum of 18 cd" in s for s in above)
+    below = intensity_limits.against_grid(requirement, [[0, -5]], [100.0])
+    above = intensity_limits.against_grid(requirement, [[0, 5]], [100.0])
+    assert below.brightest == () and [held.limit.high for _, held in above.brightest] == [18]
+    assert above.brightest[0][1].verdict is LimitVerdict.PAST and above.brightest[0][1].margin == pytest.approx(82)
 
 
 def test_off_the_test_points_only_the_field_minimum_holds() -> None:
@@ -192,7 +200,8 @@ def test_ratio_of_stop_to_tail() -> None:
     assert limits.required_ratio([10, 5], "stop to tail", "UN") == 5
     assert limits.required_ratio([[10, 5.1], [11, 0]], "stop to tail", "UN").tolist() == [0, 0]
     assert limits.required_ratio([0, 0], "turn to position", "US").shape == ()
-    assert "past" in limits.compare_with_limit(limits.ratio_limits("stop to tail", "US")[0], 4.0)
+    held = limits.compare_with_limit(limits.ratio_limits("stop to tail", "US")[0], 4.0)
+    assert held.verdict is LimitVerdict.PAST and held.margin == pytest.approx(1.0)
 
 
 def test_flash_limits_keep_conflicts_side_by_side() -> None:
@@ -200,7 +209,11 @@ def test_flash_limits_keep_conflicts_side_by_side() -> None:
     assert {(v.low, v.high) for v in rates} == {(60, 120), (90, 120)}
     starts = {v.high for v in limits.flash_limits("US") if v.quantity == "start delay"}
     assert starts == {1.0, 1.5, 2.0}
-    assert "is past the published limit for the flash rate of 60 to 120" in limits.compare_with_limit(rates[0], 150)
+    assert "is past the published limit for the flash rate of 60 to 120" in str(
+        limits.compare_with_limit(rates[0], 150).statement
+    )
+    dead = next(v for v in limits.flash_limits("US") if v.quantity == "lamp failure")
+    assert limits.compare_with_limit(dead, 1.0).verdict is LimitVerdict.NO_NUMBER
 
 
 @pytest.mark.parametrize(
@@ -234,9 +247,9 @@ def test_bad_readings() -> None:
         intensity_limits.against_grid(intensity_limits.requirement("reversing"), [[0, 0]], [60])
     for bad in (-1.0, np.nan):
         with pytest.raises(InputError):
-            intensity_limits.intensity_verdicts(requirement, bad)
+            intensity_limits.compare_on_axis(requirement, bad)
     with pytest.raises(InputError):
-        intensity_limits.intensity_verdicts(requirement, [80, 70, 60])
+        intensity_limits.compare_on_axis(requirement, [80, 70, 60])
     with pytest.raises(InputError):
         limits.flash_limits("EU")
     with pytest.raises(InputError):

@@ -1,0 +1,143 @@
+"""The published rule sets by name, and where each takes its colours, intensities, flash limits and ratios from."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+
+from lampkit import tables
+from lampkit.errors import InputError, nearest
+
+USUAL = "UN"
+"""The rule set taken where none is named; a row of data/rules/rule_sets.csv."""
+
+
+@dataclass(frozen=True)
+class RuleSet:
+    """A set of published rules, with the rows of the other tables that hold for it.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    means : str
+        Which documents it stands for.
+    also_called : tuple of str
+        Other names that are understood.
+    colours : str
+        The rules whose colour boundaries hold.
+    stand_in : str
+        The rules whose colour boundaries stand in for a colour that these do not hold, or empty.
+    functions : str
+        The rules that say which colour each lamp function shows; empty for rules that are not of the road.
+    intensities : str
+        The rules whose intensities, test points and notes hold, or empty.
+    period : str
+        'present' or 'older', the edition taken when none is named; empty for all editions side by side.
+    sections : bool
+        Whether the number of lighted sections counts.
+    spacing : bool
+        Whether the gap to the headlamp counts.
+    flash : str
+        The rules whose flash limits hold, or empty.
+    ratios : str
+        The rules whose ratios of two functions hold, or empty.
+    edition : str
+        The documents or years.
+    note : str
+        What the reader must know besides, or empty.
+    source : str
+        Keys of the bibliography.
+    known : str
+        How it is known.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> motorcycles = lk.rules.rule_set("UN R50")
+    >>> motorcycles.colours, motorcycles.intensities, motorcycles.flash
+    ('UN', 'UN R50', 'UN')
+    """
+
+    name: str
+    means: str
+    also_called: tuple[str, ...]
+    colours: str
+    stand_in: str
+    functions: str
+    intensities: str
+    period: str
+    sections: bool
+    spacing: bool
+    flash: str
+    ratios: str
+    edition: str
+    note: str
+    source: str
+    known: str
+
+
+@cache
+def rule_sets() -> Mapping[str, RuleSet]:
+    """List the published rule sets that the kit knows, by name."""
+    found = {}
+    for row in tables.load("rules", "rule_sets").rows():
+        row["also_called"] = listed(row["also_called"])
+        row["sections"], row["spacing"] = row["sections"] == "yes", row["spacing"] == "yes"
+        found[row["name"]] = RuleSet(**row)
+    return MappingProxyType(found)
+
+
+def listed(cell: str) -> tuple[str, ...]:
+    """Take the words apart that one cell of a table holds."""
+    return tuple(word.strip() for word in cell.split(";") if word.strip())
+
+
+def names() -> tuple[str, ...]:
+    """List the rule sets by name."""
+    return tuple(rule_sets())
+
+
+@cache
+def aliases() -> Mapping[str, str]:
+    """List the other names that are understood, each with the name that it stands for."""
+    return MappingProxyType({other: one.name for one in rule_sets().values() for other in one.also_called})
+
+
+def of_the_road() -> tuple[str, ...]:
+    """List the rule sets that say what a lamp of a road vehicle shows."""
+    return tuple(one.name for one in rule_sets().values() if one.functions)
+
+
+def rule_set(name: str) -> RuleSet:
+    """Look up a rule set by its name, or by another name that is understood.
+
+    Parameters
+    ----------
+    name : str
+        The name, as in 'UN' or 'FMVSS 108'.
+
+    Returns
+    -------
+    RuleSet
+        The rule set.
+
+    Raises
+    ------
+    InputError
+        There are no such rules.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.rules.rule_set("FMVSS 108").name
+    'US'
+    """
+    known = rule_sets()
+    if name in known:
+        return known[name]
+    wanted = str(name).casefold()
+    for one in known.values():
+        if wanted in (word.casefold() for word in (one.name, *one.also_called)):
+            return one
+    raise InputError(f"the rules '{name}' are unknown", key="rules", expected=nearest(str(name), [*known, *aliases()]))

@@ -1,0 +1,194 @@
+"""The vehicle file as text: found, opened, parsed as TOML with the line of each key, changed and written back."""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from lampkit import written_files
+from lampkit.errors import InputError
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
+
+NAME = "vehicle.toml"
+
+LARGEST_FILE = 1_000_000
+"""Largest vehicle file that is read [byte]; a vehicle of twenty lamps takes about 10 kB."""
+
+LONGEST_NUMBER = 4300
+"""Digits of the longest number that Python reads [1]. Source: the default of sys.set_int_max_str_digits."""
+
+REMEDY = "save it again as plain text, with the encoding UTF-8"
+
+Lines = Mapping[tuple[str, int], Mapping[str, int]]
+"""The line of each key, by section and number of the section; the heading stands under the key ''."""
+
+
+@dataclass(frozen=True, eq=False)
+class WrittenVehicle:
+    """A vehicle file as TOML understands it, with the line of each key; nothing in it is checked yet."""
+
+    file: Path
+    document: Mapping[str, Any]
+    lines: Lines
+
+
+def read(place: str | Path) -> WrittenVehicle:
+    """Read the vehicle file of a folder."""
+    file = find(place)
+    return parsed(file, text_of(file))
+
+
+def document(place: str | Path) -> "TOMLDocument":
+    """Read a vehicle file as a document that can be changed and written again.
+
+    Parameters
+    ----------
+    place : str or Path
+        The folder that holds vehicle.toml, or that file.
+
+    Returns
+    -------
+    TOMLDocument
+        A mapping that remembers comments, order and layout; nothing in it is checked yet.
+
+    Raises
+    ------
+    InputError
+        There is no such file, or it is no TOML.
+
+    Examples
+    --------
+    >>> from lampkit import tables
+    >>> held = document(tables.folder() / "library_van")
+    >>> held["vehicle"]["earth"], held["lens"][0]["name"]
+    ('positive', 'rear red lens')
+    """
+    import tomlkit
+
+    file = find(place)
+    text = text_of(file)
+    parsed(file, text)
+    return tomlkit.parse(text)
+
+
+def find(place: str | Path) -> Path:
+    """Find the vehicle file of a folder, or take the file itself."""
+    file, wanted = Path(place), f"a folder that holds {NAME}"
+    try:
+        if file.is_dir():
+            file = file / NAME
+            if not file.exists():
+                raise InputError(f"there is no {NAME} in this folder", file=place, expected=wanted)
+        elif not file.exists():
+            raise InputError("there is no such folder", file=place, expected=wanted)
+        elif file.suffix != ".toml":
+            raise InputError("this is not a vehicle", file=place, expected=wanted)
+        if not file.is_file():
+            raise InputError("this is not a file", file=file, expected="a text file")
+    except OSError as error:
+        raise InputError(f"it cannot be read ({error.strerror})", file=place, expected=wanted) from None
+    return file
+
+
+def text_of(file: Path) -> str:
+    """Read the text of a vehicle file, line ends as they are written."""
+    raw = written_files.raw_of(file, largest=LARGEST_FILE, for_one="vehicle", expected="a text file")
+    return written_files.text_of(file, raw, remedy=REMEDY)[0]
+
+
+def parsed(file: Path, text: str) -> WrittenVehicle:
+    """Parse a text as TOML; the file is only named."""
+    text = text.replace("\r\n", "\n")
+    if "\r" in text and "\n" not in text:
+        raise InputError(
+            "the lines end with a carriage return alone",
+            file=file,
+            remedy="save it again with the line ends of Unix or Windows",
+        )
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _not_toml(file, text, str(error)) from None
+    except ValueError:
+        # tomllib hands on what Python says of a number with more digits than it converts.
+        line = next((n for n, held in enumerate(text.split("\n"), start=1) if len(held) > LONGEST_NUMBER), None)
+        what = "a number has thousands of digits"
+        raise InputError(what, file=file, line=line, expected="a number of a few digits") from None
+    except RecursionError:
+        raise InputError("the brackets are nested too deeply", file=file, expected="plain keys and lists") from None
+    if not document:
+        raise InputError("the file is empty", file=file, expected="a [vehicle] section and [[lamp]] sections")
+    return WrittenVehicle(file, document, _lines_of_keys(text))
+
+
+def _not_toml(file: Path, text: str, message: str) -> InputError:
+    found = re.search(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$", message)
+    line = int(found.group(1)) if found and found.group(1) else text.rstrip("\n").count("\n") + 1
+    said = message[: found.start()] if found else message
+    remedy = "text stands between quotation marks, numbers without, and every opened bracket is closed"
+    if said.startswith("Cannot overwrite"):
+        said, remedy = "the key stands there twice", "keep one of them"
+    elif said.startswith("Cannot declare"):
+        said, remedy = "the section stands there twice", "write [[lamp]], in double brackets, for what there is more of"
+    else:
+        said = f"this is not TOML ({said[:1].lower()}{said[1:]})"
+    return InputError(said, file=file, line=line, remedy=remedy)
+
+
+def _lines_of_keys(text: str) -> Lines:
+    """Find the line of each key; text that tomllib accepted is assumed."""
+    found: dict[tuple[str, int], dict[str, int]] = {}
+    counts: dict[str, int] = {}
+    section, number = "", 0
+    inside: Literal["", '"""', "'''"] = ""
+    depth = 0
+    for n, line in enumerate(text.split("\n"), start=1):
+        rest = line
+        if not inside and depth == 0:
+            heading = re.match(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]", line)
+            key = re.match(r"""\s*("[^"]*"|'[^']*'|[\w-]+)\s*([.=].*)$""", line)
+            if heading:
+                section = heading.group(2).strip("\"'")
+                counts[section] = number = counts.get(section, -1) + 1
+                found[(section, number)] = {"": n}
+                parent, _, inner = section.partition(".")
+                if inner and parent in counts:
+                    found[(parent, counts[parent])].setdefault(inner, n)
+                continue
+            if key:
+                found.setdefault((section, number), {}).setdefault(key.group(1).strip("\"'"), n)
+                rest = key.group(2)
+        inside, depth = _after(rest, inside, depth)
+    return found
+
+
+def _after(rest: str, inside: Literal["", '"""', "'''"], depth: int) -> tuple[Literal["", '"""', "'''"], int]:
+    """Walk along a line: whether a text in triple quotes or a bracket is still open at its end."""
+    i = 0
+    while i < len(rest):
+        three = rest[i : i + 3]
+        if inside:
+            if inside == '"""' and rest[i] == "\\":
+                i += 1
+            elif three == inside:
+                inside = ""
+                i += 2
+        elif three == '"""':
+            inside = '"""'
+            i += 2
+        elif three == "'''":
+            inside = "'''"
+            i += 2
+        elif rest[i] in "\"'":
+            closed = re.match(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'', rest[i:])
+            i += len(closed.group(0)) - 1 if closed else 0
+        elif rest[i] == "#":
+            break
+        else:
+            depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(rest[i], 0)
+        i += 1
+    return inside, depth

@@ -1,0 +1,235 @@
+"""A lamp of the vehicle file: written once for both sides, asked for what it means, and made."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import TypeVar
+
+from lampkit.errors import Fault, InputError, nearest
+from lampkit.lenses import coloured_lens
+from lampkit.lenses.coloured_lens import COLOURS, Lens
+from lampkit.numbers import listed
+from lampkit.rules import colours, functions
+from lampkit.rules.functions import LampFunction
+from lampkit.sources import filament_lamps
+from lampkit.sources.light_source import LightSource
+from lampkit.vehicle import vehicle_parts
+from lampkit.vehicle.schema import Entry
+from lampkit.vehicle.vehicle_parts import Circuit, Given, Offer
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, eq=False)
+class Lamp:
+    """A lamp of the vehicle: its function, its lens, the filament it came with and what is on offer for it.
+
+    Parameters
+    ----------
+    name : str
+        The lamp, as in 'Stop lamp left'.
+    function : str
+        The trade's term, as in 'stop'.
+    lens : Lens
+        Its lens; lamps that name the same lens hold the same object.
+    filament : LightSource
+        The filament lamp at the running voltage.
+    candidates : tuple of Offer
+        The light sources on offer for it.
+    position : str or None
+        Where it sits, as in 'rear left'.
+    side : str or None
+        'left' or 'right', where it has a side.
+    holder : str or None
+        The double-filament lamp holder that it shares with another lamp.
+    quantity : int [1]
+        How many light sources it takes.
+    road_rule : bool
+        Whether a road rule sets limits for it; a tell-tale has none.
+    circuit : Circuit or None
+        What feeds it.
+    intensity : float or None [cd]
+        Intensity on the axis with the filament, as measured.
+    compartments : int [1]
+        How many lighted compartments it has.
+    spacing : float or None [m]
+        From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
+    note : str
+        Anything worth keeping.
+    """
+
+    name: str
+    function: str
+    lens: Lens
+    filament: LightSource
+    candidates: tuple[Offer, ...]
+    position: str | None = None
+    side: str | None = None
+    holder: str | None = None
+    quantity: int = 1
+    road_rule: bool = True
+    circuit: Circuit | None = None
+    intensity: float | None = None
+    compartments: int = 1
+    spacing: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What the lamps of one file are made from; filament lamps and plain lenses are made once and shared."""
+
+    names: Mapping[str, list[str] | None]
+    supply: float | None
+    running: float | None
+    rules: str | None
+    offers: dict[str, Offer | None] = field(default_factory=dict)
+    own_lenses: dict[str, Lens | None] = field(default_factory=dict)
+    circuits: dict[str, Circuit | None] = field(default_factory=dict)
+    plain_lenses: dict[tuple[str, str], Lens] = field(default_factory=dict)
+    filaments: dict[tuple[str, str | None], LightSource] = field(default_factory=dict)
+
+
+def one_a_side(entry: Entry, faults: list[Fault]) -> Iterator[Entry]:
+    """Write a lamp that stands there for both sides as two, each with its own name, holder and position."""
+    given, position = entry.values, entry.values.get("position", "")
+    if "sides" not in given:
+        if position == "side" and "sides" not in entry.unusable:
+            wanted = "'side left' or 'side right', or sides = [\"left\", \"right\"]"
+            faults.append(entry.placed(Fault("a lamp at the side is left or right", key="position", expected=wanted)))
+        yield entry
+        return
+    if side_of(position):
+        what = f"'{position}' is one side, and the lamp is on both"
+        faults.append(entry.placed(Fault(what, key="position", expected=f"'{position.rsplit(' ', 1)[0]}'")))
+    for side in given["sides"]:
+        own = given.get(side, {})
+        shared = {key: value for key, value in given.items() if key not in ("sides", "left", "right")}
+        turned: list[str] = [key for key in ("name", "holder") if key in shared]
+        turned += ["position"] if position in ("front", "side", "rear") else []
+        values = MappingProxyType({**shared, **{key: f"{shared[key]} {side}" for key in turned}, "side": side, **own})
+        lines = {**entry.lines, **dict.fromkeys(own, entry.lines.get(side, entry.lines[""]))}
+        yield replace(entry, values=values, lines=MappingProxyType(lines))
+
+
+def side_of(position: str) -> str | None:
+    """Tell the side of a position."""
+    word = position.rsplit(" ", 1)[-1]
+    return word if word in ("left", "right") else None
+
+
+def lamp(given: Given, shelf: Shelf) -> Lamp:
+    """Make a lamp that was asked for everything."""
+    gap, circuit, position = given.get("headlamp_spacing_mm"), given.get("circuit"), given.get("position")
+    function, filament, lens = _function(given, shelf), filament_of(given, shelf), _lens(given, shelf)
+    assert filament is not None and lens is not None
+    return Lamp(
+        name=given["name"],
+        function=function.name,
+        lens=lens,
+        filament=filament,
+        candidates=there(shelf.offers[name] for name in given["candidates"]),
+        position=position,
+        side=given.get("side", side_of(position or "")),
+        holder=given.get("holder"),
+        quantity=int(given.get("quantity", 1)),
+        road_rule=given.get("road_rule", True),
+        circuit=None if circuit is None else shelf.circuits[circuit],
+        intensity=given.get("intensity_cd"),
+        compartments=int(given.get("compartments", 1)),
+        spacing=None if gap is None else gap / 1000.0,
+        note=given.get("note", ""),
+    )
+
+
+def _function(given: Given, shelf: Shelf) -> LampFunction:
+    road_rule = given.get("road_rule", True)
+    try:
+        does = functions.function(given["function"])
+        if road_rule and does.road and shelf.rules is not None:
+            colours.required_colour(does.name, shelf.rules)
+    except InputError as error:
+        raise vehicle_parts.about("function", error) from None
+    if road_rule and not does.road:
+        key = "road_rule" if "road_rule" in given else "function"
+        raise InputError(f"no road rule of this kit covers a {does.name}", key=key, expected="road_rule = false")
+    return does
+
+
+def _spacing(given: Given, shelf: Shelf) -> None:
+    if "headlamp_spacing_mm" in given and not functions.function(given["function"]).spacing:
+        some = listed((one.name for one in functions.functions().values() if one.spacing), "or")
+        what = f"only a {some} lamp has limits that depend on it"
+        raise InputError(what, key="headlamp_spacing_mm", remedy="leave it out")
+
+
+def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
+    """Make the filament lamp at the running voltage, once for all lamps that hold it."""
+    designation, part = given["filament"], given.get("filament_part")
+    if shelf.supply is None or shelf.running is None:
+        return None
+    if (designation, part) not in shelf.filaments:
+        try:
+            made = filament_lamps.filament(designation, shelf.running, part=part, rated_voltage=shelf.supply)
+        except InputError as error:
+            key = "filament_part" if error.key == "part" and part is not None else "filament"
+            raise vehicle_parts.about(key, error) from None
+        shelf.filaments[designation, part] = made
+    return shelf.filaments[designation, part]
+
+
+def _lens(given: Given, shelf: Shelf) -> Lens | None:
+    name = given["lens"]
+    if name in shelf.own_lenses:
+        if "lens_material" in given:
+            what = f"the material of '{name}' belongs into its [[lens]]"
+            raise InputError(what, key="lens_material", expected="it there")
+        return shelf.own_lenses[name]
+    if name not in COLOURS:
+        if shelf.names["lens"] is None:
+            return None
+        wanted = nearest(name, [*shelf.names["lens"], *COLOURS])
+        raise InputError(f"there is no lens '{name}'", key="lens", expected=wanted)
+    material = given.get("lens_material", "plastic")
+    if (name, material) not in shelf.plain_lenses:
+        shelf.plain_lenses[name, material] = coloured_lens.load(name, material=material)
+    return shelf.plain_lenses[name, material]
+
+
+def _candidates(given: Given, shelf: Shelf) -> None:
+    known = shelf.names["light_source"]
+    for name in given["candidates"]:
+        if known is not None and name not in known:
+            what = f"there is no light source '{name[:40]}' on offer"
+            raise InputError(what, key="candidates", expected=_one_of(name, known, "light_source"))
+
+
+def _circuit(given: Given, shelf: Shelf) -> None:
+    name, known = given.get("circuit"), shelf.names["circuit"]
+    if name is not None and known is not None and name not in known:
+        raise InputError(f"there is no circuit '{name}'", key="circuit", expected=_one_of(name, known, "circuit"))
+
+
+def _one_of(word: str, known: list[str], section: str) -> str:
+    return nearest(word, known) if known else f"a [[{section}]] of that name"
+
+
+FILAMENT = ("filament", "filament_part")
+"""The keys of the filament lamp."""
+
+HOLDING = {*FILAMENT, "holder", "sides"}
+"""The keys that say who shares a holder."""
+
+CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
+    _function: ("function", "road_rule"),
+    _spacing: ("function", "headlamp_spacing_mm"),
+    _lens: ("lens", "lens_material"),
+    _candidates: ("candidates",),
+    _circuit: ("circuit",),
+}
+"""What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""
+
+
+def there(made: Iterable[T | None]) -> tuple[T, ...]:
+    """Keep what could be made."""
+    return tuple(one for one in made if one is not None)

@@ -1,0 +1,97 @@
+"""What the sections of a vehicle file say of each other: names that are taken, holders that are shared, dim levels."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from lampkit.errors import Fault, nearest
+from lampkit.lenses.coloured_lens import COLOURS, SUBSTANCE
+from lampkit.vehicle.schema import Entry
+
+Held = Mapping[str, Sequence[Entry]]
+"""The entries of each section."""
+
+RESERVED = ("meter", "afternoon")
+"""Names that belong to other things that are drawn."""
+
+
+def faults_of_names(held: Held) -> Iterator[tuple[Entry, Fault]]:
+    """List every name that something else has, with the section that has to take another."""
+    for section in ("light_source", "lens", "circuit", "part", "lamp"):
+        yield from _twins(held[section])
+    yield from _shared_names(held)
+
+
+def names(entries: Sequence[Entry]) -> list[str]:
+    """List the names of a section."""
+    return [entry.values["name"] for entry in entries if "name" in entry.values]
+
+
+def _twins(entries: Sequence[Entry]) -> Iterator[tuple[Entry, Fault]]:
+    first: dict[str, Entry] = {}
+    for entry in entries:
+        name = entry.values.get("name")
+        if name is None:
+            continue
+        twin = first.setdefault(name.casefold(), entry)
+        if twin is not entry:
+            line = twin.lines.get("name", twin.lines[""])
+            what = f"the name '{name}' stands there twice, first on line {line}"
+            yield entry, Fault(what, key="name", expected=f"a name of its own for each [[{entry.section}]]")
+
+
+def _shared_names(held: Held) -> Iterator[tuple[Entry, Fault]]:
+    """Draws are told apart by the names of their owners, so no two owners may share one."""
+    designations = {entry.values["filament"].casefold() for entry in held["lamp"] if "filament" in entry.values}
+    filaments = {f"{designation}{part}" for designation in designations for part in ("", " major", " minor")}
+    plain = {*COLOURS, *(f"{colour} {material}" for colour in COLOURS for material in SUBSTANCE)}
+    lens_names = {name.casefold() for name in names(held["lens"])}
+    for entry in (*held["light_source"], *held["lens"]):
+        name = entry.values.get("name", "")
+        word = name.casefold()
+        what = ""
+        if word in RESERVED or word in filaments:
+            what = f"'{name}' already names something else"
+        elif entry.section == "lens" and word in plain:
+            what = f"'{name}' already means a lens of which only the colour is known"
+        elif entry.section == "light_source" and word in lens_names:
+            what = f"'{name}' also names a lens"
+        if what:
+            yield entry, Fault(what, key="name", expected="another name")
+
+
+def faults_of_dim_levels(entries: Sequence[Entry], every_name_known: bool) -> Iterator[Fault]:
+    """List the dim levels of nothing, and those that are no dimmer."""
+    known = [entry.values for entry in entries if "name" in entry.values]
+    claims = {given["name"]: given.get("claimed_lumens_lm") for given in known}
+    for entry in entries:
+        bright, own = entry.values.get("dim_level_of"), entry.values.get("name")
+        if bright is None:
+            continue
+        if bright not in claims and not every_name_known:
+            continue
+        if bright not in claims or bright == own:
+            wanted = nearest(bright, [name for name in claims if name != own])
+            what = f"there is no other light source '{bright}'"
+            yield entry.placed(Fault(what, key="dim_level_of", expected=wanted))
+            continue
+        dim, most = entry.values.get("claimed_lumens_lm"), claims[bright]
+        if dim is not None and most is not None and most <= dim:
+            what = f"the dim level is no dimmer than '{bright}'"
+            yield entry.placed(Fault(what, key="claimed_lumens_lm", expected=f"fewer lumens than {most:g}"))
+
+
+def faults_of_holders(entries: Sequence[Entry]) -> Iterator[Fault]:
+    """List the holders that do not hold the two filaments of one lamp."""
+    sharing: dict[str, list[Entry]] = {}
+    for entry in entries:
+        if "holder" in entry.values:
+            sharing.setdefault(entry.values["holder"], []).append(entry)
+    for holder, lamps in sharing.items():
+        parts = sorted(str(lamp.values.get("filament_part")) for lamp in lamps)
+        designations = {lamp.values["filament"] for lamp in lamps}
+        if parts != ["major", "minor"] or len(designations) != 1:
+            fault = Fault(
+                f"'{holder}' does not hold the two filaments of one lamp",
+                key="holder",
+                expected="two lamps with the same filament, one its major and one its minor part",
+            )
+            yield lamps[-1].placed(fault)

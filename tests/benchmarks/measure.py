@@ -1,0 +1,203 @@
+"""How fast the kit is: ratios against named references, measured in one run; printed, never asserted.
+
+    python tests/benchmarks/measure.py
+
+Every answer that is timed is compared with that of its reference first. Times are processor times, the shortest of a
+few runs: other programs on the machine disturb them least. The dated texts beside this script are its output.
+"""
+
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+import warnings
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+import lampkit as lk
+from lampkit import tables
+from lampkit.measurement import lens_identification, measurement_model
+from lampkit.measurement.measurement_model import predicted
+from lampkit.plan import choice
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import colour
+
+DRAWS, BY_LIBRARY = 2000, 50
+RED = lk.lenses.load("red")
+SOURCES = {
+    "filament": lk.sources.filament("P21W", voltage=13.5, name="filament"),
+    "red": lk.sources.coloured_led("red", luminous_flux=100.0, name="red LED"),
+    "amber": lk.sources.coloured_led("amber", luminous_flux=83.0, name="amber LED"),
+}
+TWO_LAMPS = """lamp,source,illuminance_lx,dark_lx,distance_m
+Stop,filament,88.4,2.6,0.80
+Stop,red LED,61.2,2.6,0.80
+"""
+Row = tuple[str, str, float, str, float]
+
+
+def timed(work: Callable[[], object], repeats: int = 5) -> float:
+    """Shortest processor time of a few runs [s]."""
+    taken = []
+    for _ in range(repeats):
+        start = time.process_time()
+        work()
+        taken.append(time.process_time() - start)
+    return min(taken)
+
+
+def fresh(statement: str) -> float:
+    """Time of a statement in a fresh interpreter, its start taken off [s]."""
+
+    def taken(code: str) -> float:
+        times = []
+        for _ in range(5):
+            start = time.perf_counter()
+            subprocess.run([sys.executable, "-c", code], check=True)
+            times.append(time.perf_counter() - start)
+        return min(times)
+
+    return taken(statement) - taken("pass")
+
+
+def spectra() -> list[Row]:
+    """Draws through a lens and tables of lenses by sources, against loops and against colour-science."""
+    source = SOURCES["red"]
+    garage = lk.uncertainty.draw({RED.name: RED.beliefs, source.name: source.beliefs}, DRAWS, 1)
+    through = lk.lenses.transmittances(RED, garage.of(RED.name))
+    lights = lk.sources.light_source.relative_spectra(source, garage.of(source.name))
+    v = lk.light.luminous_efficiency()
+
+    def together() -> np.ndarray:
+        return lk.light.luminous_transmittance(through, lights)
+
+    def one_by_one() -> np.ndarray:
+        return np.array([(t * s * v).sum() / (s * v).sum() for t, s in zip(through, lights, strict=True)])
+
+    def by_library() -> np.ndarray:
+        lef = colour.SDS_LEFS["CIE 1924 Photopic Standard Observer"]
+        flux = [
+            [float(colour.luminous_flux(colour.SpectralDistribution(x, lk.grid.WAVELENGTHS), lef)) for x in (t * s, s)]
+            for t, s in zip(through[:BY_LIBRARY], lights[:BY_LIBRARY], strict=True)
+        ]
+        return np.array([a / b for a, b in flux])
+
+    def product() -> np.ndarray:
+        return lk.light.transmittance_table(through[:200], lights[:200])
+
+    def nested() -> np.ndarray:
+        return np.array([[(t * s * v).sum() / (s * v).sum() for s in lights[:200]] for t in through[:200]])
+
+    np.testing.assert_allclose(together(), one_by_one(), rtol=1e-10)
+    np.testing.assert_allclose(together()[:BY_LIBRARY], by_library(), rtol=1e-3)
+    np.testing.assert_allclose(product(), nested(), rtol=1e-10)
+    kit, work = timed(together), f"luminous transmittance of {DRAWS} draws"
+    white = lk.sources.white_led(4000.0, luminous_flux=400.0)
+    values = lk.uncertainty.draw({white.name: white.beliefs}, 1000, 1).of(white.name)
+    relative = lk.sources.light_source.relative_spectra
+
+    def singly() -> np.ndarray:
+        return np.concatenate([relative(white, {k: x[i : i + 1] for k, x in values.items()}) for i in range(1000)])
+
+    np.testing.assert_allclose(relative(white, values), singly(), rtol=1e-6, atol=1e-9)
+    whites = timed(lambda: relative(white, values), 3)
+    return [
+        (work, "numpy loop over the draws", kit, "s", timed(one_by_one)),
+        (work, "colour-science, one by one", kit, "s", timed(by_library, 1) * DRAWS / BY_LIBRARY),
+        ("200 lenses by 200 sources", "numpy loop over the pairs", timed(product), "s", timed(nested, 1)),
+        ("1000 draws of a white LED", "the same, draw by draw", whites, "s", timed(singly, 1)),
+    ]
+
+
+def readings_of_a_lens(folder: Path) -> lk.measurement.IlluminanceLog:
+    """A log of three sources with and without a red lens whose edge is at 604 nm: invented."""
+    tau = lk.lenses.transmittances(RED, {"edge wavelength": 604.0})
+    lines = ["lamp,source,state,illuminance_lx,distance_m,lens", "stop,,off,0.4,0.5,"]
+    for name, source in SOURCES.items():
+        for state, share in (("removed", 1.0), ("fitted", lk.light.luminous_transmittance(tau, source.spectrum))):
+            lines.append(f"stop,{name},on,{source.luminous_flux * 0.5 * float(share) / 0.25 + 0.4:.1f},0.5,{state}")
+        lines.append("stop,,off,0.4,0.5,")
+    path = folder / "lens.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return lk.measurement.load_log(path)
+
+
+def lens(folder: Path) -> list[Row]:
+    """Learning a lens, against garages drawn from the beliefs alone and against a loop over garages."""
+    readings = readings_of_a_lens(folder)
+    grouped: dict = {}
+    for r in readings.readings:
+        grouped.setdefault((r.lamp, r.source, r.lens_fitted), []).append(r)
+    meter = lk.measurement.phone()
+    beliefs = lens_identification._beliefs(grouped, RED, SOURCES, meter, measurement_model.PATTERNED)
+
+    def from_beliefs(draws: int) -> float:
+        y, covariance = lens_identification._observed(grouped, meter, None, measurement_model.AFTERNOON, draws, 1)
+        values = lk.uncertainty.draw(beliefs, draws, 1).values
+        away = y - predicted(list(grouped), RED, SOURCES, meter, values)
+        weight = np.exp(-0.5 * (np.linalg.solve(np.linalg.cholesky(covariance), away.T) ** 2).sum(axis=0))
+        return float(weight.sum() ** 2 / (weight**2).sum())
+
+    rows: list[Row] = []
+    for draws in (4000, 20_000):
+        learn = partial(lens_identification.learn_lens, readings, RED, SOURCES, draws=draws)
+        mine = timed(learn, 3) / learn().effective
+        plain = timed(partial(from_beliefs, draws), 3) / from_beliefs(draws)
+        rows.append((f"a lens learnt, {draws} draws", "draws from the beliefs alone", mine, "s/effective", plain))
+
+    values = lk.uncertainty.draw(beliefs, 1000, 1).values
+    groups = list(grouped)
+
+    def together() -> np.ndarray:
+        return predicted(groups, RED, SOURCES, meter, values)
+
+    def one_by_one() -> np.ndarray:
+        singles = ({key: v[i : i + 1] for key, v in values.items()} for i in range(1000))
+        return np.concatenate([predicted(groups, RED, SOURCES, meter, one) for one in singles])
+
+    np.testing.assert_allclose(together(), one_by_one(), rtol=1e-9)
+    rows.append(("readings of 1000 garages", "garage by garage", timed(together), "s", timed(one_by_one, 1)))
+    return rows
+
+
+def whole_jobs(folder: Path) -> list[Row]:
+    """What a person waits for, against the import of pandas."""
+    yardstick, reference = fresh("import pandas"), "import pandas"
+    path = folder / "two.csv"
+    path.write_text(TWO_LAMPS, encoding="utf-8")
+    log = lk.measurement.load_log(path)
+    van = lk.vehicle.load(tables.folder() / "library_van")
+    made = lk.plan.make(van)
+    wire = lk.sources.hot_wire_of_rating(13.5, 25.0, 2800.0)
+    jobs: list[tuple[str, Callable[[], object], int]] = [
+        ("rise of a filament, one second", lambda: lk.sources.switch_on(wire), 3),
+        ("fair ratio of one log, 40000 draws", lambda: lk.measurement.compare_readings(log, draws=40_000), 3),
+        ("plan of the library van", lambda: lk.plan.make(van), 1),
+        ("  of which the choice", lambda: choice.choose(van, made.assessments), 3),
+        ("job sheet of that plan", lambda: lk.page.report.job_sheet_html(made), 3),
+    ]
+    rows: list[Row] = [("import lampkit", reference, fresh("import lampkit"), "s", yardstick)]
+    return rows + [(name, reference, timed(work, repeats), "s", yardstick) for name, work, repeats in jobs]
+
+
+def main() -> None:
+    print(f"lampkit {lk.__version__}, {time.strftime('%Y-%m-%d')}")
+    python = f"Python {platform.python_version()}, numpy {np.__version__}"
+    print(f"{os.cpu_count()} cores ({platform.machine()}), {python}\n")
+    print(f"{'work':39}{'reference':31}{'kit':>10}{'reference':>11}  {'unit':12}{'reference/kit':>14}")
+    with tempfile.TemporaryDirectory() as folder:
+        for part in (spectra, partial(lens, Path(folder)), partial(whole_jobs, Path(folder))):
+            for work, reference, kit, unit, other in part():
+                ratio = f"{other / kit:.2g}" if other < 100 * kit else f"{other / kit:.0f}"
+                print(f"{work:39}{reference:31}{kit:10.2g}{other:11.2g}  {unit:12}{ratio:>14}", flush=True)
+
+
+if __name__ == "__main__":
+    main()

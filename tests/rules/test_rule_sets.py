@@ -1,0 +1,96 @@
+"""Rule sets and lamp functions: every name that a row gives stands in the tables it points at."""
+
+import pytest
+
+from lampkit import tables
+from lampkit.errors import InputError
+from lampkit.rules import colours, functions, intensity_limits, limits, rule_sets
+
+ALL = list(rule_sets.rule_sets().values())
+
+
+def held(table: str) -> set[str]:
+    return set(tables.load("rules", table)["rules"])
+
+
+@pytest.mark.parametrize("one", ALL, ids=lambda one: one.name)
+def test_every_rule_set_points_at_rows_that_are_there(one: rule_sets.RuleSet) -> None:
+    assert one.colours in held("colour_boundaries") and one.stand_in in ("", *rule_sets.names())
+    assert one.functions in ("", *held("required_colours"))
+    assert one.intensities in ("", *held("intensity_limits")) and one.flash in ("", *held("flash_limits"))
+    assert one.ratios in ("", *held("ratio_directions")) and one.period in ("", "present", "older")
+
+
+def test_every_row_of_a_limit_belongs_to_a_rule_set() -> None:
+    for table, field in (
+        ("colour_boundaries", "colours"),
+        ("required_colours", "functions"),
+        ("intensity_limits", "intensities"),
+        ("notes", "intensities"),
+        ("grids", "intensities"),
+        ("usual_categories", "intensities"),
+        ("flash_limits", "flash"),
+        ("ratio_directions", "ratios"),
+    ):
+        assert held(table) <= {getattr(one, field) for one in ALL}, table
+
+
+def test_sections_and_spacing_count_where_the_tables_hold_them() -> None:
+    rows = tables.load("rules", "intensity_limits").rows()
+    further = tables.load("rules", "further_limits").rows()
+    for one in ALL:
+        assert one.sections == any(row["rules"] == one.intensities and row["compartments"] > 1 for row in rows)
+        assert one.spacing == any(
+            row["rules"] == one.intensities and row["quantity"].startswith("spacing") for row in further
+        )
+
+
+def test_every_function_of_a_limit_is_a_lamp_function() -> None:
+    for table in ("required_colours", "intensity_limits", "usual_categories"):
+        assert set(tables.load("rules", table)["function"]) <= set(functions.names())
+    assert set(tables.load("rules", "required_colours")["function"]) == set(functions.names())
+    named = [name for one in functions.functions().values() for name in (one.name, *one.also_called)]
+    assert len(named) == len(set(named)), "one word means one function"
+    assert all(one.outshines in ("", *functions.names()) for one in functions.functions().values())
+
+
+def test_motorcycles_have_a_flash_rate_and_a_ratio() -> None:
+    rate = next(v for v in limits.flash_limits("UN R50") if v.quantity == "flash rate")
+    assert rate.rules == "UN" and "un-r48" in rate.source
+    assert limits.required_ratio([0, 0], "stop to tail", "UN R50") == 5
+    assert "stand in" in rule_sets.rule_set("UN R50").note
+
+
+def test_other_names_are_understood_and_a_misspelling_gives_the_nearest() -> None:
+    assert rule_sets.rule_set("fmvss 108").name == "US" and functions.function("brake").name == "stop"
+    assert colours.required_colour("stop", "FMVSS 108").rules == "US"
+    assert intensity_limits.requirement("stop", "R50").rules == "UN R50"
+    with pytest.raises(InputError, match="'COLREG'"):
+        rule_sets.rule_set("COLREGS")
+    with pytest.raises(InputError, match="'side repeater'"):
+        functions.function("side repeter")
+
+
+def test_rules_without_a_limit_say_so_and_name_those_that_have_one() -> None:
+    with pytest.raises(InputError, match=r"no flash limits .*'UN', 'UN older', 'UN R50', 'US', 'SAE J578'"):
+        limits.flash_limits("COLREG")
+    with pytest.raises(InputError, match="no intensity limits"):
+        intensity_limits.requirement("stop", "ICAO")
+
+
+@pytest.mark.parametrize(
+    ("called", "function"),
+    [
+        ("Stop lamp left", "stop"),
+        ("Brake light", "stop"),
+        ("Rear fog lamp", "rear fog"),
+        ("Nearside indicator", "rear turn"),
+        ("Side repeater right", "side repeater"),
+        ("Sidelight", "front position"),
+        ("Rear position lamp", "tail"),
+        ("Horn", None),
+    ],
+)
+def test_the_name_of_a_lamp_suggests_its_function(called: str, function: str | None) -> None:
+    found = functions.suggested_by(called)
+    assert (found and found.name) == function
