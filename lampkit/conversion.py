@@ -452,7 +452,7 @@ def suggest(assessment: Assessment) -> Suggestion:
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))
     limit = assessment.colour_limit
     possible = [r for r in assessment.results if r.claim is not Claim.IMPOSSIBLE]
-    inside = [r for r in possible if r.colour is None or r.colour.inside]
+    inside = [r for r in possible if limit is None or bool(colours.inside(limit, r.chromaticity))]
     if not inside:
         if limit is None or not possible:
             return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))

@@ -379,7 +379,7 @@ def test_the_first_page_says_what_to_fit_what_to_buy_and_what_to_watch(page: str
         assert not any(r.source.name in row for r in assessment.results), "the best on offer is not what is fitted"
         assert f"{assessment.name} keeps its filament" in text
     for sentence in made.choice.fitted:
-        assert sentence in text
+        assert str(sentence) in text
     counts = [int(n) for n in re.findall(r"\d+", vehicle_facts.summary(made))]
     assert counts[0] == sum(counts[1:]) == len(job_sheet_basis.alike(made))
 
