@@ -2,6 +2,7 @@ from . import checks as checks
 from . import circuits as circuits
 from . import cli as cli
 from . import conversion as conversion
+from . import equations as equations
 from . import errors as errors
 from . import grid as grid
 from . import lenses as lenses

@@ -36,7 +36,7 @@ LONGEST = 16
 """Characters of a word that is kept in one piece [1]. Source: own judgement."""
 
 
-def written(table: "pd.DataFrame", remarks: Sequence[str] = (), *, decimals: int = 2) -> str:
+def written(table: "pd.DataFrame", remarks: Sequence[object] = (), *, decimals: int = 2) -> str:
     """Write a table, and remarks under it."""
     headings = [str(name) for name in table.columns]
     rows = [[_word(value, decimals) for value in row] for row in table.itertuples(index=False)]
@@ -56,7 +56,7 @@ def written(table: "pd.DataFrame", remarks: Sequence[str] = (), *, decimals: int
         + "</tr>"
         for row in rows
     )
-    said = "".join(f"<li>{escape(remark)}</li>" for remark in remarks)
+    said = "".join(f"<li>{escape(str(remark))}</li>" for remark in remarks)
     return (
         f'<style>{RULES}</style><div class="lampkit-table"><table><thead><tr>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table></div>{f'<ul>{said}</ul>' if said else ''}"

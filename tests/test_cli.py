@@ -173,10 +173,11 @@ def test_a_broken_file_through_the_real_program(tmp_path: Path) -> None:
     (folder / "vehicle.toml").write_text('[vehicle]\nname = "x"\nsupply = 12\n', encoding="utf-8")
     finished = run("report", folder, cwd=tmp_path)
     assert (finished.returncode, finished.stdout) == (2, "")
-    assert (
-        finished.stderr
-        == f"lampkit: {folder}/vehicle.toml: there is no section [[lamp]]; expected one in every vehicle file.\n"
-    )
+    assert finished.stderr.splitlines() == [
+        f"lampkit: {folder}/vehicle.toml: there is no section [[lamp]]; expected one in every vehicle file.",
+        f"lampkit: {folder}/vehicle.toml, line 3, supply of [vehicle]: there is no key 'supply' in this section; "
+        "did you mean 'supply_voltage_V'.",
+    ]
     assert [path.name for path in tmp_path.iterdir()] == ["van"]
 
 

@@ -3,19 +3,21 @@
 ballast_resistor
     Ballast, ballast, case_rise, cures, dissipation, equivalent_resistance
 circuit_change
-    Change, LampCircuit, before_and_after
+    CircuitChange, LampCircuit, before_and_after
 earth
     excitation_current, order_of_work, parallel_resistor, series_resistor, works_with
 fault_finding
     leakage_current, shared_earth, shunted_voltage, stop_tail_ratio
+flash_rhythm
+    Flash
 flashers
-    Flash, Flasher, flash, flasher, flasher_words, least_current
+    Flasher, FlasherKind, FlasherState, flash, flasher, flasher_state, least_current
 loads
-    Load, filament_load, led_load, load_current, relative_light, resistor_load, total_current
+    Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
 network
     lamp_voltage, series_current
 tell_tale
-    Feedback, feedback, feedback_words
+    Feedback, TellTaleState, feedback, tell_tale_state
 wiring
     Wire, awg_diameter, current_ratings, fuse_rating, light_left, longest_length, resistance_per_length,
     voltage_drop, wire_resistance

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lampkit import equations
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.errors import InputError
 from lampkit.statements import Statement, say
@@ -62,6 +63,14 @@ def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 
     InputError
         A number is out of range.
 
+    Examples
+    --------
+    Six ohm at 12 V turn 24 W into heat while the lamp is lit, and half of that when it flashes.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.dissipation(6, 12, duty=[1.0, 0.5])
+    array([24., 12.])
+
     Source: P = V2/R.
     """
     share = positive(duty, "duty", "1", or_zero=True)
@@ -91,6 +100,14 @@ def equivalent_resistance(power: ArrayLike, voltage: ArrayLike) -> NDArray[np.fl
     InputError
         A number is not above zero.
 
+    Examples
+    --------
+    What draws as much as 24 W at 12 V.
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.equivalent_resistance(24, 12))
+    6.0
+
     Source: R = V2/P.
     """
     return np.asarray(positive(voltage, "voltage", "V") ** 2 / positive(power, "power", "W"))
@@ -118,6 +135,15 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
     InputError
         The power is below zero, or the emissivity is not between zero and one.
 
+    Examples
+    --------
+    The case of 20 W, loose in air and on its plate [K].
+
+    >>> import lampkit as lk
+    >>> rise = lk.circuits.case_rise(20)
+    >>> round(float(rise.loose)), round(float(rise.on_plate))
+    (156, 70)
+
     Source: heat balance P = A [F h dT + eps sigma (T4 - Ta4)] with free convection h = 1.32 (dT/d)^0.25 W/(m2 K),
     a handbook's simplified law for air (from memory), d the width of the case; plate: resistor data sheet.
     """
@@ -129,22 +155,14 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
     area = 2.0 * (long * wide + long * high + wide * high)
     around = air + 273.15
     watts, eps = np.broadcast_arrays(watts, eps)
-    low, top = np.zeros(watts.shape), np.full(watts.shape, 2000.0)
-    for _ in range(50):
-        rise = 0.5 * (low + top)
+
+    def too_cool(rise: NDArray[np.float64]) -> NDArray[np.bool_]:
         convected = area * FIN_FACTOR * 1.32 * (rise / wide) ** 0.25 * rise
         radiated = area * eps * 5.670374419e-8 * ((around + rise) ** 4 - around**4)
-        cool = convected + radiated < watts
-        low, top = np.where(cool, rise, low), np.where(cool, top, rise)
-    return CaseRise(np.asarray(0.5 * (low + top)), np.asarray(PLATE_RESISTANCE * watts))
+        return np.asarray(convected + radiated < watts)
 
-
-def warming_time(mass: ArrayLike, thermal_resistance: ArrayLike) -> NDArray[np.float64]:
-    """Give the time in which an aluminium case comes 63 % of the way to its final temperature.
-
-    Source: m c R with c = 897 J/(kg K), aluminium, handbook value from memory.
-    """
-    return np.asarray(897.0 * positive(mass, "mass", "kg") * positive(thermal_resistance, "thermal_resistance", "K/W"))
+    loose = equations.crossing(too_cool, np.zeros(watts.shape), np.full(watts.shape, 2000.0))
+    return CaseRise(loose, np.asarray(PLATE_RESISTANCE * watts))
 
 
 class Ballast(NamedTuple):
@@ -162,6 +180,17 @@ class Ballast(NamedTuple):
         Rise of the case when the signal stays lit, which it may for minutes.
     power_ratio : float [1]
         Power of LED and resistor over that of the filament lamp that was replaced.
+
+    Examples
+    --------
+    Six ohm beside an LED lamp in place of one of 25 W.
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> found = lk.circuits.ballast(lamp, led, 13.5)
+    >>> round(found.power, 1), round(found.mean_power, 1)
+    (30.4, 15.2)
     """
 
     resistance: float
@@ -194,6 +223,16 @@ def ballast(old: Load, new: Load, supply_voltage: float, *, resistance: float | 
     ------
     InputError
         A number is not above zero.
+
+    Examples
+    --------
+    Six ohm beside an LED lamp in place of one of 25 W.
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> round(lk.circuits.ballast(lamp, led, 13.5).resistance, 1)
+    6.0
 
     Source: Ohm's law; 6 ohm per 21 W lamp: common practice, no source.
     """
@@ -228,6 +267,16 @@ def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tu
     ------
     InputError
         The lists differ in length, or a number is out of range.
+
+    Examples
+    --------
+    The better cure comes first.
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> [cure.key for cure in lk.circuits.cures([lamp] * 2, [led] * 2, 14.4)]
+    ['cure.load_independent_flasher', 'cure.ballast_resistors']
 
     Source: common practice, no source; watts and heat from `ballast`.
     """

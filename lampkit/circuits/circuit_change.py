@@ -52,6 +52,15 @@ class LampCircuit:
         What is fitted, as a continuous rating; None when the circuit has no fuse.
     switch_rating : float, optional [A]
         What the switch or its relay may carry.
+
+    Examples
+    --------
+    Six metres of wire, a fuse, and a sound earth.
+
+    >>> import lampkit as lk
+    >>> wire = lk.circuits.Wire("1.0 mm2", 6)
+    >>> lk.circuits.LampCircuit("side lamps", 13.5, wire, earth_resistance=0.05, fuse=5).fuse
+    5
     """
 
     name: str
@@ -153,6 +162,20 @@ class CircuitChange(NamedTuple):
         When the switch carries more than it may; never, where its rating is not known.
     said : tuple of Statement
         What it means, in sentences; the keys 'circuit.load' and 'circuit.drop' repeat the numbers above.
+
+    Examples
+    --------
+    Two lamps become LEDs: the drop falls with the current.
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> circuit = lk.circuits.LampCircuit("stop", 13.5, lk.circuits.Wire("1.0 mm2", 6))
+    >>> change = lk.circuits.before_and_after(circuit, [lamp] * 2, [led] * 2)
+    >>> change.drop.round(2)
+    array([0.43, 0.03])
+    >>> change.fuse_state.verdict.value
+    'none_fitted'
     """
 
     current: NDArray[np.float64]
@@ -189,6 +212,20 @@ def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Lo
     ------
     InputError
         The circuit is impossible: no lamps, lists of different length, or a lamp for another supply voltage.
+
+    Examples
+    --------
+    Two lamps become LEDs.
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> circuit = lk.circuits.LampCircuit("stop", 13.5, lk.circuits.Wire("1.0 mm2", 6))
+    >>> change = lk.circuits.before_and_after(circuit, [lamp] * 2, [led] * 2)
+    >>> change.current.round(2)
+    array([3.64, 0.29])
+    >>> print(change.said[0])
+    stop: 3.64 A before, 0.29 A after at 13.5 V, 8 % of the load on wire and switch.
 
     Source: Kirchhoff's laws with the laws of `loads`; sentences by the rules that stand beside each constant.
     """

@@ -99,6 +99,14 @@ def order_of_work() -> tuple[Step, ...]:
     tuple of Step
         The steps.
 
+    Examples
+    --------
+    The third step is the one that can burn.
+
+    >>> import lampkit as lk
+    >>> print(lk.circuits.order_of_work()[2].what)
+    Engine off, everything off; take the earth lead off the battery first, then the live lead.
+
     Source: data/circuit/conversion_order.csv: owners' technical articles, read in a secondary
     text, and common practice.
     """
@@ -138,6 +146,17 @@ def works_with(load: Load, earth: Earth | EarthName, *, made_for: Earth | EarthN
     ------
     InputError
         An earth is neither negative nor positive.
+
+    Examples
+    --------
+    A polarised LED stays dark on the other earth, a filament does not.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> lk.circuits.works_with(led, "positive")
+    False
+    >>> lk.circuits.works_with(lk.circuits.filament_load(25, 13.5), "positive")
+    True
 
     Source: a polarised LED blocks when reversed; a bridge rectifier or a filament does not care.
     """
@@ -200,6 +219,15 @@ def excitation_current(
     InputError
         A number is out of range, or there is no lamp.
 
+    Examples
+    --------
+    A charge-warning lamp of 2.2 W lets about a sixth of an ampere into the rotor [A].
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(2.2, 12)
+    >>> round(float(lk.circuits.excitation_current([lamp])), 2)
+    0.17
+
     Source: V - Vreg = I Rrotor + V0 (I/I0)^(1/0.55) for a filament lamp.
     """
     left = positive(
@@ -241,6 +269,14 @@ def parallel_resistor(
     InputError
         The LED already carries the wanted current, or no resistor lets that much through.
 
+    Examples
+    --------
+    What restores 0.17 A beside an LED that carries 15 mA.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.circuits.parallel_resistor(0.17, 0.015)))
+    70
+
     Source: R = (V - Vreg)/(Iwanted - Iled) - Rrotor, which leaves out the small drop of the LED's share in the rotor.
     """
     missing = positive(
@@ -271,6 +307,14 @@ def series_resistor(supply_voltage: ArrayLike, lamp_voltage: ArrayLike, current:
     ------
     InputError
         The supply is not above the lamp's voltage, or the current not above zero.
+
+    Examples
+    --------
+    A lamp of 2.5 V and 0.2 A on 6 V: 3.5 V over 0.2 A.
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.series_resistor(6, 2.5, 0.2))
+    17.5
 
     Source: Ohm's law.
     """

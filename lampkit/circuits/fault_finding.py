@@ -39,6 +39,14 @@ def leakage_current(supply_voltage: ArrayLike, leak_resistance: ArrayLike) -> ND
     InputError
         A number is not above zero.
 
+    Examples
+    --------
+    Five kilohm of damp at 12 V let 2.4 mA through.
+
+    >>> import lampkit as lk
+    >>> round(1000 * float(lk.circuits.leakage_current(12, 5000)), 1)
+    2.4
+
     Source: Ohm's law.
     """
     leak = positive(leak_resistance, "leak_resistance", "ohm")
@@ -68,6 +76,14 @@ def shunted_voltage(
     ------
     InputError
         A number is not above zero.
+
+    Examples
+    --------
+    Half of the supply falls to a resistor as large as the leak.
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.shunted_voltage(12, 1000, 1000))
+    6.0
 
     Source: voltage divider.
     """
@@ -145,6 +161,15 @@ def shared_earth(
     InputError
         A number is out of range.
 
+    Examples
+    --------
+    A tail lamp dims when the stop lamp joins it on half an ohm.
+
+    >>> import lampkit as lk
+    >>> tail, stop = lk.circuits.filament_load(5, 13.5), lk.circuits.filament_load(25, 13.5)
+    >>> lk.circuits.shared_earth(12.8, [0.0, 0.5], tail, [stop]).round(2)
+    array([1.  , 0.79])
+
     Source: Kirchhoff's laws, exponent 3.4 for a filament.
     """
     alone = relative_light(watched, lamp_voltage(supply_voltage, earth_resistance, [watched]))
@@ -210,6 +235,16 @@ def stop_tail_ratio(stop: ArrayLike, tail: ArrayLike, *, mispinned: bool = False
     ------
     InputError
         A flux is not above zero.
+
+    Examples
+    --------
+    Contacts exchanged, the brake lamp is dimmer than the tail lamp.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.stop_tail_ratio(440, [44, 110])
+    array([10.,  4.])
+    >>> lk.circuits.stop_tail_ratio(440, [44, 110], mispinned=True)
+    array([0.1 , 0.25])
 
     Source: UN R7 and R148 (5 to 1, from memory); SAE J586 of February 1984 quoted in a NHTSA letter of 1994.
     """

@@ -9,19 +9,20 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
-from lampkit.circuits.flash_rhythm import Flash, check_levels, hot_wire_flash, rhythm, thermal_series_flash
+from lampkit.circuits.flash_rhythm import (
+    RATE_LIMITS,
+    Flash,
+    FlashPace,
+    check_levels,
+    hot_wire_flash,
+    rhythm,
+    thermal_series_flash,
+)
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.circuits.network import lamp_voltage, series_current
 from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence
 from lampkit.statements import Statement, named, say
-
-RATE_LIMITS = 60.0, 120.0
-"""Published limits of the flashes a minute [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
-
-START_LIMIT = 1.5
-"""Longest time from the control to the first dark of a thermal series flasher, or to its first light elsewhere [s].
-Source: UN R48, 6.5.9, read in a secondary text: light within 1 s, first extinction within 1.5 s."""
 
 COLD_RATIO = 14.3
 """Resistance of a hot filament over that of a cold one [1]. Source: own calculation, (2750/300)^1.2; texts read in
@@ -29,7 +30,16 @@ secondary form say 10 to 15."""
 
 
 class FlasherKind(Enum):
-    """How a flasher works, by the name that the vehicle file and data/circuit/flashers.csv use."""
+    """How a flasher works, by the name that the vehicle file and data/circuit/flashers.csv use.
+
+    Examples
+    --------
+    By the name that the vehicle file uses.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.FlasherKind("hot wire").name
+    'HOT_WIRE'
+    """
 
     THERMAL_SERIES = "thermal series"
     HOT_WIRE = "hot wire"
@@ -64,6 +74,15 @@ class Flasher:
         Rate of a timer with all lamps in order.
     lamp_out_factor : float [1]
         How much faster an electronic flasher goes with a lamp failed.
+
+    Examples
+    --------
+    A typical unit with another rate.
+
+    >>> import lampkit as lk
+    >>> from dataclasses import replace
+    >>> replace(lk.circuits.flasher("load-independent"), rate=75.0).rate
+    75.0
 
     Source: data/circuit/flashers.csv.
     """
@@ -113,6 +132,14 @@ def flasher(kind: FlasherKind | str, *, supply_voltage: float = 12.0, pairs: flo
     ------
     InputError
         The kind or the system is unknown.
+
+    Examples
+    --------
+    On 24 V the same watts are half the current.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.flasher("electronic", supply_voltage=24).rated_current
+    1.8
 
     Source: data/circuit/flashers.csv for 12 V; other systems keep the watts.
     """
@@ -164,6 +191,14 @@ def least_current(unit: Flasher, supply_voltage: ArrayLike) -> NDArray[np.float6
     ------
     InputError
         The supply is not above zero.
+
+    Examples
+    --------
+    An electronic flasher asks for this much before it takes a lamp for failed [A].
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.least_current(lk.circuits.flasher("electronic"), 12.0))
+    2.7
 
     Source: sqrt(trip) times the rated current; threshold of the data sheets.
     """
@@ -229,12 +264,22 @@ def flash(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, re
     Returns
     -------
     Flash
-        The rhythm with settled filaments; `flash_rhythm.warming_flash` follows them as they warm.
+        The rhythm with settled filaments.
 
     Raises
     ------
     InputError
         A number is out of range, or there is no lamp.
+
+    Examples
+    --------
+    A thermal flasher with the two lamps that it is made for, and with one of them failed [1/min].
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> unit = lk.circuits.flasher("thermal series")
+    >>> [round(float(lk.circuits.flash(unit, [lamp] * n, 12.8).rate)) for n in (2, 1)]
+    [85, 0]
 
     Source: the model of each kind, see `thermal_series_flash`, `hot_wire_flash`, flasher circuit data sheets.
     """
@@ -271,14 +316,6 @@ class FlasherBehaviour(Enum):
     REPORTS_A_FAILED_LAMP = "reports_a_failed_lamp"
 
 
-class FlashPace(Enum):
-    """Where a rate lies beside the published limits, `RATE_LIMITS`."""
-
-    SLOWER = "slower"
-    WITHIN = "within"
-    FASTER = "faster"
-
-
 @dataclass(frozen=True)
 class FlasherState:
     """What a flasher does with the lamps that are there.
@@ -299,6 +336,15 @@ class FlasherState:
         Current that it needs.
     glow : float [1]
         Share of their own current that LEDs get through a hot wire that never closes; nil otherwise.
+
+    Examples
+    --------
+    With LEDs a thermal flasher stays lit.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> print(lk.circuits.flasher_state(lk.circuits.flasher("thermal series"), [led] * 2, 12.8))
+    the thermal flasher lights the lamps and does not flash: load 0.27 A, it needs more than 2.79 A
     """
 
     kind: FlasherKind
@@ -364,6 +410,15 @@ def flasher_state(
     ------
     InputError
         A number is out of range, or there is no lamp.
+
+    Examples
+    --------
+    With LEDs a hot-wire flasher never closes, and they glow.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> lk.circuits.flasher_state(lk.circuits.flasher("hot wire"), [led] * 2, 12.8).behaviour.value
+    'never_closes'
 
     Source: the model of each kind; 60 to 120 flashes a minute, UN R48, 6.5.9.
     """

@@ -29,7 +29,16 @@ of the voltage laws; a charging system stays below 1.25."""
 
 
 class LoadKind(Enum):
-    """How the current of a load follows the voltage."""
+    """How the current of a load follows the voltage.
+
+    Examples
+    --------
+    The lamp that was there.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.filament_load(25, 13.5).kind.name
+    'FILAMENT'
+    """
 
     FILAMENT = "filament"
     REGULATED_LED = "regulated_led"
@@ -55,6 +64,14 @@ class Load:
         Voltage below which an LED draws nothing, its bridge rectifier included; zero for the others.
     either_way : bool
         True if it works with its leads exchanged: filaments, resistors, LEDs behind a bridge rectifier.
+
+    Examples
+    --------
+    A lamp of 24 W at 12 V draws 2 A.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.Load("lamp", lk.circuits.LoadKind.FILAMENT, 2.0, 12.0).is_led
+    False
     """
 
     name: str
@@ -123,6 +140,14 @@ def filament_load(power: float, voltage: float, *, name: str = "filament lamp") 
     InputError
         A number is not above zero.
 
+    Examples
+    --------
+    A lamp of 24 W at 12 V draws 2 A.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.filament_load(24, 12).current
+    2.0
+
     Source: definition, I = P/V.
     """
     current = positive(power, "power", "W") / positive(voltage, "voltage", "V")
@@ -165,6 +190,14 @@ def led_load(
     InputError
         A number is not above zero, the feed is unknown, or the string begins to conduct above `voltage`.
 
+    Examples
+    --------
+    Behind a bridge rectifier it works either way.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.led_load(2.4, 12, bridge=True).either_way
+    True
+
     Source: definition, I = P/V; the default string is an assumption.
     """
     if feed not in ("regulated", "resistor"):
@@ -197,6 +230,14 @@ def resistor_load(resistance: float, *, name: str = "resistor") -> Load:
     ------
     InputError
         The resistance is not above zero.
+
+    Examples
+    --------
+    Six ohm draw 2 A at 12 V.
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.load_current(lk.circuits.resistor_load(6), 12))
+    2.0
 
     Source: Ohm's law.
     """
@@ -250,6 +291,15 @@ def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
         The current, below zero when it flows backwards. A regulated LED holds its current from 9/13.5 of its rated
         voltage up; below that it is taken to fall on a straight line to its threshold.
 
+    Examples
+    --------
+    A regulated LED holds its current down to two thirds of its voltage [A].
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2.7, 13.5, feed="regulated")
+    >>> lk.circuits.load_current(led, [13.5, 9.0]).round(3)
+    array([0.2, 0.2])
+
     Source: `filament_current`, `string_current`, Ohm's law; the straight line is an assumption.
     """
     v = np.asarray(voltage, dtype=float)
@@ -281,6 +331,15 @@ def relative_light(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     ndarray, shape (...) [1]
         V^3.4 for a filament, the share of the current for an LED, nil for a resistor.
 
+    Examples
+    --------
+    A tenth less voltage leaves 0.9^3.4 of a filament lamp's light.
+
+    >>> import lampkit as lk
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> round(float(lk.circuits.relative_light(lamp, 0.9 * 13.5)), 2)
+    0.7
+
     Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text; that an LED's light follows its current is an
     approximation, good to some per cent.
     """
@@ -306,6 +365,14 @@ def total_current(loads: Sequence[Load], voltage: ArrayLike) -> NDArray[np.float
     -------
     ndarray, shape (...) [A]
         The sum; nil when nothing is switched on.
+
+    Examples
+    --------
+    Two lamps of 24 W at 12 V.
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.total_current([lk.circuits.filament_load(24, 12)] * 2, 12))
+    4.0
 
     Source: Kirchhoff's current law.
     """

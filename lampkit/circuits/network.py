@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lampkit import equations
 from lampkit.circuits.loads import Load, LoadKind, full_voltage, positive, total_current
 from lampkit.errors import InputError
 from lampkit.sources import incandescence
@@ -33,6 +34,14 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     InputError
         The supply or the resistance is out of range, or no load is given.
 
+    Examples
+    --------
+    Six ohm of lamp behind 6 ohm of rust share 12 V evenly.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.circuits.lamp_voltage(12, 6, [lk.circuits.resistor_load(6)])), 6)
+    6.0
+
     Source: Kirchhoff's laws, solved by bisection to 1e-12 of the supply.
     """
     supply = positive(supply_voltage, "supply_voltage", "V")
@@ -40,13 +49,11 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     if not loads:
         raise InputError("a circuit needs at least one load", key="loads")
     supply, ohms = np.broadcast_arrays(supply, ohms)
-    low, high = np.zeros(supply.shape), supply.astype(float)
-    for _ in range(44):
-        middle = 0.5 * (low + high)
-        too_low = middle + ohms * total_current(loads, middle) < supply
-        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
+    found = equations.crossing(
+        lambda v: v + ohms * total_current(loads, v) < supply, np.zeros(supply.shape), supply.astype(float), halvings=44
+    )
     # Without resistance the supply itself is the answer, to the last digit.
-    return np.asarray(np.where(ohms == 0, supply, 0.5 * (low + high)))
+    return np.asarray(np.where(ohms == 0, supply, found))
 
 
 class Series(NamedTuple):
@@ -84,6 +91,15 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
     InputError
         The supply or the resistance is out of range, or a group is empty.
 
+    Examples
+    --------
+    Two resistors of 6 ohm in series on 12 V.
+
+    >>> import lampkit as lk
+    >>> chain = lk.circuits.series_current(12, [[lk.circuits.resistor_load(6)], [lk.circuits.resistor_load(6)]])
+    >>> round(float(chain.current), 6), chain.voltages.round(6).tolist()
+    (1.0, [6.0, 6.0])
+
     Source: Kirchhoff's laws, solved by bisection.
     """
     supply = positive(supply_voltage, "supply_voltage", "V")
@@ -91,14 +107,13 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
     if not groups or not all(groups):
         raise InputError("a chain needs at least one load in each of its groups", key="groups")
     supply, ohms = (np.asarray(a, dtype=float) for a in np.broadcast_arrays(supply, ohms))
-    low = np.zeros(supply.shape)
-    high = np.min([total_current(group, supply) for group in groups], axis=0)
-    for _ in range(44):
-        middle = 0.5 * (low + high)
-        needed = ohms * middle + sum(_group_voltage(group, middle, supply) for group in groups)
-        too_much = needed > supply
-        low, high = np.where(too_much, low, middle), np.where(too_much, middle, high)
-    current = 0.5 * (low + high)
+    most = np.min([total_current(group, supply) for group in groups], axis=0)
+    current = equations.crossing(
+        lambda i: ohms * i + sum(_group_voltage(group, i, supply) for group in groups) <= supply,
+        np.zeros(supply.shape),
+        most,
+        halvings=44,
+    )
     voltages = np.array([_group_voltage(group, current, supply) for group in groups])
     left = supply - ohms * current
     # Where nothing flows, the thresholds together exceed the supply: leaks then share it out.
@@ -116,12 +131,7 @@ def _group_voltage(
     """The least voltage at which loads side by side draw a current."""
     if all(load == group[0] for load in group):
         return np.minimum(_own_voltage(group[0], current / len(group)), top)
-    low, high = np.zeros(top.shape), top
-    for _ in range(44):
-        middle = 0.5 * (low + high)
-        too_low = total_current(group, middle) < current
-        low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
-    return 0.5 * (low + high)
+    return equations.crossing(lambda v: total_current(group, v) < current, np.zeros(top.shape), top, halvings=44)
 
 
 def _own_voltage(load: Load, current: NDArray[np.float64]) -> NDArray[np.float64]:

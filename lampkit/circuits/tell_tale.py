@@ -38,6 +38,16 @@ class Feedback(NamedTuple):
         Light of the tell-tale over that at its rating.
     far_light : ndarray, shape (...) [1]
         Light of the brightest far lamp over that at its rating.
+
+    Examples
+    --------
+    A tell-tale of 2 W lets this much through the LEDs of the far side [mA].
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> found = lk.circuits.feedback(12.8, lk.circuits.filament_load(2, 12), [led] * 2)
+    >>> round(1000 * float(found.current))
+    93
     """
 
     current: NDArray[np.float64]
@@ -69,6 +79,16 @@ def feedback(supply_voltage: ArrayLike, telltale: Load, far: Sequence[Load]) -> 
     ------
     InputError
         The supply is not above zero, or there is no far lamp.
+
+    Examples
+    --------
+    Filament lamps of the far side take next to nothing of its voltage.
+
+    >>> import lampkit as lk
+    >>> far = [lk.circuits.filament_load(25, 13.5)] * 2
+    >>> found = lk.circuits.feedback(12.8, lk.circuits.filament_load(2, 12), far)
+    >>> float(found.far_voltage) < 0.2
+    True
 
     Source: Kirchhoff's laws, V = V0 (I/I0)^(1/0.55) + nVf + I/G for a filament tell-tale and resistor-fed LEDs.
     """
@@ -118,6 +138,18 @@ class TellTaleState:
         Current of the far lamps over what they draw at the supply.
     left_behind_diode : float [1]
         Share of its light that a filament tell-tale keeps behind a diode.
+
+    Examples
+    --------
+    It feeds back, and two diodes cure it.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> state = lk.circuits.tell_tale_state(12.8, lk.circuits.filament_load(2, 12), [led] * 2)
+    >>> print(state.said)
+    The tell-tale lets 93 mA through the LEDs of the other side, 35 % of their own current: all four corners flash.
+    >>> state.cure.key
+    'tell_tale.cure'
     """
 
     verdict: TellTaleVerdict
@@ -166,6 +198,17 @@ def tell_tale_state(supply_voltage: float, telltale: Load, far: Sequence[Load]) 
     ------
     InputError
         The supply is not above zero, or there is no far lamp.
+
+    Examples
+    --------
+    LEDs on the far side light with it; filament lamps do not.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> lamp = lk.circuits.filament_load(25, 13.5)
+    >>> telltale = lk.circuits.filament_load(2, 12)
+    >>> [lk.circuits.tell_tale_state(12.8, telltale, [far] * 2).verdict.value for far in (led, lamp)]
+    ['feeds_back', 'works']
 
     Source: own reasoning on the circuit, with the laws of `loads`.
     """

@@ -36,6 +36,14 @@ class Wire:
         Whose resistance to take: 'IEC 60228 class 5', 'ISO 6722', 'IS 2465', 'PVC, 0.30 mm strands', or 'AWG'.
     celsius : float [degC]
         Temperature of the copper.
+
+    Examples
+    --------
+    Three metres and back.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.Wire("1.0 mm2", 6).standard
+    'IEC 60228 class 5'
     """
 
     size: str
@@ -64,6 +72,14 @@ def awg_diameter(gauge: ArrayLike) -> NDArray[np.float64]:
     -------
     ndarray, shape (...) [mm]
         The diameter.
+
+    Examples
+    --------
+    Number 36 is 0.127 mm by definition.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.awg_diameter([36, 18]).round(3)
+    array([0.127, 1.024])
 
     Source: definition of the American wire gauge, ASTM B258.
     """
@@ -97,6 +113,14 @@ def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDA
     ------
     InputError
         The size is not in that table.
+
+    Examples
+    --------
+    The largest that the standard allows [mohm/m].
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.resistance_per_length("1.0 mm2"))
+    19.5
 
     Source: data/circuit/conductors.csv, each row with its own source; ASTM B258 for AWG.
     """
@@ -144,6 +168,15 @@ def wire_resistance(wire: Wire) -> NDArray[np.float64]:
     ndarray, shape () [ohm]
         Its resistance.
 
+    Examples
+    --------
+    Six metres, cold and beside a hot engine [ohm].
+
+    >>> import lampkit as lk
+    >>> wires = [lk.circuits.Wire("1.0 mm2", 6, celsius=celsius) for celsius in (20, 80)]
+    >>> [round(float(lk.circuits.wire_resistance(wire)), 3) for wire in wires]
+    [0.117, 0.145]
+
     Source: R20 [1 + 0.00393 (T - 20)], IACS.
     """
     cold = resistance_per_length(wire.size, wire.standard) * wire.length / 1000.0
@@ -175,6 +208,14 @@ def voltage_drop(resistance_per_length: ArrayLike, length: ArrayLike, current: A
     ndarray, shape (...) [V]
         The drop.
 
+    Examples
+    --------
+    Ten metres of 20 mohm each at 5 A take a volt.
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.voltage_drop(20, 10, 5))
+    1.0
+
     Source: Ohm's law.
     """
     return np.asarray(np.asarray(resistance_per_length) * length * np.asarray(current) / 1000.0)
@@ -202,6 +243,14 @@ def longest_length(drop: ArrayLike, resistance_per_length: ArrayLike, current: A
     InputError
         The resistance or the current is not above zero.
 
+    Examples
+    --------
+    A volt is lost on ten metres of 20 mohm each at 5 A.
+
+    >>> import lampkit as lk
+    >>> float(lk.circuits.longest_length(1, 20, 5))
+    10.0
+
     Source: Ohm's law.
     """
     per_metre = positive(resistance_per_length, "resistance_per_length", "mohm/m")
@@ -228,6 +277,14 @@ def light_left(drop: ArrayLike, voltage: ArrayLike) -> NDArray[np.float64]:
     InputError
         The drop is not between zero and the voltage.
 
+    Examples
+    --------
+    A volt costs a 6 V lamp about twice the share.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.light_left(1.0, [13.5, 6.75]).round(2)
+    array([0.77, 0.58])
+
     Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text.
     """
     v, lost = positive(voltage, "voltage", "V"), positive(drop, "drop", "V", or_zero=True)
@@ -253,6 +310,14 @@ def current_ratings(size: str) -> NDArray[np.float64]:
     ------
     InputError
         No source rates that size.
+
+    Examples
+    --------
+    The sources differ [A].
+
+    >>> import lampkit as lk
+    >>> lk.circuits.current_ratings("1.0 mm2")
+    array([ 8.75, 16.5 ])
 
     Source: data/circuit/conductors.csv, each row with its own source.
     """
@@ -292,6 +357,14 @@ def fuse_rating(current: ArrayLike) -> NDArray[np.float64]:
     ------
     InputError
         No fuse is large enough.
+
+    Examples
+    --------
+    Six amperes ask for 7.5 A.
+
+    >>> import lampkit as lk
+    >>> lk.circuits.fuse_rating([3.7, 6.0])
+    array([5. , 7.5])
 
     Source: common practice, no source.
     """

@@ -1,19 +1,27 @@
 """Readings in a garage: meters, logs, the fair ratio of two lamps, and what they tell about a lens.
 
+colour_response
+    ColourResponse
 fair_ratio
     Comparison, FairRatio, compare_readings
 illuminance_log
-    IlluminanceLog, Reading, load_log
+    IlluminanceLog, load_log, read_log
 lamp_face
     far_enough, flux_per_intensity, near_field_factor
 lens_identification
-    Knowledge, believed_lens, learn_lens, next_reading
+    Knowledge, believed_lens, learn_lens
 meters
     Meter, lux_meter, measured_meter, mismatch_correction, mismatch_index, phone, read_meter
+old_lamp
+    OldLamp
+probing
+    next_reading
 procedure
     MeasurementPlan, plan_measurement
+reading
+    Reading
 shortfall
-    Blame, agreement, blame
+    Agreement, Blame, agreement, blame
 """
 
 import lazy_loader

@@ -10,12 +10,14 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens, transmittances
-from lampkit.measurement import measurement_model, meters
+from lampkit.measurement import colour_response, measurement_model, meters, old_lamp
+from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
 from lampkit.measurement.measurement_model import AFTERNOON, Measurement, Values
 from lampkit.measurement.meters import Meter
-from lampkit.measurement.procedure import plan_measurement as plan_measurement
+from lampkit.measurement.old_lamp import OldLamp
 from lampkit.sources.light_source import LightSource, relative_spectra
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import budget, sampling
 from lampkit.uncertainty.budget import Budget
 from lampkit.uncertainty.sampling import Belief
@@ -61,10 +63,18 @@ class FairRatio:
         That correction, draw by draw.
     draws : ndarray, shape (n,) [1]
         The ratio, draw by draw.
-    sentence : str
-        The result in plain words.
-    advice : str
-        How far to trust the meter's colour response here, and what to do; empty where the light was not given.
+    colour_response : ColourResponse or None
+        How far to trust the meter's colour response here; None where the light was not given.
+
+    Examples
+    --------
+    The invented readings of the library van: the first ratio, and what dividing the raw readings would have said.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> ratio = lk.measurement.compare_readings(str(path), draws=500).ratios[0]
+    >>> bool(ratio.ratio[0] < ratio.ratio[1] < ratio.ratio[2])
+    True
 
     Source: JCGM 100:2008 and JCGM 101:2008.
     """
@@ -82,8 +92,24 @@ class FairRatio:
     uncorrected: NDArray[np.float64]
     mismatch: NDArray[np.float64]
     draws: NDArray[np.float64]
-    sentence: str
-    advice: str
+    colour_response: ColourResponse | None
+
+    @property
+    def sentence(self) -> Statement:
+        """The ratio with its interval, or why it has no upper limit."""
+        low, middle, high = (float(limit) for limit in self.ratio)
+        if self.unbounded:
+            return say("fair_ratio.no_upper_limit", lamp=self.lamp, old=self.old, new=self.new, low=low)
+        return say(
+            "fair_ratio.ratio",
+            lamp=self.lamp,
+            old=self.old,
+            new=self.new,
+            low=low,
+            middle=middle,
+            high=high,
+            naive=self.naive,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,14 +120,27 @@ class Comparison:
     ----------
     ratios : tuple of FairRatio
         One for each lamp and new source.
-    remarks : tuple of str
+    old_lamps : tuple of OldLamp
+        Which source was taken as the old one in each lamp, and why.
+    remarks : tuple of Statement
         What was mended, assumed, or cannot be said.
     seed : int [1]
         The seed.
+
+    Examples
+    --------
+    Which source of the library van was taken as the old one, and why.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> found = lk.measurement.compare_readings(str(path), draws=500)
+    >>> found.old_lamps[0].source, found.old_lamps[0].ground.value
+    ('filament', 'named')
     """
 
     ratios: tuple[FairRatio, ...]
-    remarks: tuple[str, ...]
+    old_lamps: tuple[OldLamp, ...]
+    remarks: tuple[Statement, ...]
     seed: int
 
     def table(self) -> "pd.DataFrame":
@@ -124,7 +163,7 @@ class Comparison:
         )
 
     def __repr__(self) -> str:
-        return "\n".join([*(r.sentence for r in self.ratios), *self.remarks])
+        return "\n".join(str(said) for said in (*(r.sentence for r in self.ratios), *self.remarks))
 
     def _repr_html_(self) -> str:
         shown = self.table().rename(columns=_HEADINGS)
@@ -162,7 +201,8 @@ def compare_readings(
     log : IlluminanceLog or str
         The log, or the path of one.
     old : str, optional
-        Name of the old source; the one named filament, bulb or old, or else the first of each lamp, when left out.
+        Name of the old source; when left out the one whose name has the word old, filament or bulb or the designation
+        of a filament lamp, or else the first of each lamp.
     light : mapping of (lamp, source) to array_like, shape (471,) or (draws, 471), optional [W/nm]
         The light that reaches the meter, after the lens, typical or draw by draw (see `light_at_meter`). Without it
         the meter's colour response is taken as GENERIC_MISMATCH.
@@ -187,6 +227,18 @@ def compare_readings(
     InputError
         The log cannot be used, or holds nothing to compare.
 
+    Examples
+    --------
+    The invented readings of the library van: the same seed gives the same numbers.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> once, again = (lk.measurement.compare_readings(str(path), draws=500, seed=7).ratios[0] for _ in range(2))
+    >>> once.old, once.new
+    ('filament', 'red LED A')
+    >>> bool((once.ratio == again.ratio).all())
+    True
+
     Source: JCGM 101:2008; inverse square and cosine laws of CIE S 017:2020; mismatch correction of ISO/CIE 19476.
     """
     log = load_log(log) if isinstance(log, str) else log
@@ -195,7 +247,7 @@ def compare_readings(
     groups: dict[tuple[str, str], list[Reading]] = {}
     for reading in log.readings:
         groups.setdefault((place(reading), reading.source), []).append(reading)
-    pairs, remarks = _pairs(log, groups, old)
+    pairs, old_lamps, remarks = _pairs(log, groups, old)
     model = measurement_model.measurement(groups, believed, sensor, face_diameter)
     values = measurement_model.draw(model, draws, seed)
     corrections, leak = _mismatch(groups, light, sensor, values)
@@ -203,16 +255,16 @@ def compare_readings(
         _fair_ratio(model, lamp, first, second, values, corrections, leak, seed, draws) for lamp, first, second in pairs
     )
     if corrections is None:
-        remarks.append(
-            "The light of the lamps was not given, so the meter's colour response was taken as 15 % low to 30 % high; "
-            "for a bare coloured LED, or a deep red one, it is far more."
-        )
+        low, high = GENERIC_MISMATCH.value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
+        remarks.append(say("fair_ratio.light_not_given", low=float(-low), high=float(high)))
     else:
         worst = max(results, key=lambda r: float(np.std(np.log(r.mismatch))))
-        where = "" if len(results) == 1 else f"At worst here ({worst.lamp}, {worst.new}): "
-        remarks.append(where + worst.advice)
-    remarks += measurement_model.remarks(model)
-    return Comparison(results, (*log.remarks, *remarks), seed)
+        assert worst.colour_response is not None, "the light was given"
+        advice = worst.colour_response.advice
+        alone = len(results) == 1
+        remarks.append(advice if alone else say("fair_ratio.at_worst", lamp=worst.lamp, new=worst.new, advice=advice))
+    remarks += [measurement_model.meter_distance(model).sentence, *old_lamp.tell(old_lamps)]
+    return Comparison(results, tuple(old_lamps), (*log.remarks, *remarks), seed)
 
 
 def place(reading: Reading) -> str:
@@ -250,27 +302,27 @@ def light_at_meter(
 
 def _pairs(
     log: IlluminanceLog, groups: Mapping[tuple[str, str], list[Reading]], old: str | None
-) -> tuple[list[tuple[str, str, str]], list[str]]:
-    pairs, remarks = [], []
+) -> tuple[list[tuple[str, str, str]], list[OldLamp], list[Statement]]:
     by_lamp: dict[str, list[str]] = {}
     for lamp, source in groups:
         by_lamp.setdefault(lamp, []).append(source)
     names = list(dict.fromkeys(source for _, source in groups))
     if old is not None and old not in names:
         raise InputError(f"no reading has the source '{old}'", file=log.file, key="old", expected=nearest(old, names))
+    pairs: list[tuple[str, str, str]] = []
+    taken: list[OldLamp] = []
+    remarks: list[Statement] = []
     for lamp, found in by_lamp.items():
-        likely = [s for s in found if any(word in s.lower() for word in ("filament", "bulb", "old"))]
-        first = old if old in found else (likely or found)[0] if old is None else None
-        others = [s for s in found if s != first]
+        first = old_lamp.find_old_lamp(lamp, found, old)
+        others = [source for source in found if first is not None and source != first.source]
         if first is None or not others:
-            remarks.append(f"{lamp}: only {', '.join(found)} was read, so there is nothing to compare.")
+            remarks.append(say("fair_ratio.nothing_to_compare", lamp=lamp, sources=found))
             continue
-        if old is None and not likely:
-            remarks.append(f"{lamp}: '{first}' comes first and was taken as the old source.")
-        pairs += [(lamp, first, second) for second in others]
+        taken.append(first)
+        pairs += [(lamp, first.source, second) for second in others]
     if not pairs:
         raise InputError("no lamp was read with two sources", file=log.file, expected="the old and a new source in one")
-    return pairs, remarks
+    return pairs, taken, remarks
 
 
 def _mismatch(
@@ -319,10 +371,10 @@ def _fair_ratio(
     if corrections is None:
         z = sampling.standard_normal(seed, f"{lamp}, {new}", GENERIC_MISMATCH.name, draws)
         correction, correction_old = GENERIC_MISMATCH.value(z), np.ones(draws)
-        advice = ""
+        response = None
     else:
         correction, correction_old = corrections[second] / corrections[first], corrections[first]
-        advice = meters.advice(np.log(correction), leak_share=leak[first] - leak[second])
+        response = colour_response.judge(np.log(correction), leak_share=leak[first] - leak[second])
     uncorrected = np.where(below > 0, np.maximum(above, 0.0) / np.where(below > 0, below, 1.0), np.inf)
     ratio = uncorrected * correction
     limits = _limits(ratio)
@@ -331,15 +383,7 @@ def _fair_ratio(
         np.mean([r.illuminance for r in model.groups[second]]) / np.mean([r.illuminance for r in model.groups[first]])
     )
     unbounded = not np.isfinite(limits[2]) or not np.isfinite(interval[2])
-    sentence = (
-        f"{lamp}: {new} gives {limits[1]:.2f} times the light of {old}, 95 % interval {limits[0]:.2f} to "
-        f"{limits[2]:.2f}; dividing the raw readings would have said {naive:.2f}."
-    )
     if unbounded:
-        sentence = (
-            f"{lamp}: the light of {old} cannot be told from the background, so the ratio of {new} to it has no upper "
-            f"limit (at least {limits[0]:.2f}); read again in a darker room or nearer."
-        )
         limits = np.array([limits[0], limits[1], np.inf])
     return FairRatio(
         lamp=lamp,
@@ -355,8 +399,7 @@ def _fair_ratio(
         uncorrected=_limits(uncorrected),
         mismatch=correction,
         draws=ratio,
-        sentence=sentence,
-        advice=advice,
+        colour_response=response,
     )
 
 

@@ -1,199 +1,21 @@
 """The illuminance log: loading what was written down in the garage, pairing on with dark, refusing what is no use."""
 
-import csv
-import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lampkit import show, written_files
-from lampkit.errors import InputError, nearest
+from lampkit import show
+from lampkit.errors import InputError
+from lampkit.measurement.log_file import LogFile, add_remark, logged_number, table_of, text_of
+from lampkit.measurement.reading import DarkReading, Reading
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     import pandas as pd
-
-
-@dataclass(frozen=True)
-class DarkReading:
-    """The background: what the meter showed with the lamp off."""
-
-    illuminance: float
-    resolution: float
-    line: int
-
-
-@dataclass(frozen=True)
-class Reading:
-    """One line of the log: what the meter showed with the lamp lit, and the background that belongs to it.
-
-    Parameters
-    ----------
-    lamp, source : str
-        Which lamp, and what was fitted in it.
-    illuminance : float [lx]
-        What the meter showed, background included.
-    resolution : float [lx]
-        One step of its last digit.
-    dark : tuple of DarkReading
-        The background before, after, or both.
-    position : float [1]
-        Where the reading lies between the two backgrounds: zero at the first, one at the second.
-    distance : float [m]
-        From the lamp's face to the meter.
-    tilt : float [deg]
-        How far the meter was turned away.
-    meter : str
-        Which meter; empty when there is only one.
-    claimed_lumens : float, optional [lm]
-        What the box says.
-    note : str
-        What was noted.
-    line : int [1]
-        Line of the log.
-    lens_fitted : bool
-        False when the lens was taken off.
-    """
-
-    lamp: str
-    source: str
-    illuminance: float
-    resolution: float
-    dark: tuple[DarkReading, ...]
-    position: float
-    distance: float
-    tilt: float = 0.0
-    meter: str = ""
-    claimed_lumens: float | None = None
-    note: str = ""
-    line: int = 0
-    lens_fitted: bool = True
-
-    @property
-    def dark_weights(self) -> tuple[float, ...]:
-        """Weights of the backgrounds in the one that is taken off: linear drift from one to the next."""
-        return (1.0,) if len(self.dark) == 1 else (1.0 - self.position, self.position)
-
-    @property
-    def background(self) -> float:
-        """The background at the time of the reading."""
-        return sum(w * d.illuminance for w, d in zip(self.dark_weights, self.dark, strict=True))
-
-    @property
-    def net(self) -> float:
-        """The illuminance from the lamp alone."""
-        return self.illuminance - self.background
-
-
-@dataclass(frozen=True, eq=False)
-class LogFile:
-    """A table as it was written, cell by cell, with what had to be mended to read it."""
-
-    file: Path
-    columns: tuple[str, ...]
-    rows: tuple[tuple[int, dict[str, str]], ...]
-    remarks: list[str] = field(default_factory=list)
-
-
-def read(path: str | Path, known: dict[str, str]) -> LogFile:
-    """Read a table of known columns."""
-    place = Path(path)
-    text, remarks = _text(place)
-    lines = text.splitlines()
-    body = [(i, line) for i, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
-    if not body:
-        raise InputError("the file is empty", file=place, expected="a heading line and one line for each reading")
-    separator = max(",;\t", key=body[0][1].count)
-    if separator != ",":
-        remarks.append(f"The columns are separated by {'semicolons' if separator == ';' else 'tabs'}: accepted.")
-    line, heading = body[0]
-    columns = _headings(place, line, next(csv.reader([heading], delimiter=separator)), known)
-    if len(body) == 1:
-        raise InputError("there are headings but no readings", file=place, line=line, expected="a line a reading")
-    rows = []
-    for line, content in body[1:]:
-        if content.count('"') % 2:
-            raise InputError("a quotation mark is not closed", file=place, line=line, expected="marks in pairs")
-        cells = [cell.strip() for cell in next(csv.reader([content], delimiter=separator, skipinitialspace=True))]
-        if len(cells) > len(columns) and not any(cells[len(columns) :]):
-            cells = cells[: len(columns)]
-        if len(cells) > len(columns):
-            raise InputError(
-                f"the line has {len(cells)} cells for {len(columns)} columns",
-                file=place,
-                line=line,
-                expected="one cell a column",
-                remedy='put a cell that holds a comma, such as "13,5", in quotation marks',
-            )
-        if any(cells):
-            rows.append((line, {c: v for c, v in zip(columns, cells, strict=False) if v and c}))
-    return LogFile(place, columns, tuple(rows), remarks)
-
-
-LARGEST_FILE = 2_000_000
-"""Largest log that is read [byte]; a hundred readings take about 5 kB."""
-
-
-def _text(place: Path) -> tuple[str, list[str]]:
-    raw = written_files.raw_of(place, largest=LARGEST_FILE, for_one="log", expected="a CSV log of readings")
-    text, encoding = written_files.text_of(place, raw, remedy="save the sheet as CSV and load that", foreign=True)
-    remarks = {
-        "UTF-16": ["The file is written in UTF-16: accepted."],
-        "Windows text": ["The file is not in UTF-8; it was read as Windows text."],
-    }
-    return text, remarks.get(encoding, [])
-
-
-def _headings(place: Path, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:
-    columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
-    for name in columns:
-        if name and name not in known:
-            what = f"the column '{name}' is unknown"
-            if name in ("illuminance_fc", "illuminance_footcandle", "illuminance_footcandles", "footcandles"):
-                raise InputError(what, file=place, line=line, remedy="multiply foot-candles by 10.764 to get lux")
-            raise InputError(what, file=place, line=line, expected=nearest(name, known))
-        if name and columns.count(name) > 1:
-            raise InputError(f"the column '{name}' stands twice", file=place, line=line, expected="each heading once")
-    return columns
-
-
-def number(log: LogFile, line: int, key: str, text: str) -> tuple[float, float]:
-    """Read a number and the step of its last digit."""
-    where: dict[str, Any] = {"file": log.file, "line": line, "key": key}
-    unit = key.rsplit("_", 1)[-1]
-    plain = re.sub(rf"\s*({re.escape(unit)}|lux)$", "", text.strip(), flags=re.IGNORECASE).replace("\u2212", "-")
-    plain = plain.replace("\u00a0", "").replace(" ", "")
-    if plain != text.strip():
-        _say(log, f"Line {line}: '{text}' was read as {plain}.")
-    if re.fullmatch(r"(ol|o\.l\.?|over|overload|err|>.*|1\s*\.?_+)", plain, flags=re.IGNORECASE):
-        raise InputError(
-            f"the meter was over its range ('{text}')", **where, remedy="use a higher range or a greater distance"
-        )
-    if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+\.\d+", plain):
-        _say(log, f"Line {line}: the commas in '{text}' were read as thousands separators.")
-        plain = plain.replace(",", "")
-    elif re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", plain):
-        raise InputError(
-            f"'{text}' may mean {plain.replace(',', '')} or {plain.replace(',', '.')}",
-            **where,
-            remedy="write it without a thousands separator and with a decimal point",
-        )
-    elif re.fullmatch(r"[-+]?\d+,\d+", plain):
-        _say(log, "Decimal commas were read as decimal points.")
-        plain = plain.replace(",", ".")
-    if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain, flags=re.IGNORECASE):
-        raise InputError(f"'{text}' is not a number", **where, expected="digits with a decimal point, such as 118.5")
-    mantissa, _, power = plain.lower().partition("e")
-    step = 10.0 ** (int(power or 0) - len(mantissa.partition(".")[2]))
-    return float(plain), step
-
-
-def _say(log: LogFile, remark: str) -> None:
-    if remark not in log.remarks:
-        log.remarks.append(remark)
 
 
 DISTANCES = {"distance_m": 1.0, "distance_mm": 1e-3, "distance_in": 0.0254, "distance_ft": 0.3048}
@@ -233,17 +55,26 @@ class IlluminanceLog:
 
     Parameters
     ----------
-    file : Path
-        The file that it was read from.
+    file : Path or None
+        The file that it was read from, if any.
     readings : tuple of Reading
         The readings with a lamp lit, in the order of the file.
-    remarks : tuple of str
+    remarks : tuple of Statement
         What was mended, filled in or skipped, in sentences.
+
+    Examples
+    --------
+    The invented log of the library van needs no mending.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> lk.measurement.load_log(path).remarks
+    ()
     """
 
-    file: Path
+    file: Path | None
     readings: tuple[Reading, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Statement, ...]
 
     def table(self) -> "pd.DataFrame":
         """List the readings with a lamp lit, each less its background."""
@@ -263,7 +94,8 @@ class IlluminanceLog:
         )
 
     def __repr__(self) -> str:
-        return "\n".join([f"{len(self.readings)} readings", self.table().to_string(index=False), *self.remarks])
+        count = say("illuminance_log.count", number=len(self.readings))
+        return "\n".join([str(count), self.table().to_string(index=False), *map(str, self.remarks)])
 
     def _repr_html_(self) -> str:
         return show.written(self.table())
@@ -289,10 +121,52 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     ------
     InputError
         Something cannot be used; the sentence names the file, the line, the reason and what to do.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> log = lk.measurement.load_log(lk.tables.folder() / "library_van" / "readings.csv")
+    >>> log.readings[0].lamp
+    'Stop lamp left'
     """
+    place = Path(path)
+    text, remarks = text_of(place)
+    return _log(table_of(text, COLUMNS, place), remarks, resolution)
+
+
+def read_log(text: str, *, resolution: float | None = None) -> IlluminanceLog:
+    """Read a log of lux readings that was typed or pasted, by the rules of `load_log`.
+
+    Parameters
+    ----------
+    text : str
+        The lines, as they would stand in a file.
+    resolution : float, optional [lx]
+        One step of the meter's last digit; taken from the digits written when left out.
+
+    Returns
+    -------
+    IlluminanceLog
+        The readings, with remarks on what was mended.
+
+    Raises
+    ------
+    InputError
+        Something cannot be used; the sentence names the line, the reason and what to do.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> log = lk.measurement.read_log("lamp,source,illuminance_lx,dark_lx,distance_m\\nStop lamp,filament,92,17,0.75")
+    >>> log.readings[0].net
+    75.0
+    """
+    return _log(table_of(text, COLUMNS, None), [], resolution)
+
+
+def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> IlluminanceLog:
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
-    log = read(path, COLUMNS)
     unit = _check_columns(log)
     lines = _fill(log, unit)
     wide = "dark_lx" in log.columns
@@ -300,7 +174,7 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     for reading in readings:
         _check(log, reading)
     _check_frozen(log, readings)
-    return IlluminanceLog(log.file, tuple(readings), tuple(log.remarks))
+    return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks))
 
 
 def _check_columns(log: LogFile) -> str:
@@ -340,12 +214,12 @@ class _Line:
 
 
 def _fill(log: LogFile, unit: str) -> list[_Line]:
-    given = {line: number(log, line, unit, c[unit])[0] for line, c in log.rows if unit in c}
+    given = {line: logged_number(log, line, unit, c[unit])[0] for line, c in log.rows if unit in c}
     if not given:
         raise InputError("no distance was written down", file=log.file, key=unit, expected="the distance on each line")
     values = set(given.values())
     if len(given) < len(log.rows) and len(values) == 1:
-        log.remarks.append(f"The distance is missing on some lines; the only one given, {values.pop():g}, was taken.")
+        add_remark(log, say("illuminance_log.distance_missing", distance=values.pop()))
         given = {line: given.get(line, next(iter(given.values()))) for line, _ in log.rows}
     lines, before = [], None
     for line, cells in log.rows:
@@ -406,7 +280,7 @@ def _minutes(log: LogFile, line: int, text: str) -> float:
 def _value(log: LogFile, entry: _Line, key: str, resolution: float | None) -> tuple[float, float]:
     if key not in entry.cells:
         raise InputError("the value is missing", file=log.file, line=entry.line, key=key, expected=COLUMNS[key])
-    value, step = number(log, entry.line, key, entry.cells[key])
+    value, step = logged_number(log, entry.line, key, entry.cells[key])
     if value < 0:
         raise InputError(
             f"an illuminance of {value:g} lx cannot be",
@@ -425,12 +299,12 @@ def _reading(
     where: dict[str, Any] = {"file": log.file, "line": entry.line}
     _check_names(log, entry)
     value, step = _value(log, entry, "illuminance_lx", resolution)
-    tilt = number(log, entry.line, "tilt_deg", cells["tilt_deg"])[0] if "tilt_deg" in cells else 0.0
+    tilt = logged_number(log, entry.line, "tilt_deg", cells["tilt_deg"])[0] if "tilt_deg" in cells else 0.0
     if not abs(tilt) <= 60.0:
         raise InputError(f"a tilt of {tilt:g} deg is too much", **where, key="tilt_deg", expected="60 deg or less")
     claimed = None
     if "claimed_lumens_lm" in cells:
-        claimed = number(log, entry.line, "claimed_lumens_lm", cells["claimed_lumens_lm"])[0]
+        claimed = logged_number(log, entry.line, "claimed_lumens_lm", cells["claimed_lumens_lm"])[0]
         if not claimed > 0:
             raise InputError(
                 f"a claim of {claimed:g} lm cannot be", **where, key="claimed_lumens_lm", expected="lumens above zero"

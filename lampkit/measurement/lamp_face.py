@@ -5,12 +5,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError
 
-RULE = (
-    "inverse square from 5 face diameters on for a face that shines evenly all round (cosine), "
-    "10 for a beam down to 60 deg wide, 15 for a narrower one"
-)
-"""The rule in words. Source: EN 13032-1:2004 and CIE S 025:2015 (from memory)."""
-
 
 def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
     """Give the exponent m of a beam cos^m from the angle at which it falls to half.
@@ -35,6 +29,14 @@ def flux_per_intensity(exponent: ArrayLike) -> NDArray[np.float64]:
     -------
     ndarray, shape (...) [lm/cd]
         2 pi/(m + 1).
+
+    Examples
+    --------
+    A face that shines as the cosine gives pi lumens for each candela.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.flux_per_intensity([0, 1]).round(4)
+    array([6.2832, 3.1416])
 
     Source: integral of cos^m over the half space.
     """
@@ -62,6 +64,14 @@ def near_field_factor(distance: ArrayLike, face_diameter: ArrayLike, exponent: A
     ------
     InputError
         A distance is not positive or a diameter is negative.
+
+    Examples
+    --------
+    One diameter away, a cosine face gives I/(d2 + R2): four fifths of what the inverse square law says.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.near_field_factor([1.0, 10.0], 1.0).round(4)
+    array([0.8   , 0.9975])
 
     Source: own calculation, the integral of cos^m over a disc; for m = 1 it is the textbook I/(d^2 + R^2).
     """
@@ -99,6 +109,14 @@ def far_enough(distance: ArrayLike, face_diameter: ArrayLike, exponent: ArrayLik
     -------
     ndarray of bool, shape (...) [1]
         True where the distance reaches the number of diameters that the rule asks.
+
+    Examples
+    --------
+    A face of 0.1 m, a cosine: five diameters.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.far_enough([0.4, 0.5], 0.1)
+    array([False,  True])
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory).
     """

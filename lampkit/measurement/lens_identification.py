@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import show
+from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import photometry
@@ -17,6 +18,7 @@ from lampkit.measurement.measurement_model import AFTERNOON, BLOCK, OPTICS, PATT
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.shortfall import beam_belief
 from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import posterior, sampling
 from lampkit.uncertainty.sampling import Belief, Draws
 
@@ -33,6 +35,13 @@ MISFIT_CHANCE = 1e-3
 FEW = 200.0
 """Effective number of garages below which the ends of an interval are not settled [1]. Source: with 200 draws the
 share beyond the end of a 95 % interval, 0.025, is known to 0.011 (binomial)."""
+
+
+class Learnt(Enum):
+    """Whether the readings taught something of a quantity."""
+
+    YES = "yes"
+    NO = "no"
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,8 +66,20 @@ class Knowledge:
         Squared distance of the best garage from readings and beliefs; about `readings` when both suit.
     readings : int [1]
         How many groups of readings were used, repeats taken together.
-    remarks : tuple of str
+    strained : tuple of (str, str)
+        Owner and name of the quantity that the best garage strains most.
+    remarks : tuple of Statement
         What to know, in sentences.
+
+    Examples
+    --------
+    What is believed of a red lens before anything is read.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> known = lk.measurement.believed_lens(lens, draws=300)
+    >>> known.readings, len(known.garage)
+    (0, 300)
     """
 
     lens: Lens
@@ -69,7 +90,8 @@ class Knowledge:
     effective: float
     misfit: float
     readings: int
-    remarks: tuple[str, ...]
+    strained: tuple[str, str]
+    remarks: tuple[Statement, ...]
 
     def table(self) -> "pd.DataFrame":
         """List every quantity, before and after the readings: lens, lumens and beam of the sources, lamps, meter."""
@@ -87,16 +109,16 @@ class Knowledge:
                 {
                     "of": owner,
                     "quantity": f"{name} [{belief.unit}]",
-                    "before": _words(sampling.interval(self.before.values[owner, name])),
-                    "after": _words(sampling.interval(self.garage.values[owner, name], self.garage.weights)),
-                    "spread left": f"{100 * min(left, 1.0):.0f} %",
-                    "learnt": "yes" if left < LEARNT else "no: as believed before",
+                    "before": numbers.interval(sampling.interval(self.before.values[owner, name])),
+                    "after": numbers.interval(sampling.interval(self.garage.values[owner, name], self.garage.weights)),
+                    "spread left": f"{numbers.fixed(100 * min(left, 1.0))} %",
+                    "learnt": str(named(Learnt.YES if left < LEARNT else Learnt.NO)),
                 }
             )
         return pd.DataFrame(rows)
 
     def __repr__(self) -> str:
-        return "\n".join([self.table().to_string(index=False), *self.remarks])
+        return "\n".join([self.table().to_string(index=False), *map(str, self.remarks)])
 
     def _repr_html_(self) -> str:
         found = self.table()
@@ -104,16 +126,8 @@ class Knowledge:
         rest = show.written(found[~lens])
         return (
             f"{show.written(found[lens].drop(columns='of'), self.remarks)}"
-            f"<details><summary>The same for light sources, lamp and meter</summary>{rest}</details>"
+            f"<details><summary>{say('lens_identification.the_rest')}</summary>{rest}</details>"
         )
-
-
-def _words(limits: NDArray[np.float64]) -> str:
-    """Two digits of the width of the interval, as no more is known."""
-    width = float(limits[2] - limits[0])
-    decimals = max(0, 1 - int(np.floor(np.log10(width)))) if width > 0 else 2
-    low, middle, high = (f"{round(float(limit), decimals) + 0.0:.{decimals}f}" for limit in limits)
-    return f"{middle} ({low} to {high})"
 
 
 def believed_lens(
@@ -149,13 +163,23 @@ def believed_lens(
     InputError
         The number of draws is below one.
 
+    Examples
+    --------
+    Nothing was read yet.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> known = lk.measurement.believed_lens(lens, draws=300)
+    >>> known.remarks[0].key
+    'lens_identification.nothing_read'
+
     Source: JCGM 101:2008.
     """
     sensor = meters.phone() if meter is None else meter
     held = {lens.name: lens.beliefs, meters.OWNER: sensor.beliefs, **{s.name: s.beliefs for s in sources}}
     before = sampling.draw(held, draws, seed)
-    remark = "Nothing was read yet: this is what is believed."
-    return Knowledge(lens, tuple(sources), sensor, before, before, float(draws), 0.0, 0, (remark,))
+    remark = say("lens_identification.nothing_read")
+    return Knowledge(lens, tuple(sources), sensor, before, before, float(draws), 0.0, 0, ("", ""), (remark,))
 
 
 def learn_lens(
@@ -210,6 +234,18 @@ def learn_lens(
         A source of the log is unknown, two things share a name, the readings come from several meters, or a net
         reading cannot be told from the background.
 
+    Examples
+    --------
+    An empty log teaches nothing.
+
+    >>> import lampkit as lk
+    >>> lens = lk.lenses.load("red")
+    >>> from pathlib import Path
+    >>> empty = lk.measurement.IlluminanceLog(Path("none.csv"), (), ())
+    >>> known = lk.measurement.learn_lens(empty, lens, [], draws=300)
+    >>> known.readings, known.remarks[0].key
+    (0, 'lens_identification.nothing_read')
+
     Source: JCGM 101:2008; Tierney and Kadane 1986, doi 10.1080/01621459.1986.10478240.
     """
     named = dict(sources) if isinstance(sources, Mapping) else {s.name: s for s in sources}
@@ -245,9 +281,10 @@ def learn_lens(
         effective=found.effective,
         misfit=found.misfit,
         readings=len(groups),
+        strained=found.strained,
         remarks=(),
     )
-    return replace(knowledge, remarks=(*log.remarks, *_remarks(knowledge, groups, found.strained)))
+    return replace(knowledge, remarks=(*log.remarks, *_remarks(knowledge, groups)))
 
 
 def _refuse_confusion(log: IlluminanceLog, lens: Lens, used: Sequence[LightSource]) -> None:
@@ -347,116 +384,25 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
     return sampling.interval(tau[0] / tau[1], garage.weights)
 
 
-def _remarks(knowledge: Knowledge, groups: Mapping[Group, list[Reading]], strained: tuple[str, str]) -> list[str]:
+def _remarks(knowledge: Knowledge, groups: Mapping[Group, list[Reading]]) -> list[Statement]:
     from scipy.special import chdtri
 
     said = []
     lens = knowledge.lens
     both = {(lamp, s) for lamp, s, fitted in groups if fitted} & {(lamp, s) for lamp, s, fitted in groups if not fitted}
     if not both:
-        said.append(
-            "No light source was read both with the lens and without it, so claimed lumens and beam stand between the "
-            "readings and the lens: it is learnt less well."
-        )
+        said.append(say("lens_identification.never_both"))
     if lens.colour == "clear":
-        said.append("A clear lens passes every colour nearly alike: there is no edge to learn, and K stays near one.")
+        said.append(say("lens_identification.clear"))
     spread = [b.name for b in lens.beliefs if b.spread and b.shape != "fixed"]
     # The shift with temperature is no question to readings at one temperature.
     blind = [n for n in spread if n != "edge shift" and spread_left(knowledge, lens.name, n) >= LEARNT]
     if blind:
-        said.append(
-            f"Not learnt, as these readings do not see it: {', '.join(blind)}. There the belief from before stays."
-        )
+        said.append(say("lens_identification.not_learnt", quantities=blind))
     if knowledge.misfit > chdtri(knowledge.readings, MISFIT_CHANCE):
-        said.append(
-            f"The readings do not fit together (misfit {knowledge.misfit:.0f} for {knowledge.readings}; most strained "
-            f"is the {strained[1]} of '{strained[0]}'): look for a slip, a wrong source name or a moved meter before "
-            "you trust this."
-        )
+        owner, name = knowledge.strained
+        given = {"misfit": knowledge.misfit, "readings": knowledge.readings, "owner": owner, "quantity": name}
+        said.append(say("lens_identification.misfit", **given))
     if knowledge.effective < FEW:
-        said.append("Few garages explain the readings: ask for more draws before you rely on the last digit.")
+        said.append(say("lens_identification.few_garages"))
     return said
-
-
-PROBE_ERROR = 0.03
-"""Standard relative uncertainty of one lux ratio, with lens over without, on which probes are ranked [1].
-Source: an assumption: two readings of 1.5 % to 2 % each."""
-
-
-def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: float = PROBE_ERROR) -> "pd.DataFrame":
-    """Rank light sources by how much one more pair of readings, lens fitted and removed, would tell of a lens's colour.
-
-    What dims all light alike, the plateau, cancels in K and does not count where there is anything else to learn.
-
-    Parameters
-    ----------
-    knowledge : Knowledge
-        What is known so far; of identify.believed, what is believed.
-    probes : sequence of LightSource
-        Light sources at hand.
-    error : float [1]
-        Standard relative uncertainty of the lux ratio.
-
-    Returns
-    -------
-    DataFrame
-        The probes, the most telling first: expected information in bits, and the share of the spread of the lens's
-        edge (or dye) that it would leave.
-
-    Raises
-    ------
-    InputError
-        No probe is given, the error is not positive, or nothing about the lens is uncertain.
-
-    Source: Lindley 1956, doi 10.1214/aoms/1177728069, expected information; for nearly normal draws half the logarithm
-    of the variance of what would be read over that at a known lens.
-    """
-    import pandas as pd
-
-    if not probes:
-        raise InputError("there is no light source to probe with", key="probes")
-    if not error > 0:
-        raise InputError(
-            f"an error of {error:g} is not possible", key="error", expected="a share above 0, such as 0.03"
-        )
-    lens, garage = knowledge.lens, knowledge.garage
-    weights = garage.weights
-    features = _features(garage.of(lens.name), weights)
-    main = features[:, 0]  # the edge, or the strength of the dye
-    named = {probe.name: probe for probe in probes}
-    missing = {name: [b for b in probe.beliefs if (name, b.name) not in garage.values] for name, probe in named.items()}
-    fresh = sampling.draw(missing, len(garage), garage.seed).values
-    # The next reading is taken in the lamp that was read: its pattern, as far as it is not known, hides the lens.
-    lamp = next((owner for owner, name in garage.values if name == PLAIN.name), "lamp that was not read")
-    groups = [(lamp.removeprefix("lamp "), name, fitted) for name in named for fitted in (True, False)]
-    shown = predicted(groups, lens, named, knowledge.meter, {**garage.values, **fresh})
-    rows = []
-    for probe, reading in zip(probes, (shown[:, 0::2] - shown[:, 1::2]).T, strict=True):
-        reading = reading - np.average(reading, weights=weights)
-        total = float(weights @ reading**2) + error**2
-        root = np.sqrt(weights)[:, np.newaxis]
-        fit, *_ = np.linalg.lstsq(features * root, reading * root[:, 0], rcond=None)
-        rest = float(weights @ (reading - features @ fit) ** 2) + error**2
-        explained = float(weights @ (reading * main)) ** 2 / (total * float(weights @ main**2))
-        rows.append(
-            {
-                "probe": probe.name,
-                "information [bit]": round(0.5 * np.log2(total / rest), 2),
-                f"spread left of {lens.beliefs[0].name} [%]": round(100 * np.sqrt(max(1.0 - explained, 0.0))),
-            }
-        )
-    return pd.DataFrame(rows).sort_values("information [bit]", ascending=False, ignore_index=True)
-
-
-def _features(values: Mapping[str, NDArray[np.float64]], weights: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The lens's quantities and their products, centred: what a reading could tell of them to second order."""
-    uncertain = {name: v for name, v in values.items() if np.ptp(v) > 0}
-    coloured = {name: v for name, v in uncertain.items() if name != "plateau"} or uncertain
-    if not coloured:
-        raise InputError("nothing about this lens is uncertain", expected="a lens with a spread in its beliefs")
-    raw = np.stack(list(coloured.values()), axis=1)
-    raw = raw - np.average(raw, axis=0, weights=weights)
-    raw = raw / np.sqrt(np.average(raw**2, axis=0, weights=weights))
-    i, j = np.triu_indices(raw.shape[1])
-    squares = raw[:, i] * raw[:, j]
-    return np.hstack([raw, squares - np.average(squares, axis=0, weights=weights)])

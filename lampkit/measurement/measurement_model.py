@@ -13,6 +13,7 @@ from lampkit.measurement.illuminance_log import Reading
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.shortfall import beam_belief
 from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
@@ -183,19 +184,31 @@ def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDA
     return np.asarray(total / len(model.groups[group]))
 
 
-def remarks(model: Measurement) -> list[str]:
-    """Say whether the meter stood far enough away.
+@dataclass(frozen=True)
+class MeterDistance:
+    """Whether the meter stood far enough from the lit face for the inverse square law."""
+
+    far_enough: bool
+    nearest: float
+    face_diameter: float
+    face_given: bool
+
+    @property
+    def sentence(self) -> Statement:
+        """Whether it did, by which rule, and what was taken of the face."""
+        face = say("meter_distance.face", diameter=self.face_diameter, given=self.face_given)
+        rule = say("meter_distance.rule")
+        return say("meter_distance.far" if self.far_enough else "meter_distance.near", face=face, rule=rule)
+
+
+def meter_distance(model: Measurement) -> MeterDistance:
+    """Judge whether the meter stood far enough away.
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
     """
-    taken = f"a round face of {1000 * model.face.typical:.0f} mm"
-    if not model.face_given:
-        taken += ", an assumption as the size was not given,"
-    typical = model.believed["beam exponent"].typical
     nearest = min(r.distance for group in model.groups.values() for r in group)
-    if lamp_face.far_enough(nearest, model.face.typical, typical):
-        return [f"The meter stood far enough for {taken} ({lamp_face.RULE})."]
-    return [f"The meter stood nearer than the rule allows ({lamp_face.RULE}); the near field of {taken} was corrected."]
+    far = lamp_face.far_enough(nearest, model.face.typical, model.believed["beam exponent"].typical)
+    return MeterDistance(bool(far), nearest, model.face.typical, model.face_given)
 
 
 def _bracket(r: Reading) -> str:

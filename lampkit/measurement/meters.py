@@ -6,16 +6,13 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import measured_curves, photometry
+from lampkit.measurement.responsivities import LEAK_BAND, responsivity
 from lampkit.uncertainty.sampling import Belief
-
-LEAK_BAND = (700.0, 1000.0)
-"""Where the modelled near-infrared leak of a sensor lies [nm]. Source: an assumption."""
 
 _BEYOND = np.arange(831.0, LEAK_BAND[1] + 0.5)
 _C2 = 1.4388e-2
@@ -101,6 +98,15 @@ def mismatch_correction(
     InputError
         An array is not on the grid, or the meter sees nothing of the light.
 
+    Examples
+    --------
+    A photopic meter reads every light right.
+
+    >>> import lampkit as lk
+    >>> red = lk.sources.coloured_led("red", luminous_flux=100).spectrum
+    >>> round(float(lk.measurement.mismatch_correction(lk.light.luminous_efficiency(), red)), 9)
+    1.0
+
     Source: ISO/CIE 19476 and CIE S 017:2020, 17-25-115 (form from memory).
     """
     lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
@@ -132,6 +138,14 @@ def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray
     InputError
         The responsivity is not on the grid.
 
+    Examples
+    --------
+    A photopic meter has none.
+
+    >>> import lampkit as lk
+    >>> abs(float(lk.measurement.mismatch_index(lk.light.luminous_efficiency()))) < 1e-9
+    True
+
     Source: ISO/CIE 19476:2014.
     """
     s, v, lit = grid.on_grid(responsivity), photometry.luminous_efficiency(), illuminant_a()
@@ -142,10 +156,6 @@ def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray
 
 OWNER = "meter"
 """Whose quantities the responsivity and calibration are, when garages are drawn."""
-
-_REACH = 60
-_BLOCK = 128  # curves at a time: what is being worked on then stays in the processor's cache
-_SHELF = 1.0 / (1.0 + np.exp((620.0 - grid.WAVELENGTHS) / 8.0)) / (1.0 + np.exp((grid.WAVELENGTHS - 760.0) / 8.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,6 +174,14 @@ class Meter:
         Relative spectrum on which the meter reads right.
     notes : tuple of str
         What to know about it.
+
+    Examples
+    --------
+    What is believed of a phone begins with a shift of its responsivity.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.phone().beliefs[0].name
+    'responsivity shift'
     """
 
     name: str
@@ -186,6 +204,14 @@ def phone(name: str = "phone") -> Meter:
     Meter
         Calibrated on tungsten light; the responsivity is a belief.
 
+    Examples
+    --------
+    Its spectrum is not known.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.phone("my phone").name
+    'my phone'
+
     Source: an assumption, so wide that most draws fail the 9 % of class C as the three phones measured by Tabaka and
     Wtorkiewicz (Energies 2022, 15, 5847) did; the infrared leak reaches 1 % in one draw of forty, as a data sheet of a
     light sensor states a rejection above 99 % (read in a secondary text); linear to R^2 above 0.99 after
@@ -207,6 +233,15 @@ def lux_meter(name: str = "lux meter") -> Meter:
     -------
     Meter
         Calibrated on tungsten light; the responsivity is a belief of smaller spread.
+
+    Examples
+    --------
+    Its colour response is known better than that of a phone.
+
+    >>> import lampkit as lk
+    >>> meters = lk.measurement.lux_meter(), lk.measurement.phone()
+    >>> meters[0].beliefs[0].spread < meters[1].beliefs[0].spread
+    True
 
     Source: an assumption, about class B to C of DIN 5032-7:1985 (f1' 6 % and 9 %, f3 2 % and 5 %).
     """
@@ -239,6 +274,15 @@ def measured_meter(
     ------
     InputError
         The responsivity is negative somewhere, zero everywhere or not on the grid.
+
+    Examples
+    --------
+    A meter that follows the eye exactly.
+
+    >>> import lampkit as lk
+    >>> meter = lk.measurement.measured_meter("exact", lk.light.luminous_efficiency())
+    >>> meter.notes
+    ('responsivity measured',)
     """
     curve = grid.on_grid(responsivity)
     if curve.ndim != 1 or not np.all(np.isfinite(curve)) or np.any(curve < 0) or not np.any(curve > 0):
@@ -278,6 +322,20 @@ def read_meter(path: str | Path, *, outside: grid.Outside = "zero", name: str | 
     ------
     InputError
         The file cannot be used, said with the line.
+
+    Examples
+    --------
+    A table of three wavelengths.
+
+    >>> import lampkit as lk
+    >>> from tempfile import NamedTemporaryFile
+    >>> rows = ["wavelength_nm,relative_responsivity", "540,0.5", "560,1.0", "580,0.5"]
+    >>> with NamedTemporaryFile("w", suffix=".csv") as file:
+    ...     for row in rows:
+    ...         print(row, file=file, flush=True)
+    ...     meter = lk.measurement.read_meter(file.name, name="garage meter")
+    >>> meter.name
+    'garage meter'
     """
     return measured_meter(
         name or Path(path).stem, measured_curves.read_curve(path, what="responsivity", outside=outside)
@@ -311,62 +369,6 @@ def _model(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
         values["near-infrared leak"],
         values["far-red shelf"],
     )
-
-
-def responsivity(
-    shift: ArrayLike = 0.0,
-    tilt: ArrayLike = 0.0,
-    breadth: ArrayLike = 1.0,
-    leak: ArrayLike = 0.0,
-    shelf: ArrayLike = 0.0,
-) -> NDArray[np.float64]:
-    """Give relative responsivities of the family that starts from V(lambda).
-
-    Source: own model; a Gaussian keeps its form when its breadth changes so.
-    """
-    given = (shift, tilt, breadth, leak, shelf)
-    d, t, b, r, f = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in given))
-    if np.any(~(np.abs(d) < _REACH)) or np.any(~(b > 0)):
-        raise InputError("a responsivity cannot be so far off", expected="a shift below 60 nm and a breadth above 0")
-    curves = np.empty((d.size, grid.WAVELENGTHS.size))
-    flat = [v.ravel() for v in (d, t, b, r, f)]
-    for start in range(0, d.size, _BLOCK):
-        _fill(curves[start : start + _BLOCK], *(v[start : start + _BLOCK] for v in flat))
-    return curves.reshape(*d.shape, grid.WAVELENGTHS.size)
-
-
-def _fill(
-    curve: NDArray[np.float64],
-    shift: NDArray[np.float64],
-    tilt: NDArray[np.float64],
-    breadth: NDArray[np.float64],
-    leak: NDArray[np.float64],
-    shelf: NDArray[np.float64],
-) -> None:
-    # V is shifted by interpolating its logarithm: a shift by whole nanometres is then exact, and so is every zero tilt.
-    whole = np.floor(shift).astype(int)
-    windows = sliding_window_view(_log_v(), grid.WAVELENGTHS.size)
-    part = (shift - whole)[:, np.newaxis]
-    np.multiply(windows[_REACH - whole], 1.0 - part, out=curve)
-    curve += windows[_REACH - whole - 1] * part
-    curve *= breadth[:, np.newaxis] ** -2.0
-    curve += tilt[:, np.newaxis] * ((grid.WAVELENGTHS - 560.0) / 100.0)
-    np.exp(curve, out=curve)
-    curve[:, int(LEAK_BAND[0] - grid.WAVELENGTHS[0]) :] += leak[:, np.newaxis]
-    if np.any(shelf > 0):
-        curve += shelf[:, np.newaxis] * _SHELF
-
-
-@cache
-def _log_v() -> NDArray[np.float64]:
-    x = np.arange(grid.WAVELENGTHS[0] - _REACH, grid.WAVELENGTHS[-1] + _REACH + 0.5)
-    log_v = np.log(photometry.luminous_efficiency())
-    # beyond its table V goes on falling as it does over its last ten nanometres
-    inside = np.clip(x, grid.WAVELENGTHS[0], grid.WAVELENGTHS[-1])
-    slope = np.where(x < inside, (log_v[10] - log_v[0]) / 10.0, (log_v[-1] - log_v[-11]) / 10.0)
-    values = np.interp(inside, grid.WAVELENGTHS, log_v) + slope * (x - inside)
-    values.setflags(write=False)
-    return values
 
 
 def directional_response(angle: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:
@@ -405,32 +407,3 @@ def grade(index: ArrayLike, standard: str = "DIN 5032-7:1985") -> NDArray[np.str
     limits = sorted((0.01 * r["limit_percent"], r["class"]) for r in rows if r["standard"] == standard)
     place = np.searchsorted([limit for limit, _ in limits], np.asarray(index, dtype=float) - 1e-12)
     return np.array([*(name for _, name in limits), "none"])[place]
-
-
-def advice(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> str:
-    """Say in words how much of a ratio the meter's colour response may have made up, and what to do.
-
-    Source: common practice, no source; the limits of 8 % and 25 % are an assumption.
-    """
-    low, high = np.quantile(np.asarray(log_mismatch, dtype=float), [0.025, 0.975])
-    half = 0.5 * (high - low)
-    percent = 100.0 * np.expm1(half)
-    if half <= 0.08:
-        words = f"The meter's colour response matters little here (within about {percent:.0f} %)."
-    elif half <= 0.25:
-        words = (
-            f"The meter's colour response may have shifted the ratio by about {percent:.0f} %; "
-            "readings of both lamps through the same lens cancel most of it, a meter whose f1' is known has less of it."
-        )
-    else:
-        words = (
-            f"Do not trust this ratio as read: the meter's colour response alone may shift it by {percent:.0f} %. "
-            "Compare both lamps through the same lens, avoid deep red (660 nm) emitters, or load a measured "
-            "responsivity."
-        )
-    if leak_share > 0.05:
-        words += (
-            f" A near-infrared leak could make the filament look up to {100 * leak_share:.0f} % brighter than it is; "
-            "point an infrared remote control at the meter in the dark: if it reads, it leaks."
-        )
-    return words

@@ -1,22 +1,25 @@
 """Before measuring: where to put the meter, how often to read, how dark it must be, on one page to take along."""
 
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.errors import InputError
 from lampkit.measurement import lamp_face
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget
 
-CAUTIONS = (
-    "Never measure on a road: park on private ground, handbrake on, wheels chocked.",
-    "No charging of the battery while you work beside it; rings and watches off; a fuse in the lead at the battery.",
-    "Do not look into a bright emitter, lit or about to be lit; look at the display.",
-    "Filament lamps are hot for minutes: let them cool before you change them, and do not touch the glass.",
-    "Engine off or exhaust led outside; a garage full of fumes kills.",
-)
-"""What can hurt someone while measuring. Source: common practice, no source."""
+
+class MeasuringHazard(Enum):
+    """What can hurt someone while measuring. Source: common practice, no source."""
+
+    TRAFFIC = "traffic"
+    BATTERY = "battery"
+    BRIGHT_LIGHT = "bright_light"
+    HOT_LAMPS = "hot_lamps"
+    FUMES = "fumes"
 
 
 @dataclass(frozen=True)
@@ -41,8 +44,15 @@ class MeasurementPlan:
         False when the difference cannot be seen with this meter and lamp.
     far_enough : bool
         Whether the inverse square law may be used at that distance.
-    card : str
-        One page to print.
+
+    Examples
+    --------
+    A lamp of half a candela in a lit garage shows no difference of 5 %.
+
+    >>> import lampkit as lk
+    >>> plan = lk.measurement.plan_measurement(0.5, background=40, difference=0.05)
+    >>> plan.possible, plan.verdict.key
+    (False, 'procedure.cannot_show')
     """
 
     distance: float
@@ -53,10 +63,37 @@ class MeasurementPlan:
     difference: float
     possible: bool
     far_enough: bool
-    card: str
+
+    @property
+    def verdict(self) -> Statement:
+        """Whether the difference shows, and how well the ratio will be known."""
+        key_values = {"difference": self.difference, "uncertainty": self.expected_uncertainty}
+        return say("procedure.shows", **key_values) if self.possible else say("procedure.cannot_show", **key_values)
+
+    @property
+    def steps(self) -> tuple[Statement, ...]:
+        """What to do, one after the other."""
+        # However dark it need be for the figures, a background above half of the lamp's own light invites slips.
+        most = min(self.background, 0.5 * self.expected_reading)
+        return (
+            say("procedure.place", distance=self.distance, far_enough=self.far_enough),
+            say("procedure.darken", most=most),
+            say("procedure.supply"),
+            say("procedure.wait"),
+            say("procedure.read", reading=self.expected_reading),
+            say("procedure.repeat", repeats=self.repeats),
+            say("procedure.change_lamp"),
+            say("procedure.same_lens"),
+            say("procedure.infrared"),
+        )
+
+    @property
+    def cautions(self) -> tuple[Statement, ...]:
+        """What can hurt someone while measuring."""
+        return tuple(named(hazard) for hazard in MeasuringHazard)
 
     def __str__(self) -> str:
-        return self.card
+        return "\n".join(f"{sign} {line}".strip() for sign, line in card_lines(self))
 
 
 def plan_measurement(
@@ -97,12 +134,23 @@ def plan_measurement(
     Returns
     -------
     MeasurementPlan
-        The plan, with the card.
+        The plan; printed, a card to take along.
 
     Raises
     ------
     InputError
         A value is not positive.
+
+    Examples
+    --------
+    To see 15 % at 20 cd.
+
+    >>> import lampkit as lk
+    >>> plan = lk.measurement.plan_measurement(20, face_diameter=0.08, difference=0.15)
+    >>> plan.possible, plan.repeats
+    (True, 2)
+    >>> print(plan.steps[0])
+    Put the meter 0.80 m from the lamp's face, on its axis, facing it. Mark the spot.
 
     Source: JCGM 100:2008, 5; the defaults are assumptions.
     """
@@ -156,7 +204,17 @@ def plan_measurement(
         "possible": expected <= difference * 1.02,
         "far_enough": bool(lamp_face.far_enough(distance + 0.01, face_diameter, exponent)),
     }
-    return MeasurementPlan(**result, card=_card(**result))  # type: ignore[arg-type]
+    return MeasurementPlan(**result)  # type: ignore[arg-type]
+
+
+def card_lines(plan: MeasurementPlan) -> list[tuple[str, str]]:
+    """List the lines of one page to take along, each behind its number or sign, and empty ones between its parts."""
+    steps = [(f"{i}.", str(step)) for i, step in enumerate(plan.steps, start=1)]
+    cautions = [("-", str(caution)) for caution in plan.cautions]
+    gap = [("", "")]
+    head = [("", str(say("procedure.title")).upper()), *gap, ("", str(plan.verdict)), *gap]
+    care = [*gap, ("", str(say("procedure.take_care")).upper()), *cautions, *gap]
+    return [*head, *steps, *care, ("", str(say("procedure.no_approval")))]
 
 
 def _relative(
@@ -179,47 +237,3 @@ def _relative(
     # two lamps; the offset of face and sensor and the beam's shape near the face stay however often one reads
     steady = (1.0 - lamp_face.near_field_factor(d, face_diameter, exponent)) ** 2 / 4.0 + 2.0 * 0.02**2
     return np.asarray(budget.K_95 * np.sqrt(2.0 * one / np.asarray(repeats) + steady))
-
-
-def _card(
-    *,
-    distance: float,
-    repeats: int,
-    background: float,
-    expected_reading: float,
-    expected_uncertainty: float,
-    difference: float,
-    possible: bool,
-    far_enough: bool,
-) -> str:
-    verdict = (
-        f"Expect the ratio within {100 * expected_uncertainty:.0f} % (95 %) besides what the meter's "
-        f"colour response adds, so a difference of {100 * difference:.0f} % shows."
-        if possible
-        else f"A difference of {100 * difference:.0f} % CANNOT be seen with this meter and lamp: the ratio comes out "
-        f"within {100 * expected_uncertainty:.0f} % at best. Darken the room, or use a meter with finer digits."
-    )
-    # However dark it need be for the figures, a background above half of the lamp's own light invites slips.
-    limit = min(background, 0.5 * expected_reading)
-    dark = f"below {limit:.0f} lx" if limit >= 10 else f"below {limit:.2g} lx" if limit > 0 else "as dark as you can"
-    face = "" if far_enough else " This is near for the size of the face; write the face's diameter down as well."
-    steps = (
-        f"Put the meter {distance:.2f} m from the lamp's face, on its axis, facing it. Mark the spot.{face}",
-        f"Darken the room until the meter, lamp off, shows {dark}. Keep yourself and your clothes out of the light.",
-        "Hold the supply voltage the same for both lamps and write it down; no charging in between.",
-        "Switch the lamp on and wait: a minute for a filament, ten for an LED, until the reading stands still.",
-        "Read OFF, ON, OFF. Write every digit, the distance and the time. The lamp should add about "
-        f"{expected_reading:.3g} lx.",
-        f"Do so {repeats} times, putting the meter back each time.",
-        "Change the lamp, leave the meter and the lens where they are, and do the same.",
-        "Both lamps behind the same lens: a bare coloured LED against a bare filament cannot be compared with a phone.",
-        "Dark check: point an infrared remote control at the meter. If it reads, say so in the note.",
-    )
-    lines = ["HOW TO COMPARE TWO LAMPS", "", verdict, ""]
-    lines += [f"{i}. {step}" for i, step in enumerate(steps, start=1)]
-    lines += ["", "TAKE CARE", *(f"- {caution}" for caution in CAUTIONS)]
-    lines += [
-        "",
-        "A reading in a garage is no approval: that is for the rules where you drive, and for a licensed tester.",
-    ]
-    return "\n".join(lines)

@@ -1,22 +1,59 @@
 """Why a new lamp gives less or more than the old one, and whether what was measured agrees with what was predicted."""
 
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget, sampling
 from lampkit.uncertainty.sampling import Belief
 
-FACTORS = ("lens", "lumens", "beam")
-"""The three factors: K, the lens for the new light over the lens for the old; the lumens; where the light goes."""
+
+class Factor(Enum):
+    """What a ratio of light is made of: K, the lens for the new light over that for the old; lumens; where it goes."""
+
+    LENS = "lens"
+    LUMENS = "lumens"
+    BEAM = "beam"
+
+
+FACTORS = tuple(factor.value for factor in Factor)
+"""The names of the three factors."""
+
+EVEN = 0.05
+"""Logarithm of a ratio, or of a factor, within which it counts as one [1]. Source: an assumption."""
+
+NARROWED = 0.8
+"""Width of the interval of a factor, with the reading over before it, below which the reading taught something [1].
+Source: an assumption."""
+
+FEW_DRAWS = 100.0
+"""Effective number of draws below which few of the assumed garages explain a reading [1]. Source: an assumption."""
 
 _BEAMS = {
     "all-round": Belief("beam ratio", 1.0, 0.15, "1", "an assumption", "lognormal"),
     "forward": Belief("beam ratio", 1.0, 0.50, "1", "an assumption", "lognormal"),
     "unknown": Belief("beam ratio", 1.0, 0.40, "1", "an assumption", "lognormal"),
 }
+
+
+class Less(Enum):
+    """What each factor does where the new lamp gives less."""
+
+    LENS = "lens"
+    LUMENS = "lumens"
+    BEAM = "beam"
+
+
+class More(Enum):
+    """What each factor does where the new lamp gives more."""
+
+    LENS = "lens"
+    LUMENS = "lumens"
+    BEAM = "beam"
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,8 +74,20 @@ class Blame:
         Weights that the reading gives to the draws; they sum to one.
     effective_draws : float [1]
         How many draws of one weight these are worth.
-    sentence : str
-        The split in plain words.
+    said_ratio : ndarray, shape (3,) [1]
+        The ratio that holds for the eye: what was measured, corrected by a mismatch that is the same in all draws, or
+        else the product.
+
+    Examples
+    --------
+    A new lamp that gives half, where the lens passes twice as much of its light: the lumens are missing.
+
+    >>> import lampkit as lk
+    >>> import numpy as np
+    >>> even = np.linspace(0.9, 1.1, 1000)
+    >>> split = lk.measurement.blame([0.45, 0.5, 0.55], 2.0 * even, 0.25 * even[::-1], np.ones(1000))
+    >>> split.main_cause.value
+    'lumens'
 
     Source: JCGM 101:2008 for the draws; Bayes' rule for the weights.
     """
@@ -49,7 +98,37 @@ class Blame:
     after: NDArray[np.float64]
     weights: NDArray[np.float64]
     effective_draws: float
-    sentence: str
+    said_ratio: NDArray[np.float64]
+
+    @property
+    def main_cause(self) -> Factor | None:
+        """The factor that does most to make the new lamp give more or less; None where it gives as much, or none."""
+        logs, total = np.log(self.after[:, 1]), np.log(self.said_ratio[1])
+        if abs(total) < EVEN:
+            return None
+        found = [i for i in np.argsort(-np.abs(logs)) if np.sign(logs[i]) == np.sign(total) and abs(logs[i]) > EVEN]
+        return tuple(Factor)[int(found[0])] if found else None
+
+    @property
+    def learnt(self) -> tuple[Factor, ...]:
+        """The factors of which the reading taught something."""
+        before, after = (np.log(limits[:, 2] / limits[:, 0]) for limits in (self.before, self.after))
+        return tuple(factor for factor, yes in zip(Factor, after < NARROWED * before, strict=True) if yes)
+
+    @property
+    def sentence(self) -> Statement:
+        """The split: what the new lamp gives, mostly because of what, and what the reading taught."""
+        ratio, after = _numbers(self.said_ratio), [_numbers(limits) for limits in self.after]
+        cause, more = self.main_cause, ratio[1] > 1
+        why: Statement | str = "" if abs(np.log(ratio[1])) >= EVEN else say("blame.nothing_to_explain")
+        if cause is not None:
+            effect = named((More if more else Less)[cause.name])
+            why = say("blame.main_cause", more=more, effect=effect, factor=after[list(Factor).index(cause)])
+        parts = [say("blame.factor", name=named(f), limits=limits) for f, limits in zip(Factor, after, strict=True)]
+        learnt = [named(factor) for factor in self.learnt]
+        taught = say("blame.taught", factors=learnt) if learnt else say("blame.taught_little")
+        few = say("blame.few_draws") if self.effective_draws < FEW_DRAWS else ""
+        return say("blame.split", ratio=ratio, why=why, parts=parts, taught=taught, few=few)
 
 
 def beam_belief(layout: str | None) -> Belief:
@@ -106,6 +185,17 @@ def blame(
     InputError
         The arrays do not match, a number is not positive, or no draw explains the reading.
 
+    Examples
+    --------
+    Half the light, and nothing but the lumens to explain it.
+
+    >>> import lampkit as lk
+    >>> import numpy as np
+    >>> one = np.ones(1000)
+    >>> split = lk.measurement.blame([0.45, 0.5, 0.55], one, np.linspace(0.3, 1.0, 1000), one)
+    >>> split.after[:, 1].round(1)
+    array([1. , 0.5, 1. ])
+
     Source: Bayes' rule by importance weights; the likelihood is normal in the logarithm, with a half on each side.
     """
     ratio = np.asarray(measured, dtype=float)
@@ -139,43 +229,71 @@ def blame(
     product = sampling.interval(factors.prod(axis=0), weight)
     # what is said of the lamp holds for the eye; a ratio that only the meter saw would contradict the fair one
     said = ratio * md if md.ndim == 0 else product
-    return Blame(ratio, product, before, after, weight, effective, _sentence(said, before, after, effective))
+    return Blame(ratio, product, before, after, weight, effective, said)
 
 
-def _sentence(
-    ratio: NDArray[np.float64], before: NDArray[np.float64], after: NDArray[np.float64], effective: float
-) -> str:
-    effects = {
-        "lens": ("the lens passes less of the new light", "the lens passes more of the new light"),
-        "lumens": ("the new lamp makes fewer lumens", "the new lamp makes more lumens"),
-        "beam": ("less of its light goes towards the meter", "more of its light goes towards the meter"),
-    }
-    logs = np.log(after[:, 1])
-    total = np.log(ratio[1])
-    verb = "less" if total < 0 else "more"
-    words = f"The new lamp gives {ratio[1]:.2f} times the old one's light ({ratio[0]:.2f} to {ratio[2]:.2f}). "
-    if abs(total) < 0.05:
-        words += "There is no shortfall to explain. "
-    else:
-        with_it = [i for i in np.argsort(-np.abs(logs)) if np.sign(logs[i]) == np.sign(total) and abs(logs[i]) > 0.05]
-        if with_it:
-            i = int(with_it[0])
-            words += (
-                f"That it is {verb} is mostly because {effects[FACTORS[i]][int(total > 0)]} (times {after[i, 1]:.2f}"
-            )
-            words += f", {after[i, 0]:.2f} to {after[i, 2]:.2f}). "
-    parts = [f"{name} {after[i, 1]:.2f} ({after[i, 0]:.2f} to {after[i, 2]:.2f})" for i, name in enumerate(FACTORS)]
-    words += "The split: " + ", ".join(parts) + ". "
-    narrowed = np.log(after[:, 2] / after[:, 0]) < 0.8 * np.log(before[:, 2] / before[:, 0])
-    learnt = [name for name, yes in zip(FACTORS, narrowed, strict=True) if yes]
-    words += f"The reading taught something about: {', '.join(learnt)}." if learnt else "The reading taught little new."
-    if effective < 100:
-        words += " Few of the assumed garages explain this reading; take the split with caution and check the log."
-    return words
+def _numbers(limits: NDArray[np.float64]) -> tuple[float, ...]:
+    return tuple(float(limit) for limit in limits)
 
 
-def agreement(measured: ArrayLike, predicted: ArrayLike) -> tuple[float, str]:
-    """Hold a measured ratio against its prediction: the E_n number, and whether they agree, in plain words.
+class AgreementVerdict(Enum):
+    """Whether what was measured agrees with what was predicted."""
+
+    AGREES = "agrees"
+    DIFFERS = "differs"
+    INCONCLUSIVE = "inconclusive"
+
+
+@dataclass(frozen=True, eq=False)
+class Agreement:
+    """A measured ratio held against its prediction.
+
+    Parameters
+    ----------
+    verdict : AgreementVerdict
+        Whether they agree.
+    normalised_error : float [1]
+        E_n, taken with the sides of the intervals that face each other; not a number where the reading has no upper
+        limit.
+    measured, predicted : ndarray, shape (3,) [1]
+        Lower limit, median and upper limit of the 95 % intervals.
+
+    Examples
+    --------
+    Predicted 0.8, measured 0.2.
+
+    >>> import lampkit as lk
+    >>> found = lk.measurement.agreement([0.18, 0.20, 0.23], [0.72, 0.80, 0.88])
+    >>> found.verdict.value, round(found.normalised_error, 1)
+    ('differs', -7.0)
+    """
+
+    verdict: AgreementVerdict
+    normalised_error: float
+    measured: NDArray[np.float64]
+    predicted: NDArray[np.float64]
+
+    @property
+    def sentence(self) -> Statement:
+        """The verdict with its numbers, and what may be why."""
+        verdict = named(self.verdict)
+        if not np.isfinite(self.normalised_error):
+            return say("agreement.no_upper_limit", verdict=verdict)
+        shown = say(
+            "agreement.numbers",
+            measured=_numbers(self.measured),
+            predicted=_numbers(self.predicted),
+            normalised_error=self.normalised_error,
+        )
+        if self.verdict is AgreementVerdict.DIFFERS:
+            return say("agreement.differs", verdict=verdict, shown=shown, more=self.normalised_error > 0)
+        if self.verdict is AgreementVerdict.INCONCLUSIVE:
+            return say("agreement.too_uncertain", verdict=verdict, shown=shown)
+        return say("agreement.agrees", verdict=verdict, shown=shown)
+
+
+def agreement(measured: ArrayLike, predicted: ArrayLike) -> Agreement:
+    """Hold a measured ratio against its prediction: the E_n number, and whether they agree.
 
     Parameters
     ----------
@@ -184,14 +302,21 @@ def agreement(measured: ArrayLike, predicted: ArrayLike) -> tuple[float, str]:
 
     Returns
     -------
-    tuple of (float, str)
-        E_n, taken with the sides of the intervals that face each other, and a sentence that begins with 'agrees',
-        'differs' or 'inconclusive'.
+    Agreement
+        The verdict and E_n.
 
     Raises
     ------
     InputError
         A median is not positive.
+
+    Examples
+    --------
+    Measured close to what was predicted.
+
+    >>> import lampkit as lk
+    >>> lk.measurement.agreement([0.70, 0.78, 0.86], [0.72, 0.80, 0.88]).verdict.value
+    'agrees'
 
     Source: ISO/IEC 17043 (from memory) for E_n; when the two together are uncertain by half the prediction it is
     called inconclusive (an assumption).
@@ -202,16 +327,9 @@ def agreement(measured: ArrayLike, predicted: ArrayLike) -> tuple[float, str]:
     above = m[1] >= p[1]
     side_m, side_p = (m[1] - m[0], p[2] - p[1]) if above else (m[2] - m[1], p[1] - p[0])
     if not np.isfinite(side_m):
-        return float("nan"), "inconclusive: the reading has no upper limit; take it in a darker room or nearer."
+        return Agreement(AgreementVerdict.INCONCLUSIVE, float("nan"), m, p)
     number = float(budget.normalised_error(m[1], p[1], side_m, max(side_p, 1e-12)))
-    shown = f"measured {m[1]:.2f} ({m[0]:.2f} to {m[2]:.2f}), predicted {p[1]:.2f} ({p[0]:.2f} to {p[2]:.2f})"
-    shown += f", E_n {number:.2f}"
     if abs(number) > 1:
-        which = "more" if above else "less"
-        return number, (
-            f"differs: {shown}. The lamp gives {which} than predicted; the claimed lumens, the beam, the lens or the "
-            "meter's colour response may be why."
-        )
-    if np.hypot(side_m, side_p) > 0.5 * p[1]:
-        return number, f"inconclusive: {shown}. The two are too uncertain for agreement to mean much."
-    return number, f"agrees: {shown}."
+        return Agreement(AgreementVerdict.DIFFERS, number, m, p)
+    uncertain = np.hypot(side_m, side_p) > 0.5 * p[1]
+    return Agreement(AgreementVerdict.INCONCLUSIVE if uncertain else AgreementVerdict.AGREES, number, m, p)

@@ -5,7 +5,7 @@ lens_panel
 lesson
     pick_one, show_for_the_eye, show_rise, show_through, show_whole, show_words, work_out
 readings_panel
-    log_of, readings_desk
+    readings_desk
 vehicle_panel
     plan_chart, vehicle_sheet
 """

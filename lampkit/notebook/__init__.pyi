@@ -14,7 +14,6 @@ from .lesson import show_through as show_through
 from .lesson import show_whole as show_whole
 from .lesson import show_words as show_words
 from .lesson import work_out as work_out
-from .readings_panel import log_of as log_of
 from .readings_panel import readings_desk as readings_desk
 from .vehicle_panel import plan_chart as plan_chart
 from .vehicle_panel import vehicle_sheet as vehicle_sheet

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterable
+from enum import Enum
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,7 @@ from lampkit.errors import InputError
 from lampkit.page.small_charts import INK
 from lampkit.sources import leds
 from lampkit.sources.light_source import LightSource
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -20,8 +21,13 @@ if TYPE_CHECKING:
 LABEL = "12.5em"
 """Width of the labels, so that controls stand in line."""
 
-KINDS = ("white LED", "coloured LED, by colour", "coloured LED, by peak")
-"""Kinds of LED that can be chosen."""
+
+class LedKind(Enum):
+    """Kinds of LED that can be chosen."""
+
+    WHITE = "white"
+    BY_COLOUR = "by_colour"
+    BY_PEAK = "by_peak"
 
 
 @cache
@@ -192,14 +198,11 @@ def filament_name(designation: str, part: str | None) -> Statement:
 
 
 @lru_cache(maxsize=64)
-def led(kind: str, value: float | str, luminous_flux: float, name: str) -> LightSource:
-    """Make the LED that was chosen; the same choice gives the same object, whose draws are kept.
-
-    Source: as for lampkit.sources.
-    """
-    if kind == "white LED":
+def led(kind: LedKind, value: float | str, luminous_flux: float, name: str) -> LightSource:
+    """Make the LED that was chosen; the same choice gives the same object, whose draws are kept."""
+    if kind is LedKind.WHITE:
         return leds.white_led(float(value), luminous_flux=luminous_flux, name=name)
-    if kind == "coloured LED, by colour":
+    if kind is LedKind.BY_COLOUR:
         return leds.coloured_led(str(value), luminous_flux=luminous_flux, name=name)
     return leds.coloured_led(peak=float(value), luminous_flux=luminous_flux, name=name)
 
@@ -207,15 +210,16 @@ def led(kind: str, value: float | str, luminous_flux: float, name: str) -> Light
 class SourceControls:
     """Controls for one LED: its kind, what that kind needs, and what the box claims."""
 
-    def __init__(self, name: str, *, kind: str, lumens: str, optional: bool = False) -> None:
+    def __init__(self, name: str, *, kind: LedKind, lumens: str, optional: bool = False) -> None:
         self.name = name
-        kinds: list[str | tuple[Statement, str]] = [*KINDS]
+        kinds: list[tuple[Statement, LedKind | str]] = [(named(one), one) for one in LedKind]
         if optional:
             kinds.append((say("controls.none"), ""))
         self.kind = choice(say("controls.kind"), kinds, kind)
         self.cct = slider(say("controls.colour_temperature"), "K", 6000, 2200, 8000, 100)
         self.colour = choice(say("controls.colour"), leds.colours(), "red")
         self.peak = slider(say("controls.peak_wavelength"), "nm", 625, 400, 720, 1)
+        self._of_kind = {LedKind.WHITE: self.cct, LedKind.BY_COLOUR: self.colour, LedKind.BY_PEAK: self.peak}
         self.lumens = entry(say("controls.claimed_lumens"), "lm", lumens, say("controls.from_the_box"))
         self.message = notice()
         self.box = widgets.VBox([heading(name), self.kind, self.cct, self.colour, self.peak, self.lumens, self.message])
@@ -223,8 +227,8 @@ class SourceControls:
         self._show()
 
     def _show(self) -> None:
-        for kind, control in zip(KINDS, (self.cct, self.colour, self.peak), strict=True):
-            control.layout.display = "" if kind == self.kind.value else "none"
+        for kind, control in self._of_kind.items():
+            control.layout.display = "" if kind is self.kind.value else "none"
         self.lumens.layout.display = "" if self.kind.value else "none"
 
     def watch(self, work: Callable[..., None]) -> None:
@@ -232,7 +236,7 @@ class SourceControls:
         for control in (self.kind, self.cct, self.colour, self.peak, self.lumens):
             control.observe(work, "value")
 
-    def chosen(self) -> tuple[str, float | str, float] | None:
+    def chosen(self) -> tuple[LedKind, float | str, float] | None:
         """Read the controls; what is wrong with them is said beside them."""
         show_message(self.message, None)
         if not self.kind.value:
@@ -242,12 +246,13 @@ class SourceControls:
         except InputError as error:
             show_message(self.message, error)
             raise
-        value = {KINDS[0]: self.cct, KINDS[1]: self.colour, KINDS[2]: self.peak}[self.kind.value].value
-        return self.kind.value, value, lumens
+        return self.kind.value, self._of_kind[self.kind.value].value, lumens
 
 
-def led_name(kind: str, value: float | str) -> Statement:
+def led_name(kind: LedKind, value: float | str) -> Statement:
     """Name the LED that was chosen."""
-    if kind == KINDS[0]:
+    if kind is LedKind.WHITE:
         return say("controls.white_led", cct=value)
-    return say("controls.coloured_led", colour=value) if kind == KINDS[1] else say("controls.led_of_peak", peak=value)
+    if kind is LedKind.BY_COLOUR:
+        return say("controls.coloured_led", colour=value)
+    return say("controls.led_of_peak", peak=value)

@@ -12,7 +12,7 @@ from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
 from lampkit.page import live_picture
-from lampkit.rules import functions, rule_sets
+from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
@@ -86,14 +86,15 @@ class LensBench:
         self.old = controls.choice(say("lens_bench.filament_lamp"), controls.filament_choices(), ("P21W", None, 12.0))
         self.volts = controls.entry(say("lens_bench.voltage"), "V", "13.5")
         self.volts_message, self.message = controls.notice(), controls.notice()
-        self.first = controls.SourceControls("LED 1", kind="white LED", lumens="420")
-        self.second = controls.SourceControls("LED 2", kind="coloured LED, by colour", lumens="110", optional=True)
+        self.first = controls.SourceControls("LED 1", kind=controls.LedKind.WHITE, lumens="420")
+        self.second = controls.SourceControls("LED 2", kind=controls.LedKind.BY_COLOUR, lumens="110", optional=True)
         self.picture, self.numbers, self.code = (controls.page() for _ in range(3))
         self.assessment: Assessment | None = None
         self._working = False
         self._fit_lens()
         self.colour.observe(lambda _: self._fit_lens(), "value")
         self.material.observe(lambda _: self._fit_lens(), "value")
+        self.rules.observe(lambda _: self._fit_function(), "value")
         update = controls.guarded(self.message, self.update)
         lens = [self.colour, self.material, self.edge, self.dye, self.thickness]
         lamp = [self.old, self.volts, self.function, self.rules]
@@ -132,12 +133,22 @@ class LensBench:
                 self.edge.max = max(self.edge.max, edge.high)
                 self.edge.min, self.edge.max = edge.low, edge.high
                 self.edge.value = edge.typical
-            options = (*((name, name) for name in functions.behind_lens(colour)), (str(say("controls.none")), ""))
-            if tuple(self.function.options) != options:
-                self.function.options = options
-                self.function.value = options[0][1]
         finally:
             self._working = False
+        self._fit_function()
+
+    def _fit_function(self) -> None:
+        """Offer the functions of a lens of this colour that the rules know, and keep the one that was chosen."""
+        known = colours.functions_shown(self.rules.value)
+        listed = [name for name in functions.behind_lens(self.colour.value) if name in known]
+        options = (*((name, name) for name in listed), (str(say("controls.none")), ""))
+        if tuple(self.function.options) != options:
+            chosen, self._working = self.function.value, True
+            try:
+                self.function.options = options
+                self.function.value = chosen if chosen in listed else options[0][1]
+            finally:
+                self._working = False
 
     def lens(self) -> Lens:
         """Make the lens that the controls describe."""
@@ -202,9 +213,11 @@ def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) ->
     settings = ", ".join(f"{k}={v!r}" for k, v in lens.items() if k != "colour")
     calls = []
     for led, kind, value, lumens in leds:
-        shape = {controls.KINDS[0]: f"white_led({value}", controls.KINDS[1]: f'coloured_led("{value}"'}.get(
-            kind, f"coloured_led(peak={value}"
-        )
+        shape = {
+            controls.LedKind.WHITE: f"white_led({value}",
+            controls.LedKind.BY_COLOUR: f'coloured_led("{value}"',
+            controls.LedKind.BY_PEAK: f"coloured_led(peak={value}",
+        }[kind]
         calls.append(f'    lk.sources.{shape}, luminous_flux={lumens:g}, name="{led.name}"),')
     lines = [
         f'lens = lk.notebook.lens_as_set("{lens["colour"]}", {settings})',

@@ -2,8 +2,6 @@
 
 import base64
 import csv
-import tempfile
-from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -12,7 +10,7 @@ import ipywidgets as widgets
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import illuminance_log
+from lampkit.measurement import illuminance_log, old_lamp
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.notebook import controls
 from lampkit.notebook.reading_answers import Answer, answer, shown
@@ -118,7 +116,10 @@ class ReadingsDesk:
         self.download.value = controls.filled("log_download.html", data=data)
         changed = bool(self._worked) and self._worked != self.text.value
         self.stale.value = controls.filled("stale.html") if changed else ""
-        log = log_of(self.text.value)
+        if self.text.value.strip().count("\n") == 0:
+            remedy = "type one in the form, or paste some with their headings"
+            raise InputError("there are no readings yet", remedy=remedy)
+        log = illuminance_log.read_log(self.text.value)
         wanted = dict.fromkeys(("lamp", r.lamp) for r in log.readings)
         wanted |= dict.fromkeys(("source", r.source) for r in log.readings)
         for kind, name in wanted:
@@ -151,8 +152,10 @@ class ReadingsDesk:
         options.append((say("readings_desk.unknown"), ""))
         words = name.lower()
         guess: object = ""
-        if any(word in words for word in agreement.FILAMENT_WORDS):
-            guess = ("P21W", None, 12.0)
+        filaments = [key for _, key in controls.filament_choices()]
+        if old_lamp.is_old_lamp(name):
+            known = [key for key in filaments if key[0] == old_lamp.designation_in(name)]
+            guess = known[0] if known else ("P21W", None, 12.0)
         elif "white" in words:
             guess = ("white", 2900.0 if "warm" in words else 6000.0)
         else:
@@ -163,7 +166,7 @@ class ReadingsDesk:
             if name in offered:
                 options.insert(0, (say("readings_desk.of_vehicle", name=name), offered[name]))
                 guess = offered[name]
-            elif guess == ("P21W", None, 12.0):
+            elif guess in filaments:
                 options.insert(0, (say("readings_desk.filament_of_vehicle"), "filament"))
                 guess = "filament"
         return _named(controls.choice(say("readings_desk.source_is", name=name), options, guess))
@@ -269,45 +272,6 @@ def _named(box: widgets.Dropdown) -> widgets.Dropdown:
     """Let a name that is too long for its place be read where the pointer rests on it."""
     box.tooltip = box.description
     return box
-
-
-def log_of(text: str) -> IlluminanceLog:
-    """Read a log that was typed or pasted.
-
-    Parameters
-    ----------
-    text : str
-        The lines.
-
-    Returns
-    -------
-    IlluminanceLog
-        The log.
-
-    Raises
-    ------
-    InputError
-        It cannot be used; the sentence names the line and says why.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> log = lk.notebook.log_of("lamp,source,illuminance_lx,dark_lx,distance_m\\nStop lamp,filament,92,17,0.75")
-    >>> log.readings[0].net
-    75.0
-    """
-    if text.strip().count("\n") == 0:
-        raise InputError("there are no readings yet", remedy="type one in the form, or paste some with their headings")
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "readings.csv"
-        path.write_text(text, encoding="utf-8")
-        try:
-            return replace(illuminance_log.load_log(path), file=Path(agreement.FILE))
-        except InputError as error:
-            # The file is the desk's own; its lines are those that the user sees.
-            raise InputError(
-                error.what, line=error.line, key=error.key, expected=error.expected, remedy=error.remedy
-            ) from None
 
 
 def readings_desk(place: str | Path | None = None) -> widgets.Box:

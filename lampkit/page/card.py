@@ -3,8 +3,9 @@
 from textwrap import wrap
 
 from lampkit import __version__
-from lampkit.measurement.procedure import CAUTIONS, MeasurementPlan
+from lampkit.measurement.procedure import MeasurementPlan, card_lines
 from lampkit.page import sheet_page
+from lampkit.statements import say
 
 COLUMNS = 100
 """Width of the text in letters [1]."""
@@ -13,19 +14,14 @@ COLUMNS = 100
 def text(plan: MeasurementPlan) -> str:
     """Write the card to take along to the readings, in at most 100 columns."""
     lines = []
-    for line in plan.card.splitlines():
-        lead = line.partition(" ")[0]
-        indent = len(lead) + 1 if lead == "-" or lead.rstrip(".").isdigit() else 0
-        lines += wrap(line, COLUMNS, subsequent_indent=" " * indent) or [""]
+    for sign, words in card_lines(plan):
+        first = f"{sign} " if sign else ""
+        lines += wrap(words, COLUMNS, initial_indent=first, subsequent_indent=" " * len(first)) or [""]
     return "\n".join(lines)
 
 
 def page(plan: MeasurementPlan) -> str:
     """Write the card to take along as a page to print."""
-    lines = [line for line in plan.card.splitlines() if line]
-    steps = [line.partition(". ")[2] for line in lines if line.partition(".")[0].isdigit()]
-    title = lines[0].capitalize()
-    shown = sheet_page.filled(
-        "procedure.html", title=title, verdict=lines[1], steps=steps, cautions=CAUTIONS, last=lines[-1]
-    )
+    title = str(say("procedure.title"))
+    shown = sheet_page.filled("procedure.html", title=title, plan=plan, last=say("procedure.no_approval"))
     return sheet_page.page(title, shown, f"Computed by lampkit {__version__}.")

@@ -91,7 +91,7 @@ def _lamp(plan: Plan, lamp: Lamp, assessment: Assessment) -> dict[str, Any]:
         "candidates": [
             _result(result, offer) for result, offer in zip(assessment.results, lamp.candidates, strict=True)
         ],
-        "replacement": list(plan.must_be(lamp.name)),
+        "replacement": as_data(plan.must_be(lamp.name)),
         "intensity": None if lamp.name not in plan.intensities else _intensity(plan.intensities[lamp.name], assessment),
         "timing": None if lamp.name not in plan.timings else _timing(plan.timings[lamp.name]),
         "seen": _seen(plan, lamp, assessment),

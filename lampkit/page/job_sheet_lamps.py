@@ -134,7 +134,7 @@ def _said(plan: Plan, lamp: Lamp, assessment: Assessment, suggestion: Suggestion
     if believed is not None:
         seen = lamp_facts.seen_words(lamp, believed, plan.timings.get(lamp.name), place - 1 if place else None)
     common = plan.must_all_be
-    fitting = [words for words in plan.must_be(lamp.name) if words not in common]
+    fitting = [str(said) for said in plan.must_be(lamp.name) if said not in common]
     read = lamp_facts.measured_words(plan.readings, [one.name for one in members])
     glow = lamp_facts.brightness_words(lamp, (assessment.old, *assessment.results)[place])
     pairs = [

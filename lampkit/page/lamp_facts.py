@@ -165,7 +165,7 @@ def measured_words(readings: Confrontation | None, names: Iterable[str]) -> tupl
         return ()
     wanted = set(names)
     return tuple(
-        f"{f.ratio.lamp}, {f.ratio.new}, read with a meter: {f.sentence}"
+        f"{f.ratio.lamp}, {f.ratio.new}, read with a meter: {f.agreement.sentence}"
         for f in readings.findings
         if f.ratio.lamp in wanted
     )

@@ -12,6 +12,7 @@ from lampkit.measurement.shortfall import FACTORS, Blame
 from lampkit.page.interval_chart import BACKING, Mark, interval_chart
 from lampkit.page.style import FAINT, INK, LOOKS, MUTED, PAPER, WIDTH, axes_at, house_style, new_figure, shown, write
 from lampkit.plan.agreement import Confrontation
+from lampkit.statements import named
 from lampkit.uncertainty.budget import Budget
 
 if TYPE_CHECKING:
@@ -29,15 +30,13 @@ CAUSES_SHOWN = 6
 """How many causes of uncertainty are drawn one by one [1]. Source: own judgement."""
 
 
-def ratio_words(ratio: NDArray[np.float64]) -> str:
-    """Write a ratio with its interval, and say so where it has no upper limit.
+def ratio_words(ratio: NDArray[np.float64], without: str = "no upper limit") -> str:
+    """Write a ratio with its interval, and say so where it is without an upper limit.
 
     Source: JCGM 100:2008, 7.2.6.
     """
     return (
-        numbers.interval(ratio)
-        if np.isfinite(ratio[2])
-        else f"at least {numbers.figure(float(ratio[0]))}, no upper limit"
+        numbers.interval(ratio) if np.isfinite(ratio[2]) else f"at least {numbers.figure(float(ratio[0]))}, {without}"
     )
 
 
@@ -120,7 +119,7 @@ def measured_against_predicted(confrontation: Confrontation) -> "Figure":
     rows = [
         (
             f"{f.ratio.lamp}: {f.ratio.new}",
-            f"{verdict(f.sentence)}{_e_n(f.normalised_error)}",
+            f"{named(f.agreement.verdict)}{_e_n(f.agreement.normalised_error)}",
             [("strong", f.ratio.ratio), ("faint", f.predicted)],
         )
         for f in confrontation.findings
@@ -138,18 +137,10 @@ def describe_measured_against_predicted(confrontation: Confrontation) -> str:
     """Say in words what `measured_against_predicted` shows."""
     parts = [
         f"{_pair(f.ratio)} measured {ratio_words(f.ratio.ratio)}, predicted {numbers.interval(f.predicted)}, "
-        f"{verdict(f.sentence)}"
+        f"{named(f.agreement.verdict)}"
         for f in confrontation.findings
     ]
     return f"Measured ratios of light beside the predicted ones, with 95 % intervals: {'; '.join(parts)}."
-
-
-def verdict(sentence: str) -> str:
-    """Take the verdict from the front of a sentence of `shortfall.agreement`.
-
-    Source: the kit's own wording.
-    """
-    return sentence.partition(":")[0]
 
 
 def _e_n(number: float) -> str:

@@ -8,7 +8,7 @@ from lampkit import __version__
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.lens_identification import LEARNT, spread_left
 from lampkit.measurement.shortfall import FACTORS
-from lampkit.page.reading_charts import causes, verdict
+from lampkit.page.reading_charts import causes
 from lampkit.plan.agreement import Confrontation, Finding, LensKnowledge
 from lampkit.statements import as_data
 from lampkit.uncertainty import sampling
@@ -60,7 +60,7 @@ def _ratio(r: FairRatio) -> dict[str, Any]:
             {"cause": cause, "relative_standard_uncertainty_1": _number(u), "share_of_variance_1": _number(part)}
             for cause, u, part in causes(r.budget)
         ],
-        "sentence": r.sentence,
+        "sentence": as_data(r.sentence),
     }
 
 
@@ -70,9 +70,9 @@ def _finding(f: Finding) -> dict[str, Any]:
         "new": f.ratio.new,
         "measured_ratio_1": _numbers(f.ratio.ratio),
         "predicted_ratio_1": _numbers(f.predicted),
-        "normalised_error_1": _number(f.normalised_error),
-        "verdict": verdict(f.sentence),
-        "sentence": f.sentence,
+        "normalised_error_1": _number(f.agreement.normalised_error),
+        "verdict": f.agreement.verdict.value,
+        "sentence": as_data(f.agreement.sentence),
         "blame": None
         if f.blame is None
         else {
@@ -80,7 +80,7 @@ def _finding(f: Finding) -> dict[str, Any]:
             **{f"{name}_after_1": _numbers(limits) for name, limits in zip(FACTORS, f.blame.after, strict=True)},
             "product_1": _numbers(f.blame.product),
             "effective_draws_1": _number(f.blame.effective_draws),
-            "sentence": f.blame.sentence,
+            "sentence": as_data(f.blame.sentence),
         },
     }
 
@@ -120,7 +120,7 @@ def _lens(known: LensKnowledge) -> dict[str, Any]:
             }
             for r in known.assessment.results
         ],
-        "remarks": list(knowledge.remarks),
+        "remarks": as_data(knowledge.remarks),
     }
 
 

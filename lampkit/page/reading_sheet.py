@@ -6,14 +6,15 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 from lampkit import __version__, numbers
-from lampkit.measurement import lens_identification
+from lampkit.measurement import probing
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.lens_identification import LEARNT, spread_left
 from lampkit.measurement.shortfall import FACTORS
 from lampkit.page import lens_chart, reading_charts, sheet_page
-from lampkit.page.reading_charts import causes, ratio_words, verdict
+from lampkit.page.reading_charts import causes, ratio_words
 from lampkit.page.style import svg
 from lampkit.plan.agreement import Confrontation, Finding, LensKnowledge
+from lampkit.statements import named
 from lampkit.uncertainty import sampling
 
 if TYPE_CHECKING:
@@ -59,8 +60,8 @@ def _comparison(found: Comparison | Confrontation) -> Comparison | None:
     return found if isinstance(found, Comparison) else found.comparison
 
 
-def _item(sentence: str) -> list[str]:
-    return wrap(sentence, COLUMNS, initial_indent="- ", subsequent_indent="  ")
+def _item(sentence: object) -> list[str]:
+    return wrap(str(sentence), COLUMNS, initial_indent="- ", subsequent_indent="  ")
 
 
 def _cut(words: str, width: int) -> str:
@@ -77,7 +78,7 @@ def _ratio_lines(ratios: Sequence[FairRatio]) -> list[str]:
         if r.lamp != lamp:
             lines.append(_cut(r.lamp, COLUMNS))
         lamp = r.lamp
-        words = ratio_words(r.ratio).replace(", no upper limit", ", no limit")
+        words = ratio_words(r.ratio, "no limit")
         lines.append(
             f"{number:>2}  {_cut(f'{r.new} against {r.old}', 37):38}{words:27}{numbers.figure(r.naive):>10}"
             f"{numbers.figure(float(r.intensity_old[1])):>10}{numbers.figure(float(r.intensity_new[1])):>10}".rstrip()
@@ -114,12 +115,11 @@ def _finding_lines(findings: Sequence[Finding]) -> list[str]:
     lines = ["", "Beside the prediction"]
     lines += [f"{'':4}{'light source':25}{'measured [1]':25}{'predicted [1]':25}{'E_n [1]':>7}  verdict", "-" * COLUMNS]
     for number, f in enumerate(findings, start=1):
-        words = ratio_words(f.ratio.ratio).replace(", no upper limit", ", no limit")
-        cells = (
-            f"{_cut(f.ratio.new, 24):25}{words:25}{numbers.interval(f.predicted):25}{_signed(f.normalised_error):>7}"
-        )
-        lines.append(f"{number:>2}  {cells}  {verdict(f.sentence)}")
-    lines += [line for f in findings for line in _item(f"{f.ratio.lamp}, {f.ratio.new}: {f.sentence}")]
+        words = ratio_words(f.ratio.ratio, "no limit")
+        e_n = _signed(f.agreement.normalised_error)
+        cells = f"{_cut(f.ratio.new, 24):25}{words:25}{numbers.interval(f.predicted):25}{e_n:>7}"
+        lines.append(f"{number:>2}  {cells}  {named(f.agreement.verdict)}")
+    lines += [line for f in findings for line in _item(f"{f.ratio.lamp}, {f.ratio.new}: {f.agreement.sentence}")]
     lines += ["", "What is to blame: ratio = lens x lumens x beam"]
     lines += [f"{'':4}{'':10}" + "".join(f"{name + ' [1]':28}" for name in FACTORS).rstrip(), "-" * COLUMNS]
     for number, f in enumerate(findings, start=1):
@@ -166,14 +166,14 @@ def lens_sentences(known: LensKnowledge) -> list[str]:
                 f"The {belief.name} is {numbers.interval(after)}{unit}; before it was believed to be "
                 f"{numbers.interval(before)}{unit}, so {100 * left:.0f} % of the spread is left."
             )
-    said += knowledge.remarks
+    said += map(str, knowledge.remarks)
     said += [
         f"With what is now known, {r.source.name} gives {numbers.interval(r.ratio)} of the filament's light."
         for r in known.assessment.results
     ]
     probes = {s.name: s for s in (*knowledge.sources, *(r.source for r in known.assessment.results))}
     if any(b.spread > 0 and b.shape != "fixed" for b in knowledge.lens.beliefs):
-        best = lens_identification.next_reading(knowledge, list(probes.values())).iloc[0]
+        best = probing.next_reading(knowledge, list(probes.values())).iloc[0]
         said.append(
             f"To know the lens better, read {best['probe']} next, with the lens fitted and removed: of the light "
             f"sources at hand it would tell most ({best['information [bit]']:.1f} bit)."
@@ -211,7 +211,8 @@ def content(found: Comparison | Confrontation | None) -> dict[str, Any]:
             for i, r in enumerate(ratios, start=1)
         ],
         "charts": pictures,
-        "sentences": [f"{f.ratio.lamp}, {f.ratio.new}: {f.sentence}" for f in findings] or [r.sentence for r in ratios],
+        "sentences": [f"{f.ratio.lamp}, {f.ratio.new}: {f.agreement.sentence}" for f in findings]
+        or [r.sentence for r in ratios],
         "advice": [r.sentence for r in ratios] if findings else [],
         "splits": splits,
         "blame": [_blame_words(f) if f.blame is not None else _unexplained(f) for f in findings],
@@ -241,8 +242,8 @@ def _cells(r: FairRatio, finding: Finding | None) -> list[tuple[str, str]]:
     if finding is not None:
         cells += [
             ("predicted [1]", numbers.interval(finding.predicted)),
-            ("E_n [1]", _signed(finding.normalised_error)),
-            ("verdict", verdict(finding.sentence)),
+            ("E_n [1]", _signed(finding.agreement.normalised_error)),
+            ("verdict", str(named(finding.agreement.verdict))),
         ]
     return cells
 

@@ -14,7 +14,8 @@ from lampkit.measurement import fair_ratio, illuminance_log, lens_identification
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
-from lampkit.measurement.shortfall import Blame
+from lampkit.measurement.old_lamp import is_old_lamp
+from lampkit.measurement.shortfall import Agreement, Blame
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -22,9 +23,6 @@ from lampkit.vehicle.vehicle import Vehicle
 
 FILE = "readings.csv"
 """The name of the log in a vehicle's folder."""
-
-FILAMENT_WORDS = ("filament", "bulb", "old")
-"""What the log may call the lamp that the vehicle came with."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,8 +34,7 @@ class Finding:
 
     ratio: FairRatio
     predicted: NDArray[np.float64]
-    normalised_error: float
-    sentence: str
+    agreement: Agreement
     blame: Blame | None
 
 
@@ -62,14 +59,14 @@ class Confrontation:
         Each measured ratio with its prediction.
     lenses : tuple of LensKnowledge
         What was learnt of each lens that was read fitted and removed.
-    remarks : tuple of str or Statement
+    remarks : tuple of Statement or str
         What was mended, assumed or left out.
     """
 
     comparison: Comparison | None
     findings: tuple[Finding, ...]
     lenses: tuple[LensKnowledge, ...]
-    remarks: tuple[str | Statement, ...]
+    remarks: tuple[Statement | str, ...]
 
 
 def confront_readings(
@@ -194,7 +191,7 @@ def _lenses(
 
 
 def _result(assessment: Assessment, source: str) -> Result | None:
-    if source == assessment.old.source.name or any(word in source.lower().split() for word in FILAMENT_WORDS):
+    if source == assessment.old.source.name or is_old_lamp(source):
         return assessment.old
     return next((r for r in assessment.results if r.source.name == source), None)
 
@@ -205,7 +202,7 @@ def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int
     belief = shortfall.beam_belief(result.source.layout)
     beam = belief.value(sampling.standard_normal(seed, owner, belief.name, len(garage)))
     predicted = sampling.interval(result.draws["ratio"] * beam, garage.weights)
-    number, sentence = shortfall.agreement(ratio.ratio, predicted)
+    agreement = shortfall.agreement(ratio.ratio, predicted)
     lumens = [
         r.source.luminous_flux * garage.of(r.source.name)[conversion.TRUE_OVER_CLAIMED]
         for r in (result, assessment.old)
@@ -223,4 +220,4 @@ def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int
         )
     except InputError:
         split = None
-    return Finding(ratio, predicted, number, sentence, split)
+    return Finding(ratio, predicted, agreement, split)

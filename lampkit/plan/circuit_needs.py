@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from lampkit.circuits import flash_rhythm, flashers, loads
-from lampkit.circuits.flashers import RATE_LIMITS, Flasher, FlasherKind
+from lampkit.circuits.flash_rhythm import RATE_LIMITS
+from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import Load
 from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp

@@ -16,7 +16,7 @@ from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
 from lampkit.sources import filament_lamps
-from lampkit.statements import say
+from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
@@ -76,12 +76,12 @@ class Plan:
         """Give the verdict on a lamp with its chance and reason: of what is fitted, or else of the best on offer."""
         return self._decisions[self._place(lamp)]
 
-    def must_be(self, lamp: str) -> tuple[str, ...]:
+    def must_be(self, lamp: str) -> tuple[Statement, ...]:
         """Say what a light source must be to go in place of the filament of a lamp; nothing where that is unknown."""
         return self._needs[self._place(lamp)]
 
     @cached_property
-    def must_all_be(self) -> tuple[str, ...]:
+    def must_all_be(self) -> tuple[Statement, ...]:
         """Say what every replacement on the vehicle must be."""
         rated = [(lamp, lamp.filament.rating) for lamp in self.vehicle.lamps]
         known = {row["designation"]: self.must_be(lamp.name) for lamp, row in rated if row is not None}
@@ -116,9 +116,9 @@ class Plan:
         return replace(alone, verdict=Verdict.KEEP, statement=told)
 
     @cached_property
-    def _needs(self) -> tuple[tuple[str, ...], ...]:
+    def _needs(self) -> tuple[tuple[Statement, ...], ...]:
         earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth == "positive" else "negative"
-        known: dict[str, tuple[str, ...]] = {}
+        known: dict[str, tuple[Statement, ...]] = {}
         for lamp in self.vehicle.lamps:
             rating = lamp.filament.rating
             if rating is not None and rating["designation"] not in known:

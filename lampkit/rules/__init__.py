@@ -1,14 +1,15 @@
 """Published limits: signal colours, luminous intensities, flash rates and ratios, by rule set.
 
 colours
-    ColourRegion, RequiredColour, colour_margin, colour_margins, colour_region, colour_regions, inside,
-    required_colour, share_inside
+    ColourPlace, ColourRegion, RequiredColour, colour_margin, colour_margins, colour_place, colour_region,
+    colour_regions, inside, required_colour, share_inside
 functions
     LampFunction, function
 intensity_limits
-    Distribution, GridComparison, Requirement, against_grid, axis_margins, distribution, requirement
+    Distribution, GridComparison, GroupTotal, Requirement, against_grid, axis_margins, compare_on_axis,
+    distribution, requirement
 limits
-    Limit, flash_limits, ratio_limits, required_ratio
+    Limit, LimitComparison, LimitVerdict, compare_with_limit, flash_limits, ratio_limits, required_ratio
 rule_sets
     RuleSet, rule_set
 """

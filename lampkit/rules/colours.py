@@ -37,7 +37,7 @@ class ColourRegion:
     Parameters
     ----------
     rules : str
-        'UN', 'US', 'SAE J578', 'UN older', 'COLREG', 'ICAO' or '14 CFR'.
+        The rules that its boundaries are printed in, as in `RuleSet.colours`.
     colour : str
         The colour.
     boundaries : tuple of Boundary
@@ -144,8 +144,7 @@ def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
     Parameters
     ----------
     rules : str, optional
-        'UN' (R48, R148), 'US' (FMVSS 108 with J578c), 'SAE J578', 'UN older' (1968 Convention), 'COLREG', 'ICAO',
-        '14 CFR'; all of them when left out.
+        One of `rule_sets.names`; all of them when left out.
 
     Returns
     -------
@@ -200,7 +199,7 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     Parameters
     ----------
     rules : str
-        The set of rules, as in `regions`.
+        One of `rule_sets.names`.
     colour : str
         'red', 'amber' (or 'yellow'), 'white', 'green' or 'blue'.
 
@@ -466,16 +465,22 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
     )
 
 
+def functions_shown(rules: str) -> tuple[str, ...]:
+    """List the lamp functions of which the rules say what colour they show."""
+    held_to = rule_sets.rule_set(rules)
+    table = tables.load("rules", "required_colours")
+    return tuple(table["function"][table["rules"] == held_to.functions])
+
+
 def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColour:
     """Say which colour a lamp function asks for, with the regions to hold a chromaticity against.
 
     Parameters
     ----------
     function : str
-        A trade term: 'stop', 'tail', 'rear turn', 'front turn', 'side repeater', 'front position', 'number plate',
-        'reversing', 'rear fog', 'side marker', 'daytime running', 'high-mounted stop' or 'tell-tale'.
+        A term of the trade, one of `functions.names` or of their other names, as in 'stop' or 'rear indicator'.
     rules : str
-        'UN', 'US', 'UN older', 'SAE J578' (functions as under 'US') or 'UN R50' (motorcycles, colours as under 'UN').
+        The rules, one of `rule_sets.of_the_road`.
 
     Returns
     -------

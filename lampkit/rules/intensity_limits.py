@@ -299,19 +299,19 @@ def requirement(
     Parameters
     ----------
     function : str
-        A trade term, as in `lampkit.signals.required_colour`.
+        A term of the trade, as in 'stop'.
     rules : str
-        'UN', 'UN older', 'UN R50' (motorcycles), 'US' or 'SAE J578' (as 'US').
+        One of `rule_sets.of_the_road`.
     category : str, optional
-        UN category, as in 'S2' or '1a'; the usual one of a steady lamp when left out.
+        The category, as in 'S2' or '1a'; the usual one of a steady lamp when left out.
     colour : str, optional
-        The colour of the lamp, where the numbers depend on it; amber when left out and amber is one of them.
+        The colour of the lamp, where the numbers depend on it; the usual one of the function when left out.
     compartments : int [1]
-        Number of lighted sections (FMVSS 108): 1, 2 or 3.
+        Number of lighted sections, where `RuleSet.sections` says that they count.
     spacing : float, optional [m]
-        From the lit edge of a front turn lamp to that of the low-beam headlamp; sets the UN category or the US factor.
+        From the lit edge of the lamp to that of the low-beam headlamp; sets the category, or a factor on the minima.
     edition : str, optional
-        'present' or 'older'; when left out, all editions side by side ('UN older' takes the older one).
+        'present' or 'older'; when left out that of `RuleSet.period`, or else all editions side by side.
 
     Returns
     -------

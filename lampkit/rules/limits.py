@@ -226,7 +226,7 @@ def flash_limits(rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     Parameters
     ----------
     rules : str
-        'UN', 'UN older', 'US' or 'SAE J578' (as 'US').
+        One of `rule_sets.of_the_road`.
 
     Returns
     -------
@@ -265,7 +265,7 @@ def ratio_limits(pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> tu
     pair : str
         'stop to tail', or 'turn to position' (US).
     rules : str
-        'UN', 'UN older' (as 'UN'), 'US' or 'SAE J578' (as 'US').
+        One of `rule_sets.of_the_road`.
 
     Returns
     -------
@@ -310,7 +310,7 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = r
     pair : str
         'stop to tail', or 'turn to position' (US).
     rules : str
-        'UN', 'UN older' (as 'UN'), 'US' or 'SAE J578' (as 'US').
+        One of `rule_sets.of_the_road`.
 
     Returns
     -------

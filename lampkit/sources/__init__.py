@@ -10,7 +10,7 @@ incandescence
 leds
     coloured_led, narrow_band, phosphor_white, white_led
 light_source
-    LightSource, measured_source
+    LightSource, SourceKind, measured_source
 warming
     Waveform, decay_time, filament_flash, rise_time, settling_time, switch_off, switch_on
 """

@@ -29,6 +29,7 @@ from .leds import narrow_band as narrow_band
 from .leds import phosphor_white as phosphor_white
 from .leds import white_led as white_led
 from .light_source import LightSource as LightSource
+from .light_source import SourceKind as SourceKind
 from .light_source import measured_source as measured_source
 from .warming import Waveform as Waveform
 from .warming import decay_time as decay_time

@@ -10,6 +10,7 @@ from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence
 from lampkit.sources.light_source import TRUE_OVER_CLAIMED, positive
+from lampkit.statements import Statement, say
 from lampkit.uncertainty.sampling import Belief
 
 if TYPE_CHECKING:
@@ -235,7 +236,9 @@ def filament_lamp_table() -> "pd.DataFrame":
     return frame
 
 
-def led_must_be(rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] = "negative") -> tuple[str, ...]:
+def led_must_be(
+    rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] = "negative"
+) -> tuple[Statement, ...]:
     """Say what an LED lamp must be to go in place of a filament lamp.
 
     Parameters
@@ -247,8 +250,8 @@ def led_must_be(rating: Mapping[str, Any], *, earth: Literal["negative", "positi
 
     Returns
     -------
-    tuple of str
-        Sentences for the shopping list.
+    tuple of Statement
+        What stands on the shopping list.
 
     Raises
     ------
@@ -258,7 +261,7 @@ def led_must_be(rating: Mapping[str, Any], *, earth: Literal["negative", "positi
     Examples
     --------
     >>> import lampkit as lk
-    >>> print(lk.sources.led_must_be("P21W")[0])
+    >>> print(lk.sources.led_must_be(lk.sources.rating("P21W"))[0])
     Base BA15s: bayonet, 15 mm, two pins level; single contact; the other pole is the metal shell.
 
     Source: data/lamps/bases.csv; common practice, no source, for the rest.
@@ -267,43 +270,32 @@ def led_must_be(rating: Mapping[str, Any], *, earth: Literal["negative", "positi
         raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
     socket = base(rating["designation"])
     says = [
-        f"Base {socket.base}: {socket.description}; {socket.contacts} contact; the other pole is {socket.other_pole}.",
-        f"Made for a {rating['class_V']:g} V vehicle: "
-        + {
-            6.0: "it must light fully from about 5.5 V to 8 V; a bridge rectifier costs a fifth of the supply.",
-            12.0: "it must light from 9 V and stand 16 V.",
-            24.0: "it must stand 32 V.",
-        }[rating["class_V"]],
+        say(
+            "led_must_be.base",
+            base=socket.base,
+            description=socket.description,
+            contacts=socket.contacts,
+            other_pole=socket.other_pole,
+        ),
+        say("led_must_be.voltage", volts=rating["class_V"]),
     ]
     if rating["filament"] != "single":
-        says.append(
-            "Two functions, bright and dim, each on its own contact: check on the bench that the bright one gives "
-            "at least five times the light of the dim one, and that it follows the contact of your holder."
-        )
+        says.append(say("led_must_be.two_functions"))
     elif socket.contacts == "double":
-        says.append(
-            "Two contacts with one filament: find out with the meter whether the filament lies between the contacts or "
-            "from one of them to the shell."
-        )
+        says.append(say("led_must_be.two_contacts"))
     says.append(_polarity(socket, earth))
-    says.append(
-        "Measure length and width of the old lamp and the room behind the lens: an LED lamp is often longer and "
-        "thicker, touches the lens or shadows the reflector, and its light starts elsewhere than the filament's."
-    )
+    says.append(say("led_must_be.size"))
     colour = str(rating["colour"])
     if colour != "white":
-        says.append(f"The filament lamp is {colour} itself, behind a clear lens: the LED must give {colour} light.")
+        says.append(say("led_must_be.colour", colour=colour))
     return tuple(says)
 
 
-def _polarity(socket: Base, earth: str) -> str:
+def _polarity(socket: Base, earth: str) -> Statement:
+    positive_earth = earth == "positive"
     if socket.ways_in == "two":
-        return "It goes in either way round: if it stays dark, turn it round before you blame it" + (
-            "." if earth == "negative" else "; on positive earth too."
-        )
-    if earth == "negative":
-        return "Its shell is the negative pole, as LED lamps are usually made; measure that the holder is earth."
-    return "Positive earth: its shell must be the positive pole, or it must work either way; the usual kind stays dark."
+        return say("led_must_be.either_way_positive_earth" if positive_earth else "led_must_be.either_way")
+    return say("led_must_be.shell_positive" if positive_earth else "led_must_be.shell_negative")
 
 
 COATINGS: Mapping[str, tuple[float, float]] = {"amber": (548.0, 11.5), "red": (598.0, 8.0)}

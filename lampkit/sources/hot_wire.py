@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import grid
+from lampkit import equations, grid
 from lampkit.errors import InputError
 from lampkit.light import photometry
 from lampkit.sources import incandescence, tungsten_properties
@@ -214,11 +214,7 @@ def steady_temperature(
             key="supply_voltage",
             expected="a voltage near the rating of the lamp",
         )
-    for _ in range(50):
-        middle = 0.5 * (low + high)
-        warms = rates(wire, v, middle, series_resistance=rs)[0] > 0
-        low, high = np.where(warms, middle, low), np.where(warms, high, middle)
-    return np.asarray(0.5 * (low + high))
+    return equations.crossing(lambda t: rates(wire, v, t, series_resistance=rs)[0] > 0, low, high)
 
 
 def hot_wire_light(

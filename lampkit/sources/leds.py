@@ -362,7 +362,7 @@ def coloured_led(
     if at is not None and not 400.0 <= at <= 720.0:
         raise InputError(f"a peak of {at:g} nm is not a signal colour", key="peak", expected="400 nm to 720 nm")
     if colour is None:
-        narrow = [c for c in presets if not c.startswith("phosphor")]
+        narrow = [c for c in presets if presets[c]["phosphor"] != "yes"]
         family = min(narrow, key=lambda c: abs(presets[c]["peak_nm"] - float(at or 0.0)))
     else:
         family = colour

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lampkit import equations
 from lampkit.errors import InputError
 from lampkit.sources import hot_wire, tungsten_properties
 from lampkit.sources.hot_wire import AMBIENT, HotWire
@@ -115,11 +116,7 @@ def drive(
         voltages[-1] = v  # at an instant of switching, the voltage just after it
         for _ in range(kept):
             for _ in range(inner):
-                a = slope(state)
-                b = slope(state + 0.5 * h * a)
-                c = slope(state + 0.5 * h * b)
-                d = slope(state + h * c)
-                state = state + (h / 6.0) * (a + 2.0 * (b + c) + d)
+                state = equations.runge_kutta(slope, state, h)
             times.append(times[-1] + span / kept)
             temperatures.append(state[0])
             voltages.append(v)

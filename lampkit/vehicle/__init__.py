@@ -1,7 +1,11 @@
-"""The vehicle file: lamps, lenses, circuits and light sources on offer, read and checked.
+"""The vehicle file: lamps, lenses, circuits and light sources on offer, read, checked and written.
 
+file
+    document
+lamps
+    Lamp
 vehicle
-    Lamp, Vehicle, load
+    Vehicle, load, write
 vehicle_parts
     Circuit, CircuitPart, Offer
 """

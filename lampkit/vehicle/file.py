@@ -18,8 +18,8 @@ NAME = "vehicle.toml"
 LARGEST_FILE = 1_000_000
 """Largest vehicle file that is read [byte]; a vehicle of twenty lamps takes about 10 kB."""
 
-LONGEST_NUMBER = 4300
-"""Digits of the longest number that Python reads [1]. Source: the default of sys.set_int_max_str_digits."""
+LONGEST_NUMBER = 3500
+"""Bits of the longest whole number that is looked at [1], some thousand digits; Python writes up to 4300 digits."""
 
 REMEDY = "save it again as plain text, with the encoding UTF-8"
 
@@ -94,6 +94,18 @@ def find(place: str | Path) -> Path:
     return file
 
 
+def target(place: str | Path) -> Path:
+    """Find the vehicle file of a folder, or name the one that is to be made there."""
+    file = Path(place) / NAME if Path(place).is_dir() else Path(place)
+    if file.exists():
+        return find(file)
+    if not file.parent.is_dir():
+        raise InputError("there is no such folder", file=file.parent, expected="a folder that is there")
+    if file.suffix != ".toml":
+        raise InputError("the name of a vehicle file ends in .toml", file=file, expected=f"a folder, or a {NAME}")
+    return file
+
+
 def text_of(file: Path) -> str:
     """Read the text of a vehicle file, line ends as they are written."""
     raw = written_files.raw_of(file, largest=LARGEST_FILE, for_one="vehicle", expected="a text file")
@@ -114,12 +126,11 @@ def parsed(file: Path, text: str) -> WrittenVehicle:
     except tomllib.TOMLDecodeError as error:
         raise _not_toml(file, text, str(error)) from None
     except ValueError:
-        # tomllib hands on what Python says of a number with more digits than it converts.
-        line = next((n for n, held in enumerate(text.split("\n"), start=1) if len(held) > LONGEST_NUMBER), None)
-        what = "a number has thousands of digits"
-        raise InputError(what, file=file, line=line, expected="a number of a few digits") from None
+        raise _too_long(file, text) from None
     except RecursionError:
         raise InputError("the brackets are nested too deeply", file=file, expected="plain keys and lists") from None
+    if _holds_too_long(document):
+        raise _too_long(file, text)
     if not document:
         raise InputError("the file is empty", file=file, expected="a [vehicle] section and [[lamp]] sections")
     return WrittenVehicle(file, document, _lines_of_keys(text))
@@ -139,6 +150,18 @@ def _not_toml(file: Path, text: str, message: str) -> InputError:
     return InputError(said, file=file, line=line, remedy=remedy)
 
 
+def _holds_too_long(held: Any) -> bool:
+    if isinstance(held, dict | list):
+        return any(map(_holds_too_long, held.values() if isinstance(held, dict) else held))
+    return isinstance(held, int) and held.bit_length() > LONGEST_NUMBER
+
+
+def _too_long(file: Path, text: str) -> InputError:
+    found = re.search(rf"[\da-fA-F_]{{{LONGEST_NUMBER // 4},}}", text)
+    line = text[: found.start()].count("\n") + 1 if found else None
+    return InputError("a number has far too many digits", file=file, line=line, expected="a number of a few digits")
+
+
 def _lines_of_keys(text: str) -> Lines:
     """Find the line of each key; text that tomllib accepted is assumed."""
     found: dict[tuple[str, int], dict[str, int]] = {}
@@ -150,7 +173,7 @@ def _lines_of_keys(text: str) -> Lines:
         rest = line
         if not inside and depth == 0:
             heading = re.match(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]", line)
-            key = re.match(r"""\s*("[^"]*"|'[^']*'|[\w-]+)\s*([.=].*)$""", line)
+            key = re.match(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[\w-]+)\s*([.=].*)$""", line)
             if heading:
                 section = heading.group(2).strip("\"'")
                 counts[section] = number = counts.get(section, -1) + 1
@@ -160,10 +183,15 @@ def _lines_of_keys(text: str) -> Lines:
                     found[(parent, counts[parent])].setdefault(inner, n)
                 continue
             if key:
-                found.setdefault((section, number), {}).setdefault(key.group(1).strip("\"'"), n)
+                found.setdefault((section, number), {}).setdefault(_name(key.group(1)), n)
                 rest = key.group(2)
         inside, depth = _after(rest, inside, depth)
     return found
+
+
+def _name(written: str) -> str:
+    """Read the name of a key, which may stand between quotation marks."""
+    return next(iter(tomllib.loads(f"{written} = 0"))) if written[0] in "\"'" else written
 
 
 def _after(rest: str, inside: Literal["", '"""', "'''"], depth: int) -> tuple[Literal["", '"""', "'''"], int]:

@@ -56,6 +56,13 @@ class Lamp:
         From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
     note : str
         Anything worth keeping.
+
+    Examples
+    --------
+    >>> from lampkit import tables, vehicle
+    >>> lamp = vehicle.load(tables.folder() / "library_van").lamps[1]
+    >>> lamp.name, lamp.position, lamp.side, lamp.filament.name
+    ('Stop lamp right', 'rear right', 'right', 'P21/5W major')
     """
 
     name: str
@@ -217,7 +224,7 @@ def _one_of(word: str, known: list[str], section: str) -> str:
 FILAMENT = ("filament", "filament_part")
 """The keys of the filament lamp."""
 
-HOLDING = {*FILAMENT, "holder", "sides"}
+HOLDING = {*FILAMENT, "holder", "sides", "left", "right"}
 """The keys that say who shares a holder."""
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {

@@ -253,6 +253,7 @@ def _meant(name: str, properties: Mapping[str, Any]) -> str:
     """Guess which key is meant by one that is not known; nothing when none is near."""
     words = {name.lower(), _stem(name).lower()}
     same = [key for key in properties if _stem(key).lower() in words]
+    same = same or [key for key in properties if len(name) > 3 and key.lower().startswith(name.lower())]
     close = difflib.get_close_matches(name[:80].lower(), [key.lower() for key in properties], n=1, cutoff=0.75)
     by_lower = {key.lower(): key for key in properties}
     return same[0] if same else by_lower[close[0]] if close else ""
@@ -282,7 +283,7 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
     if rule == "type":
         return _of_type(value, error.schema.get("type"), expected)
     if rule == "enum":
-        if isinstance(value, str):
+        if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
         return Fault(f"{seen} is not among them", expected=expected)
     if rule == "format" and bound == "rising":
@@ -299,8 +300,9 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
         return Fault(f"'{twice[:40]}' stands there twice", expected="each name once")
     if held.get("format") == "rising":
         return Fault(f"{seen} is no lower and upper limit", expected=expected)
-    if rule in ("minItems", "minProperties") and not value:
-        return Fault("the list is empty", expected=expected, remedy="name one or leave it out")
+    if not value:
+        what = "the list is empty" if rule == "minItems" else "nothing stands in it"
+        return Fault(what, expected=expected, remedy="fill it or leave it out")
     return Fault(f"the list holds {len(value)}", expected=expected if rule == "minItems" else f"at most {bound}")
 
 

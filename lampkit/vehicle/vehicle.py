@@ -66,6 +66,13 @@ class Vehicle:
         The most that everything may cost.
     note : str
         Anything worth keeping.
+
+    Examples
+    --------
+    >>> from lampkit import tables
+    >>> van = load(tables.folder() / "library_van")
+    >>> van.earth, van.running_voltage, [circuit.name for circuit in van.circuits][:2]
+    ('positive', 13.5, ['stop', 'side and tail'])
     """
 
     name: str
@@ -171,8 +178,7 @@ def write(place: str | Path, document: Mapping[str, Any]) -> Vehicle:
     """
     import tomlkit
 
-    target = Path(place)
-    target = target / file.NAME if target.is_dir() else target
+    target = file.target(place)
     text = tomlkit.dumps(document)
     made = _made(file.parsed(target, text))
     marked = target.exists() and target.read_bytes().startswith(codecs.BOM_UTF8)

@@ -39,6 +39,11 @@ class Circuit:
         Power of its lamp.
     note : str
         Anything worth keeping.
+
+    Examples
+    --------
+    >>> Circuit("turn", fuse=10.0, flasher="thermal series").flasher
+    'thermal series'
     """
 
     name: str
@@ -71,6 +76,11 @@ class CircuitPart:
         Rated power of a ballast resistor.
     note : str
         Anything worth keeping.
+
+    Examples
+    --------
+    >>> CircuitPart("ballast 6R8", "ballast resistor", 2.60, resistance=6.8, power=50.0).resistance
+    6.8
     """
 
     name: str
@@ -108,6 +118,11 @@ class Offer:
         The light source of which this is the dim level: both are one article, bought once.
     note : str
         Anything worth keeping.
+
+    Examples
+    --------
+    >>> Offer(leds.coloured_led("red", luminous_flux=120.0, name="red LED A"), price=6.50).name
+    'red LED A'
     """
 
     source: LightSource

@@ -10,6 +10,7 @@ from lampkit import tables
 from lampkit.circuits import earth, loads
 from lampkit.errors import InputError
 from lampkit.sources import filament_lamps
+from lampkit.statements import Statement
 
 CHARGE = loads.filament_load(2.2, 12.0, name="charge-warning lamp")
 LED = loads.led_load(0.24, 12.0, string_voltage=2.0, name="LED")
@@ -95,21 +96,24 @@ def test_charge_lamp_of_alternator_and_dynamo() -> None:
 def test_every_lamp_of_the_table_has_a_base_and_a_shopping_list() -> None:
     for row in tables.load("lamps", "ratings").rows():
         says = filament_lamps.led_must_be(row)
-        assert says[0].startswith(f"Base {row['base']}:")
-        assert any("Measure length" in sentence for sentence in says)
+        assert says[0].values["base"] == row["base"] and str(says[0]).startswith(f"Base {row['base']}:")
+        assert "led_must_be.size" in [said.key for said in says]
+
+
+def keys(says: tuple[Statement, ...]) -> list[str]:
+    return [said.key for said in says]
 
 
 def test_positive_earth_stands_on_the_shopping_list() -> None:
-    assert any(
-        "Positive earth" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21W"), earth="positive")
-    )
-    assert any("turn it round" in s for s in filament_lamps.led_must_be(filament_lamps.rating("W5W")))
+    p21w = filament_lamps.rating("P21W")
+    assert "led_must_be.shell_positive" in keys(filament_lamps.led_must_be(p21w, earth="positive"))
+    assert "led_must_be.either_way" in keys(filament_lamps.led_must_be(filament_lamps.rating("W5W")))
 
 
 def test_double_lamp_asks_for_two_contacts_in_step() -> None:
     assert filament_lamps.base("P21/5W").contacts == "double"
-    assert any("Two functions" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21/5W", "major")))
-    assert not any("Two functions" in s for s in filament_lamps.led_must_be(filament_lamps.rating("P21W")))
+    assert "led_must_be.two_functions" in keys(filament_lamps.led_must_be(filament_lamps.rating("P21/5W", "major")))
+    assert "led_must_be.two_functions" not in keys(filament_lamps.led_must_be(filament_lamps.rating("P21W")))
 
 
 def test_near_equivalents_exist_and_share_their_base() -> None:

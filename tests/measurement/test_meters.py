@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.light import illuminants, photometry
-from lampkit.measurement import meters
+from lampkit.measurement import colour_response, meters
+from lampkit.measurement.colour_response import Trust
 from lampkit.sources import incandescence
 from lampkit.uncertainty import sampling
 
@@ -122,11 +123,12 @@ def test_the_index_decides_the_class() -> None:
 def test_the_advice_grows_with_the_spread_and_names_the_leak() -> None:
     rng = np.random.default_rng(1)
     z = rng.standard_normal(2000)
-    assert "little" in meters.advice(0.02 * z)
-    assert "same lens" in meters.advice(0.08 * z)
-    assert "Do not trust" in meters.advice(0.3 * z)
-    assert "remote control" in meters.advice(0.02 * z, leak_share=0.15)
-    assert "remote control" not in meters.advice(0.02 * z)
+    trust = [colour_response.judge(spread * z).trust for spread in (0.02, 0.08, 0.3)]
+    assert trust == [Trust.MATTERS_LITTLE, Trust.MAY_HAVE_SHIFTED, Trust.NOT_AS_READ]
+    assert colour_response.judge(0.08 * z).shift == pytest.approx(np.expm1(1.96 * 0.08), rel=0.05)
+    leaking, tight = (colour_response.judge(0.02 * z, leak_share=share).advice for share in (0.15, 0.0))
+    assert leaking.values["leak"].key == "meter.leak" and tight.values["leak"] == ""
+    assert str(leaking).startswith(str(tight)) and len(str(leaking)) > len(str(tight))
 
 
 def test_a_measured_responsivity_can_be_loaded(tmp_path: Path) -> None:

@@ -13,9 +13,11 @@ import pytest
 import lampkit as lk
 from lampkit import numbers
 from lampkit.errors import InputError
+from lampkit.measurement import read_log
 from lampkit.notebook import controls, lens_panel, lesson, readings_panel
+from lampkit.notebook.controls import LedKind
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
-from lampkit.notebook.readings_panel import ReadingsDesk, log_of
+from lampkit.notebook.readings_panel import ReadingsDesk
 from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
 from lampkit.page import live_picture, small_charts
 from lampkit.plan.wishes import Family
@@ -48,16 +50,16 @@ def bench() -> LensBench:
 
 
 @pytest.mark.parametrize("colour", lk.lenses.coloured_lens.COLOURS)
-@pytest.mark.parametrize("kind", controls.KINDS)
-def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, kind: str) -> None:
+@pytest.mark.parametrize("kind", LedKind)
+def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, kind: LedKind) -> None:
     bench.colour.value, bench.first.kind.value = colour, kind
     bench.thickness.value = 1.25
     assert bench.message.value == ""
     lens = lk.lenses.thicker(lk.lenses.load(colour, name=f"{colour} lens"), 1.25)
     made = {
-        controls.KINDS[0]: lambda: lk.sources.white_led(6000, luminous_flux=420, name="LED 1"),
-        controls.KINDS[1]: lambda: lk.sources.coloured_led("red", luminous_flux=420, name="LED 1"),
-        controls.KINDS[2]: lambda: lk.sources.coloured_led(peak=625, luminous_flux=420, name="LED 1"),
+        LedKind.WHITE: lambda: lk.sources.white_led(6000, luminous_flux=420, name="LED 1"),
+        LedKind.BY_COLOUR: lambda: lk.sources.coloured_led("red", luminous_flux=420, name="LED 1"),
+        LedKind.BY_PEAK: lambda: lk.sources.coloured_led(peak=625, luminous_flux=420, name="LED 1"),
     }[kind]()
     second = lk.sources.coloured_led("red", luminous_flux=110, name="LED 2")
     function = {"red": "stop", "amber": "rear turn", "clear": "reversing"}.get(colour)
@@ -75,7 +77,7 @@ def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, k
 
 
 def test_bench_code_gives_the_same_assessment(bench: LensBench) -> None:
-    bench.colour.value, bench.first.kind.value, bench.edge.value = "red", controls.KINDS[0], 606.5
+    bench.colour.value, bench.first.kind.value, bench.edge.value = "red", LedKind.WHITE, 606.5
     code = re.sub("<[^>]+>", "", bench.code.value.split("</summary>")[1])
     held: dict[str, Any] = {"lk": lk}
     *lines, last = unescape(code).strip().split("\n")
@@ -281,7 +283,7 @@ def test_desk_gives_ratio_and_blame_of_the_library(tmp_path: Path) -> None:
     new = lk.sources.coloured_led("red", luminous_flux=120, name="red LED")
     light = {("Stop lamp left", s.name): lens.transmittance * s.spectrum for s in (old, new)}
     (ratio,) = lk.measurement.compare_readings(log, light=light).ratios
-    assert ratio.sentence in plain(desk.result)
+    assert str(ratio.sentence) in plain(desk.result)
     job = lk.conversion.assess(old, [new], lens, rules=None)
     flux = [r.draws["flux"] / r.draws["transmittance"] for r in (job.results[0], job.old)]
     split = lk.measurement.blame(
@@ -292,7 +294,7 @@ def test_desk_gives_ratio_and_blame_of_the_library(tmp_path: Path) -> None:
         mismatch=ratio.mismatch,
         owner="red LED in Stop lamp left",
     )
-    assert split.sentence in plain(desk.result)
+    assert str(split.sentence) in plain(desk.result)
     assert "amber LED" in desk.result.value, "an LED on the edge tells most about a red lens"
 
 
@@ -301,8 +303,8 @@ def test_desk_without_knowing_the_light_says_so() -> None:
     desk.text.value = LOG.replace("red LED", "that one")
     desk.work.click()
     assert desk.message.value == ""
-    (ratio,) = lk.measurement.compare_readings(log_of(desk.text.value)).ratios
-    assert ratio.sentence in plain(desk.result)
+    (ratio,) = lk.measurement.compare_readings(read_log(desk.text.value)).ratios
+    assert str(ratio.sentence) in plain(desk.result)
     assert str(say("readings_desk.light_unknown")) in plain(desk.result)
     assert [box.label for box in desk.rows.children][-1] == str(say("readings_desk.unknown"))
 
@@ -338,13 +340,13 @@ def test_typed_readings_join_either_kind_of_log() -> None:
     desk = desk_with(LOG)
     fill(desk, "Stop lamp left", "white LED, cool", "30,50", "2.1", "1.5")
     assert desk.form_message.value == ""
-    added = log_of(desk.text.value).readings[-1]
+    added = read_log(desk.text.value).readings[-1]
     assert (added.source, added.illuminance, added.resolution, added.distance) == ("white LED, cool", 30.5, 0.01, 1.5)
     desk = ReadingsDesk(VAN)
-    before = log_of(desk.text.value).readings
+    before = read_log(desk.text.value).readings
     desk.fitted.value = "removed"
     fill(desk, "Stop lamp left", "white LED A", "150.5", "2.0", "1")
-    after = log_of(desk.text.value).readings
+    after = read_log(desk.text.value).readings
     assert len(after) == len(before) + 1
     assert (after[-1].net, after[-1].distance, after[-1].lens_fitted) == (148.5, 1.0, False)
 
@@ -384,7 +386,7 @@ def test_what_is_wrong_with_readings_is_said_once_and_without_the_kit_s_own_plac
     desk.text.value = LOG.rpartition("Stop")[0]
     desk.work.click()
     assert desk.text_message.value == ""
-    assert "readings.csv: no lamp was read with two sources" in plain(desk.message)
+    assert "no lamp was read with two sources" in plain(desk.message)
     assert "/" not in plain(desk.message)
 
 
@@ -407,7 +409,7 @@ def test_two_readings_on_an_empty_desk_make_a_comparison() -> None:
     assert desk.message.value == ""
     (ratio,) = desk.answer.comparison.ratios
     assert ratio.naive == pytest.approx(91.0 / 98.2)
-    assert ratio.sentence in plain(desk.result)
+    assert str(ratio.sentence) in plain(desk.result)
     assert desk.text.value.count("\n") == 3
 
 
@@ -581,3 +583,23 @@ def test_a_chart_shows_itself_as_svg_in_the_colours_of_the_page(things: dict[str
         assert element.get("aria-label")
         assert "var(--ink" in page
         assert "--jp-content-font-color1" in page
+
+
+def test_the_bench_offers_the_functions_that_the_rules_know() -> None:
+    bench = lens_panel.LensBench("red")
+
+    def offered() -> list[str]:
+        return [value for _, value in bench.function.options if value]
+
+    assert "rear fog" in offered() and bench.function.value == "stop"
+    edge = bench.edge.value = bench.edge.value + 2
+    bench.function.value = "tail"
+    bench.rules.value = "US"
+    assert "rear fog" not in offered() and "high-mounted stop" in offered()
+    assert bench.function.value == "tail" and bench.edge.value == edge, "what was set stays"
+    assert bench.assessment is not None and bench.assessment.colour_limit is not None
+    assert bench.assessment.colour_limit.name == "US red" and not bench.message.value
+    bench.rules.value = "UN"
+    bench.function.value = "rear fog"
+    bench.rules.value = "US"
+    assert bench.function.value == "stop", "what the rules do not know is not kept"

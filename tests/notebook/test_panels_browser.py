@@ -283,8 +283,8 @@ def test_readings_desk_gives_the_ratio_of_the_library(page: Any, server: tuple[P
         ("Stop lamp left", "red LED"): lens * lk.sources.coloured_led("red", luminous_flux=120).spectrum,
     }
     (ratio,) = lk.measurement.compare_readings(lk.measurement.load_log(tmp_path / "log.csv"), light=light).ratios
-    desk.locator(".lampkit-ratio", has_text=ratio.sentence).wait_for()
-    assert desk.locator(".lampkit-ratio").all_inner_texts() == [ratio.sentence]
+    desk.locator(".lampkit-ratio", has_text=str(ratio.sentence)).wait_for()
+    assert desk.locator(".lampkit-ratio").all_inner_texts() == [str(ratio.sentence)]
     with page.expect_download() as download:
         desk.locator(".lampkit-download").click()
     assert Path(download.value.path()).read_text() == LOG

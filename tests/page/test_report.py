@@ -534,9 +534,10 @@ def test_the_replacement_is_described(page: str, made: Plan) -> None:
     text = Page(page).text
     for lamp in made.vehicle.lamps:
         assert lamp.filament.rating is not None
-        for words in filament_lamps.led_must_be(lamp.filament.rating, earth="positive"):
-            assert words in text
-    assert set(made.must_all_be) & set(made.must_be(made.vehicle.lamps[0].name))
+        for said in filament_lamps.led_must_be(lamp.filament.rating, earth="positive"):
+            assert str(said) in text
+    common = made.must_all_be
+    assert common and all(said in made.must_be(made.vehicle.lamps[0].name) for said in common)
 
 
 def test_readings_stand_beside_the_prediction(page: str, made: Plan) -> None:
@@ -545,7 +546,7 @@ def test_readings_stand_beside_the_prediction(page: str, made: Plan) -> None:
         name = next(a.name for lamp, a in job_sheet_basis.alike(made)
                     if finding.ratio.lamp in [one.name for one in lamp_facts.members(made, lamp)])  # fmt: skip
         text = Page("<section" + lamp_part(page, name).split("</section>")[0] + "</section>").text
-        assert finding.sentence in text
+        assert str(finding.agreement.sentence) in text
     assert 'id="readings"' in page and "ratios" in job_sheet_data.plan_as_dict(made)["readings"]
     without = replace(made, readings=None)
     assert (

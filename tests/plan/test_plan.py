@@ -69,7 +69,7 @@ def test_readings_stand_beside_the_prediction(plan: "lk.plan.Plan") -> None:
     assert plan.readings is not None
     assert plan.readings.findings
     for finding in plan.readings.findings:
-        assert finding.sentence.split(":")[0] in ("agrees", "differs", "inconclusive")
+        assert str(finding.agreement.sentence).startswith(finding.agreement.verdict.value)
 
 
 def test_what_readings_taught_of_a_lens_narrows_its_prediction(plan: "lk.plan.Plan") -> None:

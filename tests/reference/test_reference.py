@@ -3,12 +3,12 @@
 from pathlib import Path
 
 import pytest
-from reference import filaments, flashes, intervals, lens_edges, radiation, seeing
+from reference import filaments, flashes, intervals, lens_edges, radiation, seeing, thermal_flasher
 
 from lampkit import checks
 
 REFERENCES = {module.__name__.split(".")[-1]: module for module in (
-    filaments, flashes, intervals, lens_edges, radiation, seeing,
+    filaments, flashes, intervals, lens_edges, radiation, seeing, thermal_flasher,
 )}  # fmt: skip
 PRINTED = checks.read(Path(__file__).with_name("printed.toml"))
 

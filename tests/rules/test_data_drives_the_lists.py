@@ -20,6 +20,7 @@ ROWS: dict[str, list[dict[str, Any]]] = {
     "leds/coloured": [
         {
             "colour": "cyan",
+            "phosphor": "no",
             "peak_nm": 500,
             "short_half_width_nm": 13,
             "long_half_width_nm": 18,
@@ -157,7 +158,7 @@ import numpy as np
 from lampkit.errors import InputError
 from lampkit.notebook import controls, lens_panel, readings_panel
 from lampkit.rules import intensity_limits, limits, rule_sets
-from lampkit.vehicle import vehicle
+from lampkit.vehicle import guide, vehicle
 
 def refused(work):
     try:
@@ -172,14 +173,18 @@ def load(old, new):
     file.write_text((Path(sys.argv[1]) / "vehicle.toml").read_text().replace(old, new))
     return refused(lambda: vehicle.load(file.parent))
 
+def values(box):
+    return [option[1] if isinstance(option, tuple) else option for option in box.options]
+
 bench = lens_panel.LensBench("clear")
 desk = readings_panel.ReadingsDesk()
 asked = intensity_limits.requirement("stop", "Quay rules")
 told = intensity_limits.against_grid(asked, asked.distribution.angles, [60.0, 20.0, 30.0])
 print(json.dumps({
-    "rules": list(bench.rules.options),
-    "functions": list(bench.function.options),
-    "colours": list(bench.first.colour.options),
+    "rules": values(bench.rules),
+    "functions": values(bench.function),
+    "colours": values(bench.first.colour),
+    "guide": guide.guide(),
     "lens": desk._lens_choice("Front fog lamp left").value,
     "sources": [words for words, _ in desk._source_choice("cyan LED").options],
     "source": desk._source_choice("cyan LED").value,
@@ -274,6 +279,11 @@ def test_the_panels_offer_them(answers: dict[str, Any]) -> None:
     assert "cyan" in answers["colours"]
     assert answers["lens"] == "clear" and answers["source"] == ["colour", "cyan"]
     assert "cyan LED" in answers["sources"]
+
+
+def test_the_guide_of_the_vehicle_file_lists_them(answers: dict[str, Any]) -> None:
+    for name in ("front fog", "Harbour", "cyan"):
+        assert f'`"{name}"`' in answers["guide"]
 
 
 def test_a_misspelling_in_the_vehicle_file_names_them(answers: dict[str, Any]) -> None:

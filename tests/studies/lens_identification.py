@@ -269,7 +269,7 @@ def run(
                 limits = lk.measurement.lens_identification.k(knowledge, another, sources["filament"])
                 row["white 6000 K"] = (*limits, case.truth["white 6000 K"])
                 left = lk.measurement.lens_identification.spread_left(knowledge, believed.name, "edge width")
-                misfit = any("do not fit together" in remark for remark in knowledge.remarks)
+                misfit = any(getattr(r, "key", "") == "lens_identification.misfit" for r in knowledge.remarks)
                 row |= {
                     "effective": knowledge.effective,
                     "width left": left,

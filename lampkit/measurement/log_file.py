@@ -1,0 +1,118 @@
+"""The file of a log as it was written, cell by cell, and the numbers in it, with what had to be mended to read them."""
+
+import csv
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from lampkit import written_files
+from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, say
+
+
+@dataclass(frozen=True, eq=False)
+class LogFile:
+    """A table as it was written, cell by cell, with what had to be mended to read it."""
+
+    file: Path | None
+    columns: tuple[str, ...]
+    rows: tuple[tuple[int, dict[str, str]], ...]
+    remarks: list[Statement] = field(default_factory=list)
+
+
+def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
+    """Take a text apart into a table of known columns."""
+    remarks: list[Statement] = []
+    lines = text.splitlines()
+    body = [(i, line) for i, line in enumerate(lines, start=1) if line.strip() and not line.lstrip().startswith("#")]
+    if not body:
+        what = f"the {'text' if place is None else 'file'} is empty"
+        raise InputError(what, file=place, expected="a heading line and one line for each reading")
+    separator = max(",;\t", key=body[0][1].count)
+    if separator != ",":
+        remarks.append(say("illuminance_log.separator", semicolons=separator == ";"))
+    line, heading = body[0]
+    columns = _headings(place, line, next(csv.reader([heading], delimiter=separator)), known)
+    if len(body) == 1:
+        raise InputError("there are headings but no readings", file=place, line=line, expected="a line a reading")
+    rows = []
+    for line, content in body[1:]:
+        if content.count('"') % 2:
+            raise InputError("a quotation mark is not closed", file=place, line=line, expected="marks in pairs")
+        cells = [cell.strip() for cell in next(csv.reader([content], delimiter=separator, skipinitialspace=True))]
+        if len(cells) > len(columns) and not any(cells[len(columns) :]):
+            cells = cells[: len(columns)]
+        if len(cells) > len(columns):
+            raise InputError(
+                f"the line has {len(cells)} cells for {len(columns)} columns",
+                file=place,
+                line=line,
+                expected="one cell a column",
+                remedy='put a cell that holds a comma, such as "13,5", in quotation marks',
+            )
+        if any(cells):
+            rows.append((line, {c: v for c, v in zip(columns, cells, strict=False) if v and c}))
+    return LogFile(place, columns, tuple(rows), remarks)
+
+
+LARGEST_FILE = 2_000_000
+"""Largest log that is read [byte]; a hundred readings take about 5 kB."""
+
+
+def text_of(place: Path) -> tuple[str, list[Statement]]:
+    """Read the text of a log, whatever program wrote it, with what is to be said of that."""
+    raw = written_files.raw_of(place, largest=LARGEST_FILE, for_one="log", expected="a CSV log of readings")
+    text, encoding = written_files.text_of(place, raw, remedy="save the sheet as CSV and load that", foreign=True)
+    remarks = {"UTF-16": say("illuminance_log.utf_16"), "Windows text": say("illuminance_log.windows_text")}
+    return text, [remarks[encoding]] if encoding in remarks else []
+
+
+def _headings(place: Path | None, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:
+    columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
+    for name in columns:
+        if name and name not in known:
+            what = f"the column '{name}' is unknown"
+            if name in ("illuminance_fc", "illuminance_footcandle", "illuminance_footcandles", "footcandles"):
+                raise InputError(what, file=place, line=line, remedy="multiply foot-candles by 10.764 to get lux")
+            raise InputError(what, file=place, line=line, expected=nearest(name, known))
+        if name and columns.count(name) > 1:
+            raise InputError(f"the column '{name}' stands twice", file=place, line=line, expected="each heading once")
+    return columns
+
+
+def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, float]:
+    """Read a number and the step of its last digit."""
+    where: dict[str, Any] = {"file": log.file, "line": line, "key": key}
+    unit = key.rsplit("_", 1)[-1]
+    plain = re.sub(rf"\s*({re.escape(unit)}|lux)$", "", text.strip(), flags=re.IGNORECASE).replace("\u2212", "-")
+    plain = plain.replace("\u00a0", "").replace(" ", "")
+    if plain != text.strip():
+        add_remark(log, say("illuminance_log.read_as", line=line, text=text, read=plain))
+    if re.fullmatch(r"(ol|o\.l\.?|over|overload|err|>.*|1\s*\.?_+)", plain, flags=re.IGNORECASE):
+        raise InputError(
+            f"the meter was over its range ('{text}')", **where, remedy="use a higher range or a greater distance"
+        )
+    if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+\.\d+", plain):
+        add_remark(log, say("illuminance_log.thousands", line=line, text=text))
+        plain = plain.replace(",", "")
+    elif re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", plain):
+        raise InputError(
+            f"'{text}' may mean {plain.replace(',', '')} or {plain.replace(',', '.')}",
+            **where,
+            remedy="write it without a thousands separator and with a decimal point",
+        )
+    elif re.fullmatch(r"[-+]?\d+,\d+", plain):
+        add_remark(log, say("illuminance_log.decimal_commas"))
+        plain = plain.replace(",", ".")
+    if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain, flags=re.IGNORECASE):
+        raise InputError(f"'{text}' is not a number", **where, expected="digits with a decimal point, such as 118.5")
+    mantissa, _, power = plain.lower().partition("e")
+    step = 10.0 ** (int(power or 0) - len(mantissa.partition(".")[2]))
+    return float(plain), step
+
+
+def add_remark(log: LogFile, remark: Statement) -> None:
+    """Note what was mended, once."""
+    if remark not in log.remarks:
+        log.remarks.append(remark)

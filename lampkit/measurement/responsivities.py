@@ -1,0 +1,74 @@
+"""The family of responsivities that starts from V(lambda): shifted, tilted, broadened, leaking in the far red."""
+
+from functools import cache
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import ArrayLike, NDArray
+
+from lampkit import grid
+from lampkit.errors import InputError
+from lampkit.light import photometry
+
+LEAK_BAND = (700.0, 1000.0)
+"""Where the modelled near-infrared leak of a sensor lies [nm]. Source: an assumption."""
+
+_REACH = 60
+_BLOCK = 128  # curves at a time: what is being worked on then stays in the processor's cache
+_SHELF = 1.0 / (1.0 + np.exp((620.0 - grid.WAVELENGTHS) / 8.0)) / (1.0 + np.exp((grid.WAVELENGTHS - 760.0) / 8.0))
+
+
+def responsivity(
+    shift: ArrayLike = 0.0,
+    tilt: ArrayLike = 0.0,
+    breadth: ArrayLike = 1.0,
+    leak: ArrayLike = 0.0,
+    shelf: ArrayLike = 0.0,
+) -> NDArray[np.float64]:
+    """Give relative responsivities of the family that starts from V(lambda).
+
+    Source: own model; a Gaussian keeps its form when its breadth changes so.
+    """
+    given = (shift, tilt, breadth, leak, shelf)
+    d, t, b, r, f = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in given))
+    if np.any(~(np.abs(d) < _REACH)) or np.any(~(b > 0)):
+        raise InputError("a responsivity cannot be so far off", expected="a shift below 60 nm and a breadth above 0")
+    curves = np.empty((d.size, grid.WAVELENGTHS.size))
+    flat = [v.ravel() for v in (d, t, b, r, f)]
+    for start in range(0, d.size, _BLOCK):
+        _fill(curves[start : start + _BLOCK], *(v[start : start + _BLOCK] for v in flat))
+    return curves.reshape(*d.shape, grid.WAVELENGTHS.size)
+
+
+def _fill(
+    curve: NDArray[np.float64],
+    shift: NDArray[np.float64],
+    tilt: NDArray[np.float64],
+    breadth: NDArray[np.float64],
+    leak: NDArray[np.float64],
+    shelf: NDArray[np.float64],
+) -> None:
+    # V is shifted by interpolating its logarithm: a shift by whole nanometres is then exact, and so is every zero tilt.
+    whole = np.floor(shift).astype(int)
+    windows = sliding_window_view(_log_v(), grid.WAVELENGTHS.size)
+    part = (shift - whole)[:, np.newaxis]
+    np.multiply(windows[_REACH - whole], 1.0 - part, out=curve)
+    curve += windows[_REACH - whole - 1] * part
+    curve *= breadth[:, np.newaxis] ** -2.0
+    curve += tilt[:, np.newaxis] * ((grid.WAVELENGTHS - 560.0) / 100.0)
+    np.exp(curve, out=curve)
+    curve[:, int(LEAK_BAND[0] - grid.WAVELENGTHS[0]) :] += leak[:, np.newaxis]
+    if np.any(shelf > 0):
+        curve += shelf[:, np.newaxis] * _SHELF
+
+
+@cache
+def _log_v() -> NDArray[np.float64]:
+    x = np.arange(grid.WAVELENGTHS[0] - _REACH, grid.WAVELENGTHS[-1] + _REACH + 0.5)
+    log_v = np.log(photometry.luminous_efficiency())
+    # beyond its table V goes on falling as it does over its last ten nanometres
+    inside = np.clip(x, grid.WAVELENGTHS[0], grid.WAVELENGTHS[-1])
+    slope = np.where(x < inside, (log_v[10] - log_v[0]) / 10.0, (log_v[-1] - log_v[-11]) / 10.0)
+    values = np.interp(inside, grid.WAVELENGTHS, log_v) + slope * (x - inside)
+    values.setflags(write=False)
+    return values

@@ -1,0 +1,38 @@
+"""Roots and steps in time against SciPy's."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+
+from lampkit import equations
+
+
+@given(st.lists(st.floats(-3.0, 3.0), min_size=1, max_size=5))
+def test_a_crossing_agrees_with_a_root_finder(sought: list[float]) -> None:
+    level = np.array(sought)
+    found = equations.crossing(lambda x: x + x**3 < level, np.full(level.shape, -4.0), np.full(level.shape, 4.0))
+    for one, at in zip(sought, found, strict=True):
+        assert at == pytest.approx(brentq(lambda x, one=one: x + x**3 - one, -4.0, 4.0, xtol=1e-13), abs=1e-9)
+
+
+def test_a_step_that_jumps_is_found_too() -> None:
+    found = equations.crossing(lambda x: np.where(x > 1.0, 5.0, 0.0) < 2.0, np.zeros(2), np.array([3.0, 8.0]))
+    assert found == pytest.approx([1.0, 1.0], abs=1e-12)
+
+
+def test_runge_kutta_follows_an_oscillation_to_fourth_order() -> None:
+    def slope(state: np.ndarray) -> np.ndarray:
+        return np.array([state[1], -state[0]])
+
+    errors = []
+    exact = solve_ivp(lambda _, y: slope(y), (0.0, 2.0), [1.0, 0.0], rtol=1e-12, atol=1e-13).y[:, -1]
+    for steps in (20, 40):
+        state = np.array([1.0, 0.0])
+        for _ in range(steps):
+            state = equations.runge_kutta(slope, state, 2.0 / steps)
+        errors.append(np.abs(state - exact).max())
+    assert errors[1] < 1e-6
+    assert errors[0] / errors[1] == pytest.approx(16.0, rel=0.1)

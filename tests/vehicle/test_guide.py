@@ -1,0 +1,62 @@
+"""The guide to the vehicle file: made from the schema, and fresh."""
+
+import re
+from pathlib import Path
+
+from lampkit.vehicle import guide, schema, vehicle
+
+GUIDE = Path(__file__).parents[2] / "references" / "vehicle_file.md"
+
+
+def examples() -> list[str]:
+    return re.findall(r"```toml\n(.*?)```", GUIDE.read_text(encoding="utf-8"), re.DOTALL)
+
+
+def load(folder: Path, text: str) -> vehicle.Vehicle:
+    (folder / "vehicle.toml").write_text(text, encoding="utf-8")
+    return vehicle.load(folder)
+
+
+def test_the_guide_is_fresh() -> None:
+    """`python -m lampkit.vehicle.guide references/vehicle_file.md` writes it."""
+    assert GUIDE.read_text(encoding="utf-8") == guide.guide()
+
+
+def test_the_smallest_example_is_enough(tmp_path: Path) -> None:
+    read = load(tmp_path, examples()[0])
+    assert [lamp.name for lamp in read.lamps] == ["Stop lamp left", "Stop lamp right"]
+    # Not a line of it can go but the sides.
+    lines = examples()[0].splitlines()
+    for n, line in enumerate(lines):
+        if " = " in line and not line.startswith(("sides", "colour")):
+            less = "\n".join([*lines[:n], *lines[n + 1 :]])
+            _, faults = schema.check(vehicle.file.parsed(tmp_path, less))
+            assert [fault.what for fault in faults] == [f"the key '{line.split(' = ')[0]}' is missing"]
+
+
+def test_all_other_examples_make_one_vehicle(tmp_path: Path) -> None:
+    read = load(tmp_path, "\n".join(["[vehicle]", 'name = "x"', "supply_voltage_V = 12", *examples()[1:]]))
+    assert read.lamps and read.offers and read.circuits and read.parts
+    stop = read.lamps[:2]
+    assert [(lamp.position, lamp.holder, lamp.intensity) for lamp in stop] == [
+        ("rear left", "rear holder left", 62),
+        ("rear right", "rear holder right", None),
+    ]
+
+
+def test_every_key_has_its_row_with_its_unit_and_its_range() -> None:
+    chapters = dict(re.findall(r"^## \[+(\w+)\]+.*?\n(.*?)(?=^## |\Z)", GUIDE.read_text("utf-8"), re.M | re.S))
+    assert list(chapters) == list(schema.sections())
+    for section, held in schema.sections().items():
+        rows = {
+            cells[0].strip("` "): [cell.strip() for cell in cells[1:]]
+            for line in chapters[section].splitlines()
+            if line.startswith("| `") and (cells := line.strip("|").split(" | "))
+        }
+        assert set(rows) == set(held["properties"]) - {"note"}
+        for key, (_, allowed, default) in rows.items():
+            rules = held["properties"][key]
+            assert (default == "**needed**") == (key in held["required"])
+            assert allowed.endswith(f" {rules.get('x-unit', '')}".rstrip())
+            for choice in rules.get("enum", ()):
+                assert str(choice) in allowed

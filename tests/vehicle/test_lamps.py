@@ -1,0 +1,184 @@
+"""Lamps of both sides written once, and the files that a vehicle file names."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from lampkit.errors import InputError
+from lampkit.vehicle import vehicle
+
+HEAD = """\
+[vehicle]
+name = "van"
+supply_voltage_V = 12
+
+[[light_source]]
+name = "LED"
+colour = "red"
+claimed_lumens_lm = 120
+
+[[light_source]]
+name = "LED dim"
+dim_level_of = "LED"
+colour = "red"
+claimed_lumens_lm = 12
+
+"""
+BOTH = """\
+[[lamp]]
+name = "Stop"
+sides = ["left", "right"]
+position = "rear"
+function = "stop"
+lens = "red"
+filament = "P21/5W"
+filament_part = "major"
+holder = "rear"
+candidates = ["LED"]
+
+[lamp.left]
+intensity_cd = 62
+note = "read in May"
+
+[[lamp]]
+name = "Tail"
+sides = ["left", "right"]
+position = "rear"
+function = "tail"
+lens = "red"
+filament = "P21/5W"
+filament_part = "minor"
+holder = "rear"
+candidates = ["LED dim"]
+right = { lens_material = "old glass" }
+"""
+
+
+def singly() -> str:
+    """Write the same four lamps one by one."""
+    written = []
+    for name, part, led, own in (
+        ("Stop", "major", "LED", {"left": 'intensity_cd = 62\nnote = "read in May"\n'}),
+        ("Tail", "minor", "LED dim", {"right": 'lens_material = "old glass"\n'}),
+    ):
+        for side in ("left", "right"):
+            keys = {"name": f"{name} {side}", "position": f"rear {side}", "function": name.lower(), "lens": "red"}
+            keys |= {"filament": "P21/5W", "filament_part": part, "holder": f"rear {side}"}
+            lines = [f'{key} = "{value}"' for key, value in keys.items()]
+            written += ["[[lamp]]", *lines, f'candidates = ["{led}"]', own.get(side, "")]
+    return "\n".join(written)
+
+
+def load(folder: Path, text: str) -> vehicle.Vehicle:
+    (folder / "vehicle.toml").write_text(text, encoding="utf-8")
+    return vehicle.load(folder)
+
+
+def told(lamp: vehicle.Lamp) -> tuple[object, ...]:
+    lens, filament = (lamp.lens.name, lamp.lens.material), (lamp.filament.name, lamp.filament.luminous_flux)
+    names = tuple(offer.name for offer in lamp.candidates)
+    own = (lamp.name, lamp.function, lamp.position, lamp.side, lamp.holder, lamp.quantity, lamp.intensity, lamp.note)
+    return (*own, lens, filament, names)
+
+
+def test_both_sides_written_once_are_the_two_lamps_written_singly(tmp_path: Path) -> None:
+    once, twice = load(tmp_path, HEAD + BOTH), load(tmp_path, HEAD + singly())
+    assert [told(lamp) for lamp in once.lamps] == [told(lamp) for lamp in twice.lamps]
+    names = [("Stop left", "left"), ("Stop right", "right"), ("Tail left", "left"), ("Tail right", "right")]
+    assert [(lamp.name, lamp.side) for lamp in once.lamps] == names
+    left, right = once.lamps[:2]
+    assert left.lens is right.lens and left.filament is right.filament
+    assert left.candidates[0] is right.candidates[0]
+
+
+def test_a_position_without_sides_keeps_its_word(tmp_path: Path) -> None:
+    roof = load(tmp_path, HEAD + BOTH.replace('position = "rear"', 'position = "roof"')).lamps
+    assert [(lamp.position, lamp.side) for lamp in roof[:2]] == [("roof", "left"), ("roof", "right")]
+    nowhere = load(tmp_path, HEAD + BOTH.replace('position = "rear"\n', "")).lamps
+    assert [(lamp.position, lamp.side) for lamp in nowhere[:2]] == [(None, "left"), (None, "right")]
+
+
+LINES = HEAD.count("\n")
+SIDES, REAR = 'sides = ["left", "right"]', 'position = "rear"'
+BROKEN = {
+    "one side": ("Stop", SIDES, 'sides = ["left"]', 3, 'the list holds 1; expected `["left", "right"]`'),
+    "another side": ("Stop", SIDES, 'sides = ["left", "top"]', 3, "'top' is unknown; expected one of 'left', 'right'"),
+    "one position": ("Stop", REAR, 'position = "rear left"', 4, "'rear left' is one side, and the lamp is on both"),
+    "a number": ("Stop", "= 62", "= -62", 12, "left of 'Stop': intensity_cd: -62 cd is below 0.01"),
+    "another job": ("Stop", "intensity_cd = 62", 'function = "tail"', 12, "there is no key 'function' in 'left'"),
+    "a circuit": ("Stop", "intensity_cd = 62", 'circuit = "none"', 12, "circuit of 'Stop': there is no circuit 'none'"),
+    "a lens": ("Stop", 'lens = "red"', 'lens = "rod"', 6, "lens of 'Stop': there is no lens 'rod'"),
+    "nothing": ("Tail", '{ lens_material = "old glass" }', "{}", 26, "right of 'Tail': nothing stands in it"),
+    "no sides": ("Tail", SIDES + "\n", "", 25, "right of 'Tail': 'right' stands there without 'sides'"),
+}
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_what_is_wrong_with_a_lamp_of_both_sides_is_said_once(tmp_path: Path, case: str) -> None:
+    name, old, new, line, words = BROKEN[case]
+    start = BOTH.index(f'name = "{name}"')
+    with pytest.raises(InputError) as caught:
+        load(tmp_path, HEAD + BOTH[:start] + BOTH[start:].replace(old, new, 1))
+    (fault,) = caught.value.faults
+    assert fault.line == LINES + line
+    assert words in str(fault)
+
+
+def test_a_lamp_at_the_side_has_a_side(tmp_path: Path) -> None:
+    with pytest.raises(
+        InputError, match=r"position of 'Tail': a lamp at the side is left or right; expected 'side left'"
+    ):
+        load(tmp_path, HEAD + ONE.replace(SIDES + "\n", "").replace("rear", "side"))
+
+
+# ------------------------------------------------------------------------------------------------- files that are named
+
+MEASURED = HEAD.replace('"red"\nclaimed_lumens_lm = 120', '"red"\nclaimed_lumens_lm = 120\noutside = "zero"')
+MEASURED = MEASURED.replace('colour = "red"\nclaimed_lumens_lm = 120', 'spectrum = "NAME"\nclaimed_lumens_lm = 120')
+ONE = BOTH[BOTH.index('[[lamp]]\nname = "Tail"') :].replace("LED dim", "LED").replace("P21/5W", "P21W")
+ONE = ONE.replace('filament_part = "minor"\nholder = "rear"\n', "").replace(
+    'right = { lens_material = "old glass" }\n', ""
+)
+SPECTRUM = "wavelength_nm,relative_power\n" + "".join(f"{w},1\n" for w in range(400, 701, 10))
+
+
+def test_a_file_of_the_folder_is_read_also_from_a_folder_in_it(tmp_path: Path) -> None:
+    (tmp_path / "curves").mkdir()
+    (tmp_path / "curves" / "white.csv").write_text(SPECTRUM)
+    (tmp_path / "link.csv").symlink_to("curves/white.csv")
+    for name in ("curves/white.csv", "./curves/../curves/white.csv", "link.csv"):
+        assert load(tmp_path, MEASURED.replace("NAME", name) + ONE).offers[0].source.kind
+
+
+def test_nothing_outside_of_the_folder_is_opened_or_quoted(tmp_path: Path) -> None:
+    van, outside = tmp_path / "van", tmp_path / "secret.csv"
+    van.mkdir()
+    outside.write_text("a secret heading\n1\n2\n")
+    os.mkfifo(van / "pipe.csv")
+    (van / "link.csv").symlink_to(outside)
+    (van / "device.csv").symlink_to("/dev/zero")
+    (van / "loop.csv").symlink_to("loop.csv")
+    (van / "note.csv").write_text("a private note\n1\n2\n")
+    leads_out = (
+        "leads out of the folder of the vehicle; expected the name of a file beside vehicle.toml; copy it there."
+    )
+    for name, words in (
+        ("../secret.csv", leads_out),
+        (str(outside), leads_out),
+        ("/dev/zero", leads_out),
+        ("/proc/kmsg", leads_out),
+        ("link.csv", leads_out),
+        ("device.csv", leads_out),
+        ("~/secret.csv", "there is no file '~/secret.csv' in the folder"),
+        ("pipe.csv", "there is no file 'pipe.csv' in the folder"),
+        ("loop.csv", "there is no file 'loop.csv' in the folder"),
+        (".", "there is no file '.' in the folder"),
+        ("ü" * 80, "in the folder"),
+        ("é灯" * 40, "in the folder"),
+        ("note.csv", "note.csv, line 1: there is no column 'wavelength_nm'; expected a heading such as"),
+    ):
+        with pytest.raises(InputError) as caught:
+            load(van, MEASURED.replace("NAME", name) + ONE)
+        assert words in str(caught.value), caught.value
+        assert "secret heading" not in str(caught.value) and "private" not in str(caught.value)
