@@ -59,14 +59,14 @@ class Confrontation:
         Each measured ratio with its prediction.
     lenses : tuple of LensKnowledge
         What was learnt of each lens that was read fitted and removed.
-    remarks : tuple of str or Statement
+    remarks : tuple of Statement or str
         What was mended, assumed or left out.
     """
 
     comparison: Comparison | None
     findings: tuple[Finding, ...]
     lenses: tuple[LensKnowledge, ...]
-    remarks: tuple[str | Statement, ...]
+    remarks: tuple[Statement | str, ...]
 
 
 def confront_readings(

@@ -43,8 +43,8 @@ class Excuses:
                 return (*(next(stars) if step == "*" else step for step in new), *path[len(old) :])
         return path
 
-    def text(self, path: Steps, was: str, now: Any) -> bool:
-        """Tell whether the text at an old path may differ, or may differ in this way."""
+    def text(self, path: Steps, was: Any, now: Any) -> bool:
+        """Tell whether the text at an old path may differ, or differ in this way, or the list at it grow."""
         here = [entry for entry in self.words_changed if "path" in entry and fits(entry["path"].split("/"), path)]
         if any("now" not in entry for entry in here):
             return True
@@ -129,8 +129,7 @@ def differences(old: Any, new: Any, excuses: Excuses) -> list[str]:
         if path[-1:] == (LENGTH,) and was and isinstance(at(new, excuses.moved(path)[:-1]), dict):
             continue  # a list whose items have names now: each of them is looked for by itself
         grown = path[-1:] == (LENGTH,) and isinstance(now, int) and now > was
-        told = isinstance(was, str) and now is not MISSING and excuses.text(path, was, now)
-        if same(was, now) or told or (grown and excuses.text(path, "", now)):
+        if same(was, now) or ((grown or isinstance(was, str)) and now is not MISSING and excuses.text(path, was, now)):
             continue
         found.append(f"{'/'.join(path)}: {was!r} -> {'missing' if now is MISSING else repr(now)}")
     return found
