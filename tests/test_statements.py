@@ -156,6 +156,7 @@ CUT_OPEN = {
     "page/lamp_findings.py": "names of lamps",
     "page/reading_findings.py": "names of the inputs of a budget",
     "page/style.py": "the drawing itself, as SVG",
+    "plan/alike.py": "names of lamps",
     "plan/circuit_needs.py": "names of lamps",
     "plan/suitability.py": "names of lamps",
     "rules/functions.py": "cells of its own tables",
