@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 import lampkit
 from lampkit.errors import InputError
-from lampkit.page import job_sheet_data
 from lampkit.statements import say
 
 if TYPE_CHECKING:
@@ -220,12 +219,11 @@ def _procedure(given: argparse.Namespace) -> None:
         face_diameter=given.face_diameter,
         difference=given.difference,
     )
-    if given.output is not None:
-        _check_target(given.output, "the card")
-    from lampkit.page import card, sheet_page
+    from lampkit.page import card, frame
 
     if given.output is not None:
-        sheet_page.save(card.page(plan), os.path.realpath(given.output))
+        frame.check_place(given.output, "the card")
+        frame.save(card.page(plan), given.output)
     print(card.text(plan))
     if given.output is not None:
         print(say("cli.card_written", file=given.output), file=sys.stderr)
@@ -235,18 +233,18 @@ def _readings(given: argparse.Namespace) -> None:
     from lampkit.measurement import illuminance_log
 
     log = illuminance_log.load_log(given.file)
-    if given.output is not None:
-        _check_target(given.output, "the page of the readings")
-    from lampkit.page import reading_data, reading_sheet, sheet_page
+    from lampkit.page import data, frame, readings
 
+    if given.output is not None:
+        frame.check_place(given.output, "the page of the readings")
     found = _read(given, log)
     if given.json:
-        shown = json.dumps({"file": str(given.file), **reading_data.readings_as_dict(found)}, indent=2, allow_nan=False)
+        shown = json.dumps({"file": str(given.file), **data.readings_as_dict(found)}, indent=2, allow_nan=False)
     else:
-        shown = reading_sheet.text(found)
+        shown = readings.readings_text(found)
     if given.output is not None:
-        page = reading_sheet.page(found, str(say("cli.readings_title", file=given.file.name)))
-        sheet_page.save(page, os.path.realpath(given.output))
+        title = str(say("cli.readings_title", file=given.file.name))
+        frame.save(readings.readings_html(found, title), given.output)
     print(shown)
     if given.output is not None:
         print(say("cli.readings_written", file=given.output), file=sys.stderr)
@@ -283,36 +281,19 @@ def _report(given: argparse.Namespace) -> None:
     from lampkit.vehicle import vehicle
 
     read = vehicle.load(given.folder)
+    from lampkit.page import data, frame, job_sheet, job_sheet_text
+
     if target is not None:
-        _check_target(target)
-    from lampkit.page import report
+        frame.check_place(target)
     from lampkit.plan import plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
     if given.json:
-        shown = json.dumps(job_sheet_data.plan_as_dict(made), indent=2, allow_nan=False)
+        shown = json.dumps(data.plan_as_dict(made), indent=2, allow_nan=False)
     else:
-        shown = report.report_text(made)
+        shown = job_sheet_text.report_text(made)
     if target is not None:
-        report.save_job_sheet(made, os.path.realpath(target))  # through a link, not over it
+        job_sheet.save_job_sheet(made, target)
     print(shown)
     if target is not None:
         print(say("cli.job_sheet_written", file=target), file=sys.stderr)
-
-
-def _check_target(target: Path, what: str = "the job sheet") -> None:
-    """Refuse a place that cannot be written before the long calculation, not after it."""
-    try:
-        folder, beside, there, regular = target.is_dir(), target.parent.is_dir(), target.exists(), target.is_file()
-    except OSError as error:
-        raise InputError(f"it cannot be written ({error.strerror})", file=target, remedy="name another place") from None
-    if folder:
-        raise InputError("this is a folder", file=target, expected="the name of a file to write")
-    if not beside:
-        raise InputError("its folder does not exist", file=target, expected="a folder that is there")
-    if there and not regular:
-        raise InputError("this is not a file", file=target, expected="the name of a file to write")
-    if target.suffix.lower() not in (".html", ".htm"):
-        raise InputError(f"{what} is a web page", file=target, expected="a name that ends in .html")
-    if not os.access(target if there else target.parent, os.W_OK):
-        raise InputError("it may not be written there", file=target, remedy="name another place with -o")

@@ -58,6 +58,11 @@ def share(part: float) -> str:
     return "above 99 %" if 0.99 < part < 1 else f"{100 * part:.0f} %"
 
 
+def percent(part: float) -> str:
+    """Write a share in per cent, to two digits."""
+    return f"{100 * part:.1f} %" if part < 0.0995 else f"{100 * part:.0f} %"
+
+
 def chance(probability: float) -> str:
     """Write a chance in per cent, without claiming that anything is certain."""
     return "above 99 %" if probability > 0.99 else share(probability)
@@ -90,6 +95,7 @@ FILTERS = {
         interval,
         figures,
         share,
+        percent,
         chance,
         money,
         listed,

@@ -98,6 +98,7 @@ WITH_EXAMPLES = {
     "measurement",
     "vehicle",
     "notebook",
+    "page",
 }
 """Whose public names all have an example; the rest follow, and this list then goes."""
 

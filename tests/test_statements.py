@@ -122,3 +122,92 @@ def test_plain_data_carries_key_values_and_text(tmp_path: Path) -> None:
     finally:
         statements.SPOKEN.reset(token)
     assert found == {"key": "light", "values": {"lumens": None, "more": [1, 2]}, "text": "unbounded lm"}
+
+
+# --- nothing cuts a sentence open again ---------------------------------------------------------------------------
+
+CUTS = {
+    "startswith", "endswith", "split", "rsplit", "partition", "rpartition", "removeprefix", "removesuffix", "replace",
+}  # fmt: skip
+SAID_OF_RESULTS = {
+    "advice", "basis", "because", "card", "claim", "claim_verdict", "cures", "kept", "look_for", "notes", "remarks",
+    "said", "sentence", "statement", "verdict", "why", "words",
+}  # fmt: skip
+"""What a result says of itself: statements and enumerations, to be compared and shown, never to be read again."""
+
+CUT_OPEN = {
+    "circuits/earth.py": "cells of its own tables",
+    "circuits/wiring.py": "sizes of wire that people write",
+    "errors.py": "its own remedy",
+    "lenses/coloured_lens.py": "names of beliefs",
+    "light/measured_curves.py": "files that people write",
+    "measurement/fair_ratio.py": "names of beliefs",
+    "measurement/log_file.py": "files that people write",
+    "measurement/measurement_model.py": "names of beliefs",
+    "measurement/probing.py": "names of lamps",
+    "notebook/controls.py": "what is typed into a field",
+    "notebook/lab.py": "names of files",
+    "notebook/readings_panel.py": "what is typed into a field",
+    "notebook/vehicle_panel.py": "what is typed into a field",
+    "page/colour_chart.py": "the name of a boundary, set in two lines",
+    "page/findings.py": "what people write of a vehicle",
+    "page/frame.py": "names of files",
+    "page/lens_chart.py": "names of beliefs",
+    "page/lamp_findings.py": "names of lamps",
+    "page/reading_findings.py": "names of the inputs of a budget",
+    "page/style.py": "the drawing itself, as SVG",
+    "plan/alike.py": "names of lamps",
+    "plan/circuit_needs.py": "names of lamps",
+    "rules/functions.py": "cells of its own tables",
+    "rules/intensity_limits.py": "cells of its own tables",
+    "rules/limits.py": "cells of its own tables",
+    "rules/rule_sets.py": "cells of its own tables",
+    "show.py": "long designations, which may wrap at their strokes",
+    "sources/filament_lamps.py": "designations that people write",
+    "vehicle/file.py": "files that people write",
+    "vehicle/guide.py": "descriptions of the schema",
+    "vehicle/lamps.py": "files that people write",
+    "vehicle/schema.py": "files that people write",
+    "vehicle/vehicle.py": "files that people write",
+    "written_files.py": "files that people write",
+}
+"""Modules that take strings apart, and which: what people write, names, and cells of tables, but no sentence."""
+
+
+def cuts() -> Iterator[tuple[str, int, ast.expr]]:
+    """Module, line and what is taken apart, or searched for words, in each place where a string is."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        module = path.relative_to(PACKAGE).as_posix()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in CUTS:
+                # `dataclasses.replace` and `os.replace` take apart nothing.
+                if not (isinstance(node.func.value, ast.Name) and node.func.value.id in ("os", "written_files")):
+                    yield module, node.lineno, node.func.value
+            elif isinstance(node, ast.Compare) and any(isinstance(op, ast.In | ast.NotIn) for op in node.ops):
+                searched = node.comparators[0]
+                lowered = isinstance(searched, ast.Call) and isinstance(searched.func, ast.Attribute)
+                written = isinstance(searched, ast.Call) and isinstance(searched.func, ast.Name)
+                if (lowered and searched.func.attr in ("lower", "casefold")) or (written and searched.func.id == "str"):
+                    yield module, node.lineno, searched
+
+
+TAKEN_APART = [cut for cut in cuts() if not (isinstance(cut[2], ast.Name) and cut[2].id == "reading_charts")]
+
+
+def is_said(taken: ast.expr) -> bool:
+    """Tell whether what is taken apart was a statement or a field in which a result says something."""
+    return any(
+        (isinstance(node, ast.Attribute) and node.attr in SAID_OF_RESULTS)
+        or (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("say", "named"))
+        for node in ast.walk(taken)
+    )
+
+
+def test_no_sentence_is_cut_open_again() -> None:
+    said = [f"{module}:{line} {ast.unparse(taken)}" for module, line, taken in TAKEN_APART if is_said(taken)]
+    assert not said
+
+
+def test_only_what_people_write_is_taken_apart() -> None:
+    assert sorted({module for module, _, _ in TAKEN_APART} - set(CUT_OPEN)) == []
+    assert sorted(set(CUT_OPEN) - {module for module, _, _ in TAKEN_APART}) == [], "no longer needed"

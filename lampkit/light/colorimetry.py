@@ -396,10 +396,7 @@ def srgb(xy: ArrayLike, brightness: ArrayLike = 1.0) -> NDArray[np.float64]:
 def outline(
     normals: Sequence[NDArray[np.float64]], offsets: Sequence[NDArray[np.float64]], curve: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Give the corner points of what lies within a closed curve and keeps to every boundary line.
-
-    Source: plane geometry.
-    """
+    """Give the corner points of what lies within a closed curve and keeps to every boundary line."""
     step = np.roll(curve, -1, axis=0) - curve
     kept = np.hypot(step[:, 0], step[:, 1]) > 1e-9
     start, step = curve[kept], step[kept]

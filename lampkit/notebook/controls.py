@@ -3,20 +3,18 @@
 import math
 from collections.abc import Callable, Iterable
 from enum import Enum
-from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Any
+from functools import lru_cache
+from typing import Any
 
 import ipywidgets as widgets
 
-from lampkit import numbers, tables
+from lampkit import tables
 from lampkit.errors import InputError
-from lampkit.page.small_charts import INK
+from lampkit.page import frame
+from lampkit.page.live_pictures import INK
 from lampkit.sources import leds
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, named, say
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 LABEL = "12.5em"
 """Width of the labels, so that controls stand in line."""
@@ -30,26 +28,9 @@ class LedKind(Enum):
     BY_PEAK = "by_peak"
 
 
-@cache
-def surroundings() -> "Environment":
-    """Make the surroundings in which the pieces of the panels are written: words, numbers and the ink of the page."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("lampkit.notebook"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters.update(numbers.FILTERS)
-    environment.globals.update(say=say, ink=INK)
-    return environment
-
-
 def filled(template: str, **content: Any) -> str:
     """Fill a template of the panels."""
-    return surroundings().get_template(template).render(content)
+    return frame.environment("lampkit.notebook").get_template(template).render(ink=INK, **content)
 
 
 def heading(words: Statement | str) -> widgets.HTML:

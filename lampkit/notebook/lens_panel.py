@@ -11,7 +11,7 @@ from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
-from lampkit.page import live_picture
+from lampkit.page import live_pictures
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
@@ -192,7 +192,7 @@ class LensBench:
             *(controls.led_name(kind, value) for _, kind, value, _ in leds),
         ]
         self.assessment = assessed
-        self.picture.value = live_picture.through_lens(
+        self.picture.value = live_pictures.through_lens(
             [old, *(led[0] for led in leds)], lens, [str(name) for name in names]
         )
         self.numbers.value = numbers(assessed, names)
@@ -206,7 +206,7 @@ def _filament(designation: str, volts: float, part: str | None, rated: float) ->
 
 def numbers(assessment: Assessment, names: Sequence[Statement]) -> str:
     """Write the numbers of an assessment as a table with one column a light source."""
-    return controls.filled("lens_numbers.html", job=assessment, names=names, swatch=live_picture.swatch)
+    return controls.filled("lens_numbers.html", job=assessment, names=names, swatch=live_pictures.swatch)
 
 
 def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) -> str:

@@ -9,7 +9,7 @@ from lampkit import show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
-from lampkit.page import live_picture, small_charts
+from lampkit.page import live_pictures
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 
@@ -160,7 +160,7 @@ def show_through(sources: Sequence[LightSource], lens: Lens) -> "HTML":
     """
     from IPython.display import HTML
 
-    return HTML(live_picture.through_lens(sources, lens, percentages=False))
+    return HTML(live_pictures.through_lens(sources, lens, percentages=False))
 
 
 def show_for_the_eye(sources: Sequence[LightSource]) -> "HTML":
@@ -185,7 +185,7 @@ def show_for_the_eye(sources: Sequence[LightSource]) -> "HTML":
     """
     from IPython.display import HTML
 
-    return HTML(live_picture.for_the_eye(sources))
+    return HTML(live_pictures.for_the_eye(sources))
 
 
 def show_whole(table: "pd.DataFrame") -> "HTML":
@@ -238,7 +238,7 @@ def show_rise(waveform: "Waveform", name: str) -> "HTML":
     """
     from IPython.display import HTML
 
-    return HTML(small_charts.time_course(waveform.time, waveform.light / waveform.settled_light, name))
+    return HTML(live_pictures.time_course(waveform.time, waveform.light / waveform.settled_light, name))
 
 
 def show_words(*sentences: Statement | str) -> "HTML":

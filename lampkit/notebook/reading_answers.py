@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lampkit import conversion
+from lampkit import conversion, show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.measurement import fair_ratio, lens_identification, probing, shortfall
@@ -15,8 +15,8 @@ from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.shortfall import Blame
 from lampkit.notebook import controls
-from lampkit.page import small_charts
-from lampkit.page.small_charts import Bar
+from lampkit.page import live_pictures
+from lampkit.page.live_pictures import Bar
 from lampkit.sources import filament_lamps, leds
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
@@ -127,7 +127,7 @@ def shown(answer: Answer) -> str:
     ]
     factors = (say("readings_desk.lens_factor"), say("readings_desk.lumens_factor"), say("readings_desk.beam_factor"))
     pictures = {
-        key: small_charts.intervals(
+        key: live_pictures.intervals(
             [Bar(str(name), limits) for name, limits in zip(factors, split.after, strict=True)],
             str(say("readings_desk.factor_axis")),
             str(say("readings_desk.factor_note")),
@@ -137,11 +137,11 @@ def shown(answer: Answer) -> str:
     return controls.filled(
         "reading_answer.html",
         answer=answer,
-        ratio_picture=small_charts.intervals(
+        ratio_picture=live_pictures.intervals(
             bars, str(say("readings_desk.ratio_axis")), str(say("readings_desk.ratio_note"))
         ),
         pictures=pictures,
-        written=small_charts.plain_table,
+        written=show.written,
         draws=DRAWS,
         seed=SEED,
     )

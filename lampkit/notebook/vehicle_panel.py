@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from lampkit import conversion
+from lampkit import conversion, show
 from lampkit.errors import InputError
 from lampkit.notebook import controls
-from lampkit.page import light_charts, report, small_charts
+from lampkit.page import job_sheet, light_charts
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources.light_source import LightSource
@@ -198,7 +198,7 @@ class VehicleSheet:
             raise InputError("the job sheet is a web page", key=key, expected="a name that ends in .html")
         target = Path(name).expanduser()
         older = _older(target)
-        report.save_job_sheet(self.shown, target)
+        job_sheet.save_job_sheet(self.shown, target)
         self.saved.value = controls.filled("saved.html", file=target.resolve(), older=older)
 
 
@@ -252,9 +252,9 @@ def _foot(made: Plan) -> str:
     said = [*made.choice.fitted, *made.choice.binding, made.choice.runner_up, *made.choice.notes]
     return controls.filled(
         "plan_foot.html",
-        bought=small_charts.plain_table(made.choice.shopping_list()),
+        bought=show.written(made.choice.shopping_list()),
         said=[line for line in said if line],
-        circuits=[words for circuit in made.circuits for words in circuit.words[:1]],
+        circuits=[circuit.words[0] for circuit in made.circuits],  # what it draws, or why that is not known
     )
 
 

@@ -2,18 +2,24 @@
 
 colour_chart
     chromaticity_chart
-job_sheet_data
-    plan_as_dict
+data
+    plan_as_dict, readings_as_dict
+findings
+    Findings, findings_of
+job_sheet
+    job_sheet_html, save_job_sheet
+job_sheet_text
+    report_text
 lens_chart
     lens_knowledge
 light_charts
     ratio_chart, through_lens_chart
 reading_charts
     contributions_chart
-reading_data
-    readings_as_dict
-report
-    job_sheet_html, report_text, save_job_sheet
+reading_findings
+    ReadingFindings, findings_of_readings
+readings
+    readings_html, readings_text
 """
 
 import lazy_loader

@@ -2,13 +2,10 @@
 
 from textwrap import wrap
 
-from lampkit import __version__
 from lampkit.measurement.procedure import MeasurementPlan, card_lines
-from lampkit.page import sheet_page
+from lampkit.page import frame
+from lampkit.page.frame import COLUMNS
 from lampkit.statements import say
-
-COLUMNS = 100
-"""Width of the text in letters [1]."""
 
 
 def text(plan: MeasurementPlan) -> str:
@@ -22,6 +19,4 @@ def text(plan: MeasurementPlan) -> str:
 
 def page(plan: MeasurementPlan) -> str:
     """Write the card to take along as a page to print."""
-    title = str(say("procedure.title"))
-    shown = sheet_page.filled("procedure.html", title=title, plan=plan, last=say("procedure.no_approval"))
-    return sheet_page.page(title, shown, f"Computed by lampkit {__version__}.")
+    return frame.page(say("procedure.title"), frame.filled("card.html", plan=plan), frame.kit())

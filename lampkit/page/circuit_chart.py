@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from lampkit.errors import InputError
 from lampkit.page.style import FAINT, INK, LOOKS, MUTED, PAPER, WIDTH, axes_at, house_style, new_figure, shown, write
 from lampkit.plan.circuit_reports import CircuitReport
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -24,7 +25,7 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
     colour, _, hatch = LOOKS[0]
     with house_style():
         figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, "Current of each circuit", fontsize=11.5, fontweight="bold")
+        write(figure, 0.1, height - 0.1, say("page.chart.current.title"), fontsize=11.5, fontweight="bold")
         axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, step * len(rows))
         axes.set_xlim(0, 1.16 * most)
         axes.set_ylim(step * len(rows), 0)
@@ -39,13 +40,26 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
             for j, (value, look) in enumerate(zip(current, looks, strict=True)):
                 middle = y + 0.31 + 0.17 * j
                 axes.barh(middle, value, height=0.14, linewidth=1.2, **look)
-                axes.text(value + 0.012 * most, middle, f"{value:.2f} A", va="center", fontsize=10.0, color=INK)
+                axes.text(
+                    value + 0.012 * most,
+                    middle,
+                    str(say("page.chart.current.value", current=float(value))),
+                    va="center",
+                    fontsize=10.0,
+                    color=INK,
+                )
         axes.set_yticks([])
         axes.spines["left"].set_color(MUTED)
-        axes.set_xlabel("current at the running voltage [A]")
+        axes.set_xlabel(str(say("page.chart.current.axis")))
         handles = [
-            Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=1.2, label="filaments"),
-            Patch(facecolor=PAPER, edgecolor=colour, hatch=hatch, linewidth=1.2, label="as chosen"),
+            Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=1.2, label=str(say("page.chart.current.before"))),
+            Patch(
+                facecolor=PAPER,
+                edgecolor=colour,
+                hatch=hatch,
+                linewidth=1.2,
+                label=str(say("page.chart.current.after")),
+            ),
         ]
         figure.legend(
             handles=handles,
@@ -58,11 +72,11 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
     return shown(figure, describe_currents(circuits))
 
 
-def describe_currents(circuits: Sequence[CircuitReport]) -> str:
+def describe_currents(circuits: Sequence[CircuitReport]) -> Statement:
     """Say in words what `currents` shows."""
-    parts = [
-        f"{c.circuit.name} {c.change.current[0]:.2f} A before and {c.change.current[1]:.2f} A after"
+    told = [
+        say("page.chart.current.circuit", name=c.circuit.name, before=c.change.current[0], after=c.change.current[1])
         for c in circuits
         if c.change is not None
     ]
-    return f"Current of each circuit with the filaments and with what is chosen: {'; '.join(parts)}."
+    return say("page.chart.current.described", circuits=told)

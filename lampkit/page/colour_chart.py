@@ -25,6 +25,7 @@ from lampkit.page.style import (
     write,
 )
 from lampkit.rules import colours
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,6 +45,15 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     Figure
         The chart close up, with a cloud of what the spread of lenses and emitters makes of each source, and a small
         one of the whole diagram.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
+    >>> chart = lk.page.chromaticity_chart(job)
+    >>> chart.axes[0].get_xlabel(), chart.axes[0].get_ylabel()
+    ('x [1]', 'y [1]')
     """
     everyone = tagged(assessment)
     region = assessment.colour_limit
@@ -56,8 +66,8 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     names = [wrapped(f"{called(r.source)}", 27) for _, r in everyone]
     lines = sum(1.15 + n.count("\n") for n in names)
     below = max(1.68, 0.2 + 0.175 * lines)
-    subject = f"against {region.name}" if region is not None else "no published limit"
-    title = wrapped(f"{assessment.name}: colour behind the lens, {subject}", 46)
+    limit = "" if region is None else region.name
+    title = wrapped(say("page.chart.colour.title", lamp=assessment.name, limit=limit), 46)
     top = 0.34 + 0.18 * title.count("\n")
     height = top + tall + 0.55 + below
     with house_style():
@@ -275,12 +285,13 @@ def _whole_diagram(
     axes.text(0.35, 0.3, "above", fontsize=10, ha="center", va="center") if size[0] < 0.2 else None
 
 
-def describe_chromaticity(assessment: Assessment) -> str:
-    """Say in words what `chromaticity` shows."""
+def describe_chromaticity(assessment: Assessment) -> Statement:
+    """Say in words what `chromaticity_chart` shows."""
     parts = []
     for _, r in tagged(assessment):
-        place = f"{called(r.source)} at x {r.chromaticity[0]:.3f}, y {r.chromaticity[1]:.3f}"
-        parts.append(place if r.colour is None else f"{place}, {r.colour.statement}")
+        x, y = (float(v) for v in r.chromaticity)
+        place = None if r.colour is None else r.colour.statement
+        parts.append(say("page.chart.colour.of", name=called(r.source), x=x, y=y, verdict=place))
     region = assessment.colour_limit
-    subject = "no published limit" if region is None else f"the limits of {region.name}"
-    return f"CIE 1931 chart of the colours behind the lens of {assessment.name}, with {subject}: {'; '.join(parts)}."
+    limit = "" if region is None else region.name
+    return say("page.chart.colour.described", lamp=assessment.name, limit=limit, told=parts)

@@ -1,189 +1,187 @@
-"""The sections of the job sheet: for each, what its template shows. A new section is a function and a template."""
+"""The job sheet: what to fit in each lamp and why, as a page for print and phone."""
 
-from collections.abc import Callable
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from lampkit import __version__, numbers
 from lampkit.conversion import Verdict
 from lampkit.page import (
-    after_fitting,
-    cautions,
     circuit_chart,
-    job_sheet_basis,
-    job_sheet_lamps,
+    colour_chart,
+    findings,
+    frame,
+    lamp_findings,
     light_charts,
-    reading_sheet,
-    vehicle_facts,
+    readings,
+    sheet_tables,
 )
-from lampkit.page.job_sheet_basis import alike, decided
-from lampkit.page.style import called
+from lampkit.page.findings import AlikeFindings, Findings
+from lampkit.page.lamp_findings import OnAxis, Told
+from lampkit.page.style import anchor, called, svg
 from lampkit.plan.plan import Plan
-from lampkit.statements import Statement, named
+from lampkit.statements import Statement, named, say
 
-HOW_TO_READ = (
-    "Read 0.8 (0.5 to 1.3) as: most likely 0.8 times the light that the filament gave through the same lens, and with "
-    "95 % probability between 0.5 and 1.3 times. This is all the light together; where a lamp throws it is for a "
-    "measurement to say. The chance is that of at "
-    "least the filament's light, in a colour inside the limit where one applies."
-)
-"""What stands under the table."""
+if TYPE_CHECKING:
+    from markupsafe import Markup
+    from matplotlib.figure import Figure
+
+CROWDED = 2
+"""Candidates above which a lamp's page has no room for its last picture on paper [1]. Source: own judgement."""
 
 
-def facts(plan: Plan) -> str:
-    """Say in a line what is known of the vehicle."""
-    v = plan.vehicle
-    year = f"{v.year}; " if v.year is not None else ""
-    return (
-        f"{year}{v.supply_voltage:g} V, {v.running_voltage:g} V at the lamps with the engine running; {v.earth} earth; "
-        f"held against the published limits named {v.rules}."
+def job_sheet_html(plan: Plan) -> str:
+    """Write the plan as one page that needs nothing else: pictures, style and all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    str
+        The page, in HTML.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> page = lk.page.job_sheet_html(lk.plan.make(van, draws=100))
+    >>> page.splitlines()[0]
+    '<!DOCTYPE html>'
+    """
+    found = findings.findings_of(plan)
+    shown = frame.filled(
+        "job_sheet.html",
+        found=found,
+        tables=sheet_tables,
+        lamps=[_lamp(found, group) for group in found.groups],
+        glance=_glance(found),
+        currents=_currents(found),
+        readings=None if found.readings is None else readings.section_content(found.readings),
+    )
+    return frame.page(say("page.title", vehicle=plan.vehicle.name), shown, found.footer)
+
+
+def save_job_sheet(plan: Plan, path: str | Path) -> None:
+    """Write the job sheet to a file, whole or not at all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+    path : str or Path
+        The file, ending in .html; an older one is replaced.
+
+    Raises
+    ------
+    InputError
+        The folder does not exist, or the file cannot be written.
+
+    Examples
+    --------
+    >>> import os, tempfile
+    >>> import lampkit as lk
+    >>> plan = lk.plan.make(lk.vehicle.load(lk.tables.folder() / "library_van"), draws=100)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     lk.page.save_job_sheet(plan, f"{folder}/van.html")
+    ...     os.listdir(folder)
+    ['van.html']
+    """
+    frame.check_place(path)
+    frame.save(job_sheet_html(plan), path)
+
+
+def picture(figure: "Figure", description: object) -> "Markup":
+    """Write a chart into the page."""
+    from markupsafe import Markup
+
+    return Markup(svg(figure, description))
+
+
+def _glance(found: Findings) -> "Markup | None":
+    """Draw the whole vehicle; nothing where no lamp has a candidate."""
+    shown = [group for group in found.groups if group.assessment.results]
+    if not shown:
+        return None
+    lamps = [group.assessment for group in shown]
+    fitted = {group.name: group.first.fitted for group in shown}
+    described = light_charts.describe_ratio(lamps, suggested=fitted)
+    return picture(light_charts.ratio_chart(lamps, suggested=fitted), described)
+
+
+def _currents(found: Findings) -> "Markup | None":
+    reports = found.plan.circuits
+    if all(report.change is None for report in reports):
+        return None
+    return picture(circuit_chart.currents(reports), circuit_chart.describe_currents(reports))
+
+
+def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
+    """Fill the page of a lamp."""
+    first, assessment = group.first, group.assessment
+    decision = first.decision
+    headline: object = decision.statement
+    why: list[object] = [] if decision.result is None else [decision.result.why]
+    if first.verdict is Verdict.KEEP:
+        headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.statement, *why]
+    charts = [picture(colour_chart.chromaticity_chart(assessment), colour_chart.describe_chromaticity(assessment))]
+    if assessment.results:
+        charts.append(picture(light_charts.ratio_chart(assessment), light_charts.describe_ratio(assessment)))
+    through = light_charts.through_lens_chart(assessment)
+    return {
+        "group": group,
+        "anchor": anchor(group.name),
+        "crowded": len(assessment.results) > CROWDED,
+        "facts": findings.known_of(group),
+        "headline": headline,
+        "why": why,
+        "basis": _basis(group),
+        "said": _said(found, group),
+        "claims": [
+            say("page.lamp.claim", name=r.source.name, claim=r.claim_statement)
+            for r in assessment.results
+            if r.claim_statement
+        ],
+        "left": [picture(through, light_charts.describe_through_lens(assessment))],
+        "right": charts,
+    }
+
+
+def _basis(group: AlikeFindings) -> Statement | None:
+    """Say where the candela start from, what they are held against, and what differs among lamps that are alike."""
+    if not group.axes or not group.axes[0].limits:
+        return None
+    main, *others = group.axes
+    return say(
+        "page.lamp.basis",
+        lamp=main.lamp,
+        basis=main.basis,
+        limits=lamp_findings.limits_under_letters(main),
+        others=[_other(one, group) for one in others],
     )
 
 
-def footer(plan: Plan) -> str:
-    """Say how the numbers came about, and what of them is invented."""
-    draws = len(plan.assessments[0].garage) if plan.assessments else 0
-    words = f"Computed by lampkit {__version__} from {draws} draws with seed {plan.seed}; the same seed gives the same."
-    if "invented" in plan.vehicle.note.lower():
-        words += " The vehicle and its data are invented, as its file says."
-    return words + " This sheet approves nothing: it is a calculation to be checked by measuring."
+def _other(axis: OnAxis, group: AlikeFindings) -> Statement:
+    """Say of a lamp that is alike but for its own reading what is predicted of it."""
+    place = group.first.place
+    against = [
+        say("page.lamp.against", letter=letter, verdict=named(verdict))
+        for letter, verdict in zip(lamp_findings.LETTERS, axis.against[place], strict=False)
+    ]
+    name = called(group.first.sources[place].result.source)
+    candela = axis.intervals[place]
+    return say("page.lamp.other", lamp=axis.lamp, basis=axis.start, candela=candela, name=name, against=against)
 
 
-def vehicle(plan: Plan) -> dict[str, Any]:
-    """Fill the first page: the vehicle, and the verdict on each lamp."""
-    rows = []
-    for lamp, assessment in alike(plan):
-        s = decided(plan, lamp, assessment)
-        stays = s.verdict is Verdict.KEEP
-        result = assessment.old if stays or s.result is None else s.result
-        rows.append(
-            {
-                "name": assessment.name,
-                "anchor": job_sheet_lamps.anchor(assessment.name),
-                "verdict": "keep" if stays else str(named(s.verdict)),
-                "source": called(result.source),
-                "light": "1" if stays else numbers.interval(result.ratio),
-                "colour": job_sheet_lamps.colour(result).split(" (")[0],
-            }
-        )
-    return {
-        "name": plan.vehicle.name,
-        "facts": facts(plan),
-        "note": plan.vehicle.note,
-        "caution": cautions.APPROVAL,
-        "summary": vehicle_facts.summary(plan),
-        "rows": rows,
-        "buy": _shopping(plan),
-        "watch": vehicle_facts.to_watch(plan),
-    }
-
-
-def glance(plan: Plan) -> dict[str, Any]:
-    """Fill the picture of the whole vehicle."""
-    shown = [(lamp, a) for lamp, a in alike(plan) if a.results]
-    explained = f"On the page of each lamp, {job_sheet_lamps.EXPLAINED}"
-    words = {"reading": HOW_TO_READ, "explained": explained, "told": _told(plan)}
-    if not shown:
-        return {"chart": None, **words}
-    decisions = {a.name: decided(plan, lamp, a) for lamp, a in shown}
-    fitted = {name: None if s.verdict is Verdict.KEEP else s.result for name, s in decisions.items()}
-    lamps_shown = [a for _, a in shown]
-    described = light_charts.describe_ratio(lamps_shown, suggested=fitted)
-    return {
-        "chart": job_sheet_lamps.picture(light_charts.ratio_chart(lamps_shown, suggested=fitted), described),
-        **words,
-    }
-
-
-def _shopping(plan: Plan) -> dict[str, Any]:
-    table = plan.choice.shopping_list()
-    rows = [["" if cell != cell else _written(cell) for cell in row] for row in table.itertuples(index=False)]
-    bought = any(offer is not None for offer in plan.choice.chosen.values())
-    return {
-        "headings": list(table.columns),
-        "rows": rows,
-        "fitting": plan.must_all_be if bought else (),
-    }
-
-
-def _told(plan: Plan) -> list[Statement]:
-    """What the choice of parts turned on; what is fitted where stands on the first page."""
-    return [said for said in (*plan.choice.binding, plan.choice.runner_up, *plan.choice.notes) if said]
-
-
-def _written(cell: object) -> str:
-    return f"{cell:.2f}" if isinstance(cell, float) else str(cell)
-
-
-def circuits(plan: Plan) -> dict[str, Any]:
-    """Fill the circuits before and after, with flasher and tell-tale, and what the quicker light is worth.
-
-    Source: as for lampkit.electrics.report and lampkit.timing.assess.
-    """
-    chart = None
-    if any(c.change is not None for c in plan.circuits):
-        described = circuit_chart.describe_currents(plan.circuits)
-        chart = job_sheet_lamps.picture(circuit_chart.currents(plan.circuits), described)
-    timed = vehicle_facts.timings(plan)
-    return {
-        "rows": [{"name": c.circuit.name, "cells": vehicle_facts.circuit_cells(c)} for c in plan.circuits],
-        "chart": chart,
-        "words": [(c.circuit.name, vehicle_facts.circuit_words(c)) for c in plan.circuits],
-        "ballast": vehicle_facts.ballast_words(plan),
-        "timing": [{"name": name, "cells": vehicle_facts.timing_cells(t)} for name, t in timed],
-        "timing_words": TIMING if timed else "",
-    }
-
-
-TIMING = (
-    "Times of filaments are good to half of themselves. What a driver behind gains holds for equal light: a dim LED "
-    "gives part of it back (UMTRI-93-37). The flash is effective over steady intensity by the Modified Allard method "
-    "(IALA E-200-4, from memory), at 90 flashes a minute, lit half of the time."
-)
-
-
-def earth(plan: Plan) -> dict[str, Any]:
-    """Fill what a positive earth means, and the order of work where it is to be changed.
-
-    Source: as for lampkit.polarity.
-    """
-    return {
-        "words": vehicle_facts.earth_words(plan),
-        "steps": vehicle_facts.earth_order(plan),
-        "cautions": vehicle_facts.earth_cautions(plan),
-    }
-
-
-def checklist(plan: Plan) -> dict[str, Any]:
-    """Fill the list of what to measure after fitting.
-
-    Source: as for lampkit.after_fitting.checklist.
-    """
-    return {"checks": after_fitting.checklist(plan)}
-
-
-def readings(plan: Plan) -> dict[str, Any]:
-    """Fill the section of the readings.
-
-    Source: as for lampkit.reading_sheet.content.
-    """
-    return reading_sheet.content(plan.readings)
-
-
-def caution_list(plan: Plan) -> dict[str, Any]:
-    """Fill the cautions for the whole vehicle."""
-    return {"cautions": cautions.general(plan.vehicle)}
-
-
-SECTIONS: tuple[tuple[str, Callable[[Plan], dict[str, Any]]], ...] = (
-    ("vehicle.html", vehicle),
-    ("glance.html", glance),
-    ("circuits.html", circuits),
-    ("checklist.html", checklist),
-    ("cautions.html", caution_list),
-    ("earth.html", earth),
-    ("lamps.html", job_sheet_lamps.lamps),
-    ("readings.html", readings),
-    ("limits.html", job_sheet_basis.limits),
-    ("assumptions.html", job_sheet_basis.assumptions),
-)
-"""The sections in their order, each a template and the function that fills it."""
+def _said(found: Findings, group: AlikeFindings) -> list[Told]:
+    """Fitting, range, brightness and readings, each with its heading."""
+    first = group.first
+    fitting = [words for words in first.replacement if words not in found.common_replacement]
+    seen = next((one for one in group.members if one.seen), first)
+    pairs = (
+        (say("page.lamp.replacement"), fitting),
+        (say("page.lamp.range"), [lamp_findings.seen_words(seen)]),
+        (say("page.lamp.brightness"), [lamp_findings.brightness_words(first.sources[first.place])]),
+        (say("page.lamp.readings"), list(group.measured)),
+    )
+    return [Told(heading, [w for w in words if w]) for heading, words in pairs if any(words)]

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid, numbers
+from lampkit import grid
 from lampkit.lenses.coloured_lens import transmittances
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.page.style import (
@@ -24,6 +24,7 @@ from lampkit.page.style import (
     wrapped,
     write,
 )
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 
 if TYPE_CHECKING:
@@ -44,11 +45,18 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     Figure
         Bands of 95 % of the transmittance over wavelength; below, the probability density of the edge wavelength, or
         of the first uncertain quantity of a lens without an edge.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> known = lk.measurement.lens_identification.believed_lens(lk.lenses.load("red"), draws=200)
+    >>> lk.page.lens_knowledge(known).axes[-1].get_xlabel()
+    'edge wavelength [nm]'
     """
     before, after = _bands(knowledge)
     main = _main_quantity(knowledge)
     tall, low, bottom = 1.7, 1.1, 0.72
-    title = wrapped(f"What the readings taught about {knowledge.lens.name}", 44)
+    title = wrapped(say("page.chart.lens.title", lens=knowledge.lens.name), 44)
     top = 0.62 + 0.18 * title.count("\n")
     height = top + tall + (0.98 + low + bottom if main else 0.56 + 0.3)
     left, width = 0.68, WIDTH - 0.68 - 0.14
@@ -56,7 +64,7 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     with house_style():
         figure = new_figure(height)
         write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
-        write(figure, left, height - top + 0.24, "share of light passed [1]", fontsize=9.5)
+        write(figure, left, height - top + 0.24, say("page.chart.lens.passed"), fontsize=9.5)
         y = height - top - tall
         axes = axes_at(figure, left, y, width, tall)
         _band(axes, nm, before[:, DRAWN], strong=False)
@@ -68,7 +76,7 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
         if main:
             name, unit = main
-            write(figure, left, y - 0.74, f"{name}: probability density [{_per(unit)}]", fontsize=9.5)
+            write(figure, left, y - 0.74, say("page.chart.lens.density", quantity=name, unit=_per(unit)), fontsize=9.5)
             axes = axes_at(figure, left, bottom, width, low)
             _densities(axes, knowledge, name)
             axes.set_xlabel(f"{name} [{unit}]")
@@ -76,17 +84,17 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     return shown(figure, describe_lens_knowledge(knowledge))
 
 
-def describe_lens_knowledge(knowledge: Knowledge) -> str:
+def describe_lens_knowledge(knowledge: Knowledge) -> Statement:
     """Say in words what `lens_knowledge` shows."""
     main = _main_quantity(knowledge)
-    subject = f"Transmittance of {knowledge.lens.name} over wavelength, before and after the readings"
     if main is None:
-        return f"{subject}."
+        return say("page.chart.lens.described", lens=knowledge.lens.name)
     name, unit = main
     owner = knowledge.lens.name
     first = sampling.interval(knowledge.before.values[owner, name])
     then = sampling.interval(knowledge.garage.values[owner, name], knowledge.garage.weights)
-    return f"{subject}. The {name}, before: {numbers.interval(first)} {unit}; after: {numbers.interval(then)} {unit}."
+    values = {"lens": knowledge.lens.name, "quantity": name, "unit": unit, "before": first, "after": then}
+    return say("page.chart.lens.described_with", **values)
 
 
 def _main_quantity(knowledge: Knowledge) -> tuple[str, str] | None:
@@ -150,8 +158,10 @@ def _legend(figure: "Figure") -> None:
     from matplotlib.patches import Patch
 
     colour, _, hatch = LOOKS[0]
-    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label="before the readings")
-    after = Patch(facecolor=PAPER, edgecolor=colour, hatch=hatch, linewidth=1.2, label="after the readings")
+    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label=str(say("page.chart.lens.before")))
+    after = Patch(
+        facecolor=PAPER, edgecolor=colour, hatch=hatch, linewidth=1.2, label=str(say("page.chart.lens.after"))
+    )
     figure.legend(
         handles=[after, before],
         loc="center left",

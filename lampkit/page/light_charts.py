@@ -25,7 +25,6 @@ from lampkit.page.style import (
     house_style,
     look_of,
     new_figure,
-    percent,
     shown,
     spectral_colours,
     tagged,
@@ -33,6 +32,7 @@ from lampkit.page.style import (
     write,
 )
 from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,10 +56,19 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     -------
     Figure
         One panel a light source, all to one scale: equal areas are equal light to the eye.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
+    >>> chart = lk.page.through_lens_chart(job)
+    >>> len(chart.axes)  # the lens, the filament, the LED, and the strip of colours
+    4
     """
     everyone = tagged(assessment)
     row, head, gap, bottom = 0.4, 0.23, 0.05, 1.12
-    subject = wrapped(f"{assessment.name}: through the lens", 44)
+    subject = wrapped(say("page.chart.lens_light.title", lamp=assessment.name), 44)
     top = 0.4 + 0.18 * subject.count("\n")
     names = {tag: wrapped(f"{tag}  {called(r.source)}", 38) for tag, r in everyone}
     heads = [head + 0.16 * names[tag].count("\n") for tag, _ in everyone]
@@ -73,7 +82,14 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
         axes = axes_at(figure, left, y, width, row)
         lens_name = assessment.lens.name
         lens_name = lens_name if len(lens_name) <= 30 else lens_name[:29].rstrip() + "…"
-        _row_title(figure, left, y + row, width, f"the lens: {lens_name}", "share passed [1]")
+        _row_title(
+            figure,
+            left,
+            y + row,
+            width,
+            say("page.chart.lens_light.lens", lens=lens_name),
+            say("page.chart.lens_light.passed"),
+        )
         axes.plot(nm, assessment.lens.transmittance[DRAWN], color=INK, linestyle=(0, (4, 1.5)))
         axes.set_ylim(0, 1)
         axes.set_yticks([0, 0.5, 1])
@@ -88,12 +104,12 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
             _before_after(axes, nm, curve[DRAWN], after[DRAWN], look_of(tag))
             axes.set_ylim(0, most)
             axes.locator_params(axis="y", nbins=3)
-            passed = percent(float(result.luminous_transmittance[1]))
-            _row_title(figure, left, y + row, width, names[tag], f"{passed} passes", bold=True)
+            passed = say("page.chart.lens_light.passes", share=float(result.luminous_transmittance[1]))
+            _row_title(figure, left, y + row, width, names[tag], passed, bold=True)
             _blank_wavelengths(axes)
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
         _legend_before_after(figure, 0.4)
-        write(figure, 0.1, 0.25, "Up: light to the eye [lm/nm], of one lumen each.", fontsize=10,
+        write(figure, 0.1, 0.25, say("page.chart.lens_light.axis"), fontsize=10,
               color=MUTED)  # fmt: skip
     return shown(figure, describe_through_lens(assessment))
 
@@ -115,7 +131,7 @@ def _before_after(
 
 
 def _row_title(
-    figure: "Figure", left: float, y: float, width: float, name: str, value: str, bold: bool = False
+    figure: "Figure", left: float, y: float, width: float, name: object, value: object, bold: bool = False
 ) -> None:
     weight = "bold" if bold else "normal"
     write(figure, left, y + 0.05, name, va="bottom")
@@ -131,8 +147,10 @@ def _blank_wavelengths(axes: "Axes") -> None:
 def _legend_before_after(figure: "Figure", y: float) -> None:
     from matplotlib.patches import Patch
 
-    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label="before the lens")
-    after = Patch(facecolor=PAPER, edgecolor=INK, hatch="//", linewidth=1.2, label="after the lens")
+    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label=str(say("page.chart.lens_light.before")))
+    after = Patch(
+        facecolor=PAPER, edgecolor=INK, hatch="//", linewidth=1.2, label=str(say("page.chart.lens_light.after"))
+    )
     figure.legend(
         handles=[before, after],
         loc="center left",
@@ -143,12 +161,13 @@ def _legend_before_after(figure: "Figure", y: float) -> None:
     )
 
 
-def describe_through_lens(assessment: Assessment) -> str:
+def describe_through_lens(assessment: Assessment) -> Statement:
     """Say in words what `through_lens` shows."""
-    passed = ", ".join(
-        f"{percent(float(r.luminous_transmittance[1]))} of {called(r.source)}" for _, r in tagged(assessment)
-    )
-    return f"Spectra before and after the lens of {assessment.name}. The lens lets through {passed}."
+    passed = [
+        say("page.chart.lens_light.share", share=float(r.luminous_transmittance[1]), name=called(r.source))
+        for _, r in tagged(assessment)
+    ]
+    return say("page.chart.lens_light.described", lamp=assessment.name, passed=passed)
 
 
 def ratio_chart(
@@ -174,6 +193,14 @@ def ratio_chart(
     ------
     InputError
         There is no candidate to draw.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
+    >>> lk.page.ratio_chart(job).axes[0].get_xscale()
+    'log'
     """
     one = isinstance(assessments, Assessment)
     listed = [assessments] if isinstance(assessments, Assessment) else list(assessments)
@@ -182,13 +209,13 @@ def ratio_chart(
     rows: list[tuple[str, str, Result | None, list[float]]] = []  # tag, heading, the one with an interval, the others
     if one:
         rows = [(tag, f"{tag}  {called(r.source)}", r, []) for tag, r in tagged(listed[0])[1:]]
-        title = wrapped(f"{listed[0].name}: light against the filament's", 44)
+        title = wrapped(say("page.chart.light.title", lamp=listed[0].name), 44)
     else:
         for a in listed:
             chosen = (suggested or {}).get(a.name)
             others = [float(r.ratio[1]) for r in a.results if r is not chosen]
             rows.append(("", a.name, chosen, others))
-        title = "Light against the filament's, lamp by lamp"
+        title = str(say("page.chart.light.title_of_all"))
     values = [float(v) for _, _, r, others in rows for v in [*others, *(r.ratio if r is not None else [])] if v > 0]
     low, high = min([0.5, *values]) / 1.15, max([2.0, *values]) * 1.15
 
@@ -213,7 +240,7 @@ def ratio_chart(
             axes.plot([1.0, 1.0], [below - 0.24, below], color=INK, linewidth=1.4, solid_capstyle="butt")
             axes.axhline(below, color=FAINT, linewidth=0.8)
             axes.plot(others, [here] * len(others), linestyle="none", marker="|", markersize=9, color=MUTED)
-            value = "filament stays" if others else "no candidate"
+            value = str(say("page.chart.light.stays" if others else "page.chart.light.nothing"))
             if result is not None:
                 colour, marker, _ = look_of(tag) if one else (LOOKS[0][0], "o", "")
                 axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linewidth=2.6, solid_capstyle="butt")
@@ -230,26 +257,27 @@ def ratio_chart(
         axes.minorticks_off()
         axes.set_yticks([])
         axes.spines["left"].set_visible(False)
-        axes.set_xlabel("times the filament's light through the lens [1]")
-        note = "bar: 95 % interval\ngrey: less light than the filament"
-        if not one:
-            note = "dot and bar: as chosen; |: the others on offer\n" + note
+        axes.set_xlabel(str(say("page.chart.light.axis")))
+        note = say("page.chart.light.note" if one else "page.chart.light.note_of_all")
         write(figure, left, bottom - 0.52, note, fontsize=10, color=MUTED, linespacing=1.15)
     return shown(figure, describe_ratio(assessments, suggested=suggested))
 
 
 def describe_ratio(
     assessments: Assessment | Sequence[Assessment], *, suggested: Mapping[str, Result | None] | None = None
-) -> str:
-    """Say in words what `ratio` shows."""
+) -> Statement:
+    """Say in words what `ratio_chart` shows."""
     if isinstance(assessments, Assessment):
-        parts = [f"{called(r.source)} {numbers.interval(r.ratio)}" for r in assessments.results]
-        return f"Light against the filament's in {assessments.name}, with 95 % intervals: {'; '.join(parts)}."
-    parts = []
+        told = [say("page.chart.light.of", name=called(r.source), ratio=r.ratio) for r in assessments.results]
+        return say("page.chart.light.described", lamp=assessments.name, told=told)
+    told = []
     for a in assessments:
         chosen = (suggested or {}).get(a.name)
-        parts.append(f"{a.name} " + ("the filament stays" if chosen is None else numbers.interval(chosen.ratio)))
-    return f"Light against the filament's with 95 % intervals, lamp by lamp: {'; '.join(parts)}."
+        if chosen is None:
+            told.append(say("page.chart.light.of_filament", name=a.name))
+        else:
+            told.append(say("page.chart.light.of", name=a.name, ratio=chosen.ratio))
+    return say("page.chart.light.described_of_all", told=told)
 
 
 def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
@@ -261,11 +289,15 @@ def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
     row, head, top, bottom = 1.0, 0.28, 0.36, 0.98
     height = top + 3 * (row + head) + bottom
     left, width = 0.68, WIDTH - 0.68 - 0.14
-    title = wrapped(f"{called(source)} behind the {lens.colour} lens", 44)
+    title = wrapped(say("page.chart.emission.title", name=called(source), colour=lens.colour), 44)
     panels = (
-        ("light in [mW/nm]", f"{source.luminous_flux:.0f} lm", light),
-        ("times: share passed by the lens [1]", lens.name, passed),
-        ("light out [mW/nm]", f"{share * source.luminous_flux:.0f} lm, {percent(share)}", light * passed),
+        (say("page.chart.emission.light_in"), say("page.chart.emission.flux", flux=source.luminous_flux), light),
+        (say("page.chart.emission.lens"), lens.name, passed),
+        (
+            say("page.chart.emission.light_out"),
+            say("page.chart.emission.flux_out", flux=share * source.luminous_flux, share=share),
+            light * passed,
+        ),
     )
     with house_style():
         height += 0.18 * title.count("\n")
@@ -285,14 +317,12 @@ def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
             axes.locator_params(axis="y", nbins=4)
             _blank_wavelengths(axes)
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
-        write(figure, left, 0.22, "hatched: what the eye makes of it", fontsize=10, color=MUTED)
+        write(figure, left, 0.22, say("page.chart.emission.note"), fontsize=10, color=MUTED)
     return shown(figure, describe_emission_lens_light(source, lens))
 
 
-def describe_emission_lens_light(source: LightSource, lens: Lens) -> str:
+def describe_emission_lens_light(source: LightSource, lens: Lens) -> Statement:
     """Say in words what `emission_lens_light` shows."""
     share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
-    return (
-        f"{called(source)} gives {source.luminous_flux:.0f} lm; {lens.name} lets through {percent(share)} of it, "
-        f"so {share * source.luminous_flux:.0f} lm come out."
-    )
+    values = {"name": called(source), "lens": lens.name, "flux": source.luminous_flux, "share": share}
+    return say("page.chart.emission.described", **values)

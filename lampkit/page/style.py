@@ -8,10 +8,12 @@ from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lampkit.conversion import Assessment, Result
 from lampkit.light import colorimetry, photometry
 from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.statements import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -73,7 +75,13 @@ V(lambda) is below 0.0005."""
 DRAWN = slice(40, 401, 3)
 """Every third nanometre of the part shown: finer than a line is wide. Source: own judgement."""
 
-COLOUR_NAMES = {425.0: "violet", 466.0: "blue", 522.0: "green", 612.0: "orange", 665.0: "red"}
+COLOUR_NAMES = {
+    425.0: say("page.chart.wavelength.violet"),
+    466.0: say("page.chart.wavelength.blue"),
+    522.0: say("page.chart.wavelength.green"),
+    612.0: say("page.chart.wavelength.orange"),
+    665.0: say("page.chart.wavelength.red"),
+}
 """Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
 
 
@@ -99,10 +107,10 @@ def axes_at(figure: "Figure", left: float, bottom: float, width: float, height: 
     return figure.add_axes((left / whole, bottom / tall, width / whole, height / tall))
 
 
-def write(figure: "Figure", x: float, y: float, text: str, **how: Any) -> None:
+def write(figure: "Figure", x: float, y: float, text: object, **how: Any) -> None:
     """Write a text whose upper left corner is given by inches from the lower left corner of the chart."""
     whole, tall = figure.get_size_inches()
-    figure.text(x / whole, y / tall, text, **{"va": "top", "color": INK, **how})
+    figure.text(x / whole, y / tall, str(text), **{"va": "top", "color": INK, **how})
 
 
 def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
@@ -113,7 +121,7 @@ def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
 def called(source: LightSource) -> str:
     """Name a light source for a person: the designation of a filament lamp alone says little."""
     plain = source.kind is SourceKind.FILAMENT and "filament" not in source.name.lower()
-    return f"filament {source.name}" if plain else source.name
+    return str(say("page.filament", name=source.name)) if plain else source.name
 
 
 def look_of(tag: str) -> tuple[str, str, str]:
@@ -124,17 +132,9 @@ def look_of(tag: str) -> tuple[str, str, str]:
     return (INK, "o", "") if tag == "F" else LOOKS[(int(tag) - 1) % len(LOOKS)]
 
 
-def wrapped(text: str, width: int) -> str:
+def wrapped(text: object, width: int) -> str:
     """Break a text into lines between words, but never between a number and its unit."""
-    return fill(re.sub(r"(\d) (K|nm|lm|W|V)\b", "\\1\N{NO-BREAK SPACE}\\2", text), width)
-
-
-def percent(share: float) -> str:
-    """Write a share as percent, to two digits.
-
-    Source: JCGM 100:2008, 7.2.6.
-    """
-    return f"{100 * share:.1f} %" if share < 0.0995 else f"{100 * share:.0f} %"
+    return fill(re.sub(r"(\d) (K|nm|lm|W|V)\b", "\\1\N{NO-BREAK SPACE}\\2", str(text)), width)
 
 
 def spectral_colours(axes: "Axes") -> None:
@@ -148,23 +148,37 @@ def spectral_colours(axes: "Axes") -> None:
     colours = colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
     axes.imshow(colours[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
     for wavelength, name in COLOUR_NAMES.items():
-        dark = name in ("violet", "blue", "red")
-        axes.text(wavelength, 0.44, name, ha="center", va="center", fontsize=10, color="white" if dark else "black")
+        letters = "black" if 500.0 < wavelength < 640.0 else "white"  # on the bright part of the strip
+        axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters)
     axes.set_yticks([])
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)
     axes.set_xlim(*VISIBLE)
     axes.set_xticks(np.arange(400, 751, 50))
-    axes.set_xlabel("wavelength [nm]")
+    axes.set_xlabel(str(say("page.chart.wavelength.axis")))
 
 
-def svg(figure: "Figure", description: str) -> str:
+def css(chromaticity: NDArray[np.float64]) -> str:
+    """Give the screen colour nearest to a chromaticity, as a style sheet writes it.
+
+    Source: IEC 61966-2-1:1999.
+    """
+    red, green, blue = np.round(255 * np.clip(colorimetry.srgb(chromaticity), 0, 1)).astype(int)
+    return f"rgb({red}, {green}, {blue})"
+
+
+def anchor(name: str) -> str:
+    """Give the place of a lamp's page for links."""
+    return re.sub(r"[^a-z0-9]+", "-", f"lamp {name}".lower()).strip("-")
+
+
+def svg(figure: "Figure", description: object) -> str:
     """Write a chart as an SVG element for a page, with its description for those who do not see it."""
     from html import escape
 
     from matplotlib import rc_context
 
-    with rc_context({**STYLE, "svg.hashsalt": description}):  # type: ignore[dict-item]
+    with rc_context({**STYLE, "svg.hashsalt": str(description)}):  # type: ignore[dict-item]
         stream = StringIO()
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     whole = stream.getvalue()
@@ -180,10 +194,10 @@ def svg(figure: "Figure", description: str) -> str:
     text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
         text = text.replace(colour, f"var(--{name}, {colour})")
-    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(description)}" ', 1)
+    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(str(description))}" ', 1)
 
 
-def shown(figure: "Figure", description: str) -> "Figure":
+def shown(figure: "Figure", description: object) -> "Figure":
     """Let a notebook show a chart as SVG in the colours of its page, with its description for those who do not see it.
 
     Source: the kit's own convention; the names of the colours are those of JupyterLab's themes.

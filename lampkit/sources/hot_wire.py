@@ -53,7 +53,7 @@ class HotWire:
     >>> f"{float(wire.radius) * 2e3:.2f} mm thick, {float(wire.length) * 1e3:.0f} mm long"
     '0.11 mm thick, 79 mm long'
 
-    Source: own model; radiated power, resistivity, heat capacity and density as in lampkit.tungsten.
+    Source: own model; radiated power, resistivity, heat capacity and density as in lampkit.sources.tungsten_properties.
     """
 
     voltage: NDArray[np.float64]

@@ -148,10 +148,7 @@ def positive(value: Any, key: str, unit: str) -> float:
 
 
 def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
-    """Give what is believed of the true over the claimed lumens of an LED.
-
-    Source: an assumption; common practice, no source.
-    """
+    """Give what is believed of the true over the claimed lumens of an LED."""
     if true_over_claimed is None:
         return Belief(
             TRUE_OVER_CLAIMED,

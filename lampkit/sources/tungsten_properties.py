@@ -100,10 +100,7 @@ def _line(x: NDArray[np.float64], y: NDArray[np.float64]) -> Callable[[NDArray[n
 
 @cache
 def lookup() -> NDArray[np.float64]:
-    """Tabulate what the hot wire needs every kelvin, so that one index serves all three.
-
-    Source: the functions of this module.
-    """
+    """Tabulate what the hot wire needs every kelvin, so that one index serves all three."""
     t = np.arange(COLDEST, HOTTEST + 0.5)
     table = np.stack([resistivity(t), heat_capacity(t), radiated_power(t)])
     table.setflags(write=False)

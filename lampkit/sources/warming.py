@@ -187,8 +187,6 @@ def switch_on(
     >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
     >>> course.light[[100, 200, 300]].round(2)
     array([0.25, 0.79, 0.96])
-
-    Source: own model, see `drive`.
     """
     v = wire.voltage if supply_voltage is None else supply_voltage
     return drive(
@@ -304,8 +302,6 @@ def filament_flash(
     >>> course = lk.sources.filament_flash(lk.sources.hot_wire_of_rating(13.5, 25, 2800), cycles=1)
     >>> round(float(course.light.max()), 2)
     0.98
-
-    Source: own model, see `drive`.
     """
     if int(cycles) != cycles or cycles < 1:
         raise InputError(f"{cycles} flashes cannot be followed", key="cycles", expected="a whole number of one or more")
@@ -349,8 +345,6 @@ def rise_time(waveform: Waveform, fraction: float = 0.9) -> NDArray[np.float64]:
     >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
     >>> [round(float(lk.sources.rise_time(course, part)), 2) for part in (0.5, 0.9)]
     [0.14, 0.25]
-
-    Source: definition.
     """
     _share(fraction)
     return _crossing(waveform.time, waveform.light - fraction * waveform.settled_light[..., np.newaxis], "light rise")
@@ -384,8 +378,6 @@ def decay_time(waveform: Waveform, fraction: float = 0.1) -> NDArray[np.float64]
     >>> course = lk.sources.switch_off(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
     >>> [round(float(lk.sources.decay_time(course, part)), 2) for part in (0.5, 0.1)]
     [0.03, 0.1]
-
-    Source: definition.
     """
     _share(fraction)
     return _crossing(waveform.time, fraction * waveform.light[..., :1] - waveform.light, "light fall")
@@ -419,8 +411,6 @@ def settling_time(waveform: Waveform, ratio: float = 1.1) -> NDArray[np.float64]
     >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
     >>> round(float(lk.sources.settling_time(course, 2)), 2)
     0.03
-
-    Source: definition.
     """
     if not ratio > 1:
         raise InputError(f"a current never settles to {ratio:g} of itself", key="ratio", expected="a number above 1")

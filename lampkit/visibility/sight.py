@@ -199,8 +199,6 @@ def distance_gained(speed: ArrayLike, time: ArrayLike) -> NDArray[np.float64]:
     >>> import lampkit as lk
     >>> float(lk.visibility.distance_gained(90, 1))
     25.0
-
-    Source: definition.
     """
     return np.asarray(_from_zero(speed, "speed", "km/h") / 3.6 * np.asarray(time, dtype=float))
 

@@ -181,7 +181,7 @@ def whole_jobs(folder: Path) -> list[Row]:
         ("fair ratio of one log, 40000 draws", lambda: lk.measurement.compare_readings(log, draws=40_000), 3),
         ("plan of the library van", lambda: lk.plan.make(van), 1),
         ("  of which the choice", lambda: choice.choose(van, made.assessments), 3),
-        ("job sheet of that plan", lambda: lk.page.report.job_sheet_html(made), 3),
+        ("job sheet of that plan", lambda: lk.page.job_sheet_html(made), 3),
     ]
     rows: list[Row] = [("import lampkit", reference, fresh("import lampkit"), "s", yardstick)]
     return rows + [(name, reference, timed(work, repeats), "s", yardstick) for name, work, repeats in jobs]

@@ -19,7 +19,7 @@ from lampkit.notebook.controls import LedKind
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk
 from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
-from lampkit.page import live_picture, small_charts
+from lampkit.page import live_pictures
 from lampkit.plan.wishes import Family
 from lampkit.statements import Statement, say
 
@@ -162,8 +162,8 @@ def test_every_control_says_what_it_is_and_in_which_unit(make: Any) -> None:
 
 def test_pictures_are_whole_and_carry_no_colour_of_their_own_page() -> None:
     sources = [lk.sources.filament("P21W"), lk.sources.white_led(4000, luminous_flux=300)]
-    drawn = live_picture.through_lens(sources, lk.lenses.load("amber")) + live_picture.for_the_eye(sources)
-    drawn += small_charts.intervals([small_charts.Bar("a < b", np.array([0.2, 0.5, np.inf]), 0.4)], "x [1]", "note")
+    drawn = live_pictures.through_lens(sources, lk.lenses.load("amber")) + live_pictures.for_the_eye(sources)
+    drawn += live_pictures.intervals([live_pictures.Bar("a < b", np.array([0.2, 0.5, np.inf]), 0.4)], "x [1]", "note")
     elements = svgs(drawn)
     assert len(elements) == 5
     for element in elements:
@@ -177,7 +177,7 @@ def test_pictures_are_whole_and_carry_no_colour_of_their_own_page() -> None:
 
 def test_light_out_is_drawn_to_the_scale_of_light_in() -> None:
     source, lens = lk.sources.white_led(4000, luminous_flux=300), lk.lenses.neutral(0.5)
-    (element,) = svgs(live_picture.through_lens([source], lens))
+    (element,) = svgs(live_pictures.through_lens([source], lens))
     curves = [p.get("d", "") for p in element.iter() if p.get("d", "").count("L") > 100 and p.get("fill") == "none"]
     assert len(curves) == 3
     heights = []

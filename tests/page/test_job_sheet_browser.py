@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from lampkit.page import report
+from lampkit.page import job_sheet
 from lampkit.plan import plan
 from lampkit.vehicle import vehicle
 
@@ -39,7 +39,7 @@ def browser() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
     target = tmp_path_factory.mktemp("sheet") / "van.html"
-    report.save_job_sheet(plan.make(vehicle.load(VAN), draws=400), target)
+    job_sheet.save_job_sheet(plan.make(vehicle.load(VAN), draws=400), target)
     return target
 
 

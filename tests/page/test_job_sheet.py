@@ -12,9 +12,11 @@ import numpy as np
 import pytest
 
 from lampkit import __version__, conversion, numbers
-from lampkit.conversion import Assessment, Claim, Result, Verdict
+from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
 from lampkit.errors import InputError
-from lampkit.page import after_fitting, job_sheet_basis, job_sheet_data, lamp_facts, report, vehicle_facts
+from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
+from lampkit.page.findings import AlikeFindings, Findings, findings_of
+from lampkit.page.lamp_findings import Against
 from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours
@@ -63,8 +65,13 @@ def made() -> Plan:
 
 
 @pytest.fixture(scope="module")
+def found(made: Plan) -> Findings:
+    return findings_of(made)
+
+
+@pytest.fixture(scope="module")
 def page(made: Plan) -> str:
-    return report.job_sheet_html(made)
+    return job_sheet.job_sheet_html(made)
 
 
 # --- what to fit --------------------------------------------------------------------------------------------------
@@ -145,78 +152,90 @@ def test_no_chance_is_called_certain(chance: float, words: str) -> None:
     assert numbers.chance(chance) == words
 
 
-def test_the_sheet_follows_the_choice_for_the_whole_vehicle(made: Plan, page: str) -> None:
+def test_the_sheet_follows_the_choice_for_the_whole_vehicle(made: Plan, found: Findings, page: str) -> None:
     text = Page(page).text
-    for lamp, assessment in zip(made.vehicle.lamps, made.assessments, strict=True):
-        offer = made.choice.chosen[lamp.name]
-        done = job_sheet_basis.decided(made, lamp, assessment)
+    for one in found.lamps:
+        offer = made.choice.chosen[one.lamp.name]
         if offer is None:
-            assert done.verdict is Verdict.KEEP and done.statement.values["why"] == made.choice.kept[lamp.name]
+            assert one.verdict is Verdict.KEEP and one.fitted is None
+            assert one.decision.statement.values["why"] == made.choice.kept[one.lamp.name]
         else:
-            assert done.verdict in (Verdict.FIT, Verdict.FIT_THEN_MEASURE)
-            assert done.result is not None and done.result.source.name == offer.name
-    for article in made.choice.shopping_list()["article"]:
-        assert article in text
+            assert one.verdict in (Verdict.FIT, Verdict.FIT_THEN_MEASURE)
+            assert one.fitted is not None and one.fitted.source.name == offer.name
+    for bought in found.shopping:
+        assert bought.article in text
     assert f"{made.choice.cost:.2f}" in text
-    assert job_sheet_data.plan_as_dict(made)["choice"]["price"] == pytest.approx(made.choice.cost)
+    assert data.plan_as_dict(made)["choice"]["price"] == pytest.approx(made.choice.cost)
 
 
 # --- text ---------------------------------------------------------------------------------------------------------
 
 
-def test_text_fits_100_columns_and_names_everything(made: Plan) -> None:
-    text = report.report_text(made)
+def test_text_fits_100_columns_and_names_everything(made: Plan, found: Findings) -> None:
+    text = job_sheet_text.report_text(made)
     assert max(map(len, text.splitlines())) <= 100
-    for _, assessment in job_sheet_basis.alike(made):
-        assert assessment.name in text
-        for result in assessment.results:
+    for group in found.groups:
+        assert group.name in text
+        for result in group.assessment.results:
             assert numbers.interval(result.ratio) in text
     assert f"seed {made.seed}" in text and "400 draws" in text and "licensed tester" in text
 
 
-def test_lamps_that_are_alike_stand_together_and_none_is_lost(made: Plan) -> None:
-    groups = job_sheet_basis.alike(made)
-    assert len(groups) < len(made.vehicle.lamps)
-    for lamp in made.vehicle.lamps:
-        words = set(lamp.name.split())
-        assert any(words <= set(a.name.replace(",", "").split()) for _, a in groups)
-    for joint, assessment in groups:
-        assert joint.lens is assessment.lens
+def test_lamps_that_are_alike_stand_together_and_none_is_lost(made: Plan, found: Findings) -> None:
+    assert len(found.groups) < len(made.vehicle.lamps)
+    members = [one for group in found.groups for one in group.members]
+    assert sorted(one.lamp.name for one in members) == sorted(lamp.name for lamp in made.vehicle.lamps)
+    for group in found.groups:
+        assert all(set(one.lamp.name.split()) <= set(group.name.replace(",", "").split()) for one in group.members)
+        assert all(one.lamp.lens is group.lamp.lens is group.assessment.lens for one in group.members)
+
+
+@pytest.mark.parametrize("asked", ["suggest", "suggest_fitting"])
+def test_every_decision_is_made_once(made: Plan, monkeypatch: pytest.MonkeyPatch, asked: str) -> None:
+    seen = []
+    known = getattr(conversion, asked)
+    monkeypatch.setattr(conversion, asked, lambda *what: (seen.append(what), known(*what))[1])
+    fresh = replace(made)
+    report = findings_of(fresh)
+    assert 0 < len(seen) <= 2 * len(made.assessments)
+    before = len(seen)
+    findings_of(fresh)
+    assert len(seen) == before and report.plan is fresh
 
 
 # --- plain data ---------------------------------------------------------------------------------------------------
 
 
-def number_leaves(held: object, path: str = "") -> list[tuple[str, object]]:
+def units(held: object, path: str = "") -> list[tuple[str, object]]:
     if isinstance(held, dict):
-        if set(held) == {"key", "values", "text"}:
-            return []  # the values of a statement are named by its template
-        return [found for key, value in held.items() for found in number_leaves(value, key)]
+        if set(held) == {"key", "values", "text"}:  # the text of a sentence says the units of its values
+            return []
+        return [found for key, value in held.items() for found in units(value, key)]
     if isinstance(held, list):
         intervals = held and all(isinstance(v, float | int) or v is None for v in held)
-        return [(path, held)] if intervals else [found for value in held for found in number_leaves(value, path)]
+        return [(path, held)] if intervals else [found for value in held for found in units(value, path)]
     return [(path, held)] if isinstance(held, float) else []
 
 
 def test_data_are_json_with_units_in_the_keys(made: Plan) -> None:
-    data = json.loads(json.dumps(job_sheet_data.plan_as_dict(made), allow_nan=False))
+    held = json.loads(json.dumps(data.plan_as_dict(made), allow_nan=False))
     # Where quantities of many kinds stand in one list, each has its unit beside it.
-    learnt = [known.pop("quantities") for known in data["readings"]["lenses"]]
+    learnt = [known.pop("quantities") for known in held["readings"]["lenses"]]
     assert all(quantity["unit"] for quantities in learnt for quantity in quantities)
-    for key, value in number_leaves({k: v for k, v in data.items() if k != "assumptions"}):
+    for key, value in units({k: v for k, v in held.items() if k != "assumptions"}):
         assert UNIT.search(key) or key == "price", key
         if isinstance(value, list):
             assert len(value) == 3 and value == sorted(value), key
-    for assumption in data["assumptions"]:
+    for assumption in held["assumptions"]:
         low, middle, high = assumption["interval"]
         assert low <= middle <= high and assumption["source"] and assumption["unit"]
-    assert [lamp["name"] for lamp in data["lamps"]] == [lamp.name for lamp in made.vehicle.lamps]
-    assert data["seed"] == made.seed and data["draws"] == 400 and data["kit"]["version"] == __version__
+    assert [lamp["name"] for lamp in held["lamps"]] == [lamp.name for lamp in made.vehicle.lamps]
+    assert held["seed"] == made.seed and held["draws"] == 400 and held["kit"]["version"] == __version__
 
 
 def test_data_hold_what_was_computed(made: Plan) -> None:
-    data = job_sheet_data.plan_as_dict(made)
-    for lamp, assessment in zip(data["lamps"], made.assessments, strict=True):
+    held = data.plan_as_dict(made)
+    for lamp, assessment in zip(held["lamps"], made.assessments, strict=True):
         for candidate, result in zip(lamp["candidates"], assessment.results, strict=True):
             np.testing.assert_allclose(candidate["light_against_filament_1"], result.ratio, rtol=1e-5)
             np.testing.assert_allclose(candidate["flux_through_lens_lm"], result.flux_through, rtol=1e-5)
@@ -228,8 +247,8 @@ def test_what_has_no_bound_becomes_null(made: Plan) -> None:
     first = made.assessments[0]
     endless = replace(first.results[0], lumens_to_buy=float("inf"))
     odd = replace(made, assessments=(replace(first, results=(endless, *first.results[1:])), *made.assessments[1:]))
-    assert job_sheet_data.plan_as_dict(odd)["lamps"][0]["candidates"][0]["lumens_to_buy_lm"] is None
-    assert "unbounded" in report.job_sheet_html(odd)
+    assert data.plan_as_dict(odd)["lamps"][0]["candidates"][0]["lumens_to_buy_lm"] is None
+    assert numbers.figure(float("inf")) in job_sheet.job_sheet_html(odd)
 
 
 # --- page ---------------------------------------------------------------------------------------------------------
@@ -263,25 +282,30 @@ def test_every_picture_is_described(page: str) -> None:
         assert tag == "img" or attributes.get("role") == "img"
 
 
-def test_page_says_first_what_to_fit_then_why(page: str, made: Plan) -> None:
+def test_page_says_first_what_to_fit_then_why(page: str, found: Findings) -> None:
     text = Page(page).text
-    for lamp, assessment in job_sheet_basis.alike(made):
-        chosen = job_sheet_basis.decided(made, lamp, assessment)
+    for group in found.groups:
+        chosen = group.first.decision
         assert str(chosen.statement) in text
         if chosen.result is not None:
             start = text.index(str(chosen.statement))
             assert start < text.index(str(chosen.result.why), start)
 
 
-def test_page_warns_where_the_hazard_is(page: str) -> None:
+def test_page_warns_where_the_hazard_is(page: str, found: Findings) -> None:
     text = Page(page).text
-    for word in ("approval", "licensed tester", "dazzle", "LED or along the axis", "burns skin", "alternators",
-                 "disconnect the battery", "never on a road", "Do not fit"):  # fmt: skip
-        assert word in text, word
+    assert str(say("page.approval")) in text
+    assert len({told.heading.key for told in found.cautions}) == 7
+    said = [told for group in found.groups for told in group.cautions]
+    for heading, words in (*found.cautions, *said):
+        assert f"{heading} {words}" in text
+    wrong = {g.name for g in found.groups for s in g.first.sources[1:] if s.colour is not None and not s.colour.inside}
+    warned = {g.name for g in found.groups for told in g.cautions if told.heading.key == "page.caution.wrong_colour"}
+    assert wrong == warned != set()
 
 
 def test_nothing_is_ever_called_legal(page: str, made: Plan) -> None:
-    for words in (page, report.report_text(made), json.dumps(job_sheet_data.plan_as_dict(made))):
+    for words in (page, job_sheet_text.report_text(made), json.dumps(data.plan_as_dict(made))):
         assert not re.search(
             r"\b(il)?legal(ly)?\b|street[- ]legal|road[- ]legal|\bcompli(es|ant)\b", words, re.IGNORECASE
         )
@@ -291,9 +315,9 @@ def test_each_limit_says_how_it_is_known(page: str, made: Plan) -> None:
     text = Page(page).text
     limits = {a.colour_limit.name: a.colour_limit for a in made.assessments if a.colour_limit is not None}
     boundaries = [b for limit in limits.values() for b in limit.boundaries]
-    part = text.split("Published limits of colour that were used")[1].split("Assumptions")[0]
+    part = text.split(str(say("page.limits.heading")))[1].split(str(say("page.assumption.heading")))[0]
     remembered = [b for b in boundaries if b.known == "from memory"]
-    assert remembered and part.count("from memory, check before you rely on it") == len(remembered)
+    assert remembered and part.count(str(say("page.limit.from_memory"))) == len(remembered)
     for b in boundaries:
         assert b.inequality in text and b.source in text
 
@@ -302,17 +326,17 @@ def lamp_part(page: str, name: str) -> str:
     return next(part for part in page.split("<section")[1:] if f"<h2>{name}</h2>" in part)
 
 
-def test_lamps_without_a_road_rule_get_no_comparison(page: str, made: Plan) -> None:
-    free = [a for lamp, a in job_sheet_basis.alike(made) if not lamp.road_rule]
-    assert free
-    for assessment in free:
-        part = lamp_part(page, assessment.name)
-        assert "no published limit was applied" in part
-        assert "against the limit" not in part and "inside by" not in part and "past the" not in part
+def test_lamps_without_a_road_rule_get_no_comparison(page: str, found: Findings) -> None:
+    free = [group for group in found.groups if not group.lamp.road_rule]
+    assert free and {group.name for group in free} <= set(found.without_limit)
+    for group in free:
+        assert group.assessment.colour_limit is None and not group.axes
+        assert all(source.colour is None for source in group.first.sources)
+        assert f'<th scope="col">{say("page.column.inside")}</th>' not in lamp_part(page, group.name)
 
 
 def test_every_assumption_stands_there_with_its_source(page: str, made: Plan) -> None:
-    part = page.split("<h2>Assumptions</h2>")[1]
+    part = page.split(f"<h2>{say('page.assumption.heading')}</h2>")[1]
     text = " ".join(unescape(re.sub(r"<[^>]+>", " ", part)).split())
     for assessment in made.assessments:
         for (owner, name), belief in assessment.garage.beliefs.items():
@@ -325,7 +349,7 @@ def test_footer_says_seed_draws_version_and_what_is_invented(page: str, made: Pl
     for words in (f"seed {made.seed}", "400 draws", __version__, "invented"):
         assert words in footer
     plain = replace(made, vehicle=replace(made.vehicle, note="Ours."))
-    assert "invented, as its file says" not in report.job_sheet_html(plain).split("<footer>")[1]
+    assert "invented" not in job_sheet.job_sheet_html(plain).split("<footer>")[1]
 
 
 def test_names_cannot_break_the_page(made: Plan) -> None:
@@ -337,7 +361,7 @@ def test_names_cannot_break_the_page(made: Plan) -> None:
         vehicle=replace(made.vehicle, name=name, lamps=(lamp,)),
         assessments=(replace(first, name="<i>Stop</i>"),),
     )
-    page = report.job_sheet_html(changed)
+    page = job_sheet.job_sheet_html(changed)
     assert "<script" not in page and "<i>" not in page
     assert not Page(page).open
 
@@ -347,10 +371,10 @@ def test_a_vehicle_without_candidates_still_has_a_sheet(made: Plan) -> None:
     bare: tuple[Assessment, ...] = (replace(made.assessments[0], results=()),)
     vehicle_alone = replace(made.vehicle, lamps=lamps)
     empty = replace(made, vehicle=vehicle_alone, assessments=bare, choice=choice.choose(vehicle_alone, bare))
-    stays = job_sheet_basis.decided(empty, lamps[0], bare[0])
-    assert stays.result is None and stays.verdict is Verdict.KEEP
-    assert str(stays.statement) in Page(report.job_sheet_html(empty)).text
-    assert str(stays.statement) in " ".join(report.report_text(empty).split())
+    (stays,) = findings_of(empty).lamps
+    assert stays.fitted is None and stays.verdict is Verdict.KEEP
+    assert str(stays.decision.statement) in Page(job_sheet.job_sheet_html(empty)).text
+    assert str(stays.decision.statement) in " ".join(job_sheet_text.report_text(empty).split())
 
 
 def test_page_is_small(page: str) -> None:
@@ -366,50 +390,53 @@ def heading(page: str, words: str) -> str:
     return Page(f"<section{found.split('</section>')[0]}</section>").text
 
 
-def test_the_first_page_says_what_to_fit_what_to_buy_and_what_to_watch(page: str, made: Plan) -> None:
+def test_the_first_page_says_what_to_fit_what_to_buy_and_what_to_watch(page: str, made: Plan, found: Findings) -> None:
     first = page.split("</section>")[0]
-    for words in ("What to fit", "What to buy", "What to watch"):
+    for words in (say("page.fit.heading"), say("page.buy.heading"), say("page.watch.heading")):
         assert f"<h2>{words}</h2>" in first
-    text = heading(page, "What to fit")
-    kept = [a for lamp, a in job_sheet_basis.alike(made) if made.choice.chosen[lamp.name] is None]
+    text = Page(f"{first}</section>".split("<main>")[1]).text
+    kept = [group for group in found.groups if made.choice.chosen[group.lamp.name] is None]
     assert kept
-    for assessment in kept:
-        row = first.split(f">{assessment.name}</a>")[1].split("</tr>")[0]
-        assert ">keep<" in row and f"filament {assessment.old.source.name}" in row
-        assert not any(r.source.name in row for r in assessment.results), "the best on offer is not what is fitted"
-        assert f"{assessment.name} keeps its filament" in text
+    stays = [str(told.words) for told in found.watch if told.heading.key == "page.watch.stays"]
+    for group, words in zip(kept, stays, strict=True):
+        row = first.split(f">{group.name}</a>")[1].split("</tr>")[0]
+        assert f">{say('page.fit.keep')}<" in row and f"filament {group.assessment.old.source.name}" in row
+        assert not any(r.source.name in row for r in group.assessment.results), (
+            "the best on offer is not what is fitted"
+        )
+        assert group.name in words and words in text
     for sentence in made.choice.fitted:
         assert str(sentence) in text
-    counts = [int(n) for n in re.findall(r"\d+", vehicle_facts.summary(made))]
-    assert counts[0] == sum(counts[1:]) == len(job_sheet_basis.alike(made))
+    counts = found.summary.values
+    assert counts["kinds"] == counts["fit"] + counts["measure"] + counts["keep"] == len(found.groups)
 
 
-def test_what_is_wrong_or_doubtful_is_to_be_watched(made: Plan) -> None:
-    said = " ".join(words for _, words in vehicle_facts.to_watch(made))
-    for _, assessment in job_sheet_basis.alike(made):
-        for result in assessment.results:
-            if (result.colour is not None and not result.colour.inside) or result.claim is Claim.IMPOSSIBLE:
-                assert result.source.name in said
-    assert all(offer.name in said for offer in made.vehicle.offers if not offer.either_polarity)
+def test_what_is_wrong_or_doubtful_is_to_be_watched(made: Plan, found: Findings) -> None:
+    said = {told.heading.key: str(told.words) for told in found.watch}
+    for group in found.groups:
+        for source in group.first.sources[1:]:
+            if source.colour is not None and not source.colour.inside:
+                assert source.result.source.name in said["page.watch.wrong_colour"]
+            if source.result.claim in DOUBTED:
+                assert source.result.source.name in said["page.watch.claims"]
+    assert all(o.name in said["page.watch.earth"] for o in made.vehicle.offers if not o.either_polarity)
 
 
 def test_circuits_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
-    text = heading(page, "Circuits before and after")
-    data = {c["name"]: c for c in job_sheet_data.plan_as_dict(made)["circuits"]}
+    text = heading(page, str(say("page.circuits.heading")))
+    held = {c["name"]: c for c in data.plan_as_dict(made)["circuits"]}
     for c in made.circuits:
         assert c.change is not None
         assert f"{c.change.current[0]:.2f} → {c.change.current[1]:.2f}" in text
         assert f"{c.change.voltage[0]:.2f} → {c.change.voltage[1]:.2f}" in text
-        assert data[c.circuit.name]["change"]["current_after_A"] == pytest.approx(c.change.current[1], rel=1e-5)
+        assert held[c.circuit.name]["change"]["current_after_A"] == pytest.approx(c.change.current[1], rel=1e-5)
         for words in (*c.words[2:], *c.cures):
             assert str(words) in text
-    flashing = next(c for c in made.circuits if c.circuit.flasher is not None)
-    assert any("With the filaments" in str(words) for words in flashing.words)
 
 
 def test_times_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
-    text = heading(page, "How quickly it lights")
-    by_lamp = {lamp["name"]: lamp["timing"] for lamp in job_sheet_data.plan_as_dict(made)["lamps"]}
+    text = heading(page, str(say("page.timing.heading")))
+    by_lamp = {lamp["name"]: lamp["timing"] for lamp in data.plan_as_dict(made)["lamps"]}
     for name, timing in made.timings.items():
         assert f"{1000 * timing.rise[1]:.0f} ({1000 * timing.rise[0]:.0f} to {1000 * timing.rise[2]:.0f})" in text
         np.testing.assert_allclose(by_lamp[name]["filament_rise_s"], timing.rise, rtol=1e-5)
@@ -421,54 +448,54 @@ def test_times_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
 def test_ballast_says_watts_and_heat(made: Plan) -> None:
     part = next(p for p in made.vehicle.parts if p.kind == "ballast resistor")
     fitted = replace(made, choice=replace(made.choice, parts=((part, 4),)))
-    (words,) = vehicle_facts.ballast_words(fitted)
+    (words,) = vehicle_findings.ballast(fitted)
     lit = made.vehicle.running_voltage**2 / part.resistance  # P = U2/R
-    assert f"{lit:.0f} W while lit, {lit / 2:.0f} W on average" in words and "Screw it to metal" in words
-    assert words in Page(report.job_sheet_html(fitted)).text
-    assert not vehicle_facts.ballast_words(made)
+    assert (words.values["lit"], words.values["flashing"]) == pytest.approx((lit, lit / 2))
+    assert str(words) in Page(job_sheet.job_sheet_html(fitted)).text
+    assert not vehicle_findings.ballast(made)
 
 
 def test_positive_earth_is_told_only_where_it_applies(page: str, made: Plan) -> None:
-    text = heading(page, "Positive earth")
-    assert "dynamo" in text and "earth lead" in text and job_sheet_data.plan_as_dict(made)["positive_earth"]
+    title = str(say("page.earth.heading"))
+    text = heading(page, title)
+    assert "dynamo" in text and "earth lead" in text and data.plan_as_dict(made)["positive_earth"]
     other = replace(made, vehicle=replace(made.vehicle, earth="negative"))
-    assert "Positive earth" not in Page(report.job_sheet_html(other)).text
-    assert job_sheet_data.plan_as_dict(other)["positive_earth"] is None
-    assert "Positive earth" not in report.report_text(other)
+    assert f"<h2>{title}</h2>" not in job_sheet.job_sheet_html(other)
+    assert data.plan_as_dict(other)["positive_earth"] is None
+    assert title not in job_sheet_text.report_text(other)
 
 
-def test_checklist_covers_lamps_ratio_rate_and_voltage(page: str, made: Plan) -> None:
-    text = heading(page, "What to measure after fitting")
-    checks = after_fitting.checklist(made)
-    assert [c._asdict() for c in checks] == job_sheet_data.plan_as_dict(made)["after_fitting"]
-    for lamp, assessment in job_sheet_basis.alike(made):
-        told = any(assessment.name in check.expect for check in checks)
-        assert told == (made.choice.chosen[lamp.name] is not None)
-    for check in checks:
-        assert check.what in text and check.expect in text
-    assert "Stop against tail" in text and "Count the flashes" in text and "Voltage at the holders" in text
+def test_checklist_covers_lamps_ratio_rate_and_voltage(page: str, made: Plan, found: Findings) -> None:
+    text = heading(page, str(say("page.check.heading")))
+    for group in found.groups:
+        told = any(group.name in str(check.expect) for check in found.checklist)
+        assert told == (made.choice.chosen[group.lamp.name] is not None)
+    for check in found.checklist:
+        assert str(check.what) in text and str(check.expect) in text
+    assert {"page.check.stop", "page.check.flasher", "page.check.voltage"} <= {c.subject.key for c in found.checklist}
 
 
-def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan) -> None:
-    by_name = {lamp["name"]: lamp for lamp in job_sheet_data.plan_as_dict(made)["lamps"]}
-    for lamp, assessment in job_sheet_basis.alike(made):
-        text = Page("<section" + lamp_part(page, assessment.name).split("</section>")[0] + "</section>").text
-        if lamp.name not in made.intensities:
-            assert "on the axis [cd]" not in text and by_name[lamp.name]["intensity"] is None
+def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan, found: Findings) -> None:
+    by_name = {lamp["name"]: lamp for lamp in data.plan_as_dict(made)["lamps"]}
+    for group in found.groups:
+        name = group.lamp.name
+        text = Page("<section" + lamp_part(page, group.name).split("</section>")[0] + "</section>").text
+        if name not in made.intensities:
+            assert str(say("page.column.on_axis")) not in text and by_name[name]["intensity"] is None
             continue
-        found = made.intensities[lamp.name]
-        for interval in (found.filament, *found.intervals):
-            assert lamp_facts.candela(interval) in text
-        for limit in found.requirement.limits:
+        predicted = made.intensities[name]
+        for interval in (predicted.filament, *predicted.intervals):
+            assert numbers.figures(interval) in text
+        for limit in predicted.requirement.limits:
             if limit.v_from <= 0 < limit.v_to:
-                assert lamp_facts.limit_size(limit) in text and lamp_facts.citation(limit) in text
-        data = by_name[lamp.name]["intensity"]
-        assert all(limit["known"] and limit["source"] and limit["edition"] for limit in data["limits"])
-        for row, interval in zip(data["on_axis"], (found.filament, *found.intervals), strict=True):
+                assert str(lamp_findings.limit_size(limit)) in text and str(lamp_findings.citation(limit)) in text
+        held = by_name[name]["intensity"]
+        assert all(limit["known"] and limit["source"] and limit["edition"] for limit in held["limits"])
+        for row, interval in zip(held["on_axis"], (predicted.filament, *predicted.intervals), strict=True):
             np.testing.assert_allclose(row["intensity_cd"], interval, rtol=1e-5)
 
 
-def test_every_published_number_stands_beside_how_it_is_known(page: str, made: Plan) -> None:
+def test_every_published_number_stands_beside_how_it_is_known(page: str) -> None:
     # After "at least 60 cd (...)", the bracket with source and status closes before the next sentence begins.
     text = Page(page).text
     numbers_told = list(re.finditer(r"at (least|most) [\d.]+ (cd|times) \(", text))
@@ -479,28 +506,28 @@ def test_every_published_number_stands_beside_how_it_is_known(page: str, made: P
 
 
 @pytest.mark.parametrize(
-    ("interval", "low", "high", "words"),
+    ("interval", "low", "high", "against"),
     [
-        ([61, 70, 80], 60, np.inf, "inside"),
-        ([50, 70, 80], 60, np.inf, "not settled"),
-        ([10, 20, 30], 60, np.inf, "below"),
-        ([200, 300, 400], -np.inf, 185, "above"),
-        ([100, 120, 185], -np.inf, 185, "inside"),
+        ([61, 70, 80], 60, np.inf, Against.INSIDE),
+        ([50, 70, 80], 60, np.inf, Against.NOT_SETTLED),
+        ([10, 20, 30], 60, np.inf, Against.BELOW),
+        ([200, 300, 400], -np.inf, 185, Against.ABOVE),
+        ([100, 120, 185], -np.inf, 185, Against.INSIDE),
     ],
 )
 def test_an_interval_is_settled_only_when_all_of_it_is(
-    made: Plan, interval: list[float], low: float, high: float, words: str
+    made: Plan, interval: list[float], low: float, high: float, against: Against
 ) -> None:
-    found = made.intensities["Stop lamp left"]
-    limit = replace(found.requirement.limits[0], low=low, high=high, v_from=-np.inf, v_to=np.inf)
+    predicted = made.intensities["Stop lamp left"]
+    limit = replace(predicted.requirement.limits[0], low=low, high=high, v_from=-np.inf, v_to=np.inf)
     changed = replace(
-        found, requirement=replace(found.requirement, limits=(limit,)), filament=np.array(interval, dtype=float)
+        predicted, requirement=replace(predicted.requirement, limits=(limit,)), filament=np.array(interval, dtype=float)
     )
-    assert lamp_facts.on_axis(changed).verdicts[0] == (words,)
+    assert lamp_findings.on_axis(changed).against[0] == (against,)
 
 
 def test_ranges_follow_allard_and_widen_with_the_interval(made: Plan) -> None:
-    day, night = lamp_facts.seen_from(np.array([4.3, 20.0, 94.0]))
+    day, night = lamp_findings.seen_from(np.array([4.3, 20.0, 94.0]))
     # Allard's law E = I 0.05^(d/V)/d^2 by hand, in air of 10 km, at the thresholds that the table names.
     for distance, intensity, threshold in (
         (night[1], 94.0, 2e-7),
@@ -509,62 +536,63 @@ def test_ranges_follow_allard_and_widen_with_the_interval(made: Plan) -> None:
         (day[0], 4.3, 1e-3),
     ):
         assert intensity * 0.05 ** (distance / 1e4) / distance**2 == pytest.approx(threshold, rel=1e-6)
-    flashing = lamp_facts.seen_from(np.array([4.3, 20.0, 94.0]), share=0.5)
+    flashing = lamp_findings.seen_from(np.array([4.3, 20.0, 94.0]), share=0.5)
     assert np.all(flashing < np.stack([day, night]))
-    wide = lamp_facts.seen_from(np.array([1.0, 20.0, 300.0]))
+    wide = lamp_findings.seen_from(np.array([1.0, 20.0, 300.0]))
     assert wide[0][0] < day[0] and wide[1][1] > night[1]
 
 
-def test_brightness_of_red_is_a_range_with_its_models_named(page: str, made: Plan) -> None:
+def test_brightness_of_red_is_a_range_with_its_models_named(page: str, found: Findings) -> None:
     from lampkit.visibility import brightness
 
     text = Page(page).text
-    assert "times as bright as its luminance says" in text
-    for lamp, result in ((lamp, a.old) for lamp, a in zip(made.vehicle.lamps, made.assessments, strict=True)):
-        words = lamp_facts.brightness_words(lamp, result)
-        assert bool(words) == (lamp.lens.colour == "red" and lamp.road_rule)
-        if words:
-            low, high = brightness.brightness_range(result.chromaticity)
-            assert f"{low:.1f} to {high:.1f} times" in words and all(name in words for name in brightness.MODELS)
+    for group in found.groups:
+        words = lamp_findings.brightness_words(group.first.sources[group.first.place])
+        assert (words is not None) == (group.lamp.lens.colour == "red" and group.lamp.road_rule)
+        if words is not None:
+            shown = group.first.fitted or group.assessment.old
+            low, high = brightness.brightness_range(shown.chromaticity)
+            assert (words.values["low"], words.values["high"]) == pytest.approx((low, high))
+            assert all(name in str(words) for name in brightness.MODELS) and str(words) in text
 
 
-def test_the_replacement_is_described(page: str, made: Plan) -> None:
+def test_the_replacement_is_described(page: str, found: Findings) -> None:
     from lampkit.sources import filament_lamps
 
     text = Page(page).text
-    for lamp in made.vehicle.lamps:
-        assert lamp.filament.rating is not None
-        for said in filament_lamps.led_must_be(lamp.filament.rating, earth="positive"):
-            assert str(said) in text
-    common = made.must_all_be
-    assert common and all(said in made.must_be(made.vehicle.lamps[0].name) for said in common)
+    for one in found.lamps:
+        assert one.lamp.filament.rating is not None
+        for words in filament_lamps.led_must_be(one.lamp.filament.rating, earth="positive"):
+            assert str(words) in text
+    common = found.common_replacement
+    assert common and all(said in found.lamps[0].replacement for said in common)
 
 
-def test_readings_stand_beside_the_prediction(page: str, made: Plan) -> None:
+def group_of(found: Findings, lamp: str) -> AlikeFindings:
+    return next(group for group in found.groups if lamp in [one.lamp.name for one in group.members])
+
+
+def test_readings_stand_beside_the_prediction(page: str, made: Plan, found: Findings) -> None:
     assert made.readings is not None
     for finding in made.readings.findings:
-        name = next(a.name for lamp, a in job_sheet_basis.alike(made)
-                    if finding.ratio.lamp in [one.name for one in lamp_facts.members(made, lamp)])  # fmt: skip
+        name = group_of(found, finding.ratio.lamp).name
         text = Page("<section" + lamp_part(page, name).split("</section>")[0] + "</section>").text
         assert str(finding.agreement.sentence) in text
-    assert 'id="readings"' in page and "ratios" in job_sheet_data.plan_as_dict(made)["readings"]
+    assert 'id="readings"' in page and "ratios" in data.plan_as_dict(made)["readings"]
     without = replace(made, readings=None)
-    assert (
-        'id="readings"' not in report.job_sheet_html(without)
-        and job_sheet_data.plan_as_dict(without)["readings"] is None
-    )
+    assert 'id="readings"' not in job_sheet.job_sheet_html(without) and data.plan_as_dict(without)["readings"] is None
 
 
-def test_text_says_what_to_watch_and_to_measure(made: Plan) -> None:
-    text = " ".join(report.report_text(made).split())
-    for words in ("What to watch", "Circuits before and after", "How quickly it lights", "cd on the axis"):
-        assert words in text
-    for check in after_fitting.checklist(made):
-        assert " ".join(check.what.split()) in text
+def test_text_says_what_to_watch_and_to_measure(made: Plan, found: Findings) -> None:
+    text = " ".join(job_sheet_text.report_text(made).split())
+    for words in (say("page.watch.heading"), say("page.circuits.heading"), say("page.timing.heading")):
+        assert str(words) in text
+    for check in found.checklist:
+        assert str(check.what) in text
 
 
 def test_approval_is_spoken_of_only_as_a_caution(page: str, made: Plan) -> None:
-    for words in (Page(page).text, " ".join(report.report_text(made).split())):
+    for words in (Page(page).text, " ".join(job_sheet_text.report_text(made).split())):
         for sentence in re.findall(r"[^.:]*\bapprov[^.]*", words):
             assert re.search(r"can end|is approved together|This sheet approves nothing|Approval", sentence), sentence
 
@@ -575,16 +603,16 @@ def test_approval_is_spoken_of_only_as_a_caution(page: str, made: Plan) -> None:
 def test_save_writes_the_page_and_replaces_an_older_one(made: Plan, page: str, tmp_path: Path) -> None:
     target = tmp_path / "van.html"
     target.write_text("old")
-    report.save_job_sheet(made, target)
+    job_sheet.save_job_sheet(made, target)
     assert target.read_text(encoding="utf-8") == page
     assert [p.name for p in tmp_path.iterdir()] == ["van.html"]
 
 
 def test_save_refuses_what_it_cannot_write(made: Plan, tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="no folder"):
-        report.save_job_sheet(made, tmp_path / "missing" / "van.html")
+    with pytest.raises(InputError, match="folder does not exist"):
+        job_sheet.save_job_sheet(made, tmp_path / "missing" / "van.html")
     with pytest.raises(InputError, match="this is a folder"):
-        report.save_job_sheet(made, tmp_path)
+        job_sheet.save_job_sheet(made, tmp_path)
     assert not list(tmp_path.iterdir())
 
 
@@ -599,6 +627,6 @@ def test_a_write_that_fails_leaves_the_older_file_alone(
 
     monkeypatch.setattr(os, "replace", full)
     with pytest.raises(InputError, match="No space left on device"):
-        report.save_job_sheet(made, target)
+        job_sheet.save_job_sheet(made, target)
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["van.html"]

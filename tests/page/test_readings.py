@@ -16,9 +16,10 @@ from lampkit import numbers, tables
 from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, procedure
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import card, reading_charts, reading_data, reading_sheet
+from lampkit.page import card, data, frame, reading_findings, readings
 from lampkit.plan import agreement, plan
 from lampkit.plan.agreement import Confrontation
+from lampkit.statements import say
 from lampkit.vehicle import vehicle
 
 VAN = tables.folder() / "library_van"
@@ -81,7 +82,7 @@ def test_a_log_by_itself(alone: Path, comparison: Comparison) -> None:
         assert f"{r.new} against {r.old} {numbers.interval(r.ratio)} {numbers.figure(r.naive)} " in words
     for remark in comparison.remarks:
         assert str(remark) in words
-    assert "Beside the prediction" not in finished.stdout
+    assert str(say("page.readings.beside")) not in finished.stdout
     assert max(map(len, finished.stdout.splitlines())) <= 100
 
 
@@ -95,9 +96,9 @@ def test_a_log_beside_the_prediction(
         assert numbers.interval(f.ratio.ratio) in words
         assert str(f.agreement.sentence) in words
         assert f.blame is not None and str(f.blame.sentence) in words
-    for known in confrontation.lenses:
-        assert f"What was learnt of {known.knowledge.lens.name}" in words
-        assert all(sentence in words for sentence in reading_sheet.lens_sentences(known))
+    for lens in reading_findings.findings_of_readings(confrontation).lenses:
+        assert str(say("page.lens.heading", lens=lens.name, lamp=lens.known.lamp))[:100] in words
+        assert all(str(sentence) in words for sentence in lens.sentences)
     assert "page.html" in beside.stderr
     page = (alone.parent / "page.html").read_text(encoding="utf-8")
     assert page.startswith("<!DOCTYPE html>") and "Readings: garage.csv" in page
@@ -115,11 +116,11 @@ def test_a_log_in_the_folder_of_its_vehicle(tmp_path: Path, capsys: pytest.Captu
 
 def test_what_contributes_adds_up_in_squares(comparison: Comparison) -> None:
     for r in comparison.ratios:
-        found = reading_charts.causes(r.budget)
+        found = reading_findings.causes(r.budget)
         whole = r.budget.standard_uncertainty / r.budget.value
-        assert np.sqrt(sum(u**2 for _, u, _ in found)) == pytest.approx(whole, rel=1e-9)
-        assert sum(part for _, _, part in found) == pytest.approx(1.0)
-        assert [u for _, u, _ in found] == sorted((u for _, u, _ in found), reverse=True)
+        assert np.sqrt(sum(c.uncertainty**2 for c in found)) == pytest.approx(whole, rel=1e-9)
+        assert sum(c.share for c in found) == pytest.approx(1.0)
+        assert [c.uncertainty for c in found] == sorted((c.uncertainty for c in found), reverse=True)
 
 
 # ------------------------------------------------------------------------------------------------- JSON
@@ -128,9 +129,9 @@ def test_what_contributes_adds_up_in_squares(comparison: Comparison) -> None:
 def test_json_holds_the_numbers_of_the_library(alone: Path, confrontation: Confrontation) -> None:
     finished = run("readings", alone.name, "--vehicle", VAN, *FEW, "--json", cwd=alone.parent)
     assert finished.returncode == 0, finished.stderr
-    data = parsed(finished.stdout)
-    assert data["file"] == "garage.csv" and data["seed"] == 1
-    told, ratios = data["ratios"], data["predictions"]
+    held = parsed(finished.stdout)
+    assert held["file"] == "garage.csv" and held["seed"] == 1
+    told, ratios = held["ratios"], held["predictions"]
     assert isinstance(told, list) and isinstance(ratios, list)
     for row, beside_it, f in zip(told, ratios, confrontation.findings, strict=True):
         assert (row["lamp"], row["old"], row["new"]) == (f.ratio.lamp, f.ratio.old, f.ratio.new)
@@ -239,8 +240,13 @@ class Page(HTMLParser):
         self.words += data
 
 
+def section(found: Confrontation | None) -> str:
+    shown = None if found is None else readings.section_content(reading_findings.findings_of_readings(found))
+    return str(frame.filled("readings.html", readings=shown)).strip()
+
+
 def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
-    written = reading_sheet.section(confrontation)
+    written = section(confrontation)
     page = Page(written)
     assert page.open == [] and written.startswith("<section")
     # two of all ratios, a split for each, a picture for each lens
@@ -253,7 +259,7 @@ def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
 
 
 def test_no_section_without_a_log() -> None:
-    assert reading_sheet.section(None) == ""
+    assert section(None) == ""
 
 
 def test_names_from_the_log_are_text_not_markup(tmp_path: Path) -> None:
@@ -262,7 +268,7 @@ def test_names_from_the_log_are_text_not_markup(tmp_path: Path) -> None:
         "lamp,source,illuminance_lx,dark_lx,distance_m\n<b>x</b>,old & worn,142,3,1\n<b>x</b>,<i>,58,3,1\n",
         encoding="utf-8",
     )
-    written = reading_sheet.page(fair_ratio.compare_readings(str(log), draws=300), "<b>x</b> & y")
+    written = readings.readings_html(fair_ratio.compare_readings(str(log), draws=300), "<b>x</b> & y")
     assert "<b>x" not in written and "<i>" not in written
     assert Page(written).open == []
 
@@ -277,9 +283,9 @@ def test_a_vehicle_whose_lamps_were_read_with_one_source_only(alone: Path, tmp_p
         van, plan.assess_lamps(van, draws=300), log=illuminance_log.load_log(log), seed=1
     )
     assert found is not None and found.comparison is None
-    assert "No lamp was read with two light sources" in reading_sheet.section(found)
-    assert reading_sheet.text(found)
-    assert reading_data.readings_as_dict(found)["ratios"] == []
+    assert str(say("page.readings.none")) in section(found)
+    assert readings.readings_text(found)
+    assert data.readings_as_dict(found)["ratios"] == []
 
 
 # ------------------------------------------------------------------------------------------------- the procedure

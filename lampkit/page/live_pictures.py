@@ -1,4 +1,4 @@
-"""Small pictures of light in, filter and light out, quick enough to be drawn anew while a slider moves.
+"""Small pictures, quick enough to be drawn anew while a slider moves: light through a lens, intervals, a time course.
 
 They are plain SVG in the colours of the page that holds them, so they suit a light and a dark page alike.
 """
@@ -13,9 +13,12 @@ from numpy.typing import NDArray
 from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import colorimetry, photometry
-from lampkit.page.small_charts import INK
-from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, VISIBLE, called, percent
+from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, VISIBLE, called, css
 from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.statements import Statement, say
+
+INK = "var(--jp-content-font-color1, currentColor)"
+"""Colour of the letters of the page around the picture."""
 
 WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 30.0, 6.0, 76.0, 19.0
 """Size of a picture, its margins, the height of one of its three rows and of a heading, in units of the picture [1]."""
@@ -32,8 +35,8 @@ HATCHES = {
 class PictureRow(NamedTuple):
     """One of the three rows of a picture."""
 
-    heading: str
-    value: str
+    heading: Statement
+    value: object
     curve: NDArray[np.float64]
     most: float
     filled: str
@@ -54,22 +57,21 @@ def through_lens(
         number += source.kind is not SourceKind.FILAMENT
         tag = "F" if source.kind is SourceKind.FILAMENT else str(number)
         share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
+        flux = source.luminous_flux
         rows = (
-            PictureRow("light in [lm/nm]", f"{source.luminous_flux:.0f} lm", curve, most, "plain"),
-            PictureRow("share passed by the lens [1]", lens.colour, lens.transmittance, 1.0, "line"),
+            PictureRow(say("page.live.light_in"), say("page.live.flux", flux=flux), curve, most, "plain"),
+            PictureRow(say("page.live.lens"), lens.colour, lens.transmittance, 1.0, "line"),
             PictureRow(
-                "light out [lm/nm]",
-                f"{share * source.luminous_flux:.3g} lm{f', {percent(share)}' if percentages else ''}",
+                say("page.live.light_out"),
+                say("page.live.flux_out", flux=share * flux, share=share if percentages else None),
                 curve * lens.transmittance,
                 most,
                 "source",
             ),
         )
         title = f"{tag}  {name}"
-        words = (
-            f"{name}: {source.luminous_flux:.0f} lm in, {f'{percent(share)} passes' if percentages else 'through'} "
-            f"the {lens.colour} lens, {share * source.luminous_flux:.3g} lm out."
-        )
+        values = {"name": name, "flux": flux, "colour": lens.colour, "out": share * flux}
+        words = say("page.live.described", share=share if percentages else None, **values)
         pictures.append(_picture(title, words, rows, tag))
     return _beside(pictures)
 
@@ -89,17 +91,23 @@ def for_the_eye(sources: Sequence[LightSource]) -> str:
         own = 1060.0 * float(source.spectrum[DRAWN].max())
         watts = float(np.trapezoid(source.spectrum[40:401], grid.WAVELENGTHS[40:401]))
         rows = (
-            PictureRow("radiation [mW/nm]", f"{watts:.2g} W, 400-760 nm", 1000.0 * source.spectrum, own, "plain"),
-            PictureRow("weight by the eye [1]", "V(λ)", eye, 1.0, "line"),
             PictureRow(
-                "light [lm/nm]",
-                f"{source.luminous_flux:.0f} lm",
+                say("page.live.radiation"),
+                say("page.live.watts", watts=watts, low=VISIBLE[0], high=VISIBLE[1]),
+                1000.0 * source.spectrum,
+                own,
+                "plain",
+            ),
+            PictureRow(say("page.live.eye"), "V(λ)", eye, 1.0, "line"),
+            PictureRow(
+                say("page.live.light"),
+                say("page.live.flux", flux=source.luminous_flux),
                 photometry.K_M * eye * source.spectrum,
                 most,
                 "source",
             ),
         )
-        words = f"{called(source)}: the eye turns its radiation into {source.luminous_flux:.0f} lm."
+        words = say("page.live.described_eye", name=called(source), flux=source.luminous_flux)
         pictures.append(_picture(f"{tag}  {called(source)}", words, rows, tag))
     return _beside(pictures)
 
@@ -109,11 +117,11 @@ def swatch(xy: NDArray[np.float64]) -> str:
 
     Source: IEC 61966-2-1:1999.
     """
-    red, green, blue = np.round(255 * colorimetry.srgb(xy)).astype(int)
     return (
-        f'<span role="img" aria-label="patch of this colour" style="display:inline-block;width:2.2em;height:1.1em;'
-        f"vertical-align:-0.2em;border:1px solid currentColor;border-radius:3px;"
-        f'background:rgb({red},{green},{blue})"></span>'
+        f'<span role="img" aria-label="{escape(str(say("page.live.patch")))}" '
+        'style="display:inline-block;width:2.2em;height:1.1em;'
+        "vertical-align:-0.2em;border:1px solid currentColor;border-radius:3px;"
+        f'background:{css(xy)}"></span>'
     )
 
 
@@ -127,13 +135,13 @@ def _beside(pictures: Sequence[str]) -> str:
     )
 
 
-def _picture(title: str, words: str, rows: Sequence[PictureRow], tag: str) -> str:
+def _picture(title: str, words: Statement, rows: Sequence[PictureRow], tag: str) -> str:
     house, _, hatch = ("currentColor", "o", "") if tag == "F" else LOOKS[(int(tag) - 1) % 3]
     # A little of the page's ink keeps the house colours clear of a light and of a dark page.
     colour = f"color-mix(in srgb, {house} 78%, currentColor)" if hatch else house
     height = 20 + len(rows) * (ROW + HEAD) + 28
     parts = [
-        f'<svg role="img" aria-label="{escape(words)}" viewBox="0 0 {WIDE:g} {height:g}" width="100%" '
+        f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {height:g}" width="100%" '
         f'style="display:block" font-family="inherit" font-size="11" fill="currentColor">',
         f'<pattern id="lampkit-hatch-{tag}" width="6" height="6" patternUnits="userSpaceOnUse">'
         f'<path d="{HATCHES[hatch]}" stroke="{colour}" stroke-width="0.9" fill="none"/></pattern>',
@@ -167,9 +175,10 @@ def _row(row: PictureRow, top: float, colour: str, tag: str) -> str:
         f'<path d="{closed}" fill="url(#lampkit-hatch-{tag})" stroke="none"/>'
         f'<path d="{outline}" fill="none" stroke="{colour}" stroke-width="1.6"/>',
     }[row.filled]
+    heading, value = escape(str(row.heading)), escape(str(row.value))
     return (
-        f'<text x="{LEFT:g}" y="{top + 12:g}" fill-opacity="0.85">{escape(row.heading)}</text>'
-        f'<text x="{WIDE - RIGHT:g}" y="{top + 12:g}" text-anchor="end" font-weight="bold">{escape(row.value)}</text>'
+        f'<text x="{LEFT:g}" y="{top + 12:g}" fill-opacity="0.85">{heading}</text>'
+        f'<text x="{WIDE - RIGHT:g}" y="{top + 12:g}" text-anchor="end" font-weight="bold">{value}</text>'
         f'<path d="M{LEFT:g},{level:.1f}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.2"/>'
         f'<text x="{LEFT - 4:g}" y="{level + 4:.1f}" text-anchor="end" font-size="10">{tick:g}</text>'
         f'<path d="M{LEFT:g},{base:g}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.6"/>{drawn}'
@@ -196,7 +205,7 @@ def _path(curve: NDArray[np.float64], base: float, scale: float) -> str:
 def _wavelengths(top: float) -> str:
     parts = []
     for wavelength, name in COLOUR_NAMES.items():
-        if name in ("violet", "yellow"):  # no room in so small a picture
+        if wavelength < 450.0:  # no room in so small a picture
             continue
         red, green, blue = np.round(255 * colorimetry.srgb(colorimetry.spectrum_locus()[int(wavelength) - 360]))
         at = float(_across(wavelength))
@@ -212,3 +221,106 @@ def _wavelengths(top: float) -> str:
         )
     parts.append(f'<text x="{WIDE - RIGHT:g}" y="{top + 25:g}" text-anchor="end" font-size="10">nm</text>')
     return "".join(parts)
+
+
+class Bar(NamedTuple):
+    """One interval of a picture."""
+
+    label: str
+    limits: NDArray[np.float64]
+    mark: float | None = None
+
+
+def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
+    """Draw intervals under each other on a logarithmic scale with a line at one.
+
+    Source: the kit's own drawing.
+    """
+    wide, left, right, step = 460.0, 8.0, 8.0, 38.0
+    values = [v for b in bars for v in (*b.limits, b.mark or 1.0) if 0 < v < np.inf]
+    low, high = min([0.5, *values]) / 1.2, max([2.0, *values]) * 1.2
+
+    def across(value: float) -> float:
+        share = np.log(np.clip(value, low, high) / low) / np.log(high / low)
+        return float(left + (wide - left - right) * share)
+
+    height = step * len(bars) + 48
+    words = "; ".join(f"{b.label} {_numbers(b)}" for b in bars)
+    one, bottom = across(1.0), step * len(bars) + 4
+    parts = [
+        f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {wide:g} {height:g}" width="100%" '
+        'style="display:block;max-width:560px" font-family="inherit" font-size="12" fill="currentColor">',
+        f'<rect x="{left:g}" y="0" width="{one - left:.1f}" height="{bottom:g}" fill-opacity="0.08"/>',
+        f'<path d="M{one:.1f},0V{bottom:g}" stroke="currentColor" stroke-width="1.4"/>',
+    ]
+    colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
+    for i, bar in enumerate(bars):
+        y = i * step + 27
+        ends = [across(float(v)) for v in bar.limits]
+        unbounded = not np.isfinite(bar.limits[2])
+        cap = f"M{ends[2] - 6:.1f},{y - 4}l6,4l-6,4" if unbounded else f"M{ends[2]:.1f},{y - 5}v10"
+        parts.append(
+            f'<text x="{left + 4:g}" y="{y - 11:g}">{escape(bar.label)}</text>'
+            f'<text x="{wide - right:g}" y="{y - 11:g}" text-anchor="end" font-weight="bold">{_numbers(bar)}</text>'
+            f'<path d="M{ends[0]:.1f},{y}H{ends[2]:.1f}" stroke="{colour}" stroke-width="3"/>'
+            f'<path d="M{ends[0]:.1f},{y - 5}v10{cap}" stroke="{colour}" stroke-width="1.6" fill="none"/>'
+            f'<circle cx="{ends[1]:.1f}" cy="{y}" r="4.5" fill="{colour}"/>'
+        )
+        if bar.mark is not None:
+            at = across(bar.mark)
+            parts.append(f'<path d="M{at - 4:.1f},{y - 4}l8,8m-8,0l8,-8" stroke="currentColor" stroke-width="1.8"/>')
+    for tick in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50):
+        if low <= tick <= high:
+            parts.append(f'<text x="{across(tick):.1f}" y="{bottom + 14:g}" text-anchor="middle">{tick:g}</text>')
+    parts.append(
+        f'<text x="{left:g}" y="{bottom + 29:g}">{escape(axis)}</text>'
+        f'<text x="{left:g}" y="{bottom + 42:g}" font-size="10.5" fill-opacity="0.8">{escape(note)}</text></svg>'
+    )
+    return f'<div style="color:{INK}">{"".join(parts)}</div>'
+
+
+def _numbers(bar: Bar) -> str:
+    low, middle, high = (float(v) for v in bar.limits)
+    if not np.isfinite(high):
+        return str(say("page.live.at_least", low=low))
+    return str(say("page.live.interval", low=low, middle=middle, high=high))
+
+
+def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str) -> str:
+    """Draw how the light of a filament comes up after the switch closes, beside an LED that is there at once.
+
+    Source: the kit's own drawing.
+    """
+    wide, tall, left, right, bottom = 460.0, 190.0, 40.0, 18.0, 150.0
+    span = float(time[-1])
+    across = left + (wide - left - right) * time / span
+    up = bottom - 115.0 * np.minimum(light, 1.2)
+    curve = "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in zip(across.tolist(), up.tolist(), strict=True))
+    ninety = float(time[int(np.argmax(light >= 0.9))])
+    at = left + (wide - left - right) * ninety / span
+    colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
+    words = say("page.live.rise", name=name, time=ninety)
+    ticks = "".join(
+        f'<text x="{left + (wide - left - right) * t / span:.1f}" y="{bottom + 15:g}" text-anchor="middle">'
+        f"{1000 * t:.0f}</text>"
+        for t in np.linspace(0.0, span, 6)
+    )
+    levels = "".join(
+        f'<path d="M{left:g},{bottom - 115 * v:g}H{wide - right:g}" stroke="currentColor" stroke-opacity="0.2"/>'
+        f'<text x="{left - 5:g}" y="{bottom - 115 * v + 4:g}" text-anchor="end">{v:g}</text>'
+        for v in (0.0, 0.5, 0.9, 1.0)
+        if v != 0.9
+    )
+    return (
+        f'<div style="color:{INK}"><svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {wide:g} {tall:g}" '
+        'width="100%" style="display:block;max-width:560px" font-family="inherit" font-size="11.5" '
+        f'fill="currentColor">{levels}{ticks}'
+        f'<path d="M{left:g},{bottom:g}V{bottom - 115:g}H{wide - right:g}" fill="none" stroke="{colour}" '
+        'stroke-width="2" stroke-dasharray="6 3"/>'
+        f'<path d="{curve}" fill="none" stroke="currentColor" stroke-width="2"/>'
+        f'<path d="M{at:.1f},{bottom:g}V{bottom - 103.5:.1f}" stroke="currentColor" stroke-dasharray="2 3"/>'
+        f'<text x="{at + 5:.1f}" y="{bottom - 8:g}">{escape(str(say("page.live.ninety", time=ninety)))}</text>'
+        f'<text x="{left + 6:g}" y="{bottom - 121:g}">{escape(str(say("page.live.lines", name=name)))}</text>'
+        f'<text x="{wide - right:g}" y="{tall - 8:g}" text-anchor="end">{escape(str(say("page.live.time")))}</text>'
+        f'<text x="2" y="12">{escape(str(say("page.live.relative")))}</text></svg></div>'
+    )

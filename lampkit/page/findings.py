@@ -1,0 +1,394 @@
+"""What is shown of a plan, gathered once: text, page, plain data and panel read it and compute nothing."""
+
+from collections.abc import Container, Iterable, Sequence
+from dataclasses import dataclass
+
+from lampkit import statements
+from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
+from lampkit.page import lamp_findings, reading_findings, vehicle_findings
+from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
+from lampkit.page.reading_findings import ReadingFindings
+from lampkit.page.style import called
+from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
+from lampkit.plan import suitability
+from lampkit.plan.alike import AlikeLamps
+from lampkit.plan.plan import Plan
+from lampkit.plan.timing import LampTiming
+from lampkit.rules import colours
+from lampkit.statements import Statement, say
+from lampkit.uncertainty.sampling import Belief
+from lampkit.vehicle.vehicle import Lamp, Vehicle
+
+
+@dataclass(frozen=True, eq=False)
+class AlikeFindings:
+    """Lamps that have the same function, lens, filament, candidates and choice, such as left and right."""
+
+    name: str
+    lamp: Lamp
+    assessment: Assessment
+    members: tuple[LampFindings, ...]
+    axes: tuple[lamp_findings.OnAxis, ...]
+    measured: tuple[Statement, ...]
+    cautions: tuple[Told, ...]
+
+    @property
+    def first(self) -> LampFindings:
+        """Give the first of them: what is said of it holds for all."""
+        return self.members[0]
+
+
+@dataclass(frozen=True)
+class BoughtArticle:
+    """An article to buy: how many, and what it costs [currency]."""
+
+    article: str
+    number: int
+    price: float
+    total: float
+
+
+@dataclass(frozen=True, eq=False)
+class LimitFindings:
+    """A published colour and the lamps that were held against it."""
+
+    region: colours.ColourRegion
+    lamps: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Assumption:
+    """Something assumed, and the things for which it holds."""
+
+    belief: Belief
+    owners: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Note:
+    """What the user should know about some of the numbers."""
+
+    owners: tuple[str, ...]
+    words: object
+
+
+@dataclass(frozen=True, eq=False)
+class Findings:
+    """What text, page, plain data and panel show of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    draws : int [1]
+        How many possible garages were drawn.
+    facts : Statement
+        What is known of the vehicle, in a line.
+    summary : Statement
+        How many lamps are converted.
+    lamps : tuple of LampFindings
+        Each lamp, in the order of the vehicle.
+    groups : tuple of AlikeFindings
+        The same, those that are alike together.
+    shopping : tuple of BoughtArticle
+        What to buy; the last one is the total.
+    common_replacement : tuple
+        What every replacement on the vehicle must be.
+    told : tuple
+        What the choice of parts turned on.
+    watch : tuple of Told
+        What must not be overlooked.
+    circuits : tuple of CircuitFindings
+        Each circuit before and after.
+    ballast : tuple of Statement
+        How hot the ballast resistors become.
+    timings : tuple of (str, LampTiming)
+        How quickly it lights, lamps that are alike together.
+    checklist : tuple of CheckAfterFitting
+        What to measure and watch after fitting.
+    cautions : tuple of Told
+        The cautions for the whole vehicle.
+    earth : EarthFindings or None
+        What a positive earth means; None for a vehicle with negative earth.
+    readings : ReadingFindings or None
+        What the readings of the vehicle's folder say; None without a log.
+    limits : tuple of LimitFindings
+        The published colours that were used.
+    without_limit : tuple of str
+        The lamps that were held against none.
+    beliefs : tuple of (str, Belief)
+        Everything assumed, each after what it is believed of.
+    assumptions : tuple of Assumption
+        The same, what several things share once.
+    notes : tuple of Note
+        What the user should know about the numbers.
+    footer : Statement
+        How the numbers came about.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> found = lk.page.findings_of(lk.plan.make(van, draws=100))
+    >>> len(found.lamps) > len(found.groups) > 5
+    True
+    >>> found.summary.key
+    'page.summary'
+    """
+
+    plan: Plan
+    draws: int
+    facts: Statement
+    summary: Statement
+    lamps: tuple[LampFindings, ...]
+    groups: tuple[AlikeFindings, ...]
+    shopping: tuple[BoughtArticle, ...]
+    common_replacement: tuple[object, ...]
+    told: tuple[object, ...]
+    watch: tuple[Told, ...]
+    circuits: tuple[CircuitFindings, ...]
+    ballast: tuple[Statement, ...]
+    timings: tuple[tuple[str, LampTiming], ...]
+    checklist: tuple[CheckAfterFitting, ...]
+    cautions: tuple[Told, ...]
+    earth: EarthFindings | None
+    readings: ReadingFindings | None
+    limits: tuple[LimitFindings, ...]
+    without_limit: tuple[str, ...]
+    beliefs: tuple[tuple[str, Belief], ...]
+    assumptions: tuple[Assumption, ...]
+    notes: tuple[Note, ...]
+    footer: Statement
+
+
+def findings_of(plan: Plan) -> Findings:
+    """Gather what is shown of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+
+    Returns
+    -------
+    Findings
+        What is decided and what hangs on it, each asked once.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> found = lk.page.findings_of(lk.plan.make(van, draws=100))
+    >>> [article.article for article in found.shopping][-1]
+    'Total'
+    """
+    readings = None if plan.readings is None else reading_findings.findings_of_readings(plan.readings)
+    lamps = _lamps(plan)
+    groups = _groups(plan, lamps)
+    draws = len(plan.assessments[0].garage) if plan.assessments else 0
+    bought = any(offer is not None for offer in plan.choice.chosen.values())
+    choice = plan.choice
+    drawn = {key: belief for a in plan.assessments for key, belief in a.garage.beliefs.items()}
+    beliefs = tuple((owner, belief) for (owner, _), belief in drawn.items())
+    return Findings(
+        plan=plan,
+        draws=draws,
+        facts=_facts(plan.vehicle),
+        summary=_summary(groups),
+        lamps=lamps,
+        groups=groups,
+        shopping=tuple(BoughtArticle(*row) for row in choice.shopping_list().itertuples(index=False)),
+        common_replacement=plan.must_all_be if bought else (),
+        told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
+        watch=tuple(_watch(plan, groups, lamps)),
+        circuits=vehicle_findings.circuits(plan),
+        ballast=vehicle_findings.ballast(plan),
+        timings=tuple((group.name, group.first.timing) for group in groups if group.first.timing is not None),
+        checklist=tuple(vehicle_findings.checklist(plan, lamps, groups)),
+        cautions=vehicle_findings.cautions(plan),
+        earth=vehicle_findings.positive_earth(plan),
+        readings=readings,
+        limits=_limits(groups),
+        without_limit=tuple(group.name for group in groups if group.assessment.colour_limit is None),
+        beliefs=beliefs,
+        assumptions=_assumptions(beliefs),
+        notes=_notes(plan),
+        footer=_footer(plan, draws),
+    )
+
+
+# --- each lamp ----------------------------------------------------------------------------------------------------
+
+
+def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
+    """Ask for each lamp once; lamps that share their results share what is made of them."""
+    sources: dict[tuple[int, int], tuple[SourceFindings, ...]] = {}
+    found = []
+    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
+        which = id(assessment.results), id(lamp.candidates)
+        if which not in sources:
+            sources[which] = lamp_findings.sources(lamp, assessment)
+        believed = plan.intensities.get(lamp.name)
+        axis = None if believed is None else lamp_findings.on_axis(believed)
+        timing = plan.timings.get(lamp.name)
+        found.append(
+            LampFindings(
+                lamp=lamp,
+                assessment=assessment,
+                decision=plan.decision(lamp.name),
+                sources=sources[which],
+                axis=axis,
+                seen=lamp_findings.seen(lamp, axis, timing),
+                timing=timing,
+                replacement=plan.must_be(lamp.name),
+            )
+        )
+    return tuple(found)
+
+
+def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
+    """Put readings of lamps beside the prediction."""
+    listed = () if plan.readings is None else plan.readings.findings
+    return tuple(
+        say("page.lamp.measured", lamp=f.ratio.lamp, new=f.ratio.new, words=f.agreement.sentence)
+        for f in listed
+        if f.ratio.lamp in names
+    )
+
+
+# --- lamps that are alike -----------------------------------------------------------------------------------------
+
+
+def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
+    by_name = {one.lamp.name: one for one in lamps}
+    return tuple(_group(plan, alike, [by_name[lamp.name] for lamp in alike.lamps]) for alike in plan.alike)
+
+
+def _group(plan: Plan, alike: AlikeLamps, members: Sequence[LampFindings]) -> AlikeFindings:
+    # Lamps of the same basis differ by chance only: their candela stand once.
+    axes: dict[str, lamp_findings.OnAxis] = {}
+    for axis in (one.axis for one in members):
+        if axis is not None:
+            axes.setdefault(str(axis.basis), axis)
+    return AlikeFindings(
+        name=alike.name,
+        lamp=alike.joint,
+        assessment=alike.assessment,
+        members=tuple(members),
+        axes=tuple(axes.values()),
+        measured=_measured(plan, {lamp.name for lamp in alike.lamps}),
+        cautions=lamp_findings.cautions(members[0], plan.vehicle),
+    )
+
+
+# --- the whole vehicle --------------------------------------------------------------------------------------------
+
+
+def _facts(v: Vehicle) -> Statement:
+    values = {"supply": v.supply_voltage, "running": v.running_voltage, "earth": v.earth, "rules": v.rules}
+    return say("page.facts", year=v.year, **values)
+
+
+def _footer(plan: Plan, draws: int) -> Statement:
+    from lampkit import __version__
+
+    invented = "invented" in plan.vehicle.note.lower()
+    return say("page.footer", version=__version__, draws=draws, seed=plan.seed, invented=invented)
+
+
+def _summary(groups: Sequence[AlikeFindings]) -> Statement:
+    """Say in a sentence how many lamps are converted."""
+    verdicts = [group.first.verdict for group in groups]
+    fit, measure, keep = (verdicts.count(v) for v in Verdict)
+    return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
+
+
+def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings]) -> Iterable[Told]:
+    """List what must not be overlooked, in few words.
+
+    Source: common practice, no source, for the dual holder.
+    """
+    for group in groups:
+        if group.first.verdict is Verdict.KEEP:
+            sought = plan.choice.look_for.get(group.lamp.name, "")
+            yield Told(say("page.watch.stays"), say("page.watch.stays_words", name=group.name, look_for=sought))
+    unsure = [group.name for group in groups if group.first.verdict is Verdict.FIT_THEN_MEASURE]
+    if unsure:
+        yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
+    if plan.choice.fitted:
+        yield Told(say("page.watch.circuits"), say("page.watch.circuits_words", sentences=plan.choice.fitted))
+    if plan.vehicle.earth == "positive":
+        bound = [offer.name for offer in plan.vehicle.offers if not offer.either_polarity]
+        yield Told(say("page.watch.earth"), say("page.watch.earth_words", names=bound))
+    wrong: dict[str, list[str]] = {}
+    doubted: dict[tuple[str, Claim], Statement] = {}
+    for group in groups:
+        for source in group.first.sources[1:]:
+            result = source.result
+            if source.colour is not None and not source.colour.inside:
+                wrong.setdefault(result.source.name, []).append(group.name)
+            if result.claim in DOUBTED:
+                named = say("page.watch.claim_of", name=result.source.name, verdict=statements.named(result.claim))
+                doubted.setdefault((result.source.name, result.claim), named)
+    if wrong:
+        said = [say("page.watch.wrong_in", name=name, lamps=where) for name, where in wrong.items()]
+        yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))
+    if doubted:
+        yield Told(say("page.watch.claims"), say("page.watch.claims_words", names=list(doubted.values())))
+    if any(lamps[i].fitted is not None for i, _ in suitability.holders(plan.vehicle.lamps)):
+        yield Told(say("page.watch.holders"), say("page.watch.holders_words"))
+
+
+# --- what it rests on ---------------------------------------------------------------------------------------------
+
+
+def _limits(groups: Sequence[AlikeFindings]) -> tuple[LimitFindings, ...]:
+    held: dict[str, tuple[colours.ColourRegion, list[str]]] = {}
+    for group in groups:
+        limit = group.assessment.colour_limit
+        if limit is not None:
+            held.setdefault(limit.name, (limit, []))[1].append(group.name)
+    return tuple(LimitFindings(region, tuple(names)) for region, names in held.values())
+
+
+def _assumptions(beliefs: Iterable[tuple[str, Belief]]) -> tuple[Assumption, ...]:
+    owners: dict[Belief, dict[str, None]] = {}
+    for owner, belief in beliefs:
+        owners.setdefault(belief, {})[owner] = None
+    return tuple(Assumption(belief, tuple(names)) for belief, names in owners.items())
+
+
+def _notes(plan: Plan) -> tuple[Note, ...]:
+    notes: dict[object, dict[str, None]] = {}
+    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
+        written: dict[str, Sequence[object]] = {
+            assessment.lens.name: assessment.lens.notes,
+            lamp.filament.name: lamp.filament.notes,
+        }
+        written |= {o.source.name: (*o.source.notes, *([o.note] if o.note else [])) for o in lamp.candidates}
+        for owner, sentences in written.items():
+            for sentence in sentences:
+                notes.setdefault(sentence, {})[owner] = None
+    return tuple(Note(tuple(names), sentence) for sentence, names in notes.items())
+
+
+def known_of(group: AlikeFindings) -> Statement:
+    """Say in a line what a lamp is."""
+    lamp, limit = group.lamp, group.assessment.colour_limit
+    return say(
+        "page.lamp.facts",
+        position=lamp.position or "",
+        function=lamp.function,
+        lens=group.assessment.lens.name,
+        filament=called(lamp.filament),
+        quantity=lamp.quantity,
+        holder=lamp.holder or "",
+        circuit="" if lamp.circuit is None else lamp.circuit.name,
+        limit="" if limit is None else limit.name,
+        note=lamp.note,
+    )
+
+
+def shown_of(group: AlikeFindings) -> Result:
+    """Give the result that stands for a lamp on the first page: of what is fitted, or of its filament."""
+    return group.first.fitted or group.assessment.old

@@ -1,0 +1,282 @@
+"""What is shown of one lamp: light and colour of each light source, candela against the limits, range, cautions."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from enum import Enum
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit.conversion import DOUBTED, Assessment, Result, Suggestion, Verdict
+from lampkit.page.style import tagged
+from lampkit.plan.intensity import LampIntensity
+from lampkit.plan.timing import LampTiming
+from lampkit.rules import functions
+from lampkit.rules.colours import ColourPlace
+from lampkit.rules.limits import Limit
+from lampkit.statements import Statement, say
+from lampkit.vehicle.vehicle import Lamp, Vehicle
+from lampkit.vehicle.vehicle_parts import Offer
+from lampkit.visibility import brightness, sight
+
+LETTERS = "abcdefgh"
+"""What stands for each limit of a lamp in a table."""
+
+FAIR_WEATHER = 1e4
+"""Meteorological optical range for which that is told [m]. Source: IALA E-200-2, fair weather (from memory)."""
+
+DAZZLE = 2.0
+"""Light against the filament's from which a lamp is called bright [1]. Source: own judgement."""
+
+CHARGING = ("charge", "charging", "ignition", "dynamo", "generator")
+"""Words in the name of a lamp that may belong to the charging circuit. Source: common practice, no source."""
+
+
+class Against(Enum):
+    """Where an interval of candela lies against a published limit."""
+
+    INSIDE = "inside"
+    BELOW = "below"
+    ABOVE = "above"
+    NOT_SETTLED = "not_settled"
+
+
+class Told(NamedTuple):
+    """Something said under a short heading of its own."""
+
+    heading: Statement
+    words: object
+
+
+@dataclass(frozen=True, eq=False)
+class OnAxis:
+    """Predicted intensities of one lamp along its axis [cd], each light source against each published limit."""
+
+    lamp: str
+    basis: Statement
+    start: Statement
+    measured: bool
+    limits: tuple[tuple[Limit, ...], ...]
+    intervals: tuple[NDArray[np.float64], ...]
+    against: tuple[tuple[Against, ...], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class SourceFindings:
+    """One light source in a lamp: the filament (tag F) or a candidate with its offer."""
+
+    tag: str
+    result: Result
+    offer: Offer | None
+    brightness: Mapping[str, float]
+    brightness_range: tuple[float, float] | None
+
+    @property
+    def chance(self) -> float:
+        """Give the probability of enough light in the right colour, both at once."""
+        return self.result.chance
+
+    @property
+    def colour(self) -> ColourPlace | None:
+        """Give where its colour lies against the limit; None where none applies."""
+        return self.result.colour
+
+    @property
+    def is_filament(self) -> bool:
+        """Tell the filament from the candidates."""
+        return self.offer is None
+
+
+@dataclass(frozen=True, eq=False)
+class LampFindings:
+    """What is decided for one lamp of the vehicle, and what is predicted of it with each light source."""
+
+    lamp: Lamp
+    assessment: Assessment
+    decision: Suggestion
+    sources: tuple[SourceFindings, ...]
+    axis: OnAxis | None
+    seen: tuple[NDArray[np.float64], ...]
+    timing: LampTiming | None
+    replacement: tuple[object, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """Say what to do with it."""
+        return self.decision.verdict
+
+    @property
+    def place(self) -> int:
+        """Say where the fitted light source stands: 0 for the filament, then the candidates."""
+        if self.verdict is Verdict.KEEP or self.decision.result is None:
+            return 0
+        return 1 + next(i for i, r in enumerate(self.assessment.results) if r is self.decision.result)
+
+    @property
+    def fitted(self) -> Result | None:
+        """Give the result of what is fitted; None where the filament stays."""
+        return self.sources[self.place].result if self.place else None
+
+    @property
+    def flashes(self) -> bool:
+        """Tell whether the lamp flashes and its flash was worked out."""
+        return self.timing is not None and bool(np.isfinite(self.timing.flash_share))
+
+
+def sources(lamp: Lamp, assessment: Assessment) -> tuple[SourceFindings, ...]:
+    """Find the filament and each candidate of a lamp."""
+    offers = (None, *lamp.candidates)
+    saturated = lamp.lens.colour == "red" and lamp.road_rule
+    found = []
+    for (tag, result), offer in zip(tagged(assessment), offers, strict=True):
+        by_model = brightness.brightness_to_luminance(result.chromaticity) if saturated else {}
+        low, high = brightness.brightness_range(result.chromaticity) if saturated else (0.0, 0.0)
+        found.append(
+            SourceFindings(
+                tag=tag,
+                result=result,
+                offer=offer,
+                brightness={name: float(value) for name, value in by_model.items()},
+                brightness_range=(float(low), float(high)) if saturated else None,
+            )
+        )
+    return tuple(found)
+
+
+def colour_words(source: SourceFindings) -> Statement:
+    """Say in few words where a colour lies against its limit."""
+    place = source.colour
+    if place is None:
+        return say("page.colour.none")
+    return say("page.colour.inside", margin=place.margin) if place.inside else place.statement
+
+
+def on_axis(found: LampIntensity) -> OnAxis:
+    """Hold the intensities of a lamp against each published limit on its axis."""
+    grouped: dict[tuple[float, float], list[Limit]] = {}
+    for limit in found.requirement.limits:
+        if limit.v_from <= 0 < limit.v_to:
+            grouped.setdefault((limit.low, limit.high), []).append(limit)
+    intervals = (found.filament, *found.intervals)
+    return OnAxis(
+        lamp=found.lamp,
+        basis=found.basis,
+        start=found.start,
+        measured=found.measured,
+        limits=tuple(tuple(members) for members in grouped.values()),
+        intervals=intervals,
+        against=tuple(tuple(_against(low, high, limits) for low, high in grouped) for limits in intervals),
+    )
+
+
+def _against(low: float, high: float, interval: NDArray[np.float64]) -> Against:
+    if interval[0] >= low and interval[2] <= high:
+        return Against.INSIDE
+    if interval[2] < low:
+        return Against.BELOW
+    return Against.ABOVE if interval[0] > high else Against.NOT_SETTLED
+
+
+def limit_size(limit: Limit) -> Statement:
+    """Write the number of a limit and where it holds."""
+    if np.isfinite(limit.low):
+        return say("page.limit.at_least", size=limit.low, unit=limit.unit, where=limit.where)
+    return say("page.limit.at_most", size=limit.high, unit=limit.unit, where=limit.where)
+
+
+def limits_under_letters(axis: OnAxis) -> list[Statement]:
+    """Write the limits of a lamp under their letters, those that are printed in one place together."""
+    by_place: dict[str, list[Statement]] = {}
+    for letter, listed in zip(LETTERS, axis.limits, strict=False):
+        for limit in listed:
+            lettered = say("page.limit.lettered", letter=letter, limit=limit_size(limit))
+            by_place.setdefault(str(citation(limit)), []).append(lettered)
+    return [say("page.limit.cited", limits=listed, citation=cited) for cited, listed in by_place.items()]
+
+
+RULES_IN_PRINT = {"un-r": "UN R", "fmvss-": "FMVSS "}
+"""How the rules are called in print, by the beginning of their key in the bibliography."""
+
+
+def citation(limit: Limit) -> Statement:
+    """Write where a limit is printed and how it is known, with the rules named as in print."""
+    source = re.sub(r"\b(un-r|fmvss-)(?=\d)", lambda key: RULES_IN_PRINT[key[1]], limit.source)
+    return replace(limit, source=source).citation
+
+
+def seen_from(interval: NDArray[np.float64], share: float = 1.0) -> NDArray[np.float64]:
+    """Give from how far a lamp is seen by day and by night, shortest and longest [m].
+
+    Source: Allard's law, IALA E-200-2, with the thresholds of data/visibility/thresholds.csv.
+    """
+    ranges = sight.day_and_night_range(share * interval[[0, 2]], FAIR_WEATHER)
+    return np.stack([ranges[0, :, 0], ranges[1, :, 1]], axis=-1)
+
+
+def seen(lamp: Lamp, axis: OnAxis | None, timing: LampTiming | None) -> tuple[NDArray[np.float64], ...]:
+    """Give from how far a lamp is seen with each light source; nothing where that is not told of its function."""
+    if axis is None or not functions.function(lamp.function).seen:
+        return ()
+    flashes = timing is not None and np.isfinite(timing.flash_share)
+    found = []
+    for i, interval in enumerate(axis.intervals):
+        share = 1.0
+        if flashes and timing is not None:
+            share = timing.led_flash_share if i else timing.flash_share
+        found.append(seen_from(interval, share))
+    return tuple(found)
+
+
+def seen_words(found: LampFindings) -> Statement | None:
+    """Say from how far a lamp is seen with its filament and with what is fitted."""
+    if not found.seen:
+        return None
+    spans = [_seen_with(say("page.seen.filament"), found.seen[0])]
+    if found.place:
+        spans.append(_seen_with(found.lamp.candidates[found.place - 1].name, found.seen[found.place]))
+    return say("page.seen.flash", spans=spans) if found.flashes else say("page.seen.steady", spans=spans)
+
+
+def _seen_with(name: object, ranges: NDArray[np.float64]) -> Statement:
+    (day_low, day_high), (night_low, night_high) = ranges.tolist()
+    values = {"day_low": day_low, "day_high": day_high, "night_low": night_low, "night_high": night_high}
+    return say("page.seen.with", name=name, **values)
+
+
+def brightness_words(source: SourceFindings) -> Statement | None:
+    """Say how much brighter than its luminance a saturated red looks, as a range with the models named."""
+    if source.brightness_range is None:
+        return None
+    low, high = source.brightness_range
+    models = [say("page.brightness.model", name=name, ratio=ratio) for name, ratio in source.brightness.items()]
+    return say("page.brightness.red", low=low, high=high, models=models)
+
+
+def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
+    """List the cautions that one lamp calls for.
+
+    Source: common practice, no source.
+    """
+    lamp, said = found.lamp, []
+    if lamp.road_rule:
+        said.append(Told(say("page.caution.approval"), say("page.caution.approval_words")))
+    if past := [s.result.source.name for s in found.sources[1:] if s.colour is not None and not s.colour.inside]:
+        said.append(Told(say("page.caution.wrong_colour"), say("page.caution.wrong_colour_words", names=past)))
+    chosen = found.decision.result
+    if chosen is not None and chosen.ratio[1] >= DAZZLE:
+        words = say("page.caution.much_light_road" if lamp.road_rule else "page.caution.much_light_words")
+        said.append(Told(say("page.caution.much_light"), words))
+    if functions.function(lamp.function).flashes:
+        said.append(Told(say("page.caution.flasher"), say("page.caution.flasher_words")))
+    if any(word in lamp.name.lower() for word in CHARGING):
+        said.append(Told(say("page.caution.charging"), say("page.caution.charging_words")))
+    for result in found.assessment.results:
+        if result.claim in DOUBTED:
+            words = say("page.caution.claim_words", name=result.source.name, claim=result.claim_statement)
+            said.append(Told(say("page.caution.claim"), words))
+    bound = [offer.name for offer in lamp.candidates if not offer.either_polarity]
+    if vehicle.earth == "positive" and bound:
+        said.append(Told(say("page.caution.polarity"), say("page.caution.polarity_words", names=bound)))
+    return tuple(said)
