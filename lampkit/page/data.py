@@ -114,7 +114,7 @@ def _lamp(found: LampFindings) -> dict[str, Any]:
             ],
         },
         "suggestion": {
-            "verdict": named(found.verdict),
+            "verdict": named(decision.verdict),
             "light_source": None if decision.result is None else decision.result.source.name,
             "chance_1": decision.chance,
             "sentence": decision.statement,
@@ -146,7 +146,7 @@ def _lamp(found: LampFindings) -> dict[str, Any]:
 
 
 def _source(source: SourceFindings) -> dict[str, Any]:
-    result, colour = source.result, source.colour
+    result, colour = source.result, source.result.colour
     x, y = result.chromaticity
     return {
         "light_source": result.source.name,

@@ -3,19 +3,17 @@
 from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 
-from lampkit import statements
-from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
+from lampkit.conversion import DOUBTED, Assessment, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
 from lampkit.plan import suitability
-from lampkit.plan.alike import AlikeLamps
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
@@ -217,15 +215,15 @@ def findings_of(plan: Plan) -> Findings:
     )
 
 
-# --- each lamp ----------------------------------------------------------------------------------------------------
+# --- each lamp, and those that are alike ---------------------------------------------------------------------------
 
 
 def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
-    """Ask for each lamp once; lamps that share their results share what is made of them."""
+    """Gather each lamp; lamps that share their results share what is made of them."""
     sources: dict[tuple[int, int], tuple[SourceFindings, ...]] = {}
     found = []
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
-        which = id(assessment.results), id(lamp.candidates)
+        which = (id(assessment.results), id(lamp.candidates))
         if which not in sources:
             sources[which] = lamp_findings.sources(lamp, assessment)
         believed = plan.intensities.get(lamp.name)
@@ -246,6 +244,30 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
     return tuple(found)
 
 
+def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
+    by_name = {one.lamp.name: one for one in lamps}
+    found = []
+    for group in plan.alike:
+        members = tuple(by_name[lamp.name] for lamp in group.lamps)
+        # Lamps of the same basis differ by chance only: their candela stand once.
+        axes: dict[str, lamp_findings.OnAxis] = {}
+        for axis in (one.axis for one in members):
+            if axis is not None:
+                axes.setdefault(str(axis.basis), axis)
+        found.append(
+            AlikeFindings(
+                name=group.name,
+                lamp=group.joint,
+                assessment=group.assessment,
+                members=members,
+                axes=tuple(axes.values()),
+                measured=_measured(plan, {lamp.name for lamp in group.lamps}),
+                cautions=lamp_findings.cautions(members[0], plan.vehicle),
+            )
+        )
+    return tuple(found)
+
+
 def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
     """Put readings of lamps beside the prediction."""
     listed = () if plan.readings is None else plan.readings.findings
@@ -253,31 +275,6 @@ def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
         say("page.lamp.measured", lamp=f.ratio.lamp, new=f.ratio.new, words=f.agreement.sentence)
         for f in listed
         if f.ratio.lamp in names
-    )
-
-
-# --- lamps that are alike -----------------------------------------------------------------------------------------
-
-
-def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
-    by_name = {one.lamp.name: one for one in lamps}
-    return tuple(_group(plan, alike, [by_name[lamp.name] for lamp in alike.lamps]) for alike in plan.alike)
-
-
-def _group(plan: Plan, alike: AlikeLamps, members: Sequence[LampFindings]) -> AlikeFindings:
-    # Lamps of the same basis differ by chance only: their candela stand once.
-    axes: dict[str, lamp_findings.OnAxis] = {}
-    for axis in (one.axis for one in members):
-        if axis is not None:
-            axes.setdefault(str(axis.basis), axis)
-    return AlikeFindings(
-        name=alike.name,
-        lamp=alike.joint,
-        assessment=alike.assessment,
-        members=tuple(members),
-        axes=tuple(axes.values()),
-        measured=_measured(plan, {lamp.name for lamp in alike.lamps}),
-        cautions=lamp_findings.cautions(members[0], plan.vehicle),
     )
 
 
@@ -298,7 +295,7 @@ def _footer(plan: Plan, draws: int) -> Statement:
 
 def _summary(groups: Sequence[AlikeFindings]) -> Statement:
     """Say in a sentence how many lamps are converted."""
-    verdicts = [group.first.verdict for group in groups]
+    verdicts = [group.first.decision.verdict for group in groups]
     fit, measure, keep = (verdicts.count(v) for v in Verdict)
     return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
 
@@ -309,10 +306,10 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
     Source: common practice, no source, for the dual holder.
     """
     for group in groups:
-        if group.first.verdict is Verdict.KEEP:
-            sought = plan.choice.look_for.get(group.lamp.name, "")
+        if group.first.decision.verdict is Verdict.KEEP:
+            sought = plan.choice.look_for.get(group.lamp.name)
             yield Told(say("page.watch.stays"), say("page.watch.stays_words", name=group.name, look_for=sought))
-    unsure = [group.name for group in groups if group.first.verdict is Verdict.FIT_THEN_MEASURE]
+    unsure = [group.name for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:
@@ -321,15 +318,15 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
         bound = [offer.name for offer in plan.vehicle.offers if not offer.either_polarity]
         yield Told(say("page.watch.earth"), say("page.watch.earth_words", names=bound))
     wrong: dict[str, list[str]] = {}
-    doubted: dict[tuple[str, Claim], Statement] = {}
+    doubted: dict[tuple[str, object], Statement] = {}
     for group in groups:
         for source in group.first.sources[1:]:
             result = source.result
-            if source.colour is not None and not source.colour.inside:
+            if result.colour is not None and not result.colour.inside:
                 wrong.setdefault(result.source.name, []).append(group.name)
             if result.claim in DOUBTED:
-                named = say("page.watch.claim_of", name=result.source.name, verdict=statements.named(result.claim))
-                doubted.setdefault((result.source.name, result.claim), named)
+                told = say("page.watch.claim_of", name=result.source.name, verdict=named(result.claim))
+                doubted.setdefault((result.source.name, result.claim), told)
     if wrong:
         said = [say("page.watch.wrong_in", name=name, lamps=where) for name, where in wrong.items()]
         yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))

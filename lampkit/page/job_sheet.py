@@ -122,7 +122,7 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     decision = first.decision
     headline: object = decision.statement
     why: list[object] = [] if decision.result is None else [decision.result.why]
-    if first.verdict is Verdict.KEEP:
+    if decision.verdict is Verdict.KEEP:
         headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.statement, *why]
     charts = [picture(colour_chart.chromaticity_chart(assessment), colour_chart.describe_chromaticity(assessment))]
     if assessment.results:
@@ -138,9 +138,7 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "basis": _basis(group),
         "said": _said(found, group),
         "claims": [
-            say("page.lamp.claim", name=r.source.name, claim=r.claim_statement)
-            for r in assessment.results
-            if r.claim_statement
+            say("page.lamp.claim", name=r.source.name, claim=r.claim_statement) for r in assessment.results if r.claim
         ],
         "left": [picture(through, light_charts.describe_through_lens(assessment))],
         "right": charts,
@@ -170,7 +168,7 @@ def _other(axis: OnAxis, group: AlikeFindings) -> Statement:
     ]
     name = called(group.first.sources[place].result.source)
     candela = axis.intervals[place]
-    return say("page.lamp.other", lamp=axis.lamp, basis=axis.start, candela=candela, name=name, against=against)
+    return say("page.lamp.other", lamp=axis.lamp, start=axis.start, candela=candela, name=name, against=against)
 
 
 def _said(found: Findings, group: AlikeFindings) -> list[Told]:

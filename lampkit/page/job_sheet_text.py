@@ -82,7 +82,7 @@ def _source(source: SourceFindings) -> list[str]:
         f"{numbers.fixed(result.source.luminous_flux):>9}",
         f"{numbers.percent(float(result.luminous_transmittance[1])):>9}",
         f"  {'1' if filament else numbers.interval(result.ratio):19}",
-        f"{'' if filament else numbers.chance(source.chance):>12}",
+        f"{'' if filament else numbers.chance(result.chance):>12}",
     )
     start = f"  {source.tag:2}{''.join(cells)}  "
     colour = wrap(str(lamp_findings.colour_words(source)), COLUMNS - len(start)) or [""]

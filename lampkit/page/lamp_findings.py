@@ -14,7 +14,6 @@ from lampkit.page.style import tagged
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions
-from lampkit.rules.colours import ColourPlace
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -74,16 +73,6 @@ class SourceFindings:
     brightness_range: tuple[float, float] | None
 
     @property
-    def chance(self) -> float:
-        """Give the probability of enough light in the right colour, both at once."""
-        return self.result.chance
-
-    @property
-    def colour(self) -> ColourPlace | None:
-        """Give where its colour lies against the limit; None where none applies."""
-        return self.result.colour
-
-    @property
     def is_filament(self) -> bool:
         """Tell the filament from the candidates."""
         return self.offer is None
@@ -100,17 +89,12 @@ class LampFindings:
     axis: OnAxis | None
     seen: tuple[NDArray[np.float64], ...]
     timing: LampTiming | None
-    replacement: tuple[object, ...]
-
-    @property
-    def verdict(self) -> Verdict:
-        """Say what to do with it."""
-        return self.decision.verdict
+    replacement: tuple[Statement, ...]
 
     @property
     def place(self) -> int:
         """Say where the fitted light source stands: 0 for the filament, then the candidates."""
-        if self.verdict is Verdict.KEEP or self.decision.result is None:
+        if self.decision.verdict is Verdict.KEEP or self.decision.result is None:
             return 0
         return 1 + next(i for i, r in enumerate(self.assessment.results) if r is self.decision.result)
 
@@ -147,7 +131,7 @@ def sources(lamp: Lamp, assessment: Assessment) -> tuple[SourceFindings, ...]:
 
 def colour_words(source: SourceFindings) -> Statement:
     """Say in few words where a colour lies against its limit."""
-    place = source.colour
+    place = source.result.colour
     if place is None:
         return say("page.colour.none")
     return say("page.colour.inside", margin=place.margin) if place.inside else place.statement
@@ -262,7 +246,9 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
     lamp, said = found.lamp, []
     if lamp.road_rule:
         said.append(Told(say("page.caution.approval"), say("page.caution.approval_words")))
-    if past := [s.result.source.name for s in found.sources[1:] if s.colour is not None and not s.colour.inside]:
+    if past := [
+        s.result.source.name for s in found.sources[1:] if s.result.colour is not None and not s.result.colour.inside
+    ]:
         said.append(Told(say("page.caution.wrong_colour"), say("page.caution.wrong_colour_words", names=past)))
     chosen = found.decision.result
     if chosen is not None and chosen.ratio[1] >= DAZZLE:
