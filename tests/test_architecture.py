@@ -85,22 +85,6 @@ def objects() -> dict[str, ast.FunctionDef | ast.ClassDef]:
 OBJECTS = objects()
 PUBLIC = sorted(public_names())
 SECTION = re.compile(r"^(Parameters|Returns|Raises|Yields|Notes|Examples)\n-+\n", re.MULTILINE)
-WITH_EXAMPLES = {
-    "errors",
-    "grid",
-    "light",
-    "uncertainty",
-    "lenses",
-    "visibility",
-    "sources",
-    "rules",
-    "circuits",
-    "measurement",
-    "vehicle",
-    "notebook",
-    "page",
-}
-"""Whose public names all have an example; the rest follow, and this list then goes."""
 
 
 def section(doc: str, title: str) -> str:
@@ -165,8 +149,7 @@ def test_public_names_are_explained(name: str) -> None:
     )
     if raises:
         assert section(doc, "Raises"), "it raises, and has no section Raises"
-    if name.split(".")[0] in WITH_EXAMPLES:
-        assert ">>> " in section(doc, "Examples"), "no example that runs"
+    assert ">>> " in section(doc, "Examples"), "no example that runs"
 
 
 def contents(folder: str) -> str:

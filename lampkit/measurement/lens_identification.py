@@ -46,41 +46,7 @@ class Learnt(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Knowledge:
-    """What the readings taught.
-
-    Parameters
-    ----------
-    lens : Lens
-        The lens, as it was believed to be before.
-    sources : tuple of LightSource
-        The light sources that were read.
-    meter : Meter
-        The meter.
-    garage : Draws
-        Garages weighted by the readings; give them to conversion.assess to let every prediction profit.
-    before : Draws
-        The garages as drawn before.
-    effective : float [1]
-        Effective number of weighted garages.
-    misfit : float [1]
-        Squared distance of the best garage from readings and beliefs; about `readings` when both suit.
-    readings : int [1]
-        How many groups of readings were used, repeats taken together.
-    strained : tuple of (str, str)
-        Owner and name of the quantity that the best garage strains most.
-    remarks : tuple of Statement
-        What to know, in sentences.
-
-    Examples
-    --------
-    What is believed of a red lens before anything is read.
-
-    >>> import lampkit as lk
-    >>> lens = lk.lenses.load("red")
-    >>> known = lk.measurement.believed_lens(lens, draws=300)
-    >>> known.readings, len(known.garage)
-    (0, 300)
-    """
+    """What the readings taught."""
 
     lens: Lens
     sources: tuple[LightSource, ...]

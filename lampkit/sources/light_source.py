@@ -26,14 +26,7 @@ TRUE_OVER_CLAIMED = "true over claimed lumens"
 
 
 class SourceKind(Enum):
-    """What makes the light.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> lk.sources.coloured_led("red", luminous_flux=110).kind is lk.sources.SourceKind.COLOURED_LED
-    True
-    """
+    """What makes the light."""
 
     FILAMENT = "filament"
     WHITE_LED = "white_led"

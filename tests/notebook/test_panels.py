@@ -20,7 +20,7 @@ from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk
 from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
 from lampkit.page import live_pictures
-from lampkit.plan.wishes import Family
+from lampkit.plan.suitability import Family
 from lampkit.statements import Statement, say
 
 VAN = lk.tables.folder() / "library_van"
@@ -286,7 +286,7 @@ def test_desk_gives_ratio_and_blame_of_the_library(tmp_path: Path) -> None:
     assert str(ratio.sentence) in plain(desk.result)
     job = lk.conversion.assess(old, [new], lens, rules=None)
     flux = [r.draws["flux"] / r.draws["transmittance"] for r in (job.results[0], job.old)]
-    split = lk.measurement.blame(
+    split = lk.measurement.shortfall.blame(
         ratio.uncorrected,
         job.results[0].draws["k"],
         flux[0] / flux[1],
