@@ -150,7 +150,6 @@ CUT_OPEN = {
     "notebook/readings_panel.py": "what is typed into a field",
     "notebook/vehicle_panel.py": "what is typed into a field",
     "page/colour_chart.py": "the name of a boundary, set in two lines",
-    "page/findings.py": "what people write of a vehicle",
     "page/frame.py": "names of files",
     "page/lens_chart.py": "names of beliefs",
     "page/lamp_findings.py": "names of lamps",
