@@ -253,7 +253,7 @@ def ask(page: Any, question: Any, given: object) -> str:
     for _ in range(200):
         now = asked.locator(".lampkit-verdict").all_inner_texts()
         if now and now != before:
-            return str(now[0])
+            return str(now[0]).strip()
         time.sleep(0.02)
     raise AssertionError(f"nothing new is said of {question.key} after {given}: {before}")
 
