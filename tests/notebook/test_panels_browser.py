@@ -248,12 +248,17 @@ def ask(page: Any, question: Any, given: object) -> str:
         asked.get_by_text(str(given), exact=True).click()
     else:
         asked.locator("input, textarea").first.fill(f"{given:.4g}" if isinstance(given, float) else str(given))
-    before = asked.locator(".lampkit-verdict").all_inner_texts()
+
+    def said() -> list[str]:
+        # How text breaks depends on whether it is in sight, so it is read without its breaks.
+        return [" ".join(text.split()) for text in asked.locator(".lampkit-verdict").all_text_contents()]
+
+    before = said()
     asked.get_by_role("button", name=re.compile("Keep my|Check my answer")).click()
     for _ in range(200):
-        now = asked.locator(".lampkit-verdict").all_inner_texts()
+        now = said()
         if now and now != before:
-            return str(now[0]).strip()
+            return str(now[0])
         time.sleep(0.02)
     raise AssertionError(f"nothing new is said of {question.key} after {given}: {before}")
 
