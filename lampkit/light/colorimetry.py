@@ -369,7 +369,9 @@ def srgb(xy: ArrayLike, brightness: ArrayLike = 1.0) -> NDArray[np.float64]:
     matrix = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
     linear = xyz @ matrix.T
     lowest = np.minimum(linear.min(axis=-1, keepdims=True), 0.0)
-    linear = (linear - lowest) / (1.0 - lowest)
+    # Where red leads, white would turn orange to red and red to pink: what the screen lacks is left out there.
+    red_leads = linear[..., :1] >= linear.max(axis=-1, keepdims=True)
+    linear = np.where(red_leads, np.maximum(linear, 0.0), (linear - lowest) / (1.0 - lowest))
     linear = linear / linear.max(axis=-1, keepdims=True) * np.asarray(brightness, dtype=float)[..., np.newaxis]
     linear = np.clip(linear, 0.0, 1.0)
     return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
