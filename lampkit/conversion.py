@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -265,11 +264,11 @@ def assess(
     beliefs = {lens.name: lens.beliefs, **{source.name: source.beliefs for source in every}}
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
-        spectra = {source.name: _prior_spectra(source, draws, seed) for source in every}
+        spectra = {source.name: light_source.prior_spectra(source, draws, seed) for source in every}
     else:
         garage = sampling.completed(garage, beliefs)
         spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name)) for s in every}
-    limit = _colour_limit(function, rules, lens)
+    limit = colours.limit_for(function, rules, lens.colour)
     through_lens = transmittances(lens, garage.of(lens.name))
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, s.spectrum)) for s in every}
     band = coloured_lens.passband(lens)
@@ -333,34 +332,13 @@ def assess(
     )
 
 
-@lru_cache(maxsize=8)
-def _prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.float64]:
-    """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
-    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
-    return light_source.relative_spectra(source, drawn.of(source.name))
-
-
-def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "colours.ColourRegion | None":
-    """Take the accepted colour that the lens is made for; where it is made for none of them, the usual one."""
-    if function is None or rules is None:
-        return None
-    required = colours.required_colour(function, rules)
-    wanted = colours.standard_colour(lens.colour)
-    by_colour = {region.colour: region for region in required.regions}
-    return by_colour.get(wanted, required.regions[0] if required.regions else None)
-
-
-def _share_in_band(source: LightSource, band: tuple[float, float]) -> float:
-    inside = (band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)
-    return float(photometry.luminous_transmittance(inside.astype(float), source.spectrum))
-
-
 def _why(
     source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]
 ) -> Statement:
     if lens.colour == "clear":
         return say("why.clear")
-    share, share_old = _share_in_band(source, band), _share_in_band(old, band)
+    inside = ((band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)).astype(float)
+    share, share_old = (float(photometry.luminous_transmittance(inside, one.spectrum)) for one in (source, old))
     if band[1] >= 780.0:
         where = say("why.beyond_edge", colour=lens.colour, edge=band[0])
     else:

@@ -335,8 +335,7 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
     """
     garage, lens = knowledge.garage, knowledge.lens
     # As in conversion.assess: what the garages do not hold is drawn beside them.
-    missing = {s.name: [b for b in s.beliefs if (s.name, b.name) not in garage.values] for s in (new, old)}
-    values = {**garage.values, **sampling.draw(missing, len(garage), garage.seed).values}
+    values = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)}).values
     tau = np.empty((2, len(garage)))
     for start in range(0, len(garage), BLOCK):
         part = slice(start, start + BLOCK)

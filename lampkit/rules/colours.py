@@ -400,3 +400,13 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
         source=row["source"],
         known=row["known"],
     )
+
+
+def limit_for(function: str | None, rules: str | None, lens_colour: str) -> ColourRegion | None:
+    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one."""
+    if function is None or rules is None:
+        return None
+    required = required_colour(function, rules)
+    wanted = standard_colour(lens_colour)
+    by_colour = {region.colour: region for region in required.regions}
+    return by_colour.get(wanted, required.regions[0] if required.regions else None)

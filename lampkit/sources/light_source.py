@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -247,3 +248,10 @@ def measured_source(
         voltage=voltage,
         layout=layout,
     )
+
+
+@lru_cache(maxsize=8)
+def prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.float64]:
+    """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
+    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
+    return relative_spectra(source, drawn.of(source.name))
