@@ -210,5 +210,24 @@ def test_every_floor_stands_in_the_guide(floor: str) -> None:
     assert f"`{floor}`" in guide, "name the folder in the table of floors"
 
 
+WRITTEN = [
+    ROOT / "README.md",
+    ROOT / "DEVELOPERS.md",
+    *(ROOT / "references").glob("*.md"),
+    *ROOT.glob("notebooks/*.ipynb"),
+]
+
+
+@pytest.mark.parametrize("path", sorted(WRITTEN), ids=lambda path: path.name)
+def test_names_of_the_kit_are_written_as_they_are(path: Path) -> None:
+    for dotted in set(re.findall(r"\blk((?:\.[A-Za-z]\w*)+)", path.read_text(encoding="utf-8"))):
+        found: object = lampkit
+        for name in dotted[1:].split("."):
+            if not inspect.ismodule(found):
+                break  # what a result holds is for the type checker
+            assert name in dir(found), f"there is no lk{dotted}"
+            found = getattr(found, name)
+
+
 if __name__ == "__main__":
     write_contents()
