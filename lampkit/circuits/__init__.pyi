@@ -1,6 +1,8 @@
 from . import ballast_resistor as ballast_resistor
+from . import caution as caution
 from . import circuit_change as circuit_change
 from . import earth as earth
+from . import earth_change as earth_change
 from . import fault_finding as fault_finding
 from . import flash_rhythm as flash_rhythm
 from . import flashers as flashers
@@ -14,14 +16,17 @@ from .ballast_resistor import case_rise as case_rise
 from .ballast_resistor import cures as cures
 from .ballast_resistor import dissipation as dissipation
 from .ballast_resistor import equivalent_resistance as equivalent_resistance
+from .caution import Caution as Caution
+from .caution import cautions as cautions
 from .circuit_change import CircuitChange as CircuitChange
 from .circuit_change import LampCircuit as LampCircuit
 from .circuit_change import before_and_after as before_and_after
 from .earth import excitation_current as excitation_current
-from .earth import order_of_work as order_of_work
 from .earth import parallel_resistor as parallel_resistor
 from .earth import series_resistor as series_resistor
 from .earth import works_with as works_with
+from .earth_change import GeneratorKind as GeneratorKind
+from .earth_change import order_of_work as order_of_work
 from .fault_finding import leakage_current as leakage_current
 from .fault_finding import shared_earth as shared_earth
 from .fault_finding import shunted_voltage as shunted_voltage

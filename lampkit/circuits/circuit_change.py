@@ -1,4 +1,4 @@
-"""One circuit of the vehicle before and after: current, drop, light, switch, fuse, and the cautions."""
+"""One circuit of the vehicle before and after: current, drop, light, switch and fuse."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,7 +8,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import tables
 from lampkit.circuits.loads import (
     HIGHEST_SUPPLY_SHARE,
     Load,
@@ -20,7 +19,7 @@ from lampkit.circuits.loads import (
 )
 from lampkit.circuits.network import lamp_voltage
 from lampkit.circuits.wiring import Wire, current_ratings, fuse_rating, fuse_sizes, wire_resistance
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError
 from lampkit.statements import Statement, named, say
 
 INRUSH = 10.0, 14.0
@@ -377,15 +376,3 @@ def mixed_circuit(loads: Sequence[Load], supply_voltage: float) -> MixedCircuit:
     ]
     drawn = [float(total_current(lamps, v)) for lamps in (filaments, leds)]
     return MixedCircuit(mix, drawn[0], drawn[1], left[0], left[1], leds[0].name if leds else "")
-
-
-def cautions(where: str) -> tuple[tuple[str, str], ...]:
-    """List the cautions that belong to a piece of work.
-
-    Source: data/circuit/cautions.csv, each row with its own source.
-    """
-    table = tables.load("circuit", "cautions")
-    found = tuple((i, t) for i, t, w in zip(table["id"], table["text"], table["where"], strict=True) if w == where)
-    if not found:
-        raise InputError(f"there are no cautions for '{where}'", key="where", expected=nearest(where, table["where"]))
-    return found

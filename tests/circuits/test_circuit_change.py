@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit import tables
-from lampkit.circuits import circuit_change, fault_finding, loads, network, wiring
+from lampkit.circuits import caution, circuit_change, fault_finding, loads, network, wiring
 from lampkit.circuits.circuit_change import FuseVerdict, LampMix, SwitchOverload
 from lampkit.circuits.fault_finding import LeakVerdict
 from lampkit.errors import InputError
@@ -193,10 +193,10 @@ def test_mispinned_holder_inverts_the_ratio() -> None:
 
 def test_every_caution_has_id_place_source_and_a_known_way_of_knowing() -> None:
     table = tables.load("circuit", "cautions")
-    assert len(set(table["id"])) == len(table)
-    assert all(table["text"]) and all(table["source"])
+    assert len(set(table["id"])) == len(table) and set(table["id"]) == {one.value for one in caution.Caution}
+    assert all(table["source"])
     for where in set(table["where"]):
-        assert circuit_change.cautions(where)
+        assert caution.cautions(where)
     for row in tables.load("circuit", "polarity").rows():
         assert row["source"] and row["known"]
         assert not row["caution"] or row["caution"] in table["id"]
@@ -222,7 +222,7 @@ BAD = {
     "new": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 12.0, WIRE), [P21], []),
     "old": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 24.0, WIRE), [P21], [P21]),
     "current": lambda: wiring.fuse_rating(90.0),
-    "where": lambda: circuit_change.cautions("balast"),
+    "where": lambda: caution.cautions("balast"),
     "drop": lambda: wiring.light_left(14.0, 13.5),
     "stop": lambda: fault_finding.stop_tail_ratio(0.0, 35),
 }
