@@ -70,12 +70,14 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
             "ballast": found.ballast,
             "to_watch": [{"about": told.heading, "sentence": told.words} for told in found.watch],
             "after_fitting": [check._asdict() for check in found.checklist],
-            "positive_earth": None
+            "earth": None
             if found.earth is None
             else {
+                "now": v.earth,
+                "after": v.earth_after,
+                "generator": v.generator,
                 "sentences": found.earth.words,
-                "order_of_work": [{"what": step.what, "why": step.why} for step in found.earth.steps],
-                "cautions": found.earth.cautions,
+                "order_of_work": [step._asdict() for step in found.earth.steps],
             },
             "readings": None if found.readings is None else _readings(found.readings),
             "assumptions": [

@@ -204,7 +204,7 @@ def findings_of(plan: Plan) -> Findings:
         timings=tuple((group.name, group.first.timing) for group in groups if group.first.timing is not None),
         checklist=tuple(vehicle_findings.checklist(plan, lamps, groups)),
         cautions=vehicle_findings.cautions(plan),
-        earth=vehicle_findings.positive_earth(plan),
+        earth=vehicle_findings.change_of_earth(plan),
         readings=readings,
         limits=_limits(groups),
         without_limit=tuple(group.name for group in groups if group.assessment.colour_limit is None),

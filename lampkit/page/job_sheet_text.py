@@ -117,7 +117,7 @@ def _vehicle(found: Findings) -> list[str]:
     for check in found.checklist:
         lines += item(say("page.text.check", subject=check.subject, what=check.what, expect=check.expect))
     if found.earth is not None:
-        lines += ["", str(say("page.earth.heading"))]
+        lines += ["", str(say("page.earth.heading", now=found.earth.now, after=found.earth.after))]
         lines += [line for words in (*found.earth.words, say("page.text.earth")) for line in item(words)]
     return [*lines, ""]
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from lampkit import __version__, conversion, numbers
+from lampkit.circuits import earth_change
 from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
 from lampkit.errors import InputError
 from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
@@ -21,7 +22,7 @@ from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours
 from lampkit.sources import filament_lamps
-from lampkit.statements import say
+from lampkit.statements import named, say
 from lampkit.vehicle import vehicle
 
 VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
@@ -462,14 +463,31 @@ def test_ballast_says_watts_and_heat(made: Plan) -> None:
     assert not vehicle_findings.ballast(made)
 
 
-def test_positive_earth_is_told_only_where_it_applies(page: str, made: Plan) -> None:
-    title = str(say("page.earth.heading"))
+def test_earth_is_told_where_it_is_positive_or_changes(page: str, made: Plan) -> None:
+    told = vehicle_findings.change_of_earth(made)
+    assert told is not None
+    title = str(say("page.earth.heading", now=told.now, after=told.after))
     text = heading(page, title)
-    assert "dynamo" in text and "earth lead" in text and data.plan_as_dict(made)["positive_earth"]
-    other = replace(made, vehicle=replace(made.vehicle, earth="negative"))
+    assert "dynamo" in text and "earth lead" in text and data.plan_as_dict(made)["earth"]
+    other = replace(made, vehicle=replace(made.vehicle, earth="negative", earth_after="negative"))
     assert f"<h2>{title}</h2>" not in job_sheet.job_sheet_html(other)
-    assert data.plan_as_dict(other)["positive_earth"] is None
+    assert data.plan_as_dict(other)["earth"] is None
     assert title not in job_sheet_text.report_text(other)
+
+
+@pytest.mark.parametrize(("now", "after"), [("positive", "negative"), ("negative", "positive")])
+def test_order_of_the_told_generator_and_each_of_its_cautions_once(made: Plan, now: str, after: str) -> None:
+    vehicle = replace(made.vehicle, earth=now, earth_after=after, generator="field earthed inside")
+    page = job_sheet.job_sheet_html(replace(made, vehicle=vehicle))
+    told = vehicle_findings.change_of_earth(replace(made, vehicle=vehicle))
+    assert told is not None
+    order = earth_change.order_of_work("field earthed inside")
+    cautions = {caution for step in order for caution in step.cautions}
+    text = heading(page, str(say("page.earth.heading", now=told.now, after=told.after)))
+    assert all(text.count(str(named(caution))) == 1 for caution in cautions)
+    assert [step.what for step in told.steps] == [step.what for step in order]
+    on = [step.battery_on for step, task in zip(told.steps, order, strict=True) if task.task.name == "TOUCH_FIELD"]
+    assert on == [True]
 
 
 def test_checklist_covers_lamps_ratio_rate_and_voltage(page: str, made: Plan, found: Findings) -> None:
