@@ -6,6 +6,7 @@ from . import earth_change as earth_change
 from . import fault_finding as fault_finding
 from . import flash_rhythm as flash_rhythm
 from . import flashers as flashers
+from . import fuses as fuses
 from . import loads as loads
 from . import network as network
 from . import tell_tale as tell_tale

@@ -235,7 +235,6 @@ def _circuit(found: CircuitFindings) -> dict[str, Any]:
         ("current", "A", change.current),
         ("voltage_at_lamps", "V", change.voltage),
         ("drop", "V", change.drop),
-        ("smallest_fuse", "A", change.fuse),
         ("inrush_least", "A", change.inrush[:, 0]),
         ("inrush_most", "A", change.inrush[:, 1]),
     )  # fmt: skip
@@ -243,6 +242,7 @@ def _circuit(found: CircuitFindings) -> dict[str, Any]:
         "name": report.circuit.name,
         "lamps": report.lamps,
         "fuse_fitted_A": report.circuit.fuse,
+        "fuse": None if change is None else change.fuse_state._asdict(),
         "change": {
             f"{quantity}_{when}_{unit}": values[i]
             for i, when in enumerate(("before", "after"))

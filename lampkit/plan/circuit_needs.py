@@ -8,6 +8,7 @@ import numpy as np
 from lampkit.circuits import flash_rhythm, flashers, loads
 from lampkit.circuits.flash_rhythm import RATE_LIMITS
 from lampkit.circuits.flashers import Flasher, FlasherKind
+from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load
 from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp
@@ -138,5 +139,7 @@ def limit_of_current(circuit: Circuit) -> tuple[float, str]:
     """Give what the switch and the fuse of a circuit may carry for long, and which of them it is."""
     known = [(circuit.switch_rating, "switch")] if circuit.switch_rating else []
     if circuit.fuse:
-        known.append((circuit.fuse / FUSE_SHARE, "fuse"))
+        # A glass fuse may be marked by the current that blows it.
+        carries = circuit.fuse / (BLOWING_OVER_CONTINUOUS if circuit.fuse_mark == "glass, blowing current" else 1.0)
+        known.append((carries / FUSE_SHARE, "fuse"))
     return min(known, default=(float("inf"), ""))

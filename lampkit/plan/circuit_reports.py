@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from lampkit.circuits import ballast_resistor, circuit_change, flashers, tell_tale
 from lampkit.circuits.circuit_change import CircuitChange
+from lampkit.circuits.fuses import FuseMark
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.wiring import Wire
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
@@ -64,7 +65,9 @@ def _one(
     flashing = [i for i, lamp in enumerate(lamps) if functions.function(lamp.function).flashes]
     counted = _lit_together(wired, lamps, old, flashing)
     lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
-    change = circuit_change.before_and_after(_feed(vehicle, wired), lit_old, lit_new)
+    rest = [i for i in flashing if i not in counted]  # hazard flashers light both sides through the same fuse
+    also_lit = ([old[i] for i in rest], [new[i] for i in rest])
+    change = circuit_change.before_and_after(_feed(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
     if len({load.kind is LoadKind.FILAMENT for load in lit_new}) == 2:
         words.append(circuit_change.mixed_circuit(lit_new, vehicle.running_voltage).said)
@@ -98,6 +101,9 @@ def _feed(vehicle: Vehicle, wired: Circuit) -> circuit_change.LampCircuit:
         earth_resistance=EARTH,
         fuse=wired.fuse,
         switch_rating=wired.switch_rating,
+        fuse_mark=FuseMark(wired.fuse_mark),
+        wire_known=wired.wire_area is not None,
+        also_feeds=wired.also_feeds,
     )
 
 

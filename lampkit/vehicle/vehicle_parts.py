@@ -22,7 +22,7 @@ class Circuit:
     name : str
         The circuit.
     fuse : float or None [A]
-        Continuous rating of the fuse.
+        The number on the fuse; None where none is fitted or nobody told.
     wire_length : float or None [m]
         Length from the supply to the lamps, one way.
     wire_area : float or None [mm2]
@@ -37,6 +37,10 @@ class Circuit:
         'single between sides', 'one each side' or 'from the flasher'; how the tell-tale is connected.
     tell_tale_power : float or None [W]
         Power of its lamp.
+    fuse_mark : str
+        What the number on the fuse means, 'none' where there is no fuse, or 'unknown'.
+    also_feeds : tuple of str or None
+        What else hangs on the fuse; None where nobody knows.
     note : str
         Anything worth keeping.
 
@@ -55,6 +59,8 @@ class Circuit:
     flasher_rated_load: float | None = None
     tell_tale: str | None = None
     tell_tale_power: float | None = None
+    fuse_mark: str = "unknown"
+    also_feeds: tuple[str, ...] | None = None
     note: str = ""
 
 
@@ -145,6 +151,9 @@ Given = Mapping[str, Any]
 
 def circuit(given: Given) -> Circuit:
     """Make a circuit out of its section."""
+    if given.get("fuse_mark") == "none" and "fuse_A" in given:
+        raise InputError("a fuse that is not there has no amperes", key="fuse_mark", expected="it without fuse_A")
+    feeds = given.get("also_feeds")
     return Circuit(
         name=given["name"],
         fuse=given.get("fuse_A"),
@@ -155,6 +164,8 @@ def circuit(given: Given) -> Circuit:
         flasher_rated_load=given.get("flasher_rated_load_W"),
         tell_tale=given.get("tell_tale"),
         tell_tale_power=given.get("tell_tale_W"),
+        fuse_mark=given.get("fuse_mark", "unknown"),
+        also_feeds=None if feeds is None else tuple(feeds),
         note=given.get("note", ""),
     )
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from lampkit import tables
 from lampkit.circuits import caution, circuit_change, fault_finding, loads, network, wiring
-from lampkit.circuits.circuit_change import FuseVerdict, LampMix, SwitchOverload
+from lampkit.circuits.circuit_change import LampMix, SwitchOverload
 from lampkit.circuits.fault_finding import LeakVerdict
 from lampkit.errors import InputError
 
@@ -142,24 +142,6 @@ def test_an_overloaded_switch_and_a_faulty_drop_are_told(
     assert ("circuit.switch" in keys) == (when is not SwitchOverload.NEVER)
     assert ("circuit.faulty_drop" in keys) == bool(change.drop[0] > 1.0)
     assert all(str(said) for said in change.said)
-
-
-@pytest.mark.parametrize(
-    ("current", "fitted", "verdict"),
-    [
-        (0.3, 35.0, FuseVerdict.DOES_NOT_PROTECT),
-        (3.0, 5.0, FuseVerdict.RIGHT),
-        (3.0, 7.5, FuseVerdict.MAY_STAY),
-        (3.0, 3.0, FuseVerdict.TOO_SMALL),
-        (3.0, 10.0, FuseVerdict.ABOVE_LOWER_RATING),
-        (3.0, None, FuseVerdict.NONE_FITTED),
-        (12.0, None, FuseVerdict.WIRE_TOO_THIN),
-    ],
-)
-def test_fuse_of_a_wire_of_1_mm2(current: float, fitted: float | None, verdict: FuseVerdict) -> None:
-    found = circuit_change.judge_fuse(current, "1.0 mm2", fitted)
-    assert found.verdict is verdict
-    assert found.said.key == f"fuse.{verdict.value}" and str(found.said).endswith(".")
 
 
 def test_lamps_that_share_a_circuit() -> None:
