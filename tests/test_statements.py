@@ -153,7 +153,6 @@ CUT_OPEN = {
     "page/findings.py": "what people write of a vehicle",
     "page/frame.py": "names of files",
     "page/lens_chart.py": "names of beliefs",
-    "page/lamp_findings.py": "names of lamps",
     "page/reading_findings.py": "names of the inputs of a budget",
     "page/style.py": "the drawing itself, as SVG",
     "plan/alike.py": "names of lamps",

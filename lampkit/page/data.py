@@ -242,7 +242,8 @@ def _circuit(found: CircuitFindings) -> dict[str, Any]:
         "name": report.circuit.name,
         "lamps": report.lamps,
         "fuse_fitted_A": report.circuit.fuse,
-        "fuse": None if change is None else change.fuse_state._asdict(),
+        "fuse_for_wire_A": None if change is None else change.fuse_state.most,
+        "fuse_advice": None if change is None else change.fuse_state.said,
         "change": {
             f"{quantity}_{when}_{unit}": values[i]
             for i, when in enumerate(("before", "after"))

@@ -314,8 +314,8 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:
         yield Told(say("page.watch.circuits"), say("page.watch.circuits_words", sentences=plan.choice.fitted))
-    if plan.vehicle.earth == "positive":
-        bound = [offer.name for offer in plan.vehicle.offers if not offer.either_polarity]
+    if plan.vehicle.earth_after == "positive":
+        bound = [offer.name for offer in plan.vehicle.offers if offer.either_polarity is False]
         yield Told(say("page.watch.earth"), say("page.watch.earth_words", names=bound))
     wrong: dict[str, list[str]] = {}
     doubted: dict[tuple[str, object], Statement] = {}

@@ -136,4 +136,5 @@ def _circuits(found: Findings) -> list[str]:
         lines.append(f"  {name[:20]:20}{current:>16}{voltage:>20}{fuse:>12}".translate(PLAIN))
     for one in found.circuits:
         lines += [line for words in one.words for line in item(f"{one.report.circuit.name}: {words}")]
+        lines += [line for words in one.cautions for line in item(say("page.caution_first", words=words))]
     return lines

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from lampkit.circuits import ballast_resistor, earth, earth_change
+from lampkit.circuits import ballast_resistor, caution, earth, earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.earth import Earth, PolarityBound
 from lampkit.circuits.earth_change import Step, WorkState
@@ -41,6 +41,7 @@ class CircuitFindings:
 
     report: CircuitReport
     words: tuple[object, ...]
+    cautions: tuple[Statement, ...]
 
 
 class EarthStep(NamedTuple):
@@ -71,28 +72,52 @@ class CheckAfterFitting(NamedTuple):
 
 
 def cautions(plan: Plan) -> tuple[Told, ...]:
-    """List the cautions for work on a vehicle's lamps.
+    """List the cautions for work on a vehicle's lamps, each kind of work with its own.
 
-    Source: common practice, no source.
+    Source: data/circuit/cautions.csv; common practice, no source, for the rest.
     """
-    return (
+    found = [
         Told(say("page.cautions.glare"), say("page.cautions.glare_words")),
         Told(say("page.cautions.eyes"), say("page.cautions.eyes_words")),
-        Told(say("page.cautions.heat"), say("page.cautions.heat_words")),
-        Told(say("page.cautions.battery"), say("page.cautions.battery_words", earth=plan.vehicle.earth)),
-        Told(say("page.cautions.charging"), say("page.cautions.charging_words")),
-        Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")),
-        Told(say("page.cautions.driving"), say("page.cautions.driving_words")),
-    )
+    ]
+    found += _of_work(say("page.cautions.battery"), "battery")
+    found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
+    found.append(Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")))
+    found += _of_work(say("page.cautions.bench"), "bench")
+    if any(lamp.holder for lamp in plan.vehicle.lamps):
+        found += _of_work(say("page.cautions.holders"), "dual holder")
+    found.append(Told(say("page.cautions.driving"), say("page.cautions.driving_words")))
+    found += _of_work(say("page.cautions.road"), "road", leave=(Caution.SPARE_FILAMENTS,))
+    return tuple(found)
+
+
+def _of_work(heading: Statement, where: str, leave: Sequence[Caution] = ()) -> list[Told]:
+    words = [named(one) for one in caution.cautions(where) if one not in leave]
+    return [Told(heading, say("page.cautions.together", words=words))]
+
+
+def hazards_of(plan: Plan, report: CircuitReport) -> tuple[Caution, ...]:
+    """List the cautions whose hazard is on a circuit: its fuse, its flasher, the ballast resistors on it."""
+    found = [] if report.change is None else list(report.change.fuse_state.cautions)
+    if report.circuit.flasher is not None:
+        found.append(Caution.HAZARDS)
+        kinds = {part.kind for part, number in plan.choice.parts if number > 0}
+        if report.circuit.flasher == "load-independent" or "load-independent flasher" in kinds:
+            found.append(Caution.OUTAGE)
+        if "ballast resistor" in kinds:
+            found += caution.cautions("ballast")
+    return tuple(found)
 
 
 def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
     """List the circuits, each with what is said of it."""
-    found = []
+    found, told_before = [], set[Caution]()
     for report in plan.circuits:
         told = [words for words in report.words if not (isinstance(words, Statement) and words.key in IN_TABLE)]
         cures = [say("page.circuits.cure", words=words) for words in report.cures]
-        found.append(CircuitFindings(report, (*told, *cures)))
+        hazards = [one for one in hazards_of(plan, report) if one not in told_before]
+        told_before.update(hazards)
+        found.append(CircuitFindings(report, (*told, *cures), tuple(named(one) for one in hazards)))
     return tuple(found)
 
 

@@ -55,6 +55,13 @@ def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
     return [lamp for lamp in lamps if not functions.function(lamp.function).tell_tale and side_of(lamp) in (side, None)]
 
 
+def excites(lamp: Lamp) -> bool:
+    """Tell whether a lamp may excite the generator, by its function or, for a tell-tale, by what it is called."""
+    does = functions.function(lamp.function)
+    suggested = functions.suggested_by(lamp.name) if does.tell_tale else None
+    return does.keep or (suggested is not None and suggested.keep)
+
+
 def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
     """Describe one light source as its circuit sees it.
 
@@ -70,7 +77,7 @@ def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
         source.electrical_power,
         voltage,
         feed="regulated" if offer.feed == "regulated" else "resistor",
-        bridge=offer.either_polarity,
+        bridge=bool(offer.either_polarity),
         name=source.name,
     )
 

@@ -19,6 +19,7 @@ class Family(Enum):
     FLASHER = "flasher"
     TELL_TALE = "tell_tale"
     CIRCUIT_CURRENT = "circuit_current"
+    CHARGING = "charging"
     CLAIM = "claim"
     BASE = "base"
     POLARITY = "polarity"

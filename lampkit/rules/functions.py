@@ -34,6 +34,8 @@ class LampFunction:
         Whether a road rule may set limits for it.
     tell_tale : bool
         Whether it is the tell-tale of other lamps.
+    keep : bool
+        Whether its filament stays whatever is on offer: the charge-warning lamp, which may excite the generator.
     outshines : str
         The function beside which it must stay plainly brighter, or empty.
     words : tuple of str
@@ -62,6 +64,7 @@ class LampFunction:
     spacing: bool
     road: bool
     tell_tale: bool
+    keep: bool
     outshines: str
     words: tuple[str, ...]
     categories: Mapping[str, str]
@@ -79,7 +82,7 @@ def functions() -> Mapping[str, LampFunction]:
     for row in tables.load("rules", "functions").rows():
         for key in ("also_called", "lenses", "words"):
             row[key] = listed(row[key])
-        for key in ("flashes", "brakes", "seen", "spacing", "road", "tell_tale"):
+        for key in ("flashes", "brakes", "seen", "spacing", "road", "tell_tale", "keep"):
             row[key] = row[key] == "yes"
         found[row["name"]] = LampFunction(categories=MappingProxyType(usual.get(row["name"], {})), **row)
     return MappingProxyType(found)

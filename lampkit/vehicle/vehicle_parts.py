@@ -118,8 +118,8 @@ class Offer:
         Its base, as in 'BA15s'.
     feed : str or None
         'regulated' or 'resistor'; None where nobody knows.
-    either_polarity : bool
-        Whether it lights either way round.
+    either_polarity : bool or None
+        Whether it lights either way round; None where nobody knows.
     dim_level_of : str or None
         The light source of which this is the dim level: both are one article, bought once.
     note : str
@@ -135,7 +135,7 @@ class Offer:
     price: float | None = None
     base: str | None = None
     feed: str | None = None
-    either_polarity: bool = False
+    either_polarity: bool | None = None
     dim_level_of: str | None = None
     note: str = ""
 
@@ -215,7 +215,7 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
         price=given.get("price"),
         base=given.get("base"),
         feed=given.get("feed"),
-        either_polarity=given.get("either_polarity", False),
+        either_polarity=given.get("either_polarity"),
         dim_level_of=given.get("dim_level_of"),
         note=given.get("note", ""),
     )

@@ -13,6 +13,8 @@ import pytest
 
 from lampkit import __version__, conversion, numbers
 from lampkit.circuits import earth_change
+from lampkit.circuits.caution import Caution
+from lampkit.circuits.fuses import FuseMark
 from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
 from lampkit.errors import InputError
 from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
@@ -298,7 +300,10 @@ def test_page_says_first_what_to_fit_then_why(page: str, found: Findings) -> Non
 def test_page_warns_where_the_hazard_is(page: str, found: Findings) -> None:
     text = Page(page).text
     assert str(say("page.approval")) in text
-    assert len({told.heading.key for told in found.cautions}) == 7
+    assert len({told.heading.key for told in found.cautions}) == len(found.cautions) >= 9
+    for one in Caution:
+        if one not in (Caution.HOT_BALLAST, Caution.BALLAST_WIRE, Caution.NO_FUSE, Caution.OUTAGE):
+            assert str(named(one)) in text, one
     said = [told for group in found.groups for told in group.cautions]
     for heading, words in (*found.cautions, *said):
         assert f"{heading} {words}" in text
@@ -427,7 +432,7 @@ def test_what_is_wrong_or_doubtful_is_to_be_watched(made: Plan, found: Findings)
                 assert source.result.source.name in said["page.watch.wrong_colour"]
             if source.result.claim in DOUBTED:
                 assert source.result.source.name in said["page.watch.claims"]
-    assert all(o.name in said["page.watch.earth"] for o in made.vehicle.offers if not o.either_polarity)
+    assert all(o.name in said["page.watch.earth"] for o in made.vehicle.offers if o.either_polarity is False)
 
 
 def test_circuits_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
@@ -652,3 +657,22 @@ def test_a_write_that_fails_leaves_the_older_file_alone(
         job_sheet.save_job_sheet(made, target)
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["van.html"]
+
+
+def test_every_caution_is_told_where_its_hazard_is(made: Plan) -> None:
+    """A vehicle with every hazard tells all of them; one without a hazard does not tell its caution."""
+    ballast = next(p for p in made.vehicle.parts if p.kind == "ballast resistor")
+    timer = next(p for p in made.vehicle.parts if p.kind == "load-independent flasher")
+    hazardous = replace(made, choice=replace(made.choice, parts=((ballast, 4), (timer, 1))))
+    told = set()
+    for report in made.circuits:
+        wired = replace(report.circuit, flasher="hot wire", fuse=None, fuse_mark="none")
+        state = report.change.fuse_state._replace(mark=FuseMark.NONE) if report.change else None
+        assert report.change is not None and state is not None
+        shown = replace(report, circuit=wired, change=report.change._replace(fuse_state=state))
+        told |= set(vehicle_findings.hazards_of(hazardous, shown))
+    wanted = {Caution.HOT_BALLAST, Caution.BALLAST_WIRE, Caution.NO_FUSE, Caution.OUTAGE, Caution.HAZARDS}
+    assert wanted | {Caution.FUSE_SIZE, Caution.SPARE_FILAMENTS} <= told
+    plain = replace(made, choice=replace(made.choice, parts=()))
+    quiet = {c for report in made.circuits for c in vehicle_findings.hazards_of(plain, report)}
+    assert not quiet & {Caution.HOT_BALLAST, Caution.BALLAST_WIRE}
