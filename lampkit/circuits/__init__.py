@@ -20,6 +20,8 @@ loads
     Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
 network
     lamp_voltage, series_current
+symptoms
+    Scene, suspects
 tell_tale
     Feedback, TellTaleState, feedback, tell_tale_state
 wiring

@@ -9,6 +9,7 @@ from . import flashers as flashers
 from . import fuses as fuses
 from . import loads as loads
 from . import network as network
+from . import symptoms as symptoms
 from . import tell_tale as tell_tale
 from . import wiring as wiring
 from .ballast_resistor import Ballast as Ballast
@@ -50,6 +51,8 @@ from .loads import resistor_load as resistor_load
 from .loads import total_current as total_current
 from .network import lamp_voltage as lamp_voltage
 from .network import series_current as series_current
+from .symptoms import Scene as Scene
+from .symptoms import suspects as suspects
 from .tell_tale import Feedback as Feedback
 from .tell_tale import TellTaleState as TellTaleState
 from .tell_tale import feedback as feedback
