@@ -232,7 +232,7 @@ def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
 
     Source: data/circuit/symptoms.csv for the weights, an assumption; Kirchhoff's laws for what this circuit can do.
     """
-    seen = _symptom(symptom)
+    seen = known_symptom(symptom)
     weights = {
         Cause(row["cause"]): row["weight"] * likelihood(Cause(row["cause"]), seen, scene)
         for row in tables.load("circuit", "symptoms").rows()
@@ -243,7 +243,8 @@ def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
     return tuple(Suspect(cause, weights[cause] / total, readings(cause, scene)) for cause in ranked)
 
 
-def _symptom(symptom: Symptom | str) -> Symptom:
+def known_symptom(symptom: Symptom | str) -> Symptom:
+    """Look up a symptom by what it is called."""
     try:
         return Symptom(symptom)
     except ValueError:
@@ -275,8 +276,10 @@ def likelihood(cause: Cause, symptom: Symptom, scene: Scene) -> float:
     if cause in (Cause.BRIDGED_CONTACTS, Cause.EXCHANGED_CONTACTS):
         return 1.0 if scene.double_holder else 0.0
     if cause is Cause.TOO_LITTLE_LOAD:
-        if scene.flasher in (None, "load-independent") or not leds:
+        if scene.flasher in (None, "load-independent"):
             return 0.0
+        if not leds:  # a filament lamp that has died
+            return 0.5
         return 4.0 if drawn < scene.flasher_needs else 0.3
     if cause is Cause.TOO_MUCH_LOAD:
         return 0.0 if scene.flasher is None else 4.0 if drawn > 1.3 * scene.flasher_needs > 0 else 0.5

@@ -4,6 +4,7 @@ from . import alike as alike
 from . import choice as choice
 from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports
+from . import faults as faults
 from . import intensity as intensity
 from . import plan as plan
 from . import reasons as reasons
