@@ -74,7 +74,7 @@ def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
 
 
 def fitted_now(vehicle: Vehicle, lamp: Lamp) -> Offer | None:
-    """Give what is fitted now; where the file says it of no lamp, the first on offer, for the search begins after it."""
+    """Give what is fitted now; where the file says it of no lamp, the first on offer: faults come after a change."""
     if any(one.fitted is not None for one in vehicle.lamps) or circuit_needs.excites(lamp):
         return lamp.fitted
     return next(iter(lamp.candidates), None)
