@@ -8,6 +8,7 @@ from . import flash_rhythm as flash_rhythm
 from . import flashers as flashers
 from . import fuses as fuses
 from . import loads as loads
+from . import measured_current as measured_current
 from . import network as network
 from . import symptoms as symptoms
 from . import tell_tale as tell_tale

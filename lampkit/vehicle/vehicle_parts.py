@@ -28,6 +28,8 @@ class Circuit:
     tell_tale_power: float | None = None
     fuse_mark: str = "unknown"
     also_feeds: tuple[str, ...] | None = None
+    measured_current: float | None = None
+    measured_supply: float | None = None
     note: str = ""
 
 
@@ -111,6 +113,8 @@ def circuit(given: Given) -> Circuit:
         tell_tale=given.get("tell_tale"),
         tell_tale_power=given.get("tell_tale_W"),
         fuse_mark=given.get("fuse_mark", "unknown"),
+        measured_current=given.get("measured_current_A"),
+        measured_supply=given.get("measured_supply_V"),
         also_feeds=None if feeds is None else tuple(feeds),
         note=given.get("note", ""),
     )
