@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import lampkit
 from lampkit.errors import InputError
-from lampkit.statements import say
+from lampkit.statements import named, say
 
 if TYPE_CHECKING:
     from lampkit.measurement.fair_ratio import Comparison
@@ -57,6 +57,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_report(commands)
     _add_procedure(commands)
     _add_readings(commands)
+    _add_faults(commands)
     _add_lab(commands)
     _add_lesson(commands)
     return parser
@@ -152,6 +153,40 @@ def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
     readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
     _add_draws(readings)
     readings.set_defaults(run=_readings)
+
+
+def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    from lampkit.circuits.symptoms import Symptom
+
+    faults = commands.add_parser(
+        "faults",
+        help="from what is seen to what causes it, and the reading that tells two causes apart",
+        description="Ranks what may be behind a symptom, by what the vehicle file in FOLDER makes likely, and names "
+        "the one measurement that tells the first two causes apart.",
+        epilog="Symptoms: " + "; ".join(one.value for one in Symptom) + ".",
+    )
+    faults.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
+    faults.add_argument("symptom", metavar="SYMPTOM", help="what is seen, as in 'stays dark'")
+    faults.add_argument("--lamp", metavar="NAME", help="the lamp on which it is seen (a likely one when left out)")
+    faults.set_defaults(run=_faults)
+
+
+def _faults(given: argparse.Namespace) -> None:
+    from lampkit.circuits.caution import Caution
+    from lampkit.circuits.symptoms import known_symptom
+    from lampkit.plan.faults import find_fault
+    from lampkit.vehicle import vehicle
+
+    symptom = known_symptom(given.symptom)
+    found = find_fault(symptom, None if given.folder is None else vehicle.load(given.folder), given.lamp)
+    print(say("cli.faults", symptom=named(symptom), lamp=found.lamp))
+    if found.assumed is not None:
+        print(say("cli.faults_assumed", name=found.assumed))
+    for number, suspect in enumerate(found.suspects, start=1):
+        print(say("cli.suspect", number=number, words=suspect.said))
+    if found.telling is not None:
+        print(found.telling.said)
+    print(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
 
 
 def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

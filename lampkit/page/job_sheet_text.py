@@ -117,7 +117,7 @@ def _vehicle(found: Findings) -> list[str]:
     for check in found.checklist:
         lines += item(say("page.text.check", subject=check.subject, what=check.what, expect=check.expect))
     if found.earth is not None:
-        lines += ["", str(say("page.earth.heading"))]
+        lines += ["", str(say("page.earth.heading", now=found.earth.now, after=found.earth.after))]
         lines += [line for words in (*found.earth.words, say("page.text.earth")) for line in item(words)]
     return [*lines, ""]
 
@@ -136,4 +136,5 @@ def _circuits(found: Findings) -> list[str]:
         lines.append(f"  {name[:20]:20}{current:>16}{voltage:>20}{fuse:>12}".translate(PLAIN))
     for one in found.circuits:
         lines += [line for words in one.words for line in item(f"{one.report.circuit.name}: {words}")]
+        lines += [line for words in one.cautions for line in item(say("page.caution_first", words=words))]
     return lines

@@ -9,13 +9,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit.circuits.caution import Caution
 from lampkit.conversion import DOUBTED, Assessment, Result, Suggestion, Verdict
 from lampkit.page.style import tagged
+from lampkit.plan import circuit_needs
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions
 from lampkit.rules.limits import Limit
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 from lampkit.visibility import brightness, sight
@@ -28,9 +30,6 @@ FAIR_WEATHER = 1e4
 
 DAZZLE = 2.0
 """Light against the filament's from which a lamp is called bright [1]. Source: own judgement."""
-
-CHARGING = ("charge", "charging", "ignition", "dynamo", "generator")
-"""Words in the name of a lamp that may belong to the charging circuit. Source: common practice, no source."""
 
 
 class Against(Enum):
@@ -256,13 +255,13 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
         said.append(Told(say("page.caution.much_light"), words))
     if functions.function(lamp.function).flashes:
         said.append(Told(say("page.caution.flasher"), say("page.caution.flasher_words")))
-    if any(word in lamp.name.lower() for word in CHARGING):
-        said.append(Told(say("page.caution.charging"), say("page.caution.charging_words")))
+    if circuit_needs.excites(lamp):
+        said.append(Told(say("page.caution.charging"), named(Caution.CHARGE_LAMP)))
     for result in found.assessment.results:
         if result.claim in DOUBTED:
             words = say("page.caution.claim_words", name=result.source.name, claim=result.claim_statement)
             said.append(Told(say("page.caution.claim"), words))
-    bound = [offer.name for offer in lamp.candidates if not offer.either_polarity]
-    if vehicle.earth == "positive" and bound:
+    bound = [offer.name for offer in lamp.candidates if offer.either_polarity is False]
+    if vehicle.earth_after == "positive" and bound:
         said.append(Told(say("page.caution.polarity"), say("page.caution.polarity_words", names=bound)))
     return tuple(said)

@@ -172,7 +172,7 @@ def circuits(found: Sequence[CircuitFindings]) -> Table:
         Column(say("page.column.at_the_lamps")),
         Column(say("page.column.drop")),
         Column(say("page.column.light_lost")),
-        Column(say("page.column.fuse_carries")),
+        Column(say("page.column.fuse_for_wire")),
         Column(say("page.column.fuse_fitted")),
     )
     return Table(columns, tuple(Row(_circuit(one)) for one in found))
@@ -180,13 +180,13 @@ def circuits(found: Sequence[CircuitFindings]) -> Table:
 
 def _circuit(found: CircuitFindings) -> tuple[object, ...]:
     wired, change = found.report.circuit, found.report.change
-    fitted = say("page.circuits.no_fuse") if wired.fuse is None else numbers.general(wired.fuse)
+    told = say("page.circuits.no_fuse") if wired.fuse_mark == "none" else say("page.circuits.fuse_not_told")
+    fitted = told if wired.fuse is None else numbers.general(wired.fuse)
     if change is None:
         return (wired.name, "", "", "", "", "", fitted)
     pairs = [_from_to(values.tolist(), 2) for values in (change.current, change.voltage, change.drop)]
     lost = [numbers.fixed(100.0 * float(change.light_lost[i].max())) for i in (0, 1)]
-    carries = [numbers.general(float(change.fuse[i])) for i in (0, 1)]
-    fuse = carries[0] if change.fuse[0] == change.fuse[1] else f"{carries[0]} → {carries[1]}"
+    fuse = numbers.general(change.fuse_state.most) if change.fuse_state.wire_known else ""
     return (wired.name, *pairs, f"{lost[0]} % → {lost[1]} %", fuse, fitted)
 
 

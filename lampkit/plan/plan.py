@@ -180,7 +180,7 @@ class Plan:
 
     @cached_property
     def _needs(self) -> tuple[tuple[Statement, ...], ...]:
-        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth == "positive" else "negative"
+        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth_after == "positive" else "negative"
         known: dict[str, tuple[Statement, ...]] = {}
         for lamp in self.vehicle.lamps:
             rating = lamp.filament.rating

@@ -324,7 +324,7 @@ def _tie_tell_tale(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequenc
     diodes = [circuit.fitted("", part) for part in vehicle.parts if part.kind == "pair of diodes"]
     for i in tell_tales:
         for place, offer in zip(circuit.candidates[i], lamps[i].candidates, strict=True):
-            if not offer.either_polarity:
+            if offer.either_polarity is False:
                 # It lights for one of the two directions only.
                 draft.tie(Family.TELL_TALE, [(place, 1.0), *((d, -1.0) for d in diodes)], high=0.0)
     for side in sides:

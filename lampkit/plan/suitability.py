@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from lampkit.conversion import Assessment, Claim
 from lampkit.errors import InputError
+from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
@@ -35,6 +36,7 @@ class Family(Enum):
     FLASHER = "flasher"
     TELL_TALE = "tell_tale"
     CIRCUIT_CURRENT = "circuit_current"
+    CHARGING = "charging"
     CLAIM = "claim"
     BASE = "base"
     POLARITY = "polarity"
@@ -101,12 +103,14 @@ def single(
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
+        if circuit_needs.excites(lamp):
+            against[Family.CHARGING] = say("refused.charging")
         if result.claim is Claim.IMPOSSIBLE:
             lumens, watts = result.source.luminous_flux, result.source.electrical_power
             against[Family.CLAIM] = say("refused.claim", lumens=lumens, watts=watts)
         if offer.base and base and offer.base.casefold() != base.casefold():
             against[Family.BASE] = say("refused.base", base=offer.base, wanted=base)
-        if vehicle.earth == "positive" and not offer.either_polarity:
+        if vehicle.earth_after == "positive" and offer.either_polarity is False:
             against[Family.POLARITY] = say("refused.polarity")
         if article_price(offer, vehicle.offers) is None:
             against[Family.PRICE] = say("refused.price")

@@ -309,6 +309,7 @@ def test_flasher_and_tell_tale_as_by_trying_everything(seed: int) -> None:
 
 def one_lamp(candidate: Offer | None, ratio: float = 1.5, share: float = float("nan"), **more: object) -> Choice:
     car_keys = {key: more.pop(key) for key in ("earth", "budget", "rules") if key in more}
+    car_keys |= {"earth_after": car_keys["earth"]} if "earth" in car_keys else {}
     wishes = {key: more.pop(key) for key in ("intensities", "assurance") if key in more}
     one = lamp("Fog lamp", "rear fog", [] if candidate is None else [candidate], **more)
     found = assessed(one, [] if candidate is None else [ratio], shares=[] if candidate is None else [share])
