@@ -41,6 +41,7 @@ class PublishedCheck:
     source: str
     known: str
     reason: str
+    holds: tuple[str, ...]
 
     def obtained(self, **references: object) -> np.ndarray:
         """Compute the kit's value; a computation may also name references from outside the kit."""
@@ -103,6 +104,7 @@ def _read(path: Path, entry: dict[str, Any]) -> PublishedCheck:
         source=entry["source"],
         known=entry["known"],
         reason=entry.get("reason", ""),
+        holds=tuple(entry.get("holds", ())),
     )
 
 

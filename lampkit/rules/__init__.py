@@ -9,9 +9,10 @@ intensity_limits
     Distribution, GridComparison, GroupTotal, Requirement, against_grid, axis_margins, compare_on_axis,
     distribution, requirement
 limits
-    Limit, LimitComparison, LimitVerdict, compare_with_limit, flash_limits, ratio_limits, required_ratio
+    Limit, LimitComparison, LimitVerdict, compare_with_limit, flash_limits, further_limits, ratio_limits,
+    required_ratio
 rule_sets
-    RuleSet, rule_set
+    RuleSet, in_force, rule_set
 """
 
 import lazy_loader

@@ -30,7 +30,9 @@ from .limits import LimitComparison as LimitComparison
 from .limits import LimitVerdict as LimitVerdict
 from .limits import compare_with_limit as compare_with_limit
 from .limits import flash_limits as flash_limits
+from .limits import further_limits as further_limits
 from .limits import ratio_limits as ratio_limits
 from .limits import required_ratio as required_ratio
 from .rule_sets import RuleSet as RuleSet
+from .rule_sets import in_force as in_force
 from .rule_sets import rule_set as rule_set

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
+import numpy as np
+
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 
@@ -24,6 +26,12 @@ class RuleSet:
         Which documents it stands for.
     also_called : tuple of str
         Other names that are understood.
+    family : str
+        The name under which the rule set of a year is looked for, or empty.
+    from_year, to_year : int or None [1]
+        The first and the last year in which it held; None where it has no such end.
+    binds : bool
+        Whether it bound the maker of a lamp, or only stands in as a yardstick.
     colours : str
         The rules whose colour boundaries hold.
     stand_in : str
@@ -33,7 +41,7 @@ class RuleSet:
     intensities : str
         The rules whose intensities, test points and notes hold, or empty.
     period : str
-        'present' or 'older', the edition taken when none is named; empty for all editions side by side.
+        'present', 'older' or 'later', the edition taken when none is named; empty for all editions side by side.
     sections : bool
         Whether the number of lighted sections counts.
     spacing : bool
@@ -62,6 +70,10 @@ class RuleSet:
     name: str
     means: str
     also_called: tuple[str, ...]
+    family: str
+    from_year: int | None
+    to_year: int | None
+    binds: bool
     colours: str
     stand_in: str
     functions: str
@@ -83,7 +95,10 @@ def rule_sets() -> Mapping[str, RuleSet]:
     found = {}
     for row in tables.load("rules", "rule_sets").rows():
         row["also_called"] = listed(row["also_called"])
-        row["sections"], row["spacing"] = row["sections"] == "yes", row["spacing"] == "yes"
+        for key in ("sections", "spacing", "binds"):
+            row[key] = row[key] == "yes"
+        for key in ("from_year", "to_year"):
+            row[key] = None if np.isnan(row[key]) else int(row[key])
         found[row["name"]] = RuleSet(**row)
     return MappingProxyType(found)
 
@@ -141,3 +156,42 @@ def rule_set(name: str) -> RuleSet:
         if wanted in (word.casefold() for word in (one.name, *one.also_called)):
             return one
     raise InputError(f"the rules '{name}' are unknown", key="rules", expected=nearest(str(name), [*known, *aliases()]))
+
+
+def in_force(rules: str, year: int | None) -> RuleSet:
+    """Pick the rule set that held in a year, of the family that a name heads.
+
+    Parameters
+    ----------
+    rules : str
+        The name of a rule set; one that heads no family, such as 'UN older', holds as it is named.
+    year : int or None [1]
+        The year of the vehicle; None where it is not known.
+
+    Returns
+    -------
+    RuleSet
+        The rule set of the year, which may be one that bound no maker.
+
+    Raises
+    ------
+    InputError
+        There are no such rules.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [lk.rules.in_force("UN", year).name for year in (1959, 1978, 2005, 2020)]
+    ['UN before 1973', 'UN 1973', 'UN 1990', 'UN']
+    >>> lk.rules.in_force("US", 1959).binds, lk.rules.in_force("US", 1978).binds
+    (False, True)
+
+    Source: the years that each row of data/rules/rule_sets.csv names.
+    """
+    named = rule_set(rules)
+    if year is None or named.family != named.name:
+        return named
+    for one in rule_sets().values():
+        if one.family == named.family and (one.from_year or year) <= year <= (one.to_year or year):
+            return one
+    return named
