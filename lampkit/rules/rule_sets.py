@@ -9,6 +9,7 @@ import numpy as np
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, say
 
 USUAL = "UN"
 """The rule set taken where none is named; a row of data/rules/rule_sets.csv."""
@@ -87,6 +88,16 @@ class RuleSet:
     note: str
     source: str
     known: str
+
+    @property
+    def years(self) -> Statement:
+        """Say from when to when it held."""
+        return say("rule_set.years", first=self.from_year, last=self.to_year)
+
+    @property
+    def told(self) -> Statement:
+        """Say what it is, when it held, and what the reader must know besides."""
+        return say("rule_set.told", means=self.means, years=self.years, note=self.note, known=self.known)
 
 
 @cache

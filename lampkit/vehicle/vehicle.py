@@ -90,6 +90,11 @@ class Vehicle:
     budget: float | None = None
     note: str = ""
 
+    @property
+    def held_to(self) -> rule_sets.RuleSet:
+        """Give the rule set of its family that held in its year; the named one where no year is known."""
+        return rule_sets.in_force(self.rules, self.year)
+
     def table(self) -> "pd.DataFrame":
         """List the lamps."""
         import pandas as pd
