@@ -108,6 +108,27 @@ def _read(path: Path, entry: dict[str, Any]) -> PublishedCheck:
     )
 
 
+KINDS = {
+    "printed": ("published", "read in a secondary text"),
+    "from memory or usage": ("from memory", "common practice, no source"),
+    "cross-check": ("computed independently", "identity"),
+}
+"""What a check is worth: print of others, what is said in the trade, or the same worked out a second time."""
+
+
+def counts() -> "pd.DataFrame":
+    """Count the printed values and the cross-checks apart, and how many of each agree now."""
+    import pandas as pd
+
+    rows = []
+    for kind, known in KINDS.items():
+        of_kind = [check for check in checks() if check.known in known]
+        agreeing = sum(check.passes() for check in of_kind)
+        numbers = sum(len(check.expected) for check in of_kind)
+        rows.append({"kind": kind, "checks": len(of_kind), "numbers": numbers, "agree": agreeing})
+    return pd.DataFrame(rows)
+
+
 def table() -> "pd.DataFrame":
     """Compute every check and list it beside what is printed."""
     import pandas as pd

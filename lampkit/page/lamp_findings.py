@@ -13,7 +13,7 @@ from lampkit.conversion import DOUBTED, Assessment, Result, Suggestion, Verdict
 from lampkit.page.style import tagged
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
-from lampkit.rules import functions
+from lampkit.rules import functions, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, say
@@ -60,6 +60,7 @@ class OnAxis:
     measured: bool
     twin: str
     today: Requirement | None
+    binds: bool
     limits: tuple[tuple[Limit, ...], ...]
     intervals: tuple[NDArray[np.float64], ...]
     against: tuple[tuple[Against, ...], ...]
@@ -154,6 +155,7 @@ def on_axis(found: LampIntensity) -> OnAxis:
         measured=found.measured,
         twin=found.twin,
         today=found.today,
+        binds=rule_sets.rule_set(found.requirement.rules).binds,
         limits=tuple(tuple(members) for members in grouped.values()),
         intervals=intervals,
         against=tuple(tuple(_against(low, high, limits) for low, high in grouped) for limits in intervals),
@@ -177,9 +179,9 @@ def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
         today = say("page.text.axis_today", **span) if span != needed else None
     cited = citation(axis.limits[0][0])
     if not (axis.measured or axis.twin):
-        return say("page.text.axis_unread", lamp=axis.lamp, citation=cited, today=today, **needed)
+        return say("page.text.axis_unread", lamp=axis.lamp, binds=axis.binds, citation=cited, today=today, **needed)
     old, new = float(axis.intervals[0][1]), axis.intervals[place]
-    values = {"lamp": axis.lamp, "old": old, "new": new, "name": name if place else None}
+    values = {"lamp": axis.lamp, "binds": axis.binds, "old": old, "new": new, "name": name if place else None}
     return say("page.text.axis_read", citation=cited, today=today, **values, **needed)
 
 

@@ -506,9 +506,9 @@ def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan,
 
 
 def test_every_published_number_stands_beside_how_it_is_known(page: str) -> None:
-    # After "needs 40 to 100 cd", the bracket with source and status closes before the next sentence begins.
+    # After "the yardstick is 40 to 100 cd", the bracket with source and status closes before the next sentence begins.
     text = Page(page).text
-    numbers_told = list(re.finditer(r"needs [\d.]+ to [\d.]+ cd", text))
+    numbers_told = list(re.finditer(r"the yardstick is [\d.]+ to [\d.]+ cd", text))
     assert len(numbers_told) >= 6
     for match in numbers_told:
         bracket = re.search(r"\[([^\]]+)\]", text[match.start() : match.start() + 300])
