@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,11 +10,14 @@ from numpy.typing import NDArray
 
 from lampkit import grid, numbers, show
 from lampkit.errors import InputError
+from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, rule_sets
-from lampkit.sources import light_source
-from lampkit.sources.light_source import LEDS, LightSource, SourceKind
+from lampkit.sources import claims, light_source
+from lampkit.sources.claims import DOUBTED as DOUBTED
+from lampkit.sources.claims import Claim as Claim
+from lampkit.sources.light_source import LEDS, LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
@@ -27,34 +29,15 @@ if TYPE_CHECKING:
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]."""
 
-BELIEVABLE_POWER_SHARE = 0.6
-"""Radiated over electrical power above which a claim for a small LED light source is doubted [1].
-Source: an assumption; laboratory emitters reach more, a small light source in a closed lamp does not."""
-
 NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
 Source: an assumption; a spectrum that is nothing there by its formula still leaves a trace in the arithmetic."""
-
-TRUE_OVER_CLAIMED = "true over claimed lumens"
 
 SURE = 0.90
 """Chance from which a light source is suggested without more ado [1]."""
 
 LIKELY = 0.50
 """Chance below which the filament stays [1]."""
-
-
-class Claim(Enum):
-    """What the claimed lumens mean against the electrical watts."""
-
-    UNCHECKED = "unchecked"
-    BELIEVED = "believed"
-    NOT_BELIEVABLE = "not_believable"
-    IMPOSSIBLE = "impossible"
-
-
-DOUBTED = Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
-"""Claims of which a page must speak."""
 
 
 class Verdict(Enum):
@@ -103,6 +86,17 @@ class Result:
         Typical spectrum behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
         The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y'.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> behind = job.results[0]
+    >>> bool(behind.ratio[0] < behind.ratio[1] < behind.ratio[2]), len(behind.draws["ratio"])
+    (True, 200)
+    >>> print(behind.claim)
+    Claim.UNCHECKED
     """
 
     source: LightSource
@@ -145,6 +139,14 @@ class Assessment:
         The candidates, in the order given.
     garage : Draws
         The draws, with their weights and seed.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> job.table()["light source"].tolist()
+    ['P21W', 'red LED']
     """
 
     name: str
@@ -242,6 +244,16 @@ def assess(
         Two light sources share a name, the number of draws is below one, the function or the rules are unknown, or the
         lens lets no light of a source through.
 
+    Examples
+    --------
+    Behind a red lens a lumen of red light passes far better than a lumen of a filament.
+
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> bool(job.results[0].k[0] > 1)
+    True
+
     Source: CIE S 017:2020 for luminous transmittance; JCGM 101:2008 for the intervals.
     """
     every = (old, *candidates)
@@ -252,17 +264,17 @@ def assess(
     beliefs = {lens.name: lens.beliefs, **{source.name: source.beliefs for source in every}}
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
-        spectra = {source.name: _prior_spectra(source, draws, seed) for source in every}
+        spectra = {source.name: light_source.prior_spectra(source, draws, seed) for source in every}
     else:
-        garage = _completed(garage, beliefs)
+        garage = sampling.completed(garage, beliefs)
         spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name)) for s in every}
-    limit = _colour_limit(function, rules, lens)
+    limit = colours.limit_for(function, rules, lens.colour)
     through_lens = transmittances(lens, garage.of(lens.name))
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, s.spectrum)) for s in every}
-    band = _passband(lens)
+    band = coloured_lens.passband(lens)
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
-        xyz = _tristimulus_through(through_lens, spectra[source.name])
+        xyz = colorimetry.tristimulus_through(through_lens, spectra[source.name])
         tau = photometry.K_M * xyz[:, 1]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
             raise InputError(
@@ -270,14 +282,14 @@ def assess(
                 key=name,
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
-        true_flux = source.luminous_flux * garage.of(source.name)[TRUE_OVER_CLAIMED]
+        true_flux = source.luminous_flux * garage.of(source.name)[light_source.TRUE_OVER_CLAIMED]
         flux = true_flux * tau
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
         xy = colorimetry.chromaticity_of(xyz)
         typical_xy = colorimetry.chromaticity(lens.transmittance * source.spectrum)
         ratio = flux / base_flux
         weights = garage.weights
-        claim, claim_statement = _check_claim(source)
+        claim, claim_statement = claims.check(source)
         good = ratio >= 1.0
         if limit is not None:
             good = good & colours.inside(limit, xy)
@@ -320,68 +332,13 @@ def assess(
     )
 
 
-@lru_cache(maxsize=8)
-def _prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.float64]:
-    """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
-    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
-    return light_source.relative_spectra(source, drawn.of(source.name))
-
-
-def _tristimulus_through(transmittance: NDArray[np.float64], spectra: NDArray[np.float64]) -> NDArray[np.float64]:
-    # Row blocks keep the product of both in the processor's cache: twice as fast as one large temporary.
-    bars = colorimetry.colour_matching_functions() * grid.WEIGHTS[:, np.newaxis]
-    result = np.empty((len(spectra), 3))
-    for start in range(0, len(spectra), 256):
-        block = slice(start, start + 256)
-        result[block] = (transmittance[block] * spectra[block]) @ bars
-    return result
-
-
-def _completed(garage: Draws, beliefs: Mapping[str, Sequence[sampling.Belief]]) -> Draws:
-    missing = {owner: [b for b in listed if (owner, b.name) not in garage.values] for owner, listed in beliefs.items()}
-    fresh = sampling.draw(missing, len(garage), garage.seed)
-    return Draws(
-        values={**garage.values, **fresh.values},
-        weights=garage.weights,
-        beliefs={**garage.beliefs, **fresh.beliefs},
-        seed=garage.seed,
-    )
-
-
-def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "colours.ColourRegion | None":
-    """Take the accepted colour that the lens is made for; where it is made for none of them, the usual one."""
-    if function is None or rules is None:
-        return None
-    required = colours.required_colour(function, rules)
-    wanted = colours.standard_colour(lens.colour)
-    by_colour = {region.colour: region for region in required.regions}
-    return by_colour.get(wanted, required.regions[0] if required.regions else None)
-
-
-def _passband(lens: Lens) -> tuple[float, float]:
-    """The wavelengths round the brightest that pass at least half as well; a blue lens passes far red besides."""
-    through = lens.transmittance * photometry.luminous_efficiency()
-    brightest = int(np.argmax(through))
-    # The edge of a red or amber lens is where it passes half of its plateau.
-    full = lens.transmittance.max() if lens.colour in ("red", "amber") else lens.transmittance[brightest]
-    shut = np.flatnonzero(lens.transmittance < 0.5 * full)
-    below, above = shut[shut < brightest], shut[shut > brightest]
-    first = below[-1] + 1 if below.size else 0
-    last = above[0] - 1 if above.size else grid.WAVELENGTHS.size - 1
-    return float(grid.WAVELENGTHS[first]), float(grid.WAVELENGTHS[last])
-
-
-def _share_in_band(source: LightSource, band: tuple[float, float]) -> float:
-    inside = (band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)
-    return float(photometry.luminous_transmittance(inside.astype(float), source.spectrum))
-
-
 def _why(
     source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]
 ) -> Statement:
     if lens.colour == "clear":
         return say("why.clear")
-    share, share_old = _share_in_band(source, band), _share_in_band(old, band)
+    inside = ((band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)).astype(float)
+    share, share_old = (float(photometry.luminous_transmittance(inside, one.spectrum)) for one in (source, old))
     if band[1] >= 780.0:
         where = say("why.beyond_edge", colour=lens.colour, edge=band[0])
     else:
@@ -392,21 +349,6 @@ def _why(
     effect = say("why.alike") if 0.95 <= change <= 1.05 else say("why.each_lumen", change=change)
     what = say("why.kind", kind=named(source.kind)) if source.kind in LEDS else say("why.source", name=source.name)
     return say("why.share", what=what, share=share, where=where, share_old=share_old, effect=effect)
-
-
-def _check_claim(source: LightSource) -> tuple[Claim, Statement | None]:
-    """Hold claimed lumens over electrical watts against the luminous efficacy of radiation of the spectrum."""
-    if source.kind is SourceKind.FILAMENT or not source.electrical_power:
-        return Claim.UNCHECKED, None
-    lumens, watts = source.luminous_flux, source.electrical_power
-    efficacy, radiation = lumens / watts, float(photometry.efficacy_of_radiation(source.spectrum))
-    share = efficacy / radiation
-    stated = say("claim.stated", lumens=lumens, watts=watts, efficacy=efficacy, radiation=radiation)
-    if share > 1.0:
-        return Claim.IMPOSSIBLE, say("claim.impossible", stated=stated, most=radiation * watts)
-    if share > BELIEVABLE_POWER_SHARE:
-        return Claim.NOT_BELIEVABLE, say("claim.not_believable", stated=stated, share=share)
-    return Claim.BELIEVED, say("claim.believed", stated=stated, share=share)
 
 
 @dataclass(frozen=True, eq=False)
@@ -423,6 +365,15 @@ class Suggestion:
         Probability that it gives at least the filament's light, with its colour inside the limit where there is one.
     statement : Statement
         The same with its numbers.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> found = lk.conversion.suggest(job)
+    >>> found.result is job.results[0]
+    True
     """
 
     verdict: Verdict
@@ -447,6 +398,16 @@ def suggest(assessment: Assessment) -> Suggestion:
     -------
     Suggestion
         The choice.
+
+    Examples
+    --------
+    A white LED of too little light behind a red lens leaves the filament in its place.
+
+    >>> import lampkit as lk
+    >>> old, white = lk.sources.filament("P21W"), lk.sources.white_led(cct=6000, luminous_flux=80)
+    >>> job = lk.conversion.assess(old, [white], lk.lenses.load("red"), function="stop", draws=200)
+    >>> lk.conversion.suggest(job).verdict
+    <Verdict.KEEP: 'keep'>
     """
     if not assessment.results:
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))

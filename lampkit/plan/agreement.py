@@ -16,7 +16,7 @@ from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import Agreement, Blame
-from lampkit.sources.light_source import LightSource
+from lampkit.sources.light_source import TRUE_OVER_CLAIMED, LightSource
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Vehicle
@@ -49,19 +49,7 @@ class LensKnowledge:
 
 @dataclass(frozen=True, eq=False)
 class Confrontation:
-    """All readings of a vehicle's folder beside the prediction.
-
-    Parameters
-    ----------
-    comparison : Comparison or None
-        What the log says by itself; None where no lamp was read with two light sources.
-    findings : tuple of Finding
-        Each measured ratio with its prediction.
-    lenses : tuple of LensKnowledge
-        What was learnt of each lens that was read fitted and removed.
-    remarks : tuple of Statement or str
-        What was mended, assumed or left out.
-    """
+    """All readings of a vehicle's folder beside the prediction."""
 
     comparison: Comparison | None
     findings: tuple[Finding, ...]
@@ -94,6 +82,17 @@ def confront_readings(
     ------
     InputError
         The log cannot be used, or it names a lamp or a light source that the vehicle file does not know.
+
+    Examples
+    --------
+    The invented readings in the van's folder, beside the prediction.
+
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> made = lk.plan.make(van, draws=200)
+    >>> found = lk.plan.confront_readings(van, made.assessments)
+    >>> [finding.ratio.lamp for finding in found.findings][:2]
+    ['Stop lamp left', 'Stop lamp left']
 
     Source: JCGM 101:2008; Bayes' rule by weights for the split.
     """
@@ -203,10 +202,7 @@ def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int
     beam = belief.value(sampling.standard_normal(seed, owner, belief.name, len(garage)))
     predicted = sampling.interval(result.draws["ratio"] * beam, garage.weights)
     agreement = shortfall.agreement(ratio.ratio, predicted)
-    lumens = [
-        r.source.luminous_flux * garage.of(r.source.name)[conversion.TRUE_OVER_CLAIMED]
-        for r in (result, assessment.old)
-    ]
+    lumens = [r.source.luminous_flux * garage.of(r.source.name)[TRUE_OVER_CLAIMED] for r in (result, assessment.old)]
     try:
         split = shortfall.blame(
             ratio.uncorrected,

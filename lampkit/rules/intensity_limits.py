@@ -10,129 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.rules import colours, functions, limits, rule_sets
+from lampkit.rules.light_distribution import Distribution, distribution
 from lampkit.rules.limits import Limit, LimitComparison, LimitVerdict
 from lampkit.statements import Statement, named, say
-
-
-@dataclass(frozen=True, eq=False)
-class Distribution:
-    """The test points of a lamp function with the minimum at each.
-
-    Parameters
-    ----------
-    name : str
-        Which printed pattern it is.
-    angles : ndarray, shape (n, 2) [deg]
-        H (right positive) and V (up positive) of each point.
-    minimum : ndarray, shape (n,) [cd]
-        The minimum at each point.
-    group : ndarray, shape (n,) [1]
-        Number of the group whose total counts; zero where each point counts alone.
-    group_totals : ndarray, shape (k,) [cd]
-        The published total of each group, in the order of their numbers.
-    single_point_share : float [1]
-        Down to which share of its minimum a single point may fall, as long as the total of its group is met; zero
-        where only the total counts.
-    source : str
-        Key of the bibliography, with table or clause.
-    known : str
-        How the values are known.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> points = lk.rules.requirement("stop", "UN").distribution
-    >>> points.name, len(points.angles), float(points.minimum.max())
-    ('UN standard', 19, 60.0)
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
-
-    name: str
-    angles: NDArray[np.float64]
-    minimum: NDArray[np.float64]
-    group: NDArray[np.int64]
-    group_totals: NDArray[np.float64]
-    single_point_share: float
-    source: str
-    known: str
-
-
-def distribution(
-    function: str, rules: str, category: str, colour: str, axis_minimum: float, compartments: int = 1
-) -> Distribution | None:
-    """Give the test points of a lamp function, scaled to its minimum on the axis.
-
-    Parameters
-    ----------
-    function : str
-        The lamp function.
-    rules : str
-        The rules whose intensities hold, as in `RuleSet.intensities`.
-    category : str
-        The UN category, or empty.
-    colour : str
-        The colour of the light.
-    axis_minimum : float [cd]
-        The minimum on the axis.
-    compartments : int [1]
-        Number of lighted sections.
-
-    Returns
-    -------
-    Distribution or None
-        The test points; None where the kit holds only the axis.
-
-    Examples
-    --------
-    A stop lamp of category S1 must keep 60 cd on its axis (UN R148, table 7).
-
-    >>> import lampkit as lk
-    >>> points = lk.rules.distribution("stop", "UN", "S1", "red", 60.0)
-    >>> float(points.minimum.max()), points.single_point_share
-    (60.0, 1.0)
-    >>> lk.rules.distribution("number plate", "UN", "", "white", 2.5) is None
-    True
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
-    asked = {"rules": rules, "function": function, "category": category, "colour": colour}
-    patterns = [
-        row
-        for row in tables.load("rules", "grids").rows()
-        if limits.number(row["compartments"], compartments) == compartments
-        and all(row[key] in ("", word) for key, word in asked.items())
-    ]
-    if not patterns:
-        return None
-    pattern = patterns[0]
-    rows = [row for row in tables.load("rules", "light_distribution").rows() if row["grid"] == pattern["grid"]]
-    angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
-    printed = np.array([row["minimum_cd"] for row in rows])
-    factor = 1.0
-    if np.all(np.isnan(printed)):
-        minimum = np.array([row["percent"] / 100.0 for row in rows]) * axis_minimum
-    else:
-        factor = axis_minimum / float(printed[(angles == 0).all(axis=1)][0])
-        minimum = printed * factor
-    totals = {
-        int(row["where"].removeprefix("group ")): row["value"]
-        for row in tables.load("rules", "intensity_limits").rows()
-        if row["quantity"] == "group total"
-        and (row["rules"], row["function"], row["compartments"]) == (rules, function, compartments)
-        and colour in row["colour"].split(";")
-    }
-    return Distribution(
-        name=pattern["grid"],
-        angles=angles,
-        minimum=minimum,
-        group=np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64),
-        group_totals=np.array([totals[number] for number in sorted(totals)]) * factor,
-        single_point_share=limits.number(pattern["single_point_share"], 1.0),
-        source=f"{rows[0]['source']}, {rows[0]['clause']}",
-        known=rows[0]["known"],
-    )
-
 
 ANGLE_TOLERANCE = 0.5
 """How near a reading must lie to a test point to count as taken there [deg]."""
@@ -141,39 +21,6 @@ ANGLE_TOLERANCE = 0.5
 @dataclass(frozen=True, eq=False)
 class Requirement:
     """What the published rules ask of the light of one lamp function.
-
-    Parameters
-    ----------
-    function : str
-        The lamp function.
-    rules : str
-        The set of rules that was asked for.
-    category : str
-        The UN category, or empty.
-    colour : str
-        The colour that the numbers hold for.
-    compartments : int [1]
-        Number of lighted sections.
-    limits : tuple of Limit
-        Minima and maxima of every edition asked for, side by side where they differ.
-    field_minimum : tuple of Limit
-        The minimum anywhere in the field of visibility; empty where none is held.
-    further : tuple of Limit
-        Limits of another state or of another quantity: at night, for one of two lamps marked D, beside a lamp that
-        shares the lens, of the lit area, of the evenness, of the distance for a measurement.
-    distribution : Distribution or None
-        The test points; None where the kit holds only the axis.
-    notes : tuple of Statement
-        What the reader must know besides.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop")
-    >>> stop.category, stop.minimum.low, [limit.high for limit in stop.maxima]
-    ('S1', 60.0, [260.0])
-    >>> [(limit.quantity, limit.high) for limit in stop.further]
-    [('maximum of a lamp marked D', 130.0)]
 
     Source: the rules that each limit names.
     """
@@ -208,31 +55,7 @@ class Requirement:
 
 @dataclass(frozen=True)
 class GroupTotal:
-    """The total of one group of test points against the published one.
-
-    Parameters
-    ----------
-    group : int [1]
-        Number of the group.
-    points : int [1]
-        How many test points it has.
-    read : int [1]
-        How many of them were read.
-    total : float [cd]
-        The total of the readings.
-    needed : float [cd]
-        The published total.
-    verdict : LimitVerdict
-        Inside or past; not settled while points are unread.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop", "US")
-    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [90.0, 90.0])
-    >>> [(total.group, total.read, total.verdict.name) for total in read.groups][2]
-    (3, 2, 'NOT_SETTLED')
-    """
+    """The total of one group of test points against the published one."""
 
     group: int
     points: int
@@ -245,36 +68,6 @@ class GroupTotal:
 @dataclass(frozen=True, eq=False)
 class GridComparison:
     """Readings in several directions, held against the test points of a requirement.
-
-    Parameters
-    ----------
-    requirement : Requirement
-        What they were held against.
-    angles : ndarray, shape (n, 2) [deg]
-        H and V of each reading.
-    intensities : ndarray, shape (n,) [cd]
-        The readings.
-    minimum : ndarray, shape (n,) [cd]
-        The minimum that holds there; zero where no test point lies.
-    margins : ndarray, shape (n,) [cd]
-        Reading less what a single point must keep there.
-    unread : ndarray, shape (m, 2) [deg]
-        The test points at which nothing was read.
-    groups : tuple of GroupTotal
-        The total of each group of test points.
-    brightest : tuple of tuple of int and LimitComparison [1]
-        For each published maximum that holds in some direction read, the place of the brightest reading there, and how
-        it stands to the maximum.
-    statements : tuple of Statement
-        The comparison in words.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop")
-    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [70.0, 50.0])
-    >>> read.minimum, read.margins, len(read.unread)
-    (array([60., 54.]), array([10., -4.]), 17)
 
     Source: UN R148, 4.8.3.1; FMVSS 108, the tables with groups.
     """
@@ -529,31 +322,6 @@ def _spacing(
 
 def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.float64]:
     """Give how far intensities on the axis are inside each limit, negative where they are past it.
-
-    Parameters
-    ----------
-    requirement : Requirement
-        The requirement.
-    intensity : array_like, shape (...) [cd]
-        Luminous intensity on the axis.
-
-    Returns
-    -------
-    ndarray, shape (..., k) [cd]
-        The margin to each of `requirement.limits` that holds on the axis, in their order.
-
-    Raises
-    ------
-    InputError
-        An intensity is negative or not a number.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop", edition="present")
-    >>> lk.rules.axis_margins(stop, [50.0, 100.0])
-    array([[-10., 210.],
-           [ 40., 160.]])
 
     Source: the rules that each limit names.
     """

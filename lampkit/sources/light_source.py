@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -26,14 +27,7 @@ TRUE_OVER_CLAIMED = "true over claimed lumens"
 
 
 class SourceKind(Enum):
-    """What makes the light.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> lk.sources.coloured_led("red", luminous_flux=110).kind is lk.sources.SourceKind.COLOURED_LED
-    True
-    """
+    """What makes the light."""
 
     FILAMENT = "filament"
     WHITE_LED = "white_led"
@@ -254,3 +248,10 @@ def measured_source(
         voltage=voltage,
         layout=layout,
     )
+
+
+@lru_cache(maxsize=8)
+def prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.float64]:
+    """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
+    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
+    return relative_spectra(source, drawn.of(source.name))

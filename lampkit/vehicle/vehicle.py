@@ -66,6 +66,8 @@ class Vehicle:
         The most that everything may cost.
     note : str
         Anything worth keeping.
+    invented : bool
+        Whether the vehicle and its data are made up.
 
     Examples
     --------
@@ -89,6 +91,7 @@ class Vehicle:
     currency: str = ""
     budget: float | None = None
     note: str = ""
+    invented: bool = False
 
     @property
     def held_to(self) -> rule_sets.RuleSet:
@@ -222,6 +225,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
         currency=given.get("currency", ""),
         budget=given.get("budget"),
         note=given.get("note", ""),
+        invented=given.get("invented", False),
     )
 
 

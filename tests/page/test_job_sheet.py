@@ -356,7 +356,7 @@ def test_footer_says_seed_draws_version_and_what_is_invented(page: str, made: Pl
     footer = page.split("<footer>")[1]
     for words in (f"seed {made.seed}", "400 draws", __version__, "invented"):
         assert words in footer
-    plain = replace(made, vehicle=replace(made.vehicle, note="Ours."))
+    plain = replace(made, vehicle=replace(made.vehicle, invented=False))
     assert "invented" not in job_sheet.job_sheet_html(plain).split("<footer>")[1]
 
 

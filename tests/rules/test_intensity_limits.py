@@ -9,6 +9,7 @@ from lampkit import tables
 from lampkit.errors import InputError
 from lampkit.rules import intensity_limits, limits
 from lampkit.rules.colours import required_colour
+from lampkit.rules.light_distribution import Distribution
 from lampkit.rules.limits import LimitVerdict
 from lampkit.statements import named
 
@@ -183,7 +184,7 @@ def test_elevation_decides_which_maximum_of_a_reversing_lamp_holds_on_the_axis()
     assert intensity_limits.axis_margins(requirement, [100.0, 350.0]).tolist() == [[20, 200], [270, -50]]
 
 
-def grid_of(function: str, rules: str) -> tuple[intensity_limits.Requirement, intensity_limits.Distribution]:
+def grid_of(function: str, rules: str) -> tuple[intensity_limits.Requirement, Distribution]:
     requirement = intensity_limits.requirement(function, rules)
     assert requirement.distribution is not None
     return requirement, requirement.distribution

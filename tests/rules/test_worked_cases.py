@@ -5,7 +5,7 @@ import pytest
 
 import lampkit as lk
 from lampkit.rules.intensity_limits import GridComparison, Requirement
-from lampkit.rules.limits import LimitVerdict
+from lampkit.rules.limits import LimitVerdict, compare_with_limit
 
 
 def read(requirement: Requirement, readings: dict[tuple[int, int], float]) -> GridComparison:
@@ -35,7 +35,7 @@ def test_american_rear_lamp_that_stops_turns_and_glows_in_one_red_lens() -> None
     assert needed.tolist() == [5, 5, 3]
     # S6.4.1: a lit spot of 40 mm across has 1257 mm2 and is far from the 5000 mm2 that a single compartment must show.
     area = next(v for v in lamp.further if v.quantity == "least lens area" and v.where == "a single compartment")
-    held = lk.rules.compare_with_limit(area, np.pi * 20.0**2)
+    held = compare_with_limit(area, np.pi * 20.0**2)
     assert held.verdict is LimitVerdict.PAST and held.margin == pytest.approx(5000 - 1256.6, abs=0.1)
 
 
