@@ -407,6 +407,15 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
     )
 
 
+def limit_of_light(function: str | None, rules: str | None, lens_colour: str, xy: ArrayLike) -> ColourRegion | None:
+    """Find another accepted colour that a light shows behind a clear lens; None where the lens's own is the one."""
+    own = limit_for(function, rules, lens_colour)
+    if function is None or rules is None or own is None or standard_colour(lens_colour) != "white" or inside(own, xy):
+        return None
+    others = required_colour(function, rules).regions
+    return next((region for region in others if region is not own and bool(inside(region, xy))), None)
+
+
 def limit_for(function: str | None, rules: str | None, lens_colour: str) -> ColourRegion | None:
     """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one."""
     if function is None or rules is None:
