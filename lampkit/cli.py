@@ -58,6 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_procedure(commands)
     _add_readings(commands)
     _add_faults(commands)
+    _add_rules(commands)
     _add_lab(commands)
     _add_lesson(commands)
     return parser
@@ -187,6 +188,34 @@ def _faults(given: argparse.Namespace) -> None:
     if found.telling is not None:
         print(found.telling.said)
     print(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
+
+
+def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    rules = commands.add_parser(
+        "rules",
+        help="the published rule sets: what each is and in which years it held",
+        description="Lists the rule sets that the kit knows, with the years in which each held and whether it bound "
+        "the makers of lamps. A family such as UN or US picks the rule set of the vehicle's year.",
+    )
+    rules.add_argument("--year", type=_whole_number(1880, 2100), metavar="YEAR", help="name those of a year only")
+
+    rules.set_defaults(run=_rules)
+
+
+def _rules(given: argparse.Namespace) -> None:
+    from textwrap import wrap
+
+    from lampkit.rules import rule_sets
+
+    known = rule_sets.rule_sets().values()
+    if given.year is not None:
+        for head in (one for one in known if one.family == one.name):
+            found = rule_sets.in_force(head.name, given.year)
+            print(say("rule_set.of_year", year=given.year, family=head.name, name=found.name, told=found.told))
+        return
+    for one in known:
+        told = str(say("rule_set.listed", name=one.name, told=one.told, road=bool(one.functions)))
+        print("\n".join(wrap(told, 100, subsequent_indent="    ", break_on_hyphens=False)))
 
 
 def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

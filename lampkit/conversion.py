@@ -86,6 +86,8 @@ class Result:
         Typical spectrum behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
         The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y'.
+    other_limit : ColourRegion or None
+        Another accepted colour against which it was held, where a clear lens lets it show one.
 
     Examples
     --------
@@ -115,6 +117,7 @@ class Result:
     claim_statement: Statement | None
     spectrum_through: NDArray[np.float64]
     draws: Mapping[str, NDArray[np.float64]] = field(repr=False)
+    other_limit: "colours.ColourRegion | None" = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -291,8 +294,10 @@ def assess(
         weights = garage.weights
         claim, claim_statement = claims.check(source)
         good = ratio >= 1.0
-        if limit is not None:
-            good = good & colours.inside(limit, xy)
+        other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
+        held_to = other or limit
+        if held_to is not None:
+            good = good & colours.inside(held_to, xy)
         return Result(
             source=source,
             luminous_transmittance=sampling.interval(tau, weights),
@@ -303,8 +308,9 @@ def assess(
             chance=float(sampling.share(good, weights)),
             lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
-            colour=None if limit is None else colours.colour_place(limit, typical_xy),
-            share_inside=float("nan") if limit is None else float(colours.share_inside(limit, xy, weights)),
+            colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
+            share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
+            other_limit=other,
             why=_why(source, old, lens, band, typical_tau),
             claim=claim,
             claim_statement=claim_statement,
@@ -413,7 +419,7 @@ def suggest(assessment: Assessment) -> Suggestion:
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))
     limit = assessment.colour_limit
     possible = [r for r in assessment.results if r.claim is not Claim.IMPOSSIBLE]
-    inside = [r for r in possible if limit is None or bool(colours.inside(limit, r.chromaticity))]
+    inside = [r for r in possible if limit is None or bool(colours.inside(r.other_limit or limit, r.chromaticity))]
     if not inside:
         if limit is None or not possible:
             return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))
@@ -433,7 +439,7 @@ def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
     """Say of one candidate whether to fit it."""
     # To a percent, as it is written: 90 % is what 90 % asks for.
     chance = round(result.chance, 2)
-    name, ratio, limit = result.source.name, result.ratio.tolist(), assessment.colour_limit
+    name, ratio, limit = result.source.name, result.ratio.tolist(), result.other_limit or assessment.colour_limit
     likely = say("suggestion.likely", chance=chance, limit=None if limit is None else limit.name)
     if chance >= SURE:
         return Suggestion(

@@ -184,3 +184,14 @@ def test_a_source_that_no_light_gets_through_is_named(tmp_path: Path) -> None:
         with pytest.raises(InputError, match="My lamp: 'glass' lets no light of 'violet' through") as refused:
             lk.conversion.assess(lk.sources.filament("P21W"), [violet], glass, name="My lamp", draws=100)
         assert "candidates" in str(refused.value)
+
+
+def test_an_american_parking_lamp_may_be_amber_behind_its_clear_lens() -> None:
+    old, clear = lk.sources.filament("P21/5W", part="minor"), lk.lenses.load("clear")
+    amber, white = lk.sources.coloured_led("amber", luminous_flux=60), lk.sources.white_led(4000, luminous_flux=60)
+    parking = lk.conversion.assess(old, [amber, white], clear, function="front position", rules="US", draws=200)
+    assert [None if r.other_limit is None else r.other_limit.name for r in parking.results] == ["US amber", None]
+    assert parking.colour_limit is not None and parking.colour_limit.name == "US white"
+    assert parking.results[0].colour is not None and parking.results[0].colour.inside
+    european = lk.conversion.assess(old, [amber], clear, function="front position", rules="UN", draws=200)
+    assert european.results[0].other_limit is None and not european.results[0].colour.inside  # type: ignore[union-attr]

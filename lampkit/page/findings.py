@@ -278,11 +278,26 @@ def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
     )
 
 
+def candela_of(group: AlikeFindings) -> list[Statement]:
+    """Say what the lamps of a group need on their axis: of each that was read, else once for all."""
+    place, fitted = group.first.place, group.first.fitted
+    name = None if fitted is None else called(fitted.source)
+    axes = [axis for axis in group.axes if axis.limits]
+    told = [axis for axis in axes if axis.measured] or axes[:1]
+    return [lamp_findings.candela_words(axis, place, name) for axis in told]
+
+
 # --- the whole vehicle --------------------------------------------------------------------------------------------
 
 
 def _facts(v: Vehicle) -> Statement:
-    values = {"supply": v.supply_voltage, "running": v.running_voltage, "earth": v.earth, "rules": v.rules}
+    values = {
+        "supply": v.supply_voltage,
+        "running": v.running_voltage,
+        "earth": v.earth,
+        "rules": v.rules,
+        "told": v.held_to.told,
+    }
     return say("page.facts", year=v.year, **values)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from lampkit import numbers
 from lampkit.conversion import Verdict
 from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
-from lampkit.page.lamp_findings import LETTERS, LampFindings, SourceFindings, colour_words
+from lampkit.page.lamp_findings import LampFindings, SourceFindings, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings
@@ -127,12 +127,9 @@ def colour_and_candela(group: AlikeFindings) -> Table:
         columns += [Column(say("page.column.colour")), Column(say("page.column.inside"))]
     else:
         columns.append(Column(say("page.column.chromaticity")))
-    axis = group.axes[0] if group.axes else None
+    axis = next((axis for axis in group.axes if axis.measured or axis.twin), None)
     if axis is not None:
         columns.append(Column(say("page.column.on_axis")))
-        columns += [
-            Column(say("page.column.limit", letter=letter)) for letter, _ in zip(LETTERS, axis.limits, strict=False)
-        ]
     rows = []
     for place, source in enumerate(group.first.sources):
         cells: list[object] = [tagged_name(source)]
@@ -143,7 +140,6 @@ def colour_and_candela(group: AlikeFindings) -> Table:
             cells.append(say("page.colour.chromaticity", x=float(x), y=float(y)))
         if axis is not None:
             cells.append(numbers.figures(axis.intervals[place]))
-            cells += [named(against) for _, against in zip(LETTERS, axis.against[place], strict=False)]
         rows.append(Row(tuple(cells), mark=_mark(group.first, source), swatch=css(source.result.chromaticity)))
     return Table(tuple(columns), tuple(rows))
 

@@ -80,13 +80,13 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
     return None
 
 
-def stated_intensity(intensity: float) -> Belief:
+def stated_intensity(intensity: float, spread: float = READING_SPREAD) -> Belief:
     """Give what is believed of an intensity with the filament that the vehicle file states.
 
     Source: READING_SPREAD.
     """
     ground = "the vehicle file; its spread is an assumption"
-    return Belief("intensity with the filament", intensity, READING_SPREAD, "cd", ground, "lognormal")
+    return Belief("intensity with the filament", intensity, spread, "cd", ground, "lognormal")
 
 
 def single(
@@ -99,7 +99,9 @@ def single(
 ) -> tuple[Refusals, ...]:
     """Hold every candidate of a lamp against what it must do alone."""
     base = base_of(lamp)
-    required = limits_of_intensity(lamp, vehicle.rules) if intensities is not None else None
+    # A rule that bound no maker is a yardstick for the old lamp, and no reason to refuse a new one.
+    binds = intensities is not None and vehicle.held_to.binds
+    required = limits_of_intensity(lamp, vehicle.held_to.name) if binds else None
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}

@@ -99,6 +99,11 @@ class Vehicle:
     note: str = ""
     invented: bool = False
 
+    @property
+    def held_to(self) -> rule_sets.RuleSet:
+        """Give the rule set of its family that held in its year; the named one where no year is known."""
+        return rule_sets.in_force(self.rules, self.year)
+
     def table(self) -> "pd.DataFrame":
         """List the lamps."""
         import pandas as pd

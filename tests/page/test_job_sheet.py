@@ -18,7 +18,7 @@ from lampkit.circuits.fuses import FuseMark
 from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
 from lampkit.errors import InputError
 from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
-from lampkit.page.findings import AlikeFindings, Findings, findings_of
+from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
 from lampkit.page.lamp_findings import Against
 from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
@@ -516,10 +516,12 @@ def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan,
             continue
         predicted = made.intensities[name]
         for interval in (predicted.filament, *predicted.intervals):
-            assert numbers.figures(interval) in text
-        for limit in predicted.requirement.limits:
-            if limit.v_from <= 0 < limit.v_to:
-                assert str(lamp_findings.limit_size(limit)) in text and str(lamp_findings.citation(limit)) in text
+            assert (numbers.figures(interval) in text) is bool(predicted.measured or predicted.twin)
+        told = candela_of(group)
+        assert told and all(str(words) in text for words in told)
+        low, high = predicted.requirement.minimum.low, predicted.requirement.maxima[0].high
+        assert f"{low:g} to {high:g} cd" in str(told[0])
+        assert str(lamp_findings.citation(predicted.requirement.minimum)) in str(told[0])
         held = by_name[name]["intensity"]
         assert all(limit["known"] and limit["source"] and limit["edition"] for limit in held["limits"])
         for row, interval in zip(held["on_axis"], (predicted.filament, *predicted.intervals), strict=True):
@@ -527,13 +529,13 @@ def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan,
 
 
 def test_every_published_number_stands_beside_how_it_is_known(page: str) -> None:
-    # After "at least 60 cd (...)", the bracket with source and status closes before the next sentence begins.
+    # After "the yardstick is 40 to 100 cd", the bracket with source and status closes before the next sentence begins.
     text = Page(page).text
-    numbers_told = list(re.finditer(r"at (least|most) [\d.]+ (cd|times) \(", text))
-    assert len(numbers_told) > 20
+    numbers_told = list(re.finditer(r"the yardstick is [\d.]+ to [\d.]+ cd", text))
+    assert len(numbers_told) >= 6
     for match in numbers_told:
-        bracket = re.search(r"\[([^\]]+)\]", text[match.start() : match.start() + 500])
-        assert bracket and re.search("from memory|read in a secondary text|published", bracket[1]), match[0]
+        bracket = re.search(r"\[([^\]]+)\]", text[match.start() : match.start() + 300])
+        assert bracket and re.search("from memory|read in a secondary text|read", bracket[1]), match[0]
 
 
 @pytest.mark.parametrize(
