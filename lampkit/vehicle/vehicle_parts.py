@@ -221,7 +221,7 @@ def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSourc
         "true_over_claimed": None if low is None else (low, high),
     }
     if kind == "white":
-        return leds.white_led(given["cct_K"], given.get("duv", 0.0), **common)
+        return leds.white_led(given["cct_K"], given.get("duv"), **common)
     if kind == "measured":
         path = beside(folder, given["spectrum"])
         return light_source.measured_source(path, outside=given.get("outside", "error"), **common)
