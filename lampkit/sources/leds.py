@@ -12,6 +12,7 @@ from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import colorimetry
 from lampkit.light.illuminants import illuminant as illuminant
+from lampkit.sources import heat
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
 from lampkit.sources.light_source import LightSource, SourceKind, Values, build, claim_belief, positive
@@ -214,6 +215,8 @@ def white_led(
     layout: str | None = None,
     voltage: float | None = None,
     true_over_claimed: tuple[float, float] | None = None,
+    base: str | None = None,
+    hot_over_cold: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a phosphor-white LED by its correlated colour temperature.
 
@@ -236,6 +239,10 @@ def white_led(
         What flux and power refer to.
     true_over_claimed : tuple of float [1]
         Low and high end, in 95 of 100 cases, of true over claimed lumens.
+    base : str
+        The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
+    hot_over_cold : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
 
     Returns
     -------
@@ -266,6 +273,7 @@ def white_led(
     if not abs(offset) <= 0.01:
         raise InputError(f"a Duv of {duv} is not modelled", key="duv", expected="-0.01 to 0.01")
     shape = white_shape()
+    rise = heat.steady_rise(electrical_power, base)
     red_peak, red_spread = (float(v) for v in red_phosphor_peak(kelvin))
     assumed = "an assumption, held against white LED spectra of other origin"
     beliefs = (
@@ -302,6 +310,7 @@ def white_led(
         Belief("red phosphor peak", red_peak, red_spread, "nm", assumed, low=575.0, high=665.0),
         Belief("phosphor width factor", 1.0, 0.1, "1", assumed, "lognormal"),
         claim_belief(true_over_claimed),
+        heat.beliefs(heat.white(), rise, hot_over_cold)[0],
     )
     return build(
         name or f"white LED {kelvin:g} K",
@@ -309,6 +318,8 @@ def white_led(
         luminous_flux,
         _white_model,
         beliefs,
+        base=base,
+        steady_rise=rise,
         electrical_power=electrical_power,
         voltage=voltage,
         layout=layout,
@@ -348,6 +359,8 @@ def coloured_led(
     layout: str | None = None,
     voltage: float | None = None,
     true_over_claimed: tuple[float, float] | None = None,
+    base: str | None = None,
+    hot_over_cold: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a single-colour LED by its colour, or by its peak and full width.
 
@@ -372,6 +385,10 @@ def coloured_led(
         What flux and power refer to.
     true_over_claimed : tuple of float [1]
         Low and high end, in 95 of 100 cases, of true over claimed lumens.
+    base : str
+        The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
+    hot_over_cold : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
 
     Returns
     -------
@@ -413,23 +430,25 @@ def coloured_led(
             raise InputError(f"a full width of {width:g} nm is not an LED", key="fwhm", expected="3 nm to 150 nm")
         short, long = short * width / (short + long), long * width / (short + long)
     ground = f"{preset['source']} ({preset['known']})"
+    rise = heat.steady_rise(electrical_power, base)
     beliefs = (
         Belief(
             "peak wavelength",
             preset["peak_nm"] if at is None else at,
             preset["peak_spread_nm"] if at is None else 2.5,
             "nm",
-            ground if at is None else "given by the user; +-5 nm with temperature and make, an assumption",
+            ground if at is None else "given by the user; +-5 nm between makes, an assumption",
             low=380.0,
             high=780.0,
         ),
         Belief("width factor", 1.0, preset["width_spread_ln"], "1", ground, "lognormal"),
         claim_belief(true_over_claimed),
+        *heat.beliefs(preset, rise, hot_over_cold),
     )
 
     def model(values: Values) -> NDArray[np.float64]:
         factor = values["width factor"]
-        return narrow_band(values["peak wavelength"], short * factor, long * factor)
+        return narrow_band(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
 
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
@@ -441,5 +460,7 @@ def coloured_led(
         electrical_power=electrical_power,
         voltage=voltage,
         layout=layout,
+        base=base,
+        steady_rise=rise,
         notes=(f"shape of the family '{family}': {ground}",),
     )
