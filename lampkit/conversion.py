@@ -1,21 +1,22 @@
 """One lamp: the filament it had, the light sources on offer, the lens between them and the road, and what to fit."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from enum import Enum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from lampkit import grid, show
+from lampkit import grid, numbers, show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, rule_sets
 from lampkit.sources import light_source
 from lampkit.sources.light_source import LEDS, LightSource, SourceKind
-from lampkit.statements import named
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
 
@@ -36,6 +37,33 @@ Source: an assumption; a spectrum that is nothing there by its formula still lea
 
 TRUE_OVER_CLAIMED = "true over claimed lumens"
 
+SURE = 0.90
+"""Chance from which a light source is suggested without more ado [1]."""
+
+LIKELY = 0.50
+"""Chance below which the filament stays [1]."""
+
+
+class Claim(Enum):
+    """What the claimed lumens mean against the electrical watts."""
+
+    UNCHECKED = "unchecked"
+    BELIEVED = "believed"
+    NOT_BELIEVABLE = "not_believable"
+    IMPOSSIBLE = "impossible"
+
+
+DOUBTED = Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
+"""Claims of which a page must speak."""
+
+
+class Verdict(Enum):
+    """What to do with one lamp."""
+
+    FIT = "fit"
+    FIT_THEN_MEASURE = "fit_then_measure"
+    KEEP = "keep"
+
 
 @dataclass(frozen=True, eq=False)
 class Result:
@@ -55,20 +83,22 @@ class Result:
         Its flux behind the lens over that of the filament.
     probability : float [1]
         Probability of at least the filament's light.
+    chance : float [1]
+        Probability of at least the filament's light and of a colour inside the limit, both at once.
     lumens_to_buy : float [lm]
         Claimed lumens that give at least the filament's light with 90 % assurance.
     chromaticity : ndarray, shape (2,) [1]
         x and y behind the lens, for the typical source and lens.
-    verdict : str
-        Where that lies against the published colour limit; empty where none was asked for.
+    colour : ColourPlace or None
+        Where that lies against the published colour limit; None where none was asked for.
     share_inside : float [1]
         Share of lenses and emitters for which it lies inside; nan where no limit was asked for.
-    why : str
-        The reason for K, in words.
-    claim : str
-        What the claimed lumens mean against the electrical watts; empty where no watts are known.
-    claim_verdict : str
-        'possible', 'not believable' or 'impossible'; empty where no watts are known.
+    why : Statement
+        The reason for K.
+    claim : Claim
+        What the claimed lumens mean against the electrical watts.
+    claim_statement : Statement or None
+        The same with its numbers; None where no watts are known.
     spectrum_through : ndarray, shape (471,) [W/nm]
         Typical spectrum behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
@@ -81,13 +111,14 @@ class Result:
     k: NDArray[np.float64]
     ratio: NDArray[np.float64]
     probability: float
+    chance: float
     lumens_to_buy: float
     chromaticity: NDArray[np.float64]
-    verdict: str
+    colour: "colours.ColourPlace | None"
     share_inside: float
-    why: str
-    claim: str
-    claim_verdict: str
+    why: Statement
+    claim: Claim
+    claim_statement: Statement | None
     spectrum_through: NDArray[np.float64]
     draws: Mapping[str, NDArray[np.float64]] = field(repr=False)
 
@@ -133,15 +164,15 @@ class Assessment:
             {
                 "light source": r.source.name,
                 "claimed lumens [lm]": round(r.source.luminous_flux),
-                "transmittance [1]": figure(r.luminous_transmittance[1]),
-                "through the lens [lm]": figure(r.flux_through[1]),
-                "K [1]": figure(r.k[1]),
-                "light against filament [1]": with_interval(r.ratio) if r is not self.old else "1",
-                "lumens to buy [lm]": figure(r.lumens_to_buy) if r is not self.old else "",
+                "transmittance [1]": numbers.figure(r.luminous_transmittance[1]),
+                "through the lens [lm]": numbers.figure(r.flux_through[1]),
+                "K [1]": numbers.figure(r.k[1]),
+                "light against filament [1]": numbers.interval(r.ratio) if r is not self.old else "1",
+                "lumens to buy [lm]": numbers.figure(r.lumens_to_buy) if r is not self.old else "",
                 "x": f"{r.chromaticity[0]:.3f}",
                 "y": f"{r.chromaticity[1]:.3f}",
-                "colour": r.verdict or "no limit asked for",
-                "share inside": "" if np.isnan(r.share_inside) else f"{100 * r.share_inside:.0f} %",
+                "colour": "no limit asked for" if r.colour is None else str(r.colour.statement),
+                "share inside": "" if np.isnan(r.share_inside) else numbers.share(r.share_inside),
             }
             for r in (self.old, *self.results)
         )
@@ -149,7 +180,7 @@ class Assessment:
     def _repr_html_(self) -> str:
         # A claim that may be true needs no words.
         words = [
-            f"{r.source.name}: {r.why}" + (f" {r.claim}" if r.claim_verdict not in ("", "possible") else "")
+            f"{r.source.name}: {r.why}" + (f" {r.claim_statement}" if r.claim in DOUBTED else "")
             for r in (self.old, *self.results)
         ]
         shown = self.table().drop(columns=["x", "y"])
@@ -157,39 +188,12 @@ class Assessment:
 
     def __str__(self) -> str:
         lines = [f"{self.name}: {self.lens.name}"]
-        lines += [f"  {r.source.name}: {with_interval(r.ratio)} of the filament's light. {r.why}" for r in self.results]
+        lines += [
+            f"  {r.source.name}: {numbers.interval(r.ratio)} of the filament's light. {r.why}" for r in self.results
+        ]
         return "\n".join(lines)
 
     __repr__ = __str__
-
-
-def figure(value: float, digits: int = 2) -> str:
-    """Write a number to the digits that are known, without an exponent.
-
-    Source: JCGM 100:2008, 7.2.6: uncertainties are quoted to two digits at most.
-    """
-    if not np.isfinite(value):
-        return "unbounded" if np.isinf(value) else ""
-    if value == 0:
-        return "0"
-    decimals = digits - 1 - int(np.floor(np.log10(abs(value))))
-    rounded = round(float(value), decimals)
-    # 9.96 becomes 10, not 10.0.
-    decimals = digits - 1 - int(np.floor(np.log10(abs(rounded))))
-    return f"{rounded:.{max(decimals, 0)}f}"
-
-
-def with_interval(limits: ArrayLike) -> str:
-    """Write an interval with its middle, all to the same last digit.
-
-    Source: JCGM 100:2008, 7.2.6.
-    """
-    low, middle, high = np.asarray(limits, dtype=float)
-    width = max(high - low, 1e-9)
-    decimals = max(0, 1 - int(np.floor(np.log10(width)))) if np.isfinite(width) else 2
-    # Two digits of the middle are known at most, however narrow the interval.
-    decimals = min(decimals, max(2, 1 - int(np.floor(np.log10(max(abs(middle), 1e-9))))))
-    return f"{middle:.{decimals}f} ({low:.{decimals}f} to {high:.{decimals}f})"
 
 
 def assess(
@@ -273,7 +277,10 @@ def assess(
         typical_xy = colorimetry.chromaticity(lens.transmittance * source.spectrum)
         ratio = flux / base_flux
         weights = garage.weights
-        claim_verdict, claim = _check_claim(source)
+        claim, claim_statement = _check_claim(source)
+        good = ratio >= 1.0
+        if limit is not None:
+            good = good & colours.inside(limit, xy)
         return Result(
             source=source,
             luminous_transmittance=sampling.interval(tau, weights),
@@ -281,13 +288,14 @@ def assess(
             k=sampling.interval(tau / base_tau, weights),
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
+            chance=float(sampling.share(good, weights)),
             lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
-            verdict="" if limit is None else str(colours.colour_place(limit, typical_xy).statement),
+            colour=None if limit is None else colours.colour_place(limit, typical_xy),
             share_inside=float("nan") if limit is None else float(colours.share_inside(limit, xy, weights)),
             why=_why(source, old, lens, band, typical_tau),
             claim=claim,
-            claim_verdict=claim_verdict,
+            claim_statement=claim_statement,
             spectrum_through=lens.transmittance * source.spectrum,
             draws={
                 "transmittance": tau,
@@ -368,56 +376,37 @@ def _share_in_band(source: LightSource, band: tuple[float, float]) -> float:
     return float(photometry.luminous_transmittance(inside.astype(float), source.spectrum))
 
 
-def _why(source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]) -> str:
+def _why(
+    source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]
+) -> Statement:
     if lens.colour == "clear":
-        return "A clear lens passes every colour nearly alike: the lumens and where they go decide."
+        return say("why.clear")
     share, share_old = _share_in_band(source, band), _share_in_band(old, band)
     if band[1] >= 780.0:
-        where = f"beyond the edge of the {lens.colour} lens at {band[0]:.0f} nm"
+        where = say("why.beyond_edge", colour=lens.colour, edge=band[0])
     else:
-        where = f"where the {lens.colour} lens passes light, {band[0]:.0f} nm to {band[1]:.0f} nm"
-    own = f"{_percent(share)} of its light {where}"
+        where = say("why.in_band", colour=lens.colour, low=band[0], high=band[1])
     if source is old:
-        return f"The filament has {own}: the lens takes the rest."
+        return say("why.filament", share=share, where=where)
     change = tau[source.name] / tau[old.name]
-    effect = (
-        f"each lumen gives {figure(change)} times the filament's light behind this lens"
-        if not 0.95 <= change <= 1.05
-        else "lumen for lumen it does as well as the filament behind this lens"
-    )
-    what = f"This {named(source.kind)}" if source.kind in LEDS else f"The light of {source.name}"
-    return f"{what} has {own}, the filament {_percent(share_old)}: {effect}."
+    effect = say("why.alike") if 0.95 <= change <= 1.05 else say("why.each_lumen", change=change)
+    what = say("why.kind", kind=named(source.kind)) if source.kind in LEDS else say("why.source", name=source.name)
+    return say("why.share", what=what, share=share, where=where, share_old=share_old, effect=effect)
 
 
-def _percent(share: float) -> str:
-    return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
-
-
-def _check_claim(source: LightSource) -> tuple[str, str]:
+def _check_claim(source: LightSource) -> tuple[Claim, Statement | None]:
     """Hold claimed lumens over electrical watts against the luminous efficacy of radiation of the spectrum."""
     if source.kind is SourceKind.FILAMENT or not source.electrical_power:
-        return "", ""
-    efficacy = source.luminous_flux / source.electrical_power
-    radiation = float(photometry.efficacy_of_radiation(source.spectrum))
+        return Claim.UNCHECKED, None
+    lumens, watts = source.luminous_flux, source.electrical_power
+    efficacy, radiation = lumens / watts, float(photometry.efficacy_of_radiation(source.spectrum))
     share = efficacy / radiation
-    stated = (
-        f"{source.luminous_flux:.0f} lm from {source.electrical_power:g} W is {efficacy:.0f} lm/W; light of this "
-        f"spectrum carries {radiation:.0f} lm for each watt radiated (360-830 nm)"
-    )
+    stated = say("claim.stated", lumens=lumens, watts=watts, efficacy=efficacy, radiation=radiation)
     if share > 1.0:
-        most = radiation * source.electrical_power
-        return "impossible", f"Impossible: {stated}, so even without any loss it could not exceed {most:.0f} lm."
+        return Claim.IMPOSSIBLE, say("claim.impossible", stated=stated, most=radiation * watts)
     if share > BELIEVABLE_POWER_SHARE:
-        words = f"Not believable: {stated}, so {100 * share:.0f} % of the power would have to leave as light."
-        return "not believable", words
-    return "possible", f"Possible: {stated}, so {100 * share:.0f} % of the power would leave as light."
-
-
-SURE = 0.90
-"""Chance from which a light source is suggested without more ado [1]."""
-
-LIKELY = 0.50
-"""Chance below which the filament stays [1]."""
+        return Claim.NOT_BELIEVABLE, say("claim.not_believable", stated=stated, share=share)
+    return Claim.BELIEVED, say("claim.believed", stated=stated, share=share)
 
 
 @dataclass(frozen=True, eq=False)
@@ -426,32 +415,20 @@ class Suggestion:
 
     Parameters
     ----------
+    verdict : Verdict
+        Fit it, fit it and measure, or keep the filament.
     result : Result or None
         The best light source on offer; None where none is fit to be suggested.
     chance : float [1]
         Probability that it gives at least the filament's light, with its colour inside the limit where there is one.
-    verdict : str
-        'fit', 'fit, then measure' or 'keep the filament'.
-    sentence : str
-        The same in a sentence, with the numbers.
+    statement : Statement
+        The same with its numbers.
     """
 
+    verdict: Verdict
     result: Result | None
     chance: float
-    verdict: str
-    sentence: str
-
-
-def chance(assessment: Assessment, result: Result) -> float:
-    """Give the probability of at least the filament's light and of a colour inside the limit, both at once.
-
-    Source: JCGM 101:2008, 7.
-    """
-    good = result.draws["ratio"] >= 1.0
-    if assessment.colour_limit is not None:
-        xy = np.stack([result.draws["x"], result.draws["y"]], axis=-1)
-        good = good & colours.inside(assessment.colour_limit, xy)
-    return float(sampling.share(good, assessment.garage.weights))
+    statement: Statement
 
 
 def suggest(assessment: Assessment) -> Suggestion:
@@ -472,50 +449,39 @@ def suggest(assessment: Assessment) -> Suggestion:
         The choice.
     """
     if not assessment.results:
-        return Suggestion(None, 0.0, "keep the filament", "Keep the filament: nothing is on offer for this lamp.")
+        return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))
     limit = assessment.colour_limit
-    possible = [r for r in assessment.results if r.claim_verdict != "impossible"]
+    possible = [r for r in assessment.results if r.claim is not Claim.IMPOSSIBLE]
     inside = [r for r in possible if limit is None or bool(colours.inside(limit, r.chromaticity))]
     if not inside:
-        wrong = (
-            f"has a colour inside {limit.name}" if limit is not None and possible else "has a claim that is possible"
-        )
-        return Suggestion(None, 0.0, "keep the filament", f"Keep the filament: nothing on offer {wrong}.")
-    chances = [round(chance(assessment, r), 2) for r in inside]
+        if limit is None or not possible:
+            return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))
+        return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_colour", limit=limit.name))
+    chances = [round(r.chance, 2) for r in inside]
     best = max(chances)
     # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
     equal = sorted((r for r, c in zip(inside, chances, strict=True) if c == best), key=lambda r: float(r.ratio[1]))
-    result = equal[0] if best > 0 else equal[-1]
-    verdict, sentence = in_words(assessment, result, best)
+    found = replace(suggest_fitting(assessment, equal[0] if best > 0 else equal[-1]), chance=best)
     passed_over = [r.source.name for r in assessment.results if r not in possible]
     if passed_over:
-        sentence += f" Passed over, for a claim that is impossible: {', '.join(passed_over)}."
-    return Suggestion(result, best, verdict, sentence)
+        found = replace(found, statement=say("suggestion.passed_over", rest=found.statement, names=passed_over))
+    return found
 
 
-def in_words(assessment: Assessment, result: Result, probability: float) -> tuple[str, str]:
-    """Say what to do with a candidate of which it is known how sure it is.
-
-    Source: the kit's own wording.
-    """
-    name, limit = result.source.name, assessment.colour_limit
-    light = f"{with_interval(result.ratio)} times the filament's light"
-    wanted = "at least the filament's light"
-    if limit is not None:
-        wanted += f" in a colour inside {limit.name}"
-    chances = f"the chance of {wanted} is {odds(probability)}"
-    if probability >= SURE:
-        return "fit", f"Fit {name}: {light}; {chances}."
-    if probability >= LIKELY:
-        return "fit, then measure", f"Fit {name}, then measure: the best on offer with {light}, but {chances}."
-    sentence = f"Keep the filament: the best on offer, {name}, gives {light}, and {chances}."
-    if np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux:
-        sentence += f" Look for one of its kind with at least {figure(result.lumens_to_buy)} lm on the box."
-    return "keep the filament", sentence
-
-
-def odds(probability: float) -> str:
-    """Write a chance as percent, without claiming that anything is certain."""
-    if probability < 0.01:
-        return "below 1 %"
-    return "above 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
+def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
+    """Say of one candidate whether to fit it."""
+    # To a percent, as it is written: 90 % is what 90 % asks for.
+    chance = round(result.chance, 2)
+    name, ratio, limit = result.source.name, result.ratio.tolist(), assessment.colour_limit
+    likely = say("suggestion.likely", chance=chance, limit=None if limit is None else limit.name)
+    if chance >= SURE:
+        return Suggestion(
+            Verdict.FIT, result, result.chance, say("suggestion.fit", name=name, ratio=ratio, likely=likely)
+        )
+    if chance >= LIKELY:
+        unsure = say("suggestion.fit_then_measure", name=name, ratio=ratio, likely=likely)
+        return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, unsure)
+    more = np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux
+    lumens = result.lumens_to_buy if more else None
+    keep = say("suggestion.keep", name=name, ratio=ratio, likely=likely, lumens=lumens)
+    return Suggestion(Verdict.KEEP, result, result.chance, keep)

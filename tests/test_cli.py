@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import lampkit
-from lampkit import conversion, tables
+from lampkit import numbers, tables
 from lampkit.cli import main
 from lampkit.plan import plan
 from lampkit.vehicle import vehicle
@@ -71,7 +71,7 @@ candidates = ["red one"]
 
 
 @pytest.fixture(scope="module")
-def numbers(workshop: Path) -> dict[str, object]:
+def answers(workshop: Path) -> dict[str, object]:
     finished = run("report", DEMO, *FEW, "--json", cwd=workshop)
     assert finished.returncode == 0
     found = json.loads(finished.stdout, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
@@ -127,10 +127,10 @@ def test_json_writes_no_page_unless_asked(
     assert Path("sheet.html").is_file()
 
 
-def test_json_holds_the_numbers_of_the_library(numbers: dict[str, object]) -> None:
+def test_json_holds_the_numbers_of_the_library(answers: dict[str, object]) -> None:
     """Every ratio to the filament, as conversion gives it to whoever works in a notebook."""
     made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
-    lamps = numbers["lamps"]
+    lamps = answers["lamps"]
     assert isinstance(lamps, list) and len(lamps) == len(made.assessments)
     for told, assessment in zip(lamps, made.assessments, strict=True):
         assert told["name"] == assessment.name
@@ -149,7 +149,7 @@ def test_the_table_holds_the_numbers_of_the_library(done: subprocess.CompletedPr
     for assessment in made.assessments:
         for result in assessment.results:
             assert result.source.name in words
-            assert conversion.with_interval(result.ratio) in words
+            assert numbers.interval(result.ratio) in words
 
 
 def test_a_table_that_nobody_reads(small: Path) -> None:

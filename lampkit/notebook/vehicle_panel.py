@@ -11,7 +11,7 @@ from lampkit import conversion, show
 from lampkit.errors import InputError
 from lampkit.notebook import controls
 from lampkit.page import job_sheet, light_charts
-from lampkit.plan import choice, circuit_reports, plan
+from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import named, say
@@ -54,22 +54,9 @@ def with_offer(held: Vehicle, name: str, luminous_flux: float, price: float | No
 
 
 def by_hand(made: Plan, wanted: dict[str, str | None]) -> Plan:
-    """Give the plan with some lamps chosen by hand: what cannot be fitted stays out, what else is needed is added."""
-    if not wanted:
-        return made
-    lamps, assessments = [], []
-    for lamp, found in zip(made.vehicle.lamps, made.assessments, strict=True):
-        kept = made.choice.chosen.get(lamp.name)
-        name = wanted.get(lamp.name, kept.name if kept is not None else None)
-        held = [i for i, offer in enumerate(lamp.candidates) if offer.name == name]
-        lamps.append(replace(lamp, candidates=tuple(lamp.candidates[i] for i in held)))
-        assessments.append(replace(found, results=tuple(found.results[i] for i in held)))
-    limited = replace(made.vehicle, lamps=tuple(lamps), budget=None)
-    chosen = choice.choose(limited, assessments, assurance=0.0, colour_share=0.0, stop_over_tail=1e-9, aim="least cost")
-    note = "Chosen by hand: whether it is bright enough, and of the right colour, was not asked for."
-    told = replace(chosen, binding=(), runner_up="", look_for={}, notes=(note, *chosen.notes))
-    circuits = circuit_reports.report(made.vehicle, told.chosen, told.parts)
-    return replace(made, choice=told, circuits=circuits)
+    """Give the plan with some lamps chosen by hand, by the names of what is on offer for them."""
+    offers = {lamp.name: {offer.name: offer for offer in lamp.candidates} for lamp in made.vehicle.lamps}
+    return plan.pick(made, {lamp: None if name is None else offers[lamp][name] for lamp, name in wanted.items()})
 
 
 def together(held: Vehicle, lamp: str, pick: str | Pick) -> dict[str, str | Pick]:
@@ -228,11 +215,6 @@ def _column() -> dict[str, str]:
     return {"max_width": "560px", "width": "auto"}
 
 
-def _fitted(made: Plan, assessment: conversion.Assessment) -> conversion.Result | None:
-    offer = made.choice.chosen.get(assessment.name)
-    return next((r for r in assessment.results if offer is not None and r.source.name == offer.name), None)
-
-
 def plan_chart(made: Plan) -> "Figure":
     """Draw the light of every lamp against its filament, with the light source that was chosen.
 
@@ -254,12 +236,12 @@ def plan_chart(made: Plan) -> "Figure":
     >>> len(chart.axes) > 0
     True
     """
-    return light_charts.ratio_chart(made.assessments, suggested={a.name: _fitted(made, a) for a in made.assessments})
+    return light_charts.ratio_chart(made.assessments, suggested={a.name: made.result(a.name) for a in made.assessments})
 
 
 def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
-    reason = made.choice.kept.get(assessment.name, "").removeprefix("The filament lamp stays: ") or "as you chose."
-    return controls.filled("lamp_row.html", result=_fitted(made, assessment), reason=reason, by_hand=hand)
+    result = made.result(assessment.name)
+    return controls.filled("lamp_row.html", result=result, kept=made.choice.kept.get(assessment.name), by_hand=hand)
 
 
 def _head(made: Plan) -> str:

@@ -290,7 +290,15 @@ def describe_chromaticity(assessment: Assessment) -> Statement:
     parts = []
     for _, r in tagged(assessment):
         x, y = (float(v) for v in r.chromaticity)
-        parts.append(say("page.chart.colour.of", name=called(r.source), x=x, y=y, verdict=r.verdict))
+        parts.append(
+            say(
+                "page.chart.colour.of",
+                name=called(r.source),
+                x=x,
+                y=y,
+                verdict=None if r.colour is None else r.colour.statement,
+            )
+        )
     region = assessment.colour_limit
     limit = "" if region is None else region.name
     return say("page.chart.colour.described", lamp=assessment.name, limit=limit, told=parts)

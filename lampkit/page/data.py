@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from lampkit import __version__
+from lampkit.conversion import Claim
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import FACTORS
 from lampkit.page.findings import Findings, findings_of
@@ -113,10 +114,10 @@ def _lamp(found: LampFindings) -> dict[str, Any]:
             ],
         },
         "suggestion": {
-            "verdict": named(found.verdict),
+            "verdict": named(decision.verdict),
             "light_source": None if decision.result is None else decision.result.source.name,
             "chance_1": decision.chance,
-            "sentence": decision.sentence,
+            "sentence": decision.statement,
         },
         "filament": _source(found.sources[0]),
         "candidates": [_source(source) for source in found.sources[1:]],
@@ -145,7 +146,7 @@ def _lamp(found: LampFindings) -> dict[str, Any]:
 
 
 def _source(source: SourceFindings) -> dict[str, Any]:
-    result, colour = source.result, source.colour
+    result, colour = source.result, source.result.colour
     x, y = result.chromaticity
     return {
         "light_source": result.source.name,
@@ -166,8 +167,8 @@ def _source(source: SourceFindings) -> dict[str, Any]:
         "colour_margin_1": None if colour is None else colour.margin,
         "share_inside_1": result.share_inside,
         "why": result.why,
-        "claim": result.claim or None,
-        "claim_verdict": result.claim_verdict or None,
+        "claim": result.claim_statement,
+        "claim_verdict": None if result.claim is Claim.UNCHECKED else named(result.claim),
     }
 
 
@@ -208,7 +209,7 @@ def _timing(found: LampTiming) -> dict[str, Any]:
         ],
         "flash_share_filament_1": found.flash_share,
         "flash_share_led_1": found.led_flash_share,
-        "sentence": found.sentence,
+        "sentence": found.statement,
     }
 
 

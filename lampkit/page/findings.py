@@ -1,12 +1,11 @@
 """What is shown of a plan, gathered once: text, page, plain data and panel read it and compute nothing."""
 
 from collections.abc import Container, Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
 
-from lampkit.conversion import Assessment, Result, Suggestion, chance, in_words, suggest
+from lampkit.conversion import DOUBTED, Assessment, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings
-from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told, Verdict
+from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
@@ -14,8 +13,7 @@ from lampkit.plan import suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
-from lampkit.sources import filament_lamps
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
@@ -198,7 +196,7 @@ def findings_of(plan: Plan) -> Findings:
         lamps=lamps,
         groups=groups,
         shopping=tuple(BoughtArticle(*row) for row in choice.shopping_list().itertuples(index=False)),
-        common_replacement=_common_replacement(lamps) if bought else (),
+        common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=tuple(_watch(plan, groups, lamps)),
         circuits=vehicle_findings.circuits(plan),
@@ -217,29 +215,17 @@ def findings_of(plan: Plan) -> Findings:
     )
 
 
-# --- each lamp ----------------------------------------------------------------------------------------------------
+# --- each lamp, and those that are alike ---------------------------------------------------------------------------
 
 
 def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
-    """Ask for each lamp once; lamps that share their results share what is made of them."""
-    chances: dict[int, list[float]] = {}
-    alone: dict[int, Suggestion] = {}
+    """Gather each lamp; lamps that share their results share what is made of them."""
     sources: dict[tuple[int, int], tuple[SourceFindings, ...]] = {}
-    must_be: dict[object, tuple[object, ...]] = {}
-    earth: Literal["negative", "positive"] = "positive" if plan.vehicle.earth == "positive" else "negative"
     found = []
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
-        results = id(assessment.results)
-        if results not in chances:
-            chances[results] = [chance(assessment, result) for result in assessment.results]
-        which = (results, id(lamp.candidates))
+        which = (id(assessment.results), id(lamp.candidates))
         if which not in sources:
-            sources[which] = lamp_findings.sources(lamp, assessment, chances[results])
-        rating = lamp.filament.rating
-        designation = None if rating is None else rating["designation"]
-        if designation not in must_be:
-            must_be[designation] = () if rating is None else filament_lamps.led_must_be(rating, earth=earth)
-        decision = _decision(plan, lamp, assessment, chances[results], alone)
+            sources[which] = lamp_findings.sources(lamp, assessment)
         believed = plan.intensities.get(lamp.name)
         axis = None if believed is None else lamp_findings.on_axis(believed)
         timing = plan.timings.get(lamp.name)
@@ -247,43 +233,39 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
             LampFindings(
                 lamp=lamp,
                 assessment=assessment,
-                decision=decision,
-                verdict=Verdict(decision.verdict),
+                decision=plan.decision(lamp.name),
                 sources=sources[which],
                 axis=axis,
                 seen=lamp_findings.seen(lamp, axis, timing),
                 timing=timing,
-                replacement=must_be[designation],
+                replacement=plan.must_be(lamp.name),
             )
         )
     return tuple(found)
 
 
-def _decision(
-    plan: Plan, lamp: Lamp, assessment: Assessment, chances: Sequence[float], alone: dict[int, Suggestion]
-) -> Suggestion:
-    """Say what to do with a lamp, as the choice of parts for the whole vehicle has it."""
-    offer = plan.choice.chosen.get(lamp.name)
-    for result, sure in zip(assessment.results, chances, strict=True):
-        if offer is not None and result.source.name == offer.name:
-            # To a percent, as it is written: 90 % is what 90 % asks for.
-            return Suggestion(result, sure, *in_words(assessment, result, round(sure, 2)))
-    if id(assessment.results) not in alone:
-        alone[id(assessment.results)] = suggest(assessment)
-    best = alone[id(assessment.results)]
-    reasons = [plan.choice.kept.get(lamp.name, ""), plan.choice.look_for.get(lamp.name, "")]
-    sentence = " ".join(words for words in reasons if words) or best.sentence
-    return replace(best, verdict=Verdict.KEEP.value, sentence=sentence)
-
-
-def _common_replacement(lamps: Sequence[LampFindings]) -> tuple[object, ...]:
-    """Find the sentences about a replacement that hold for all lamps of a vehicle."""
-    rated = [(one, one.lamp.filament.rating) for one in lamps]
-    known = {rating["designation"]: one.replacement for one, rating in rated if rating is not None}
-    if len(known) < 2:
-        return ()
-    first, *others = known.values()
-    return tuple(words for words in first if all(words in other for other in others))
+def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
+    by_name = {one.lamp.name: one for one in lamps}
+    found = []
+    for group in plan.alike:
+        members = tuple(by_name[lamp.name] for lamp in group.lamps)
+        # Lamps of the same basis differ by chance only: their candela stand once.
+        axes: dict[str, lamp_findings.OnAxis] = {}
+        for axis in (one.axis for one in members):
+            if axis is not None:
+                axes.setdefault(str(axis.basis), axis)
+        found.append(
+            AlikeFindings(
+                name=group.name,
+                lamp=group.joint,
+                assessment=group.assessment,
+                members=members,
+                axes=tuple(axes.values()),
+                measured=_measured(plan, {lamp.name for lamp in group.lamps}),
+                cautions=lamp_findings.cautions(members[0], plan.vehicle),
+            )
+        )
+    return tuple(found)
 
 
 def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
@@ -294,66 +276,6 @@ def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
         for f in listed
         if f.ratio.lamp in names
     )
-
-
-# --- lamps that are alike -----------------------------------------------------------------------------------------
-
-
-def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
-    grouped: dict[tuple[object, ...], list[LampFindings]] = {}
-    for one in lamps:
-        lamp = one.lamp
-        fitted = plan.choice.chosen.get(lamp.name)
-        key = (
-            fitted.name if fitted else "",
-            lamp.function,
-            lamp.road_rule,
-            id(lamp.lens),
-            id(lamp.filament),
-            tuple(id(offer) for offer in lamp.candidates),
-            lamp.quantity,
-        )
-        grouped.setdefault(key, []).append(one)
-    return tuple(_group(plan, members) for members in grouped.values())
-
-
-def _group(plan: Plan, members: Sequence[LampFindings]) -> AlikeFindings:
-    def each(words: Iterable[str | None], between: str) -> str:
-        return between.join(dict.fromkeys(word for word in words if word))
-
-    lamps = [one.lamp for one in members]
-    name = _together([lamp.name for lamp in lamps])
-    joint = replace(
-        lamps[0],
-        position=each((lamp.position for lamp in lamps), ", ") or None,
-        holder=each((lamp.holder for lamp in lamps), "' and '") or None,
-        note=each((lamp.note for lamp in lamps), " "),
-    )
-    # Lamps of the same basis differ by chance only: their candela stand once.
-    axes: dict[object, lamp_findings.OnAxis] = {}
-    for axis in (one.axis for one in members):
-        if axis is not None:
-            axes.setdefault(str(axis.basis), axis)
-    return AlikeFindings(
-        name=name,
-        lamp=joint,
-        assessment=replace(members[0].assessment, name=name),
-        members=tuple(members),
-        axes=tuple(axes.values()),
-        measured=_measured(plan, {lamp.name for lamp in lamps}),
-        cautions=lamp_findings.cautions(members[0], plan.vehicle),
-    )
-
-
-def _together(names: Sequence[str]) -> str:
-    """Name lamps that are alike in one breath: 'Stop lamp left and right'."""
-    words = [name.split() for name in names]
-    shared = 0
-    while shared < min(map(len, words)) - 1 and len({w[shared] for w in words}) == 1:
-        shared += 1
-    if len(names) == 1 or not shared:
-        return ", ".join(names)
-    return f"{' '.join(words[0][:shared])} {' and '.join(' '.join(w[shared:]) for w in words)}"
 
 
 # --- the whole vehicle --------------------------------------------------------------------------------------------
@@ -373,7 +295,7 @@ def _footer(plan: Plan, draws: int) -> Statement:
 
 def _summary(groups: Sequence[AlikeFindings]) -> Statement:
     """Say in a sentence how many lamps are converted."""
-    verdicts = [group.first.verdict for group in groups]
+    verdicts = [group.first.decision.verdict for group in groups]
     fit, measure, keep = (verdicts.count(v) for v in Verdict)
     return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
 
@@ -384,10 +306,10 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
     Source: common practice, no source, for the dual holder.
     """
     for group in groups:
-        if group.first.verdict is Verdict.KEEP:
-            sought = plan.choice.look_for.get(group.lamp.name, "")
+        if group.first.decision.verdict is Verdict.KEEP:
+            sought = plan.choice.look_for.get(group.lamp.name)
             yield Told(say("page.watch.stays"), say("page.watch.stays_words", name=group.name, look_for=sought))
-    unsure = [group.name for group in groups if group.first.verdict is Verdict.MEASURE]
+    unsure = [group.name for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:
@@ -400,11 +322,11 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
     for group in groups:
         for source in group.first.sources[1:]:
             result = source.result
-            if source.colour is not None and not source.colour.inside:
+            if result.colour is not None and not result.colour.inside:
                 wrong.setdefault(result.source.name, []).append(group.name)
-            if lamp_findings.doubtful(result):
-                named = say("page.watch.claim_of", name=result.source.name, verdict=result.claim_verdict)
-                doubted.setdefault((result.source.name, result.claim_verdict), named)
+            if result.claim in DOUBTED:
+                told = say("page.watch.claim_of", name=result.source.name, verdict=named(result.claim))
+                doubted.setdefault((result.source.name, result.claim), told)
     if wrong:
         said = [say("page.watch.wrong_in", name=name, lamps=where) for name, where in wrong.items()]
         yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from lampkit.conversion import Verdict
 from lampkit.page import (
     circuit_chart,
     colour_chart,
@@ -14,7 +15,7 @@ from lampkit.page import (
     sheet_tables,
 )
 from lampkit.page.findings import AlikeFindings, Findings
-from lampkit.page.lamp_findings import OnAxis, Told, Verdict
+from lampkit.page.lamp_findings import OnAxis, Told
 from lampkit.page.style import anchor, called, svg
 from lampkit.plan.plan import Plan
 from lampkit.statements import Statement, named, say
@@ -119,10 +120,10 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     """Fill the page of a lamp."""
     first, assessment = group.first, group.assessment
     decision = first.decision
-    headline: object = decision.sentence
+    headline: object = decision.statement
     why: list[object] = [] if decision.result is None else [decision.result.why]
-    if first.verdict is Verdict.KEEP:
-        headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.sentence, *why]
+    if decision.verdict is Verdict.KEEP:
+        headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.statement, *why]
     charts = [picture(colour_chart.chromaticity_chart(assessment), colour_chart.describe_chromaticity(assessment))]
     if assessment.results:
         charts.append(picture(light_charts.ratio_chart(assessment), light_charts.describe_ratio(assessment)))
@@ -136,7 +137,9 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "why": why,
         "basis": _basis(group),
         "said": _said(found, group),
-        "claims": [say("page.lamp.claim", name=r.source.name, claim=r.claim) for r in assessment.results if r.claim],
+        "claims": [
+            say("page.lamp.claim", name=r.source.name, claim=r.claim_statement) for r in assessment.results if r.claim
+        ],
         "left": [picture(through, light_charts.describe_through_lens(assessment))],
         "right": charts,
     }
@@ -165,7 +168,7 @@ def _other(axis: OnAxis, group: AlikeFindings) -> Statement:
     ]
     name = called(group.first.sources[place].result.source)
     candela = axis.intervals[place]
-    return say("page.lamp.other", lamp=axis.lamp, basis=axis.basis, candela=candela, name=name, against=against)
+    return say("page.lamp.other", lamp=axis.lamp, start=axis.start, candela=candela, name=name, against=against)
 
 
 def _said(found: Findings, group: AlikeFindings) -> list[Told]:

@@ -63,7 +63,7 @@ def _lamp(group: AlikeFindings) -> list[str]:
     lines = [f"{group.name} ({group.assessment.lens.name})"[:COLUMNS]]
     for source in group.first.sources:
         lines += _source(source)
-    lines += wrap(str(group.first.decision.sentence), COLUMNS, initial_indent="  > ", subsequent_indent="    ")
+    lines += wrap(str(group.first.decision.statement), COLUMNS, initial_indent="  > ", subsequent_indent="    ")
     if not group.lamp.road_rule:
         lines.append(f"    {say('page.text.no_rule')}")
     shown = {str(axis.basis) for axis in group.axes}
@@ -82,7 +82,7 @@ def _source(source: SourceFindings) -> list[str]:
         f"{numbers.fixed(result.source.luminous_flux):>9}",
         f"{numbers.percent(float(result.luminous_transmittance[1])):>9}",
         f"  {'1' if filament else numbers.interval(result.ratio):19}",
-        f"{'' if filament else numbers.chance(source.chance):>12}",
+        f"{'' if filament else numbers.chance(result.chance):>12}",
     )
     start = f"  {source.tag:2}{''.join(cells)}  "
     colour = wrap(str(lamp_findings.colour_words(source)), COLUMNS - len(start)) or [""]
@@ -112,7 +112,7 @@ def _vehicle(found: Findings) -> list[str]:
     lines += [line for words in found.ballast for line in item(words)]
     if found.timings:
         lines += ["", str(say("page.timing.heading"))]
-        lines += [line for name, timing in found.timings for line in item(f"{name}: {timing.sentence}")]
+        lines += [line for name, timing in found.timings for line in item(f"{name}: {timing.statement}")]
     lines += ["", str(say("page.check.heading"))]
     for check in found.checklist:
         lines += item(say("page.text.check", subject=check.subject, what=check.what, expect=check.expect))

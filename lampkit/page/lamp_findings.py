@@ -1,7 +1,7 @@
 """What is shown of one lamp: light and colour of each light source, candela against the limits, range, cautions."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
 from typing import NamedTuple
@@ -9,12 +9,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, Result, Suggestion
+from lampkit.conversion import DOUBTED, Assessment, Result, Suggestion, Verdict
 from lampkit.page.style import tagged
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
-from lampkit.rules import colours, functions
-from lampkit.rules.colours import ColourPlace
+from lampkit.rules import functions
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -32,14 +31,6 @@ DAZZLE = 2.0
 
 CHARGING = ("charge", "charging", "ignition", "dynamo", "generator")
 """Words in the name of a lamp that may belong to the charging circuit. Source: common practice, no source."""
-
-
-class Verdict(Enum):
-    """What to do with a lamp."""
-
-    FIT = "fit"
-    MEASURE = "fit, then measure"
-    KEEP = "keep the filament"
 
 
 class Against(Enum):
@@ -63,7 +54,8 @@ class OnAxis:
     """Predicted intensities of one lamp along its axis [cd], each light source against each published limit."""
 
     lamp: str
-    basis: object
+    basis: Statement
+    start: Statement
     measured: bool
     limits: tuple[tuple[Limit, ...], ...]
     intervals: tuple[NDArray[np.float64], ...]
@@ -72,13 +64,11 @@ class OnAxis:
 
 @dataclass(frozen=True, eq=False)
 class SourceFindings:
-    """One light source in a lamp: the filament (tag F) or a candidate with its offer and its chance [1]."""
+    """One light source in a lamp: the filament (tag F) or a candidate with its offer."""
 
     tag: str
     result: Result
     offer: Offer | None
-    chance: float
-    colour: ColourPlace | None
     brightness: Mapping[str, float]
     brightness_range: tuple[float, float] | None
 
@@ -95,17 +85,16 @@ class LampFindings:
     lamp: Lamp
     assessment: Assessment
     decision: Suggestion
-    verdict: Verdict
     sources: tuple[SourceFindings, ...]
     axis: OnAxis | None
     seen: tuple[NDArray[np.float64], ...]
     timing: LampTiming | None
-    replacement: tuple[object, ...]
+    replacement: tuple[Statement, ...]
 
     @property
     def place(self) -> int:
         """Say where the fitted light source stands: 0 for the filament, then the candidates."""
-        if self.verdict is Verdict.KEEP or self.decision.result is None:
+        if self.decision.verdict is Verdict.KEEP or self.decision.result is None:
             return 0
         return 1 + next(i for i, r in enumerate(self.assessment.results) if r is self.decision.result)
 
@@ -120,12 +109,12 @@ class LampFindings:
         return self.timing is not None and bool(np.isfinite(self.timing.flash_share))
 
 
-def sources(lamp: Lamp, assessment: Assessment, chances: Sequence[float]) -> tuple[SourceFindings, ...]:
+def sources(lamp: Lamp, assessment: Assessment) -> tuple[SourceFindings, ...]:
     """Find the filament and each candidate of a lamp."""
     offers = (None, *lamp.candidates)
     saturated = lamp.lens.colour == "red" and lamp.road_rule
     found = []
-    for (tag, result), offer, chance in zip(tagged(assessment), offers, (float("nan"), *chances), strict=True):
+    for (tag, result), offer in zip(tagged(assessment), offers, strict=True):
         by_model = brightness.brightness_to_luminance(result.chromaticity) if saturated else {}
         low, high = brightness.brightness_range(result.chromaticity) if saturated else (0.0, 0.0)
         found.append(
@@ -133,8 +122,6 @@ def sources(lamp: Lamp, assessment: Assessment, chances: Sequence[float]) -> tup
                 tag=tag,
                 result=result,
                 offer=offer,
-                chance=chance,
-                colour=_colour(assessment, result),
                 brightness={name: float(value) for name, value in by_model.items()},
                 brightness_range=(float(low), float(high)) if saturated else None,
             )
@@ -142,14 +129,9 @@ def sources(lamp: Lamp, assessment: Assessment, chances: Sequence[float]) -> tup
     return tuple(found)
 
 
-def _colour(assessment: Assessment, result: Result) -> ColourPlace | None:
-    limit = assessment.colour_limit
-    return None if limit is None else colours.colour_place(limit, result.chromaticity)
-
-
 def colour_words(source: SourceFindings) -> Statement:
     """Say in few words where a colour lies against its limit."""
-    place = source.colour
+    place = source.result.colour
     if place is None:
         return say("page.colour.none")
     return say("page.colour.inside", margin=place.margin) if place.inside else place.statement
@@ -165,6 +147,7 @@ def on_axis(found: LampIntensity) -> OnAxis:
     return OnAxis(
         lamp=found.lamp,
         basis=found.basis,
+        start=found.start,
         measured=found.measured,
         limits=tuple(tuple(members) for members in grouped.values()),
         intervals=intervals,
@@ -263,7 +246,9 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
     lamp, said = found.lamp, []
     if lamp.road_rule:
         said.append(Told(say("page.caution.approval"), say("page.caution.approval_words")))
-    if past := [s.result.source.name for s in found.sources[1:] if s.colour is not None and not s.colour.inside]:
+    if past := [
+        s.result.source.name for s in found.sources[1:] if s.result.colour is not None and not s.result.colour.inside
+    ]:
         said.append(Told(say("page.caution.wrong_colour"), say("page.caution.wrong_colour_words", names=past)))
     chosen = found.decision.result
     if chosen is not None and chosen.ratio[1] >= DAZZLE:
@@ -274,15 +259,10 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
     if any(word in lamp.name.lower() for word in CHARGING):
         said.append(Told(say("page.caution.charging"), say("page.caution.charging_words")))
     for result in found.assessment.results:
-        if doubtful(result):
-            words = say("page.caution.claim_words", name=result.source.name, claim=result.claim)
+        if result.claim in DOUBTED:
+            words = say("page.caution.claim_words", name=result.source.name, claim=result.claim_statement)
             said.append(Told(say("page.caution.claim"), words))
     bound = [offer.name for offer in lamp.candidates if not offer.either_polarity]
     if vehicle.earth == "positive" and bound:
         said.append(Told(say("page.caution.polarity"), say("page.caution.polarity_words", names=bound)))
     return tuple(said)
-
-
-def doubtful(result: Result) -> bool:
-    """Tell whether the claimed lumens of a light source cannot be trusted."""
-    return result.claim_verdict in ("not believable", "impossible")

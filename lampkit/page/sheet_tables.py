@@ -6,8 +6,9 @@ from typing import NamedTuple
 import numpy as np
 
 from lampkit import numbers
+from lampkit.conversion import Verdict
 from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
-from lampkit.page.lamp_findings import LETTERS, LampFindings, SourceFindings, Verdict, colour_words
+from lampkit.page.lamp_findings import LETTERS, LampFindings, SourceFindings, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings
@@ -55,8 +56,8 @@ def what_to_fit(found: Findings) -> Table:
     )
     rows = []
     for group in found.groups:
-        result, keeps = shown_of(group), group.first.verdict is Verdict.KEEP
-        verdict = say("page.fit.keep") if keeps else named(group.first.verdict)
+        result, keeps = shown_of(group), group.first.decision.verdict is Verdict.KEEP
+        verdict = say("page.fit.keep") if keeps else named(group.first.decision.verdict)
         light = "1" if keeps else numbers.interval(result.ratio)
         cells = (
             group.name,
@@ -109,7 +110,7 @@ def light(group: AlikeFindings, currency: str) -> Table:
             numbers.percent(float(result.luminous_transmittance[1])),
             "1" if filament else numbers.interval(result.k),
             "1" if filament else numbers.interval(result.ratio),
-            "" if filament else numbers.chance(source.chance),
+            "" if filament else numbers.chance(result.chance),
             "" if filament else numbers.figure(result.lumens_to_buy),
         ]
         if priced:

@@ -2,16 +2,18 @@
 
 agreement
     Confrontation, confront_readings
+alike
+    AlikeLamps
 choice
     Choice, choose
-choice_words
-    Wishes
 intensity
     LampIntensity, predict_intensity
 plan
-    Plan, make
+    Plan, make, pick
 timing
     LampTiming, assess_timing
+wishes
+    Family, Wishes
 """
 
 import lazy_loader

@@ -17,7 +17,7 @@ from lampkit.measurement.lens_identification import Knowledge
 from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import Agreement, Blame
 from lampkit.sources.light_source import LightSource
-from lampkit.statements import Statement
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Vehicle
 
@@ -137,11 +137,8 @@ def confront_readings(
         comparison = fair_ratio.compare_readings(replace(log, readings=fitted), light=light, draws=draws, seed=seed)
         findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
     lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
-    remarks: list[Statement | str] = [*(log.remarks if comparison is None else comparison.remarks)]
-    remarks += [
-        f"{lamp}: {source} is no candidate for this lamp; its readings serve to know the lens."
-        for lamp, source in sorted(probes)
-    ]
+    remarks: list[str | Statement] = [*(log.remarks if comparison is None else comparison.remarks)]
+    remarks += [say("readings.probe", lamp=lamp, source=source) for lamp, source in sorted(probes)]
     return Confrontation(comparison, findings, lenses, tuple({str(remark): remark for remark in remarks}.values()))
 
 

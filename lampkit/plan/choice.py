@@ -1,20 +1,20 @@
 """The choice of parts for a vehicle: what to fit in each lamp, what keeps its filament and why, and what to buy."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import show
+from lampkit import numbers, show
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
-from lampkit.plan import choice_words, selection, suitability
-from lampkit.plan.choice_words import Wishes
+from lampkit.plan import advice, reasons, selection, suitability
 from lampkit.plan.selection import Constraint, Problem, Solution
-from lampkit.plan.suitability import Refusals
+from lampkit.plan.wishes import WISHED, Family, Refusals, Wishes
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart, Offer
@@ -43,19 +43,19 @@ class Choice:
         What everything costs.
     currency : str
         Currency of all prices.
-    kept : mapping of str to str
-        For each lamp that keeps its filament the reason, in a sentence.
+    kept : mapping of str to Statement
+        For each lamp that keeps its filament the reason.
     refused : mapping of str to mapping
-        For each lamp the candidates that will not do, and the reasons.
-    fitted : tuple of str
-        Where each of the other parts goes, in sentences.
-    binding : tuple of str
+        For each lamp the candidates that will not do, each with the family of every reason and the reason.
+    fitted : tuple of Statement
+        Where each of the other parts goes.
+    binding : tuple of Statement
         What each requirement costs, or which lamp it keeps; those that change nothing are left out.
-    runner_up : str
-        What nearly won; empty where nothing else will do.
-    look_for : mapping of str to str
+    runner_up : Statement or None
+        What nearly won; None where nothing else will do.
+    look_for : mapping of str to Statement
         What to look for, for each lamp that nothing on offer fits.
-    notes : tuple of str
+    notes : tuple of Statement
         What else to know before buying.
     """
 
@@ -65,33 +65,33 @@ class Choice:
     parts: tuple[tuple[CircuitPart, int], ...]
     cost: float
     currency: str
-    kept: Mapping[str, str]
-    refused: Mapping[str, Mapping[str, tuple[str, ...]]]
-    fitted: tuple[str, ...]
-    binding: tuple[str, ...]
-    runner_up: str
-    look_for: Mapping[str, str]
-    notes: tuple[str, ...]
+    kept: Mapping[str, Statement]
+    refused: Mapping[str, Mapping[str, Refusals]]
+    fitted: tuple[Statement, ...]
+    binding: tuple[Statement, ...]
+    runner_up: Statement | None
+    look_for: Mapping[str, Statement]
+    notes: tuple[Statement, ...]
 
     def shopping_list(self) -> "pd.DataFrame":
         """List what to buy."""
         import pandas as pd
 
-        numbers: Counter[str] = Counter()
+        counts: Counter[str] = Counter()
         prices: dict[str, float] = {}
         second_level = {minor for _, minor in suitability.holders(self.vehicle.lamps)}
         for i, lamp in enumerate(self.vehicle.lamps):
             offer = self.chosen[lamp.name]
             if offer is not None and i not in second_level:
                 article = offer.dim_level_of or offer.name
-                numbers[article] += lamp.quantity
+                counts[article] += lamp.quantity
                 prices[article] = suitability.article_price(offer, self.vehicle.offers) or 0.0
         for part, number in self.parts:
-            numbers[part.name] += number
+            counts[part.name] += number
             prices[part.name] = part.price
         unit = f" [{self.currency}]" if self.currency else ""
-        rows = [(name, n, prices[name], n * prices[name]) for name, n in numbers.items()]
-        rows.append(("Total", sum(numbers.values()), float("nan"), self.cost))
+        rows = [(name, n, prices[name], n * prices[name]) for name, n in counts.items()]
+        rows.append(("Total", sum(counts.values()), float("nan"), self.cost))
         return pd.DataFrame(rows, columns=["article", "number", f"price each{unit}", f"total{unit}"])
 
     def table(self) -> "pd.DataFrame":
@@ -102,18 +102,18 @@ class Choice:
             {
                 "lamp": name,
                 "fit": "the filament lamp stays" if offer is None else offer.name,
-                "why": self.kept.get(name, ""),
+                "why": str(self.kept.get(name, "")),
             }
             for name, offer in self.chosen.items()
         )
 
     def _repr_html_(self) -> str:
         said = [*self.fitted, *self.binding, self.runner_up, *_by_sentence(self.look_for), *self.notes]
-        bought = show.written(self.shopping_list(), [line for line in said if line])
+        bought = show.written(self.shopping_list(), [str(line) for line in said if line])
         return f"{bought}<details><summary>What each lamp gets</summary>{show.written(self.table())}</details>"
 
     def __str__(self) -> str:
-        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {choice_words.money(self.cost, self.currency)} in all"]
+        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {numbers.money(self.cost, self.currency)} in all"]
         for name, offer in self.chosen.items():
             lines.append(f"  {name}: {offer.name if offer else 'the filament lamp stays'}")
         said = [*_by_sentence(self.kept), *self.fitted, *self.binding, self.runner_up]
@@ -123,12 +123,12 @@ class Choice:
     __repr__ = __str__
 
 
-def _by_sentence(said: Mapping[str, str]) -> list[str]:
+def _by_sentence(said: Mapping[str, Statement]) -> list[str]:
     """Say once what holds for several lamps."""
     names: dict[str, list[str]] = {}
     for name, sentence in said.items():
-        names.setdefault(sentence, []).append(name)
-    return [f"{choice_words.listing(lamps)}. {sentence}" for sentence, lamps in names.items()]
+        names.setdefault(str(sentence), []).append(name)
+    return [f"{numbers.listed(lamps)}. {sentence}" for sentence, lamps in names.items()]
 
 
 def choose(
@@ -141,6 +141,7 @@ def choose(
     aim: str = "least cost",
     budget: float | None = None,
     intensities: Mapping[str, Sequence[NDArray[np.float64]]] | None = None,
+    picked: Mapping[str, Offer | None] | None = None,
 ) -> Choice:
     """Choose what to fit in every lamp of a vehicle, so that all of it works together.
 
@@ -165,6 +166,9 @@ def choose(
         The most that everything may cost; that of the vehicle file when left out.
     intensities : mapping of str to sequence of ndarray, shape (n,), optional [cd]
         Predicted intensities on the axis draw by draw, one array for each candidate, for lamps that were measured.
+    picked : mapping of str to Offer or None, optional
+        What was picked by hand, by lamp: a candidate, or None for the filament lamp. Whether a pick is bright enough,
+        of the right colour or within the budget is not asked for; what cannot be fitted stays out all the same.
 
     Returns
     -------
@@ -174,25 +178,33 @@ def choose(
     Raises
     ------
     InputError
-        The aim is unknown, a number is out of range, or the assessments do not belong to the lamps.
+        The aim is unknown, a number is out of range, the assessments do not belong to the lamps, or a pick is not on
+        offer.
 
     Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
     budget = vehicle.budget if budget is None else budget
     wishes = Wishes(aim, assurance, colour_share, stop_over_tail, budget, vehicle.currency)
     _check(vehicle, assessments, wishes, intensities or {})
+    by_hand = picked or {}
+    vehicle, assessments = _with_picks(vehicle, assessments, by_hand)
+    measured = {name: found for name, found in (intensities or {}).items() if name not in by_hand}
     own = [
-        list(suitability.single(vehicle, lamp, found, (intensities or {}).get(lamp.name), assurance, colour_share))
+        list(
+            suitability.single(vehicle, lamp, found, None, 0.0, 0.0)
+            if lamp.name in by_hand
+            else suitability.single(vehicle, lamp, found, measured.get(lamp.name), assurance, colour_share)
+        )
         for lamp, found in zip(vehicle.lamps, assessments, strict=True)
     ]
-    chances = _Chances(vehicle, assessments, intensities or {}, wishes)
+    chances = _Chances(vehicle, assessments, measured, wishes, by_hand)
     _refuse_levels(vehicle, own, chances, wishes)
     problem = selection.problem(
         vehicle,
         own,
         [[float(result.ratio[1]) for result in found.results] for found in assessments],
         lambda a, b, c, d: chances.of(a, b, c, d) < assurance,
-        budget,
+        None if by_hand else budget,
     )
     best = selection.solve(problem, aim)
     if best is None:
@@ -200,16 +212,22 @@ def choose(
     refused = suitability.derived(vehicle, own)
     others = {
         family: selection.solve(problem, aim, without=frozenset([family]))
-        for family in choice_words.FAMILIES
+        for family in WISHED
         if any(row.family == family for row in problem.rows)
         or any(family in families for families in problem.families.values())
     }
-    second = selection.solve(problem, aim, extra=[selection.another(problem, best)])
+    # What was picked by hand is not weighed against anything else.
+    second = None if by_hand else selection.solve(problem, aim, extra=[selection.another(problem, best)])
     lamps = vehicle.lamps
-    keeping = [
-        ("", ()) if pick is not None or all(refused[i]) else _what_keeps(problem, wishes, best, others, i, lamps)
-        for i, pick in enumerate(best.picks)
-    ]
+    kept = {
+        lamp.name: say("kept.by_hand")
+        if by_hand.get(lamp.name, best) is None
+        else reasons.kept(lamp, refused[i], *_what_keeps(problem, wishes, best, others, i, lamps, refused[i]), wishes)
+        for i, lamp in enumerate(lamps)
+        if best.picks[i] is None
+    }
+    bound = [reasons.binding(f, vehicle, wishes, best, other) for f, other in others.items() if other is not None]
+    notes = advice.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim))
     return Choice(
         vehicle=vehicle,
         wishes=wishes,
@@ -220,32 +238,22 @@ def choose(
         parts=_counted(best),
         cost=best.cost,
         currency=vehicle.currency,
-        kept={
-            lamp.name: choice_words.kept(lamp, refused[i], *keeping[i], wishes)
-            for i, lamp in enumerate(lamps)
-            if best.picks[i] is None
-        },
+        kept=kept,
         refused={
             lamp.name: {
-                offer.name: tuple(against.values())
-                for offer, against in zip(lamp.candidates, refused[i], strict=True)
-                if against
+                offer.name: against for offer, against in zip(lamp.candidates, refused[i], strict=True) if against
             }
             for i, lamp in enumerate(lamps)
         },
-        fitted=choice_words.fitted(vehicle, best),
-        binding=tuple(
-            sentence
-            for family, other in others.items()
-            if other is not None and (sentence := choice_words.binding(family, vehicle, wishes, best, other))
-        ),
-        runner_up="" if second is None else choice_words.runner_up(vehicle, wishes, best, second),
+        fitted=advice.fitting(vehicle, best),
+        binding=() if by_hand else tuple(said for said in bound if said is not None),
+        runner_up=None if second is None else reasons.runner_up(vehicle, wishes, best, second),
         look_for={
-            lamp.name: choice_words.look_for(vehicle, i, assessments[i], wishes)
+            lamp.name: advice.look_for(vehicle, i, assessments[i], wishes)
             for i, lamp in enumerate(lamps)
-            if best.picks[i] is None and all(refused[i])
+            if best.picks[i] is None and all(refused[i]) and lamp.name not in by_hand
         },
-        notes=choice_words.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim)),
+        notes=(*((say("notes.by_hand"),) if by_hand else ()), *notes),
     )
 
 
@@ -291,6 +299,31 @@ def _check(
             )
 
 
+def _with_picks(
+    vehicle: Vehicle, assessments: Sequence[Assessment], picked: Mapping[str, Offer | None]
+) -> tuple[Vehicle, tuple[Assessment, ...]]:
+    """Leave for a lamp that was picked by hand nothing but the pick."""
+    names = [lamp.name for lamp in vehicle.lamps]
+    for name in picked:
+        if name not in names:
+            raise InputError(f"there is no lamp '{name}'", key="picked", expected=nearest(name, names))
+    lamps, left = [], []
+    for lamp, found in zip(vehicle.lamps, assessments, strict=True):
+        held = list(range(len(lamp.candidates)))
+        if lamp.name in picked:
+            offer = picked[lamp.name]
+            held = [i for i in held if lamp.candidates[i] is offer]
+            if offer is not None and not held:
+                raise InputError(
+                    f"'{offer.name}' is not on offer for {lamp.name}",
+                    key="picked",
+                    expected=nearest(offer.name, [one.name for one in lamp.candidates]),
+                )
+        lamps.append(replace(lamp, candidates=tuple(lamp.candidates[i] for i in held)))
+        left.append(replace(found, results=tuple(found.results[i] for i in held)))
+    return replace(vehicle, lamps=tuple(lamps)), tuple(left)
+
+
 class _Chances:
     """How sure a stop lamp's multiple of a tail lamp's light is, worked out once for each combination."""
 
@@ -300,8 +333,10 @@ class _Chances:
         assessments: Sequence[Assessment],
         intensities: Mapping[str, Sequence[NDArray[np.float64]]],
         wishes: Wishes,
+        picked: Collection[str],
     ) -> None:
         self._assessments, self._ratio = assessments, wishes.stop_over_tail
+        self._free = {i for i, lamp in enumerate(vehicle.lamps) if lamp.name in picked}
         self._known: dict[tuple[int, int, int | None, int | None], float] = {}
         self._intensities: list[dict[int | None, NDArray[np.float64]]] = []
         for lamp, found in zip(vehicle.lamps, assessments, strict=True):
@@ -316,6 +351,8 @@ class _Chances:
             self._intensities.append(by_candidate)
 
     def of(self, stop: int, tail: int, pick: int | None, other: int | None) -> float:
+        if self._free & {stop, tail}:
+            return 1.0  # picked by hand
         key = stop, tail, pick, other
         if key not in self._known:
             self._known[key] = suitability.chance_over_tail(
@@ -340,9 +377,8 @@ def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Ch
             if dim.dim_level_of in brights:
                 chance = chances.of(stop, tail, brights[dim.dim_level_of], d)
                 if chance < wishes.assurance:
-                    own[tail][d]["stop over tail"] = (
-                        f"its bright level gives {wishes.stop_over_tail:g} times its light with "
-                        f"{suitability.percent(chance)} probability only"
+                    own[tail][d][Family.STOP_OVER_TAIL] = say(
+                        "refused.level", times=wishes.stop_over_tail, chance=chance
                     )
 
 
@@ -350,13 +386,16 @@ def _what_keeps(
     problem: Problem,
     wishes: Wishes,
     best: Solution,
-    others: Mapping[str, Solution | None],
+    others: Mapping[Family, Solution | None],
     place: int,
     lamps: Sequence[Lamp],
-) -> tuple[str, Sequence[str]]:
-    """Find the requirement that keeps a filament, or the lamps that would keep theirs instead."""
+    refused: Sequence[Refusals],
+) -> tuple[Family | None, Sequence[str]]:
+    """Find the requirement that keeps a filament that could go, or the lamps that would keep theirs instead."""
+    if all(refused):
+        return None, ()
     # What ties lamps together is the nearer reason; a weaker light beside it only makes room.
-    families = sorted(others, key=lambda family: family in ("light", "colour", "intensity"))
+    families = sorted(others, key=lambda family: family in (Family.LIGHT, Family.COLOUR, Family.INTENSITY))
     for family in families:
         other = others[family]
         if other is not None and other.picks[place] is not None and other.kept < best.kept:
@@ -365,18 +404,18 @@ def _what_keeps(
     instead = selection.solve(forced, wishes.aim)
     if instead is not None:
         swapped = zip(lamps, instead.picks, best.picks, strict=True)
-        return "", [lamp.name for lamp, then, now in swapped if then is None and now is not None]
+        return None, [lamp.name for lamp, then, now in swapped if then is None and now is not None]
     for family in families:
         if selection.solve(forced, wishes.aim, without=frozenset([family])) is not None:
             return family, ()
-    return "", ()
+    return None, ()
 
 
 def _counted(best: Solution) -> tuple[tuple[CircuitPart, int], ...]:
-    numbers: dict[CircuitPart, int] = {}
+    counted: dict[CircuitPart, int] = {}
     for (_, _, part), number in best.parts.items():
-        numbers[part] = numbers.get(part, 0) + number
-    return tuple(numbers.items())
+        counted[part] = counted.get(part, 0) + number
+    return tuple(counted.items())
 
 
 def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:
@@ -385,4 +424,4 @@ def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:
     if not used:
         return None
     places = [place for (_, _, part), place in problem.parts.items() if part.kind in used]
-    return selection.solve(problem, aim, extra=[Constraint("", dict.fromkeys(places, 1.0), -np.inf, 0.0)])
+    return selection.solve(problem, aim, extra=[Constraint(None, dict.fromkeys(places, 1.0), -np.inf, 0.0)])

@@ -9,7 +9,7 @@ from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.wiring import Wire
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
 from lampkit.rules import functions
-from lampkit.statements import Statement
+from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -27,8 +27,8 @@ class CircuitReport:
     circuit: Circuit
     lamps: tuple[str, ...]
     change: CircuitChange | None
-    words: tuple[Statement | str, ...]
-    cures: tuple[Statement | str, ...]
+    words: tuple[Statement, ...]
+    cures: tuple[Statement, ...]
 
 
 def report(
@@ -54,39 +54,22 @@ def _one(
     parts: list[tuple[CircuitPart, int]],
 ) -> CircuitReport:
     names = tuple(lamp.name for lamp in lamps)
-    old: list[Load] = []
-    new: list[Load] = []
-    for lamp in lamps:
-        before, after = load_of(lamp, None), load_of(lamp, chosen.get(lamp.name))
+    loads = [(load_of(lamp, None), load_of(lamp, chosen.get(lamp.name))) for lamp in lamps]
+    for lamp, (before, after) in zip(lamps, loads, strict=True):
         if before is None or after is None:
-            unknown = lamp.filament.name if before is None else chosen[lamp.name].name  # type: ignore[union-attr]
-            missing = f"The watts of '{unknown}' are not known, so this circuit was not worked out."
-            return CircuitReport(wired, names, None, (missing,), ())
-        old.append(before)
-        new.append(after)
+            offer = chosen.get(lamp.name)
+            unknown = lamp.filament.name if before is None or offer is None else offer.name
+            return CircuitReport(wired, names, None, (say("circuit_report.no_watts", name=unknown),), ())
+    old, new = [before for before, _ in loads if before], [after for _, after in loads if after]
     flashing = [i for i, lamp in enumerate(lamps) if functions.function(lamp.function).flashes]
-    counted = list(range(len(lamps)))
+    counted = _lit_together(wired, lamps, old, flashing)
+    lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
+    change = circuit_change.before_and_after(_feed(vehicle, wired), lit_old, lit_new)
+    words, cures = list(change.said), list[Statement]()
+    if len({load.kind is LoadKind.FILAMENT for load in lit_new}) == 2:
+        words.append(circuit_change.mixed_circuit(lit_new, vehicle.running_voltage).said)
     if wired.flasher is not None and flashing:
-        # The turn switch lights one side at a time: the heavier one is what the wire carries.
-        by_side = [lamps_of_side(lamps, which) for which in SIDES]
-        sides = [[i for i in flashing if lamps[i] in members] for members in by_side]
-        counted = max(sides, key=lambda which: sum(old[i].current for i in which))
-    feed = circuit_change.LampCircuit(
-        name=wired.name,
-        supply_voltage=vehicle.running_voltage,
-        wire=Wire(f"{wired.wire_area or WIRE_AREA:g} mm2", wired.wire_length or WIRE_LENGTH),
-        contact_resistance=CONTACTS,
-        earth_resistance=EARTH,
-        fuse=wired.fuse,
-        switch_rating=wired.switch_rating,
-    )
-    change = circuit_change.before_and_after(feed, [old[i] for i in counted], [new[i] for i in counted])
-    words: list[Statement | str] = list(change.said)
-    cures: list[Statement | str] = []
-    if len({new[i].kind is LoadKind.FILAMENT for i in counted}) == 2:
-        words.append(circuit_change.mixed_circuit([new[i] for i in counted], vehicle.running_voltage).said)
-    if wired.flasher is not None and flashing:
-        said, cured = _flasher(vehicle, wired, lamps, [old[i] for i in counted], [new[i] for i in counted], parts)
+        said, cured = _flasher(vehicle, wired, lamps, lit_old, lit_new, parts)
         words += said
         cures += cured
     if wired.tell_tale == "single between sides" and flashing:
@@ -97,6 +80,27 @@ def _one(
     return CircuitReport(wired, tuple(names[i] for i in counted), change, tuple(words), tuple(cures))
 
 
+def _lit_together(wired: Circuit, lamps: list[Lamp], old: list[Load], flashing: list[int]) -> list[int]:
+    """Pick the lamps that draw at one time: the turn switch lights one side, and the heavier one loads the wire."""
+    if wired.flasher is None or not flashing:
+        return list(range(len(lamps)))
+    by_side = [lamps_of_side(lamps, which) for which in SIDES]
+    sides = [[i for i in flashing if lamps[i] in members] for members in by_side]
+    return max(sides, key=lambda which: sum(old[i].current for i in which))
+
+
+def _feed(vehicle: Vehicle, wired: Circuit) -> circuit_change.LampCircuit:
+    return circuit_change.LampCircuit(
+        name=wired.name,
+        supply_voltage=vehicle.running_voltage,
+        wire=Wire(f"{wired.wire_area or WIRE_AREA:g} mm2", wired.wire_length or WIRE_LENGTH),
+        contact_resistance=CONTACTS,
+        earth_resistance=EARTH,
+        fuse=wired.fuse,
+        switch_rating=wired.switch_rating,
+    )
+
+
 def _flasher(
     vehicle: Vehicle,
     wired: Circuit,
@@ -104,17 +108,20 @@ def _flasher(
     old: list[Load],
     new: list[Load],
     parts: list[tuple[CircuitPart, int]],
-) -> tuple[list[str], list[Statement | str]]:
-    volts = vehicle.running_voltage
+) -> tuple[list[Statement], list[Statement]]:
+    volts, ohms = vehicle.running_voltage, CONTACTS + EARTH
     unit = fitted_flasher(wired, lamps, vehicle.supply_voltage)
     assert unit is not None, "called for a circuit with a flasher"
-    before = flashers.flasher_state(unit, old, volts, resistance=CONTACTS + EARTH)
-    after = flashers.flasher_state(unit, new, volts, resistance=CONTACTS + EARTH)
-    said = [f"With the filaments {before}.", f"With what is chosen {after}."]
+    before = flashers.flasher_state(unit, old, volts, resistance=ohms)
+    after = flashers.flasher_state(unit, new, volts, resistance=ohms)
+    said = [
+        say("circuit_report.with_filaments", state=before.said),
+        say("circuit_report.with_chosen", state=after.said),
+    ]
     if any(part.kind == "load-independent flasher" for part, _ in parts):
         other = flashers.flasher("load-independent", supply_voltage=vehicle.supply_voltage)
-        said.append(f"With the new unit {flashers.flasher_state(other, new, volts, resistance=CONTACTS + EARTH)}.")
-        return said, []
+        cured = flashers.flasher_state(other, new, volts, resistance=ohms)
+        return [*said, say("circuit_report.with_new_flasher", state=cured.said)], []
     # Both sides get the same, half of the resistors each.
     resistors = [
         resistor_load(float(part.resistance or 0.0), name=part.name)
@@ -123,9 +130,8 @@ def _flasher(
         for _ in range(number // len(SIDES))
     ]
     if resistors:
-        cured = flashers.flasher_state(unit, [*new, *resistors], volts, resistance=CONTACTS + EARTH)
-        said.append(f"With {len(resistors)} ballast resistors a side {cured}.")
-        return said, []
+        cured = flashers.flasher_state(unit, [*new, *resistors], volts, resistance=ohms)
+        return [*said, say("circuit_report.with_ballast", number=len(resistors), state=cured.said)], []
     if flashers.looks_alike(before, after):
         return said, []
     return said, list(ballast_resistor.cures(old, new, volts))
@@ -138,13 +144,13 @@ def _tell_tale(
     far: list[Load],
     chosen: Mapping[str, Offer | None],
     parts: list[tuple[CircuitPart, int]],
-) -> tuple[list[str], list[Statement | str]]:
+) -> tuple[list[Statement], list[Statement]]:
     if any(part.kind == "pair of diodes" for part, _ in parts):
-        return ["The pair of diodes feeds the tell-tale from each side; its other side goes to earth."], []
+        return [say("circuit_report.diodes")], []
     own = [lamp for lamp in lamps if functions.function(lamp.function).tell_tale]
     fitted = load_of(own[0], chosen.get(own[0].name)) if own else None
     if fitted is None:
         watts = wired.tell_tale_power or TELL_TALE_POWER
         fitted = filament_load(watts, vehicle.running_voltage, name="tell-tale")
     state = tell_tale.tell_tale_state(vehicle.running_voltage, fitted, far)
-    return [str(state.said)], [f"Tell-tale: {state.cure}"] if state.cure else []
+    return [state.said], [say("circuit_report.tell_tale", cure=state.cure)] if state.cure else []

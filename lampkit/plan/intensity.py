@@ -12,6 +12,7 @@ from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
 from lampkit.rules import intensity_limits
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import LimitComparison
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief, Draws
 from lampkit.vehicle.vehicle import Lamp
@@ -29,8 +30,10 @@ class LampIntensity:
     ----------
     lamp : str
         The lamp.
-    basis : str
-        Where the filament's intensity comes from, in words.
+    basis : Statement
+        Where the filament's intensity comes from, and what would narrow it.
+    start : Statement
+        The same without the advice.
     measured : bool
         Whether it was measured.
     requirement : Requirement
@@ -46,7 +49,8 @@ class LampIntensity:
     """
 
     lamp: str
-    basis: str
+    basis: Statement
+    start: Statement
     measured: bool
     requirement: Requirement
     filament: NDArray[np.float64]
@@ -81,7 +85,7 @@ def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampInt
     required = suitability.limits_of_intensity(lamp, rules)
     if required is None:
         return None
-    basis, belief = _filament_belief(lamp, required)
+    basis, start, belief = _filament_belief(lamp, required)
     n, seed, weights = len(assessment.garage), assessment.garage.seed, assessment.garage.weights
     filament = belief.value(sampling.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
     drawn = tuple(filament * _gain(result, lamp, assessment.garage) for result in assessment.results)
@@ -89,6 +93,7 @@ def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampInt
     return LampIntensity(
         lamp=lamp.name,
         basis=basis,
+        start=start,
         measured=lamp.intensity is not None,
         requirement=required,
         filament=sampling.interval(filament, weights),
@@ -107,10 +112,10 @@ def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
     return result.draws["ratio"] * drawn
 
 
-def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[str, Belief]:
+def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[Statement, Statement, Belief]:
     if lamp.intensity is not None:
-        said = f"{lamp.intensity:g} cd with the filament, as the vehicle file states"
-        return said, suitability.stated_intensity(lamp.intensity)
+        said = say("basis.read", intensity=lamp.intensity)
+        return said, said, suitability.stated_intensity(lamp.intensity)
     low = required.minimum.low
     high = max((limit.high for limit in required.maxima if limit.v_from <= 0 < limit.v_to), default=np.inf)
     high = high if np.isfinite(high) else NO_MAXIMUM * low
@@ -122,8 +127,5 @@ def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[str, Belief]:
         "an assumption: a lamp that kept its published limits when new",
         "lognormal",
     )
-    return (
-        f"an assumption: between {low:g} cd and {high:g} cd with the filament, as a lamp that kept the published "
-        "limits when new; a reading of the old lamp would narrow it most",
-        belief,
-    )
+    span = say("basis.span", low=low, high=high)
+    return say("basis.assumed", span=span), span, belief

@@ -1,18 +1,24 @@
 """The whole vehicle: every lamp assessed with the same draws, the parts chosen, and what hangs on it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
 
-from lampkit import conversion, show
-from lampkit.conversion import Assessment
+from lampkit import conversion, numbers, show
+from lampkit.conversion import Assessment, Result, Suggestion, Verdict
+from lampkit.errors import InputError, nearest
 from lampkit.plan import agreement, choice, circuit_reports, intensity, timing
 from lampkit.plan.agreement import Confrontation
+from lampkit.plan.alike import AlikeLamps, alike_lamps, sort_of
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
+from lampkit.sources import filament_lamps
+from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
+from lampkit.vehicle.vehicle_parts import Offer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -51,22 +57,92 @@ class Plan:
     readings: Confrontation | None
     seed: int
 
+    @cached_property
+    def alike(self) -> tuple[AlikeLamps, ...]:
+        """Put together the lamps that are alike and get the same light source, such as left and right."""
+        return alike_lamps(self.vehicle.lamps, self.assessments, self.choice.chosen)
+
+    def fitted(self, lamp: str) -> Offer | None:
+        """Give what is fitted into a lamp, by its name; None where the filament lamp stays."""
+        self._place(lamp)
+        return self.choice.chosen.get(lamp)
+
+    def result(self, lamp: str) -> Result | None:
+        """Give what is predicted of the light source that is fitted into a lamp; None where the filament lamp stays."""
+        offer, found = self.fitted(lamp), self.assessments[self._place(lamp)]
+        return next((r for r in found.results if offer is not None and r.source.name == offer.name), None)
+
+    def decision(self, lamp: str) -> Suggestion:
+        """Give the verdict on a lamp with its chance and reason: of what is fitted, or else of the best on offer."""
+        return self._decisions[self._place(lamp)]
+
+    def must_be(self, lamp: str) -> tuple[Statement, ...]:
+        """Say what a light source must be to go in place of the filament of a lamp; nothing where that is unknown."""
+        return self._needs[self._place(lamp)]
+
+    @cached_property
+    def must_all_be(self) -> tuple[Statement, ...]:
+        """Say what every replacement on the vehicle must be."""
+        rated = [(lamp, lamp.filament.rating) for lamp in self.vehicle.lamps]
+        known = {row["designation"]: self.must_be(lamp.name) for lamp, row in rated if row is not None}
+        if len(known) < 2:
+            return ()
+        first, *others = known.values()
+        return tuple(words for words in first if all(words in other for other in others))
+
+    @cached_property
+    def _places(self) -> Mapping[str, int]:
+        return {lamp.name: place for place, lamp in enumerate(self.vehicle.lamps)}
+
+    def _place(self, lamp: str) -> int:
+        if lamp not in self._places:
+            raise InputError(f"the vehicle has no lamp '{lamp}'", key="lamp", expected=nearest(lamp, self._places))
+        return self._places[lamp]
+
+    @cached_property
+    def _decisions(self) -> tuple[Suggestion, ...]:
+        return tuple(
+            self._decided(lamp.name, found) for lamp, found in zip(self.vehicle.lamps, self.assessments, strict=True)
+        )
+
+    def _decided(self, lamp: str, assessment: Assessment) -> Suggestion:
+        result = self.result(lamp)
+        if result is not None:
+            return conversion.suggest_fitting(assessment, result)
+        alone, why = conversion.suggest(assessment), self.choice.kept.get(lamp)
+        if why is None:
+            return replace(alone, verdict=Verdict.KEEP)
+        told = say("decision.keep", why=why, look_for=self.choice.look_for.get(lamp))
+        return replace(alone, verdict=Verdict.KEEP, statement=told)
+
+    @cached_property
+    def _needs(self) -> tuple[tuple[Statement, ...], ...]:
+        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth == "positive" else "negative"
+        known: dict[str, tuple[Statement, ...]] = {}
+        for lamp in self.vehicle.lamps:
+            rating = lamp.filament.rating
+            if rating is not None and rating["designation"] not in known:
+                known[rating["designation"]] = filament_lamps.led_must_be(rating, earth=earth)
+        return tuple(
+            () if lamp.filament.rating is None else known[lamp.filament.rating["designation"]]
+            for lamp in self.vehicle.lamps
+        )
+
     def table(self) -> "pd.DataFrame":
         """List every lamp with what is chosen for it."""
         import pandas as pd
 
         rows = []
-        for lamp, assessment in zip(self.vehicle.lamps, self.assessments, strict=True):
-            offer = self.choice.chosen.get(lamp.name)
-            result = next((r for r in assessment.results if offer and r.source.name == offer.name), None)
+        for lamp in self.vehicle.lamps:
+            offer, result = self.fitted(lamp.name), self.result(lamp.name)
             rows.append(
                 {
                     "lamp": lamp.name,
                     "lens": lamp.lens.colour,
                     "fit": offer.name if offer else "keep the filament",
-                    "light against filament [1]": conversion.with_interval(result.ratio) if result else "1",
-                    "colour": result.verdict if result and result.verdict else "",
-                    "why": result.why if result else self.choice.kept.get(lamp.name, ""),
+                    "light against filament [1]": numbers.interval(result.ratio) if result else "1",
+                    "colour": str(result.colour.statement) if result and result.colour else "",
+                    "why": str(result.why if result else self.choice.kept.get(lamp.name, "")),
                 }
             )
         return pd.DataFrame(rows)
@@ -140,6 +216,34 @@ def make(
     )
 
 
+def pick(made: Plan, picked: Mapping[str, Offer | None]) -> Plan:
+    """Give a plan with the light sources of some lamps picked by hand; the other lamps keep what was chosen for them.
+
+    Parameters
+    ----------
+    made : Plan
+        The plan.
+    picked : mapping of str to Offer or None
+        By the name of a lamp one of its candidates, or None for its filament lamp. What cannot be fitted stays out, and
+        what else is needed is added.
+
+    Returns
+    -------
+    Plan
+        The plan with another choice and other circuits.
+
+    Raises
+    ------
+    InputError
+        The vehicle has no such lamp, or a light source is not on offer for it.
+    """
+    if not picked:
+        return made
+    every = {**made.choice.chosen, **picked}
+    chosen = choice.choose(made.vehicle, made.assessments, picked=every)
+    return replace(made, choice=chosen, circuits=circuit_reports.report(made.vehicle, chosen.chosen, chosen.parts))
+
+
 def assess_lamps(
     vehicle: Vehicle, *, draws: int = 4000, seed: int = 1, progress: bool = False
 ) -> tuple[Assessment, ...]:
@@ -147,13 +251,13 @@ def assess_lamps(
 
     Source: as for lampkit.conversion.assess.
     """
-    known: dict[tuple[object, ...], Assessment] = {}
+    known: dict[Hashable, Assessment] = {}
     found = []
     for lamp in _watched(vehicle.lamps, progress):
-        alike = (id(lamp.filament), id(lamp.lens), lamp.candidates, lamp.function, lamp.road_rule)
-        if alike not in known:
-            known[alike] = _assess(lamp, vehicle, draws, seed)
-        found.append(replace(known[alike], name=lamp.name))
+        sort = sort_of(lamp)
+        if sort not in known:
+            known[sort] = _assess(lamp, vehicle, draws, seed)
+        found.append(replace(known[sort], name=lamp.name))
     return tuple(found)
 
 

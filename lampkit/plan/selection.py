@@ -7,11 +7,13 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs, suitability
+from lampkit.plan.alike import left_and_right
 from lampkit.plan.circuit_needs import SIDES
-from lampkit.plan.suitability import Refusals
+from lampkit.plan.wishes import Family, Refusals
 from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
@@ -28,7 +30,7 @@ PART_TRIFLE = 1e-6
 class Constraint:
     """One requirement: a weighted sum of decisions between two limits."""
 
-    family: str
+    family: Family | None
     weights: Mapping[int, float]
     low: float
     high: float
@@ -41,7 +43,7 @@ class Problem:
     candidates: tuple[tuple[int, ...], ...]
     keep: tuple[int, ...]
     parts: Mapping[tuple[str, str, CircuitPart], int]
-    families: Mapping[int, frozenset[str]]
+    families: Mapping[int, frozenset[Family]]
     upper: tuple[float, ...]
     prices: tuple[float, ...]
     lights: tuple[float, ...]
@@ -80,7 +82,7 @@ class _Draft:
         return len(self.upper) - 1
 
     def tie(
-        self, family: str, weights: Iterable[tuple[int, float]], low: float = -np.inf, high: float = np.inf
+        self, family: Family | None, weights: Iterable[tuple[int, float]], low: float = -np.inf, high: float = np.inf
     ) -> None:
         total: dict[int, float] = {}
         for place, weight in weights:
@@ -100,32 +102,20 @@ def problem(
     Source: own formulation.
     """
     lamps, draft = vehicle.lamps, _Draft()
-    in_holder = {minor for _, minor in suitability.holders(lamps)}
-    candidates: list[tuple[int, ...]] = []
-    for i, lamp in enumerate(lamps):
-        places = []
-        for offer in lamp.candidates:
-            # The second level of an article comes with the first.
-            price = 0.0 if i in in_holder else suitability.article_price(offer, vehicle.offers) or 0.0
-            places.append(draft.decision(lamp.quantity * price))
-        candidates.append(tuple(places))
+    candidates = _open_candidates(draft, vehicle)
     keep = tuple(draft.decision() for _ in lamps)
     for places_of, stays in zip(candidates, keep, strict=True):
-        draft.tie("", [(p, 1.0) for p in (*places_of, stays)], 1.0, 1.0)
+        draft.tie(None, [(p, 1.0) for p in (*places_of, stays)], 1.0, 1.0)
     _tie_levels(draft, lamps, candidates)
     _tie_sides(draft, lamps, candidates)
-    for a, b in suitability.stop_and_tail(lamps):
-        for c, first in [*enumerate(candidates[a]), (None, keep[a])]:
-            for d, second in [*enumerate(candidates[b]), (None, keep[b])]:
-                if too_near(a, b, c, d):
-                    draft.tie("stop over tail", [(first, 1.0), (second, 1.0)], high=1.0)
+    _tie_stop_and_tail(draft, lamps, candidates, keep, too_near)
     parts: dict[tuple[str, str, CircuitPart], int] = {}
     for circuit in vehicle.circuits:
         on_it = [i for i, lamp in enumerate(lamps) if lamp.circuit is circuit]
         if on_it:
-            _tie_circuit(draft, vehicle, circuit, on_it, candidates, keep, parts)
+            _tie_circuit(_Circuit(draft, vehicle, circuit, on_it, candidates, keep, parts))
     if budget is not None:
-        draft.tie("budget", [(i, p) for i, p in enumerate(draft.prices) if p], high=budget + 1e-6)
+        draft.tie(Family.BUDGET, [(i, p) for i, p in enumerate(draft.prices) if p], high=budget + 1e-6)
     lights = np.zeros(len(draft.upper))
     for places_of, of_lamp in zip(candidates, ratios, strict=True):
         for place, ratio in zip(places_of, of_lamp, strict=True):
@@ -146,6 +136,33 @@ def problem(
     )
 
 
+def _open_candidates(draft: _Draft, vehicle: Vehicle) -> list[tuple[int, ...]]:
+    in_holder = {minor for _, minor in suitability.holders(vehicle.lamps)}
+    candidates = []
+    for i, lamp in enumerate(vehicle.lamps):
+        places = []
+        for offer in lamp.candidates:
+            # The second level of an article comes with the first.
+            price = 0.0 if i in in_holder else suitability.article_price(offer, vehicle.offers) or 0.0
+            places.append(draft.decision(lamp.quantity * price))
+        candidates.append(tuple(places))
+    return candidates
+
+
+def _tie_stop_and_tail(
+    draft: _Draft,
+    lamps: Sequence[Lamp],
+    candidates: Sequence[Sequence[int]],
+    keep: Sequence[int],
+    too_near: Callable[[int, int, int | None, int | None], bool],
+) -> None:
+    for a, b in suitability.stop_and_tail(lamps):
+        for c, first in [*enumerate(candidates[a]), (None, keep[a])]:
+            for d, second in [*enumerate(candidates[b]), (None, keep[b])]:
+                if too_near(a, b, c, d):
+                    draft.tie(Family.STOP_OVER_TAIL, [(first, 1.0), (second, 1.0)], high=1.0)
+
+
 def _tie_levels(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
     for major, minor in suitability.holders(lamps):
         names = {offer.name: p for offer, p in zip(lamps[major].candidates, candidates[major], strict=True)}
@@ -154,105 +171,143 @@ def _tie_levels(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Seque
             if offer.dim_level_of in dims:
                 dims[offer.dim_level_of].append(place)
             else:
-                draft.tie("", [(place, 1.0)], high=0.0)
+                draft.tie(None, [(place, 1.0)], high=0.0)
         for name, place in names.items():
-            draft.tie("", [(place, 1.0), *((dim, -1.0) for dim in dims[name])], 0.0, 0.0)
+            draft.tie(None, [(place, 1.0), *((dim, -1.0) for dim in dims[name])], 0.0, 0.0)
 
 
 def _tie_sides(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
-    for group in suitability.alike(lamps):
+    for group in left_and_right(lamps):
         named = [{offer.name: p for offer, p in zip(lamps[i].candidates, candidates[i], strict=True)} for i in group]
         for one, other in pairwise(named):
             for name in {**one, **other}:
                 both = [(one[name], 1.0)] if name in one else []
                 both += [(other[name], -1.0)] if name in other else []
-                draft.tie("alike", both, 0.0, 0.0)
+                draft.tie(Family.ALIKE, both, 0.0, 0.0)
 
 
-def _tie_circuit(
-    draft: _Draft,
-    vehicle: Vehicle,
-    circuit: Circuit,
-    on_it: Sequence[int],
-    candidates: Sequence[Sequence[int]],
-    keep: Sequence[int],
-    parts: dict[tuple[str, str, CircuitPart], int],
-) -> None:
-    """Tie the lamps of one circuit to its flasher, its tell-tale, its switch and its fuse."""
-    lamps, voltage = vehicle.lamps, vehicle.running_voltage
-    here = [lamps[i] for i in on_it]
-    unit = circuit_needs.fitted_flasher(circuit, here, vehicle.supply_voltage)
-    flashers: list[int] = []
-    ballasts: dict[str, list[tuple[int, CircuitPart]]] = {side: [] for side in SIDES}
+@dataclass
+class Side:
+    """What flashes together on one circuit, all lamps of it where nothing flashes, with the decisions that load it."""
 
-    def sum_of(
-        places: Iterable[int], at: float, cold: bool = False, unknown_as_filament: bool = False
+    name: str
+    members: tuple[int, ...]
+    ballasts: list[tuple[int, CircuitPart]] = field(default_factory=list)
+
+    def draws(self, at: float) -> list[tuple[int, float]]:
+        """Give what each ballast resistor across its lamps draws at a voltage."""
+        return [(place, float(load_current(resistor_load(p.resistance or np.inf), at))) for place, p in self.ballasts]
+
+
+@dataclass
+class _Circuit:
+    """One circuit of a vehicle while its ties are written down."""
+
+    draft: _Draft
+    vehicle: Vehicle
+    circuit: Circuit
+    on_it: Sequence[int]
+    candidates: Sequence[Sequence[int]]
+    keep: Sequence[int]
+    parts: dict[tuple[str, str, CircuitPart], int]
+
+    def sides(self) -> list[Side]:
+        """Split the circuit into what flashes together."""
+        here = [self.vehicle.lamps[i] for i in self.on_it]
+        of_side = {side: circuit_needs.lamps_of_side(here, side) for side in SIDES}
+        return [
+            Side(side, tuple(i for i in self.on_it if self.vehicle.lamps[i] in lamps))
+            for side, lamps in of_side.items()
+        ]
+
+    def currents(
+        self, places: Iterable[int], at: float, cold: bool = False, unknown_as_filament: bool = False
     ) -> list[tuple[int, float]]:
+        """Give what each decision on some lamps would draw at a voltage."""
         found = []
         for i in places:
-            options = [*zip(candidates[i], lamps[i].candidates, strict=True), (keep[i], None)]
-            stands_for = (
-                circuit_needs.current_of(lamps[i], None, at) / lamps[i].quantity if unknown_as_filament else 0.0
-            )
+            lamp = self.vehicle.lamps[i]
+            options = [*zip(self.candidates[i], lamp.candidates, strict=True), (self.keep[i], None)]
+            stands_for = circuit_needs.current_of(lamp, None, at) / lamp.quantity if unknown_as_filament else 0.0
             found += [
-                (p, circuit_needs.current_of(lamps[i], offer, at, cold=cold, unknown=stands_for))
-                for p, offer in options
+                (place, circuit_needs.current_of(lamp, offer, at, cold=cold, unknown=stands_for))
+                for place, offer in options
             ]
         return found
 
-    def drawn(part: CircuitPart, at: float) -> float:
-        return float(load_current(resistor_load(part.resistance or np.inf), at))
+    def fitted(self, side: str, part: CircuitPart, upper: float = 1.0) -> int:
+        """Open the decision whether, or how many times, a part is fitted."""
+        key = self.circuit.name, side, part
+        return self.parts.setdefault(key, self.draft.decision(part.price, upper))
 
-    sides = {side: [i for i in on_it if lamps[i] in circuit_needs.lamps_of_side(here, side)] for side in SIDES}
-    flashing = unit is not None and unit.kind != "load-independent" and any(sides.values())
-    if flashing:
-        for part in vehicle.parts:
-            if part.kind == "load-independent flasher":
-                flashers.append(parts.setdefault((circuit.name, "", part), draft.decision(part.price)))
-            elif part.kind == "ballast resistor" and fits(part, voltage):
-                for side, members in sides.items():
-                    if members:
-                        most = float(sum(lamps[i].quantity for i in members))
-                        place = parts.setdefault((circuit.name, side, part), draft.decision(part.price, most))
-                        ballasts[side].append((place, part))
-        if flashers:
-            draft.tie("", [(p, 1.0) for p in flashers], high=1.0)
-    for side, members in sides.items():
-        if not members or not flashing or unit is None:
-            continue
-        need = circuit_needs.need_of_flasher(unit, [lamps[i] for i in members], voltage)
-        load = sum_of(members, need.voltage, cold=need.cold)
-        load += [(p, drawn(part, need.voltage)) for p, part in ballasts[side]]
-        cured = [(p, need.current) for p in flashers]
-        draft.tie("flasher", [*load, *cured], low=need.current * (1 - 1e-9) - 1e-9)
-        if np.isfinite(need.most):
-            # Every lamp and every ballast at once: a bound that a flasher which ignores the load may reach.
-            heaviest = sum(weight * draft.upper[p] for p, weight in load)
-            draft.tie("flasher", [*load, *((p, -heaviest) for p in flashers)], high=need.most * (1 + 1e-9) + 1e-9)
+
+def _tie_circuit(circuit: _Circuit) -> None:
+    """Tie the lamps of one circuit to its flasher, its tell-tale, its switch and its fuse."""
+    sides = circuit.sides()
+    lamps = circuit.vehicle.lamps
+    unit = circuit_needs.fitted_flasher(
+        circuit.circuit, [lamps[i] for i in circuit.on_it], circuit.vehicle.supply_voltage
+    )
+    if unit is not None and unit.kind is not FlasherKind.LOAD_INDEPENDENT and any(side.members for side in sides):
+        flashers = _open_cures(circuit, sides)
+        for side in sides:
+            if side.members:
+                _tie_flasher(circuit, side, unit, flashers)
+    tell_tales = [i for i in circuit.on_it if functions.function(lamps[i].function).tell_tale]
+    if circuit.circuit.tell_tale == "single between sides":
+        _tie_tell_tale(circuit, sides, tell_tales)
+    _tie_current(circuit, sides, tell_tales)
+
+
+def _open_cures(circuit: _Circuit, sides: Sequence[Side]) -> list[int]:
+    """Open the decisions on ballast resistors, side by side, and on another flasher, which are returned."""
+    vehicle, flashers = circuit.vehicle, []
+    for part in vehicle.parts:
+        if part.kind == "load-independent flasher":
+            flashers.append(circuit.fitted("", part))
+        elif part.kind == "ballast resistor" and fits(part, vehicle.running_voltage):
+            for side in sides:
+                if side.members:
+                    most = float(sum(vehicle.lamps[i].quantity for i in side.members))
+                    side.ballasts.append((circuit.fitted(side.name, part, most), part))
+    if flashers:
+        circuit.draft.tie(None, [(place, 1.0) for place in flashers], high=1.0)
+    return flashers
+
+
+def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequence[int]) -> None:
+    """Give the flasher the current that it needs from one side, or another flasher in its place."""
+    draft, lamps = circuit.draft, circuit.vehicle.lamps
+    need = circuit_needs.need_of_flasher(unit, [lamps[i] for i in side.members], circuit.vehicle.running_voltage)
+    load = [*circuit.currents(side.members, need.voltage, cold=need.cold), *side.draws(need.voltage)]
+    cured = [(place, need.current) for place in flashers]
+    draft.tie(Family.FLASHER, [*load, *cured], low=need.current * (1 - 1e-9) - 1e-9)
+    if np.isfinite(need.most):
+        # Every lamp and every ballast at once: a bound that a flasher which ignores the load may reach.
+        heaviest = sum(weight * draft.upper[place] for place, weight in load)
+        excused = [(place, -heaviest) for place in flashers]
+        draft.tie(Family.FLASHER, [*load, *excused], high=need.most * (1 + 1e-9) + 1e-9)
+    if side.ballasts:
         # A ballast lies across a lamp that was converted.
-        room = [(keep[i], float(lamps[i].quantity)) for i in members]
-        if ballasts[side]:
-            draft.tie(
-                "", [*((p, 1.0) for p, _ in ballasts[side]), *room], high=float(sum(weight for _, weight in room))
-            )
-    tell_tales = [i for i in on_it if functions.function(lamps[i].function).tell_tale]
-    if circuit.tell_tale == "single between sides":
-        diodes = [
-            parts.setdefault((circuit.name, "", part), draft.decision(part.price))
-            for part in vehicle.parts
-            if part.kind == "pair of diodes"
-        ]
-        _tie_tell_tale(draft, vehicle, circuit, sides, tell_tales, candidates, keep, diodes, ballasts, sum_of, drawn)
-    most, _ = circuit_needs.limit_of_current(circuit)
-    if np.isfinite(most):
-        together = [[*members, *tell_tales] for members in sides.values()] if circuit.flasher else [list(on_it)]
-        for group, side in zip(together, SIDES, strict=False):
-            before = sum(circuit_needs.current_of(lamps[i], None, voltage) for i in group)
-            load = sum_of(group, voltage, unknown_as_filament=True)
-            if circuit.flasher:
-                load += [(p, drawn(part, voltage)) for p, part in ballasts[side]]
-            # Filament lamps that load it beyond that are how it was built: only nothing may be added.
-            draft.tie("circuit current", load, high=max(most, before) + 1e-9)
+        room = [(circuit.keep[i], float(lamps[i].quantity)) for i in side.members]
+        across = [(place, 1.0) for place, _ in side.ballasts]
+        draft.tie(None, [*across, *room], high=float(sum(weight for _, weight in room)))
+
+
+def _tie_current(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequence[int]) -> None:
+    """Keep what flows together below what switch and fuse may carry."""
+    most, _ = circuit_needs.limit_of_current(circuit.circuit)
+    if not np.isfinite(most):
+        return
+    lamps, voltage = circuit.vehicle.lamps, circuit.vehicle.running_voltage
+    flashes = bool(circuit.circuit.flasher)
+    groups = sides if flashes else [Side("", tuple(circuit.on_it))]
+    for side in groups:
+        together = [*side.members, *(tell_tales if flashes else ())]
+        before = sum(circuit_needs.current_of(lamps[i], None, voltage) for i in together)
+        load = [*circuit.currents(together, voltage, unknown_as_filament=True), *side.draws(voltage)]
+        # Filament lamps that load it beyond that are how it was built: only nothing may be added.
+        circuit.draft.tie(Family.CIRCUIT_CURRENT, load, high=max(most, before) + 1e-9)
 
 
 def fits(part: CircuitPart, voltage: float) -> bool:
@@ -263,51 +318,41 @@ def fits(part: CircuitPart, voltage: float) -> bool:
     return bool(part.resistance and part.power and voltage**2 / part.resistance <= part.power)
 
 
-def _tie_tell_tale(
-    draft: _Draft,
-    vehicle: Vehicle,
-    circuit: Circuit,
-    sides: Mapping[str, Sequence[int]],
-    tell_tales: Sequence[int],
-    candidates: Sequence[Sequence[int]],
-    keep: Sequence[int],
-    diodes: Sequence[int],
-    ballasts: Mapping[str, Sequence[tuple[int, CircuitPart]]],
-    sum_of: Callable[..., list[tuple[int, float]]],
-    drawn: Callable[[CircuitPart, float], float],
-) -> None:
+def _tie_tell_tale(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequence[int]) -> None:
     """Let filaments and ballasts of the far side be the tell-tale's earth: no LED may light there, nor it be dim."""
+    draft, vehicle = circuit.draft, circuit.vehicle
     lamps, voltage = vehicle.lamps, vehicle.running_voltage
+    diodes = [circuit.fitted("", part) for part in vehicle.parts if part.kind == "pair of diodes"]
     for i in tell_tales:
-        for place, offer in zip(candidates[i], lamps[i].candidates, strict=True):
+        for place, offer in zip(circuit.candidates[i], lamps[i].candidates, strict=True):
             if not offer.either_polarity:
                 # It lights for one of the two directions only.
-                draft.tie("tell-tale", [(place, 1.0), *((d, -1.0) for d in diodes)], high=0.0)
-    for side, members in sides.items():
-        at = circuit_needs.lit_from([lamps[i] for i in members])
+                draft.tie(Family.TELL_TALE, [(place, 1.0), *((d, -1.0) for d in diodes)], high=0.0)
+    for side in sides:
+        at = circuit_needs.lit_from([lamps[i] for i in side.members])
         if at is None:
             continue
         # Up to the voltage at which the first LED would begin to light, or the tell-tale itself would be dim.
         at = min(at, circuit_needs.TELL_TALE_LOSS * voltage)
-        earth = [(keep[i], circuit_needs.current_of(lamps[i], None, at)) for i in members]
-        earth += [(p, drawn(part, at)) for p, part in ballasts[side]]
-        through = [(p, -current) for p, current in sum_of(tell_tales, voltage - at, unknown_as_filament=True)]
+        earth = [(circuit.keep[i], circuit_needs.current_of(lamps[i], None, at)) for i in side.members]
+        earth += side.draws(at)
+        through = [(p, -amperes) for p, amperes in circuit.currents(tell_tales, voltage - at, unknown_as_filament=True)]
         fixed = 0.0
         if not tell_tales:
-            watts = circuit.tell_tale_power or circuit_needs.TELL_TALE_POWER
+            watts = circuit.circuit.tell_tale_power or circuit_needs.TELL_TALE_POWER
             fixed = watts / voltage * ((voltage - at) / voltage) ** 0.55
         worst = fixed + sum(abs(weight) for _, weight in through)
-        for i in members:
-            for led in candidates[i]:
+        for i in side.members:
+            for led in circuit.candidates[i]:
                 cured = [(d, worst) for d in diodes]
-                draft.tie("tell-tale", [*earth, *through, *cured, (led, -worst)], low=fixed - worst)
+                draft.tie(Family.TELL_TALE, [*earth, *through, *cured, (led, -worst)], low=fixed - worst)
 
 
 def solve(
     found: Problem,
     aim: str,
     *,
-    without: frozenset[str] = frozenset(),
+    without: frozenset[Family] = frozenset(),
     extra: Sequence[Constraint] = (),
 ) -> Solution | None:
     """Find the best way to fit out the vehicle: fewest filaments left, then the aim, then the other aim.
@@ -325,7 +370,7 @@ def solve(
     for place, families in found.families.items():
         if families - without:
             upper[place] = 0.0
-    rows = [*(row for row in found.rows if not row.family or row.family not in without), *extra]
+    rows = [*(row for row in found.rows if row.family not in without), *extra]
     matrix = np.zeros((len(rows), size))
     for line, row in zip(matrix, rows, strict=True):
         line[list(row.weights)] = list(row.weights.values())
@@ -375,7 +420,7 @@ def another(found: Problem, taken: Solution) -> Constraint:
     Source: definition.
     """
     places = [found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(taken.picks)]
-    return Constraint("", dict.fromkeys(places, 1.0), -np.inf, len(places) - 1.0)
+    return Constraint(None, dict.fromkeys(places, 1.0), -np.inf, len(places) - 1.0)
 
 
 def converted(found: Problem, lamp: int) -> Problem:
@@ -383,4 +428,4 @@ def converted(found: Problem, lamp: int) -> Problem:
 
     Source: definition.
     """
-    return replace(found, rows=(*found.rows, Constraint("", {found.keep[lamp]: 1.0}, -np.inf, 0.0)))
+    return replace(found, rows=(*found.rows, Constraint(None, {found.keep[lamp]: 1.0}, -np.inf, 0.0)))

@@ -1,4 +1,4 @@
-"""Whether a light source on offer can be fitted in a lamp at all, and beside its neighbours: the reasons in words."""
+"""Whether a light source on offer can be fitted in a lamp at all, and beside its neighbours."""
 
 from collections.abc import Mapping, Sequence
 from itertools import product
@@ -6,11 +6,13 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, figure
+from lampkit.conversion import Assessment, Claim
 from lampkit.errors import InputError
-from lampkit.plan.circuit_needs import side_of
+from lampkit.plan.alike import left_and_right
+from lampkit.plan.wishes import Family, Refusals
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -19,9 +21,6 @@ from lampkit.vehicle.vehicle_parts import Offer
 READING_SPREAD = 0.15
 """Standard deviation of the logarithm of an intensity that the vehicle file states [1].
 Source: an assumption: a phone or a lux meter, distance and aim together."""
-
-Refusals = dict[str, str]
-"""What speaks against a candidate: the family of the requirement, and the reason as a clause."""
 
 
 def base_of(lamp: Lamp) -> str:
@@ -79,38 +78,31 @@ def single(
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
-        if result.claim_verdict == "impossible":
-            against["claim"] = f"its claim is impossible ({result.source.luminous_flux:.0f} lm from " + (
-                f"{result.source.electrical_power:g} W)"
-            )
+        if result.claim is Claim.IMPOSSIBLE:
+            lumens, watts = result.source.luminous_flux, result.source.electrical_power
+            against[Family.CLAIM] = say("refused.claim", lumens=lumens, watts=watts)
         if offer.base and base and offer.base.casefold() != base.casefold():
-            against["base"] = f"its base is {offer.base}, the holder takes {base}"
+            against[Family.BASE] = say("refused.base", base=offer.base, wanted=base)
         if vehicle.earth == "positive" and not offer.either_polarity:
-            against["polarity"] = "nothing says that it lights with positive earth"
+            against[Family.POLARITY] = say("refused.polarity")
         if article_price(offer, vehicle.offers) is None:
-            against["price"] = "no price given"
+            against[Family.PRICE] = say("refused.price")
         if result.probability < assurance:
-            middle = float(result.ratio[1])
-            against["light"] = (
-                f"{'too weak' if middle < 1 else 'not sure enough'}, {figure(middle)} times the filament's light, at "
-                f"least as much with {percent(result.probability)} probability ({percent(assurance)} is asked for)"
-            )
+            ratio, chance = float(result.ratio[1]), result.probability
+            against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=chance, assurance=assurance)
         if np.isfinite(result.share_inside) and result.share_inside < colour_share:
-            against["colour"] = (
-                f"its colour is inside the limit for {percent(result.share_inside)} of lenses and emitters only, "
-                f"{percent(colour_share)} is asked for"
-            )
+            against[Family.COLOUR] = say("refused.colour", share=result.share_inside, wanted=colour_share)
         if required is not None and intensities is not None:
             middle = float(sampling.quantile(intensities[index], 0.5, assessment.garage.weights))
-            words = past_limits(required, middle)
-            if words:
-                against["intensity"] = words
+            past = past_limits(required, middle)
+            if past is not None:
+                against[Family.INTENSITY] = past
         found.append(against)
     return tuple(found)
 
 
-def past_limits(required: Requirement, intensity: float) -> str:
-    """Say whether an intensity on the axis is past the published limits.
+def past_limits(required: Requirement, intensity: float) -> Statement | None:
+    """Say which published limit an intensity on the axis is past; None for none.
 
     Source: the rules that each limit names.
     """
@@ -120,43 +112,8 @@ def past_limits(required: Requirement, intensity: float) -> str:
     )
     for limit, past in ((low, intensity < low.low), (high, high is not None and intensity > high.high)):
         if past and limit is not None:
-            return f"about {figure(intensity)} cd on the axis is past the {limit.words} [{limit.citation}]"
-    return ""
-
-
-def percent(share: float) -> str:
-    """Write a share in per cent, without rounding it up to certainty."""
-    if share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"
-
-
-def alike(lamps: Sequence[Lamp]) -> tuple[tuple[int, ...], ...]:
-    """Find the lamps that are left and right of each other and are to look alike.
-
-    Source: the kit's own convention: one function, and positions (or else names) that differ in 'left' and 'right'.
-    """
-    groups: dict[tuple[str, ...], list[int]] = {}
-    for i, lamp in enumerate(lamps):
-        if side_of(lamp) is not None:
-            place = _sideless(lamp.position) if lamp.position else _sideless(lamp.name)
-            groups.setdefault((lamp.function, place), []).append(i)
-    found: list[tuple[int, ...]] = []
-    for members in groups.values():
-        sides = [side_of(lamps[i]) for i in members]
-        if sides.count("left") > 1 or sides.count("right") > 1:
-            # Two lamps of one function at one corner: their names tell which belongs to which.
-            by_name: dict[str, list[int]] = {}
-            for i in members:
-                by_name.setdefault(_sideless(lamps[i].name), []).append(i)
-            found += [tuple(group) for group in by_name.values() if len(group) > 1]
-        elif len(members) > 1:
-            found.append(tuple(members))
-    return tuple(found)
-
-
-def _sideless(words: str) -> str:
-    return " ".join(word for word in words.casefold().split() if word not in ("left", "right"))
+            return say("refused.intensity", intensity=intensity, limit=limit.words, citation=limit.citation)
+    return None
 
 
 def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
@@ -227,51 +184,50 @@ def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tu
     changed = True
     while changed:
         changed = False
-        for i, c, family, words in [*_by_holder(lamps, grown, places), *_by_side(lamps, grown, places)]:
+        for i, c, family, reason in [*_by_holder(lamps, grown, places), *_by_side(lamps, grown, places)]:
             if not grown[i][c]:
-                grown[i][c][family] = words
+                grown[i][c][family] = reason
                 changed = True
     return tuple(tuple(candidates) for candidates in grown)
 
 
 def _by_holder(
     lamps: Sequence[Lamp], grown: Sequence[Sequence[Refusals]], places: Sequence[Mapping[str, int]]
-) -> list[tuple[int, int, str, str]]:
+) -> list[tuple[int, int, Family, Statement]]:
     found = []
     for major, minor in holders(lamps):
         for c, offer in enumerate(lamps[major].candidates):
             dims = [d for d, dim in enumerate(lamps[minor].candidates) if dim.dim_level_of == offer.name]
             if not dims:
-                words = f"it has no dim level on offer for {lamps[minor].name}, which shares the holder"
-                found.append((major, c, "holder", words))
+                found.append((major, c, Family.HOLDER, say("refused.no_dim_level", lamp=lamps[minor].name)))
             elif all(grown[minor][d] for d in dims):
                 reason = next(iter(grown[minor][dims[0]].values()))
-                found.append((major, c, "holder", f"its dim level will not do in {lamps[minor].name}: {reason}"))
+                level = say("refused.dim_level", lamp=lamps[minor].name, reason=reason)
+                found.append((major, c, Family.HOLDER, level))
         for d, dim in enumerate(lamps[minor].candidates):
             bright = places[major].get(dim.dim_level_of or "")
             if bright is None:
-                words = f"it is no dim level of anything on offer for {lamps[major].name}, which shares the holder"
-                found.append((minor, d, "holder", words))
+                found.append((minor, d, Family.HOLDER, say("refused.no_bright_level", lamp=lamps[major].name)))
             elif grown[major][bright]:
                 reason = next(iter(grown[major][bright].values()))
-                found.append((minor, d, "holder", f"its bright level will not do in {lamps[major].name}: {reason}"))
+                level = say("refused.bright_level", lamp=lamps[major].name, reason=reason)
+                found.append((minor, d, Family.HOLDER, level))
     return found
 
 
 def _by_side(
     lamps: Sequence[Lamp], grown: Sequence[Sequence[Refusals]], places: Sequence[Mapping[str, int]]
-) -> list[tuple[int, int, str, str]]:
+) -> list[tuple[int, int, Family, Statement]]:
     found = []
-    for group in alike(lamps):
+    for group in left_and_right(lamps):
         for i in group:
             for c, offer in enumerate(lamps[i].candidates):
                 for other in group:
                     mate = places[other].get(offer.name)
                     if mate is None:
-                        words = f"it is not on offer for {lamps[other].name}, and both sides are to be alike"
-                        found.append((i, c, "alike", words))
+                        found.append((i, c, Family.ALIKE, say("refused.not_on_both_sides", lamp=lamps[other].name)))
                     elif grown[other][mate]:
                         reason = next(iter(grown[other][mate].values()))
-                        words = f"both sides are to be alike, and in {lamps[other].name} it will not do: {reason}"
-                        found.append((i, c, "alike", words))
+                        side = say("refused.other_side", lamp=lamps[other].name, reason=reason)
+                        found.append((i, c, Family.ALIKE, side))
     return found

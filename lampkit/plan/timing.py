@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from lampkit.rules import functions
 from lampkit.sources import hot_wire, warming
 from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.visibility import effective_intensity, sight
 
@@ -42,7 +43,7 @@ class LampTiming:
         Effective intensity of a filament's flash over its steady intensity; nan for a lamp that does not flash.
     led_flash_share : float [1]
         The same for an LED.
-    sentence : str
+    statement : Statement
         What it means.
 
     Source: UMTRI-93-37; IALA E-200-4 for the flash (from memory).
@@ -55,7 +56,7 @@ class LampTiming:
     distance: NDArray[np.float64]
     flash_share: float
     led_flash_share: float
-    sentence: str
+    statement: Statement
 
 
 def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampTiming | None:
@@ -100,7 +101,7 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
         distance=distance,
         flash_share=share,
         led_flash_share=led,
-        sentence=_words(rise, gained, distance, share, led),
+        statement=_words(rise, gained, distance, share, led),
     )
 
 
@@ -132,18 +133,9 @@ def _flash_shares(
 
 def _words(
     rise: NDArray[np.float64], gained: NDArray[np.float64], distance: NDArray[np.float64], share: float, led: float
-) -> str:
-    said = (
-        f"The filament needs about {1000 * rise[1]:.0f} ms ({1000 * rise[0]:.0f} to {1000 * rise[2]:.0f} ms) to 90 % "
-        "of its light, an LED less than 1 ms."
-    )
-    if np.isnan(share):
-        return said + (
-            f" At equal light a driver behind reacts {1000 * gained[0]:.0f} to {1000 * gained[2]:.0f} ms sooner, "
-            f"{distance[0, 0]:.0f} to {distance[0, 2]:.0f} m at {SPEEDS[0]:.0f} km/h and {distance[1, 0]:.0f} to "
-            f"{distance[1, 2]:.0f} m at {SPEEDS[1]:.0f} km/h; a dim LED gives part of it back."
-        )
-    return said + (
-        f" Flashing, the eye takes the filament for {share:.2f} and the LED for {led:.2f} of their steady light "
-        f"(Modified Allard), {led / share:.2f} times as much at equal steady light."
-    )
+) -> Statement:
+    needs = say("timing.rise", rise=rise.tolist())
+    if not np.isnan(share):
+        return say("timing.flash", rise=needs, filament=share, led=led)
+    slow, fast = distance.tolist()
+    return say("timing.reaction", rise=needs, gained=gained.tolist(), slow=slow, fast=fast, speeds=list(SPEEDS))

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 import lampkit as lk
-from lampkit.conversion import figure, with_interval
+from lampkit import numbers
 from lampkit.notebook import lab
 
 pytestmark = pytest.mark.browser
@@ -161,10 +161,10 @@ def test_lens_bench_shows_what_the_library_gives_as_the_edge_moves(page: Any, se
     assert after != before
     assert bench.locator("svg").nth(1).inner_html() != picture
     job = in_code(bench)
-    assert after == ["", *(with_interval(r.ratio) for r in job.results)]
-    assert shown_row(bench, "K, lumen for lumen [1]") == ["", *(with_interval(r.k) for r in job.results)]
-    assert shown_row(bench, "lumens to buy [lm]") == ["", *(figure(r.lumens_to_buy) for r in job.results)]
-    assert shown_row(bench, "against UN red") == [job.old.verdict, *(r.verdict for r in job.results)]
+    assert after == ["", *(numbers.interval(r.ratio) for r in job.results)]
+    assert shown_row(bench, "K, lumen for lumen [1]") == ["", *(numbers.interval(r.k) for r in job.results)]
+    assert shown_row(bench, "lumens to buy [lm]") == ["", *(numbers.figure(r.lumens_to_buy) for r in job.results)]
+    assert shown_row(bench, "against UN red") == [str(r.colour.statement) for r in (job.old, *job.results)]
     # The picture's own number, by another way: the preset with its edge moved, and no draws.
     red = lk.lenses.load("red")
     lens = lk.lenses.coloured_lens.of_model(

@@ -12,14 +12,15 @@ import numpy as np
 import pytest
 
 from lampkit import __version__, conversion, numbers
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
 from lampkit.errors import InputError
 from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
 from lampkit.page.findings import AlikeFindings, Findings, findings_of
-from lampkit.page.lamp_findings import Against, Verdict
+from lampkit.page.lamp_findings import Against
 from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours
+from lampkit.sources import filament_lamps
 from lampkit.statements import say
 from lampkit.vehicle import vehicle
 
@@ -82,22 +83,22 @@ def test_suggestions_keep_to_the_limit_and_to_what_is_possible(made: Plan) -> No
         chosen = conversion.suggest(assessment)
         if chosen.result is None:
             continue
-        assert chosen.result.claim_verdict != "impossible"
+        assert chosen.result.claim is not Claim.IMPOSSIBLE
         if assessment.colour_limit is not None:
             assert colours.inside(assessment.colour_limit, chosen.result.chromaticity)
         rivals = [
             r
             for r in assessment.results
-            if r.claim_verdict != "impossible"
+            if r.claim is not Claim.IMPOSSIBLE
             and (assessment.colour_limit is None or colours.inside(assessment.colour_limit, r.chromaticity))
         ]
-        assert chosen.chance >= max(conversion.chance(assessment, r) for r in rivals) - 0.005 - 1e-9
+        assert chosen.chance >= max(r.chance for r in rivals) - 0.005 - 1e-9
 
 
 def test_the_chance_of_both_is_no_greater_than_that_of_either(made: Plan) -> None:
     for assessment in made.assessments:
         for result in assessment.results:
-            both = conversion.chance(assessment, result)
+            both = result.chance
             assert both <= result.probability + 1e-9
             if assessment.colour_limit is None:
                 assert both == pytest.approx(result.probability)
@@ -109,40 +110,47 @@ def test_the_chance_of_both_is_no_greater_than_that_of_either(made: Plan) -> Non
 def with_ratio(result: Result, factor: float) -> Result:
     ratio = np.linspace(0.9, 1.1, len(result.draws["ratio"])) * factor
     draws = {**result.draws, "ratio": ratio}
-    return replace(result, ratio=factor * np.array([0.9, 1.0, 1.1]), draws=draws, claim="", claim_verdict="")
+    return replace(
+        result,
+        ratio=factor * np.array([0.9, 1.0, 1.1]),
+        draws=draws,
+        chance=float(np.mean(ratio >= 1.0)),
+        claim=Claim.UNCHECKED,
+    )
 
 
 @pytest.mark.parametrize(
     ("factors", "best", "verdict"),
     [
-        ((0.5, 1.05, 3.0, 1.5), 3, "fit"),  # of two that are sure the dimmer one
-        ((0.5, 1.0, 0.4, 0.3), 1, "fit, then measure"),
-        ((0.5, 0.92, 0.4, 0.3), 1, "keep the filament"),
-        ((0.5, 0.6, 0.4, 0.3), 1, "keep the filament"),  # where none has a chance the brightest comes nearest
+        ((0.5, 1.05, 3.0, 1.5), 3, Verdict.FIT),  # of two that are sure the dimmer one
+        ((0.5, 1.0, 0.4, 0.3), 1, Verdict.FIT_THEN_MEASURE),
+        ((0.5, 0.92, 0.4, 0.3), 1, Verdict.KEEP),
+        ((0.5, 0.6, 0.4, 0.3), 1, Verdict.KEEP),  # where none has a chance the brightest comes nearest
     ],
 )
-def test_the_choice_follows_the_chances(made: Plan, factors: tuple[float, ...], best: int, verdict: str) -> None:
+def test_the_choice_follows_the_chances(made: Plan, factors: tuple[float, ...], best: int, verdict: Verdict) -> None:
     lamp = next(a for a in made.assessments if len(a.results) >= 4)
     results = tuple(with_ratio(r, f) for r, f in zip(lamp.results[:4], factors, strict=True))
     chosen = conversion.suggest(replace(lamp, results=results, colour_limit=None))
     assert chosen.result is results[best]
-    assert chosen.verdict == verdict
-    assert results[best].source.name in chosen.sentence
+    assert chosen.verdict is verdict
+    assert chosen.statement.values["name"] == results[best].source.name
 
 
 def test_nothing_on_offer_keeps_the_filament(made: Plan) -> None:
     lamp = made.assessments[0]
-    assert "nothing is on offer" in conversion.suggest(replace(lamp, results=())).sentence
+    assert conversion.suggest(replace(lamp, results=())).statement.key == "suggestion.nothing"
     blue = replace(lamp, colour_limit=colours.colour_region("UN", "blue"))
     chosen = conversion.suggest(blue)
-    assert chosen.result is None and chosen.verdict == "keep the filament" and "inside UN blue" in chosen.sentence
-    boasting = replace(lamp, results=tuple(replace(r, claim_verdict="impossible") for r in lamp.results))
-    assert "claim that is possible" in conversion.suggest(boasting).sentence
+    assert chosen.result is None and chosen.verdict is Verdict.KEEP
+    assert chosen.statement == say("suggestion.no_colour", limit="UN blue")
+    boasting = replace(lamp, results=tuple(replace(r, claim=Claim.IMPOSSIBLE) for r in lamp.results))
+    assert conversion.suggest(boasting).statement.key == "suggestion.no_claim"
 
 
 @pytest.mark.parametrize(("chance", "words"), [(0.999, "above 99 %"), (0.004, "below 1 %"), (0.84, "84 %")])
 def test_no_chance_is_called_certain(chance: float, words: str) -> None:
-    assert conversion.odds(chance) == words
+    assert numbers.chance(chance) == words
 
 
 def test_the_sheet_follows_the_choice_for_the_whole_vehicle(made: Plan, found: Findings, page: str) -> None:
@@ -150,10 +158,10 @@ def test_the_sheet_follows_the_choice_for_the_whole_vehicle(made: Plan, found: F
     for one in found.lamps:
         offer = made.choice.chosen[one.lamp.name]
         if offer is None:
-            assert one.verdict is Verdict.KEEP and one.fitted is None
-            assert str(made.choice.kept[one.lamp.name]) in str(one.decision.sentence)
+            assert one.decision.verdict is Verdict.KEEP and one.fitted is None
+            assert str(made.choice.kept[one.lamp.name]) in str(one.decision.statement)
         else:
-            assert one.verdict in (Verdict.FIT, Verdict.MEASURE)
+            assert one.decision.verdict in (Verdict.FIT, Verdict.FIT_THEN_MEASURE)
             assert one.fitted is not None and one.fitted.source.name == offer.name
     for bought in found.shopping:
         assert bought.article in text
@@ -183,17 +191,18 @@ def test_lamps_that_are_alike_stand_together_and_none_is_lost(made: Plan, found:
         assert all(one.lamp.lens is group.lamp.lens is group.assessment.lens for one in group.members)
 
 
-@pytest.mark.parametrize("asked", ["chance", "suggest", "in_words"])
-def test_every_fact_is_asked_once(made: Plan, monkeypatch: pytest.MonkeyPatch, asked: str) -> None:
-    from lampkit.page import findings
-
-    seen = []
-    known = getattr(findings, asked)
-    monkeypatch.setattr(findings, asked, lambda *what: (seen.append(tuple(map(id, what))), known(*what))[1])
-    findings_of(made)
-    once = {id(a.results): a for a in made.assessments}
-    assert 0 < len(seen) <= (sum(len(a.results) for a in once.values()) if asked == "chance" else len(made.assessments))
-    assert len(seen) == len(set(seen))
+@pytest.mark.parametrize("asked", ["suggest", "suggest_fitting", "led_must_be"])
+def test_every_fact_is_asked_once_for_all_pages(made: Plan, monkeypatch: pytest.MonkeyPatch, asked: str) -> None:
+    holder = filament_lamps if asked == "led_must_be" else conversion
+    known, times = getattr(holder, asked), []
+    monkeypatch.setattr(holder, asked, lambda *what, **how: (times.append(asked), known(*what, **how))[1])
+    fresh = replace(made)
+    for write in (job_sheet_text.report_text, data.plan_as_dict, findings_of):
+        write(fresh)
+    kept = sum(offer is None for offer in made.choice.chosen.values())
+    designations = {lamp.filament.designation for lamp in made.vehicle.lamps}
+    most = {"suggest": kept, "suggest_fitting": len(made.assessments), "led_must_be": len(designations)}
+    assert 0 < len(times) <= most[asked]
 
 
 # --- plain data ---------------------------------------------------------------------------------------------------
@@ -279,9 +288,9 @@ def test_page_says_first_what_to_fit_then_why(page: str, found: Findings) -> Non
     text = Page(page).text
     for group in found.groups:
         chosen = group.first.decision
-        assert str(chosen.sentence) in text
+        assert str(chosen.statement) in text
         if chosen.result is not None:
-            start = text.index(str(chosen.sentence))
+            start = text.index(str(chosen.statement))
             assert start < text.index(str(chosen.result.why), start)
 
 
@@ -292,7 +301,12 @@ def test_page_warns_where_the_hazard_is(page: str, found: Findings) -> None:
     said = [told for group in found.groups for told in group.cautions]
     for heading, words in (*found.cautions, *said):
         assert f"{heading} {words}" in text
-    wrong = {g.name for g in found.groups for s in g.first.sources[1:] if s.colour is not None and not s.colour.inside}
+    wrong = {
+        g.name
+        for g in found.groups
+        for s in g.first.sources[1:]
+        if s.result.colour is not None and not s.result.colour.inside
+    }
     warned = {g.name for g in found.groups for told in g.cautions if told.heading.key == "page.caution.wrong_colour"}
     assert wrong == warned != set()
 
@@ -324,7 +338,7 @@ def test_lamps_without_a_road_rule_get_no_comparison(page: str, found: Findings)
     assert free and {group.name for group in free} <= set(found.without_limit)
     for group in free:
         assert group.assessment.colour_limit is None and not group.axes
-        assert all(source.colour is None for source in group.first.sources)
+        assert all(source.result.colour is None for source in group.first.sources)
         assert f'<th scope="col">{say("page.column.inside")}</th>' not in lamp_part(page, group.name)
 
 
@@ -365,9 +379,9 @@ def test_a_vehicle_without_candidates_still_has_a_sheet(made: Plan) -> None:
     vehicle_alone = replace(made.vehicle, lamps=lamps)
     empty = replace(made, vehicle=vehicle_alone, assessments=bare, choice=choice.choose(vehicle_alone, bare))
     (stays,) = findings_of(empty).lamps
-    assert stays.fitted is None and stays.verdict is Verdict.KEEP
-    assert str(stays.decision.sentence) in Page(job_sheet.job_sheet_html(empty)).text
-    assert str(stays.decision.sentence) in " ".join(job_sheet_text.report_text(empty).split())
+    assert stays.fitted is None and stays.decision.verdict is Verdict.KEEP
+    assert str(stays.decision.statement) in Page(job_sheet.job_sheet_html(empty)).text
+    assert str(stays.decision.statement) in " ".join(job_sheet_text.report_text(empty).split())
 
 
 def test_page_is_small(page: str) -> None:
@@ -408,9 +422,9 @@ def test_what_is_wrong_or_doubtful_is_to_be_watched(made: Plan, found: Findings)
     said = {told.heading.key: str(told.words) for told in found.watch}
     for group in found.groups:
         for source in group.first.sources[1:]:
-            if source.colour is not None and not source.colour.inside:
+            if source.result.colour is not None and not source.result.colour.inside:
                 assert source.result.source.name in said["page.watch.wrong_colour"]
-            if lamp_findings.doubtful(source.result):
+            if source.result.claim in DOUBTED:
                 assert source.result.source.name in said["page.watch.claims"]
     assert all(o.name in said["page.watch.earth"] for o in made.vehicle.offers if not o.either_polarity)
 
@@ -550,8 +564,6 @@ def test_brightness_of_red_is_a_range_with_its_models_named(page: str, found: Fi
 
 
 def test_the_replacement_is_described(page: str, found: Findings) -> None:
-    from lampkit.sources import filament_lamps
-
     text = Page(page).text
     for one in found.lamps:
         assert one.lamp.filament.rating is not None

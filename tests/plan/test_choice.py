@@ -11,13 +11,15 @@ import pytest
 
 from lampkit import tables
 from lampkit.circuits import flashers, loads, tell_tale
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion import Assessment, Claim, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.plan import choice, circuit_needs, plan
 from lampkit.plan.choice import Choice
 from lampkit.plan.selection import LIGHT_CAP
+from lampkit.plan.wishes import Family
 from lampkit.sources import filament_lamps, leds, light_source
+from lampkit.statements import say
 from lampkit.uncertainty.sampling import Draws
 from lampkit.vehicle import vehicle
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -72,13 +74,14 @@ def assessed(
             k=three,
             ratio=three,
             probability=float(np.mean(draws >= 1)),
+            chance=float(np.mean(draws >= 1)),
             lumens_to_buy=100.0,
             chromaticity=np.array([0.7, 0.3]),
-            verdict="inside by 0.010",
+            colour=None,
             share_inside=share,
-            why="",
-            claim="",
-            claim_verdict="",
+            why=say("why.clear"),
+            claim=Claim.UNCHECKED,
+            claim_statement=None,
             spectrum_through=source.spectrum,
             draws={"ratio": draws, "flux": base * draws},
         )
@@ -313,32 +316,41 @@ def one_lamp(candidate: Offer | None, ratio: float = 1.5, share: float = float("
 
 
 @pytest.mark.parametrize(
-    ("made", "reason"),
+    ("made", "key", "numbers"),
     [
-        (lambda: one_lamp(None), "nothing is on offer"),
-        (lambda: one_lamp(offer("LED"), ratio=0.7), "too weak, 0.70 times the filament's light"),
-        (lambda: one_lamp(offer("LED"), ratio=1.02), "not sure enough, 1.0 times"),
-        (lambda: one_lamp(offer("LED"), share=0.6), "inside the limit for 60 % of lenses"),
-        (lambda: one_lamp(offer("LED", price=None)), "no price given"),
-        (lambda: one_lamp(offer("LED", base="BA9s")), "its base is BA9s, the holder takes BA15s"),
+        (lambda: one_lamp(None), "kept.nothing", {}),
+        (lambda: one_lamp(offer("LED"), ratio=0.7), "refused.light", {"ratio": 0.7, "assurance": 0.9}),
+        (lambda: one_lamp(offer("LED"), ratio=1.02), "refused.light", {"ratio": 1.02, "assurance": 0.9}),
+        (lambda: one_lamp(offer("LED"), share=0.6), "refused.colour", {"share": 0.6, "wanted": 0.9}),
+        (lambda: one_lamp(offer("LED", price=None)), "refused.price", {}),
+        (lambda: one_lamp(offer("LED", base="BA9s")), "refused.base", {"base": "BA9s", "wanted": "BA15s"}),
         (
             lambda: one_lamp(offer("LED", either_polarity=False), earth="positive"),
-            "nothing says that it lights with positive earth",
+            "refused.polarity",
+            {},
         ),
-        (lambda: one_lamp(offer("LED"), budget=4.99), "not within the budget of EUR 4.99"),
+        (lambda: one_lamp(offer("LED"), budget=4.99), "against.budget", {"budget": 4.99, "currency": "EUR"}),
         (
             lambda: one_lamp(
                 offer("LED"), road_rule=True, intensity=280.0, intensities={"Fog lamp": [np.full(DRAWS, 420.0)]}
             ),
-            "about 420 cd on the axis is past the published maximum of 300 cd",
+            "refused.intensity",
+            {"intensity": 420.0},
         ),
     ],
 )
-def test_a_filament_that_stays_has_its_reason(made: object, reason: str) -> None:
+def test_a_filament_that_stays_has_its_reason(made: object, key: str, numbers: dict[str, object]) -> None:
     made = made()  # type: ignore[operator]
     assert made.chosen == {"Fog lamp": None}
     assert made.cost == 0
-    assert reason in made.kept["Fog lamp"]
+    reason = made.kept["Fog lamp"]
+    if reason.key == "kept.none_will_do":
+        (refusal,) = reason.values["reasons"]
+        reason = refusal.values["reason"]
+    elif reason.key == "kept.family":
+        reason = reason.values["against"]
+    assert reason.key == key
+    assert {name: reason.values[name] for name in numbers} == numbers
 
 
 @pytest.mark.parametrize(
@@ -356,8 +368,8 @@ def test_what_fits_is_fitted(keys: dict[str, object]) -> None:
 def test_an_impossible_claim_is_refused() -> None:
     one = lamp("Fog lamp", "rear fog", [offer("box")])
     found = assessed(one, [3.0])
-    found = replace(found, results=(replace(found.results[0], claim_verdict="impossible"),))
-    assert "claim is impossible" in choice.choose(van([one]), [found]).kept["Fog lamp"]
+    found = replace(found, results=(replace(found.results[0], claim=Claim.IMPOSSIBLE),))
+    assert [*choice.choose(van([one]), [found]).refused["Fog lamp"]["box"]] == [Family.CLAIM]
 
 
 def test_both_sides_keep_the_filament_when_one_must() -> None:
@@ -365,8 +377,11 @@ def test_both_sides_keep_the_filament_when_one_must() -> None:
     pair = [lamp(f"Tail {side}", candidates=[article], position=f"rear {side}") for side in ("left", "right")]
     made = choice.choose(van(pair), [assessed(pair[0], [2.0]), assessed(pair[1], [0.5])])
     assert names(made) == [None, None]
-    assert "both sides are to be alike, and in Tail right it will not do: too weak" in made.kept["Tail left"]
-    assert any("left and right be alike: without it Tail left could be converted too" in s for s in made.binding)
+    (reason,) = made.refused["Tail left"]["LED"].items()
+    assert reason[0] is Family.ALIKE and reason[1].values["lamp"] == "Tail right"
+    assert reason[1].values["reason"] == made.refused["Tail right"]["LED"][Family.LIGHT]
+    keeps = [said for said in made.binding if said.values["wish"].key == "wish.alike"]
+    assert [(said.key, said.values["lamps"]) for said in keeps] == [("binding.keeps", ["Tail left"])]
 
 
 def test_a_lone_level_and_a_tail_too_bright_are_refused_in_a_holder() -> None:
@@ -377,12 +392,14 @@ def test_a_lone_level_and_a_tail_too_bright_are_refused_in_a_holder() -> None:
     good = choice.choose(van([stop, tail]), [assessed(stop, [2, 3], base=440), assessed(tail, [1.3], base=40)])
     assert names(good) == ["two levels", "two levels dim"]
     assert good.cost == 3.0
-    assert "no dim level on offer for Tail" in good.refused["Stop"]["one level"][0]
+    assert good.refused["Stop"]["one level"][Family.HOLDER] == say("refused.no_dim_level", lamp="Tail")
     near = choice.choose(van([stop, tail]), [assessed(stop, [1.3, 3], base=440), assessed(tail, [3], base=40)])
     assert names(near) == [None, None]
-    assert "its bright level gives 5 times its light with under 1 % probability" in near.kept["Tail"]
-    assert "its dim level will not do in Tail" in near.kept["Stop"]
-    assert "two levels (Tail shares the holder)" in near.look_for["Stop"]
+    level = near.refused["Tail"]["two levels dim"][Family.STOP_OVER_TAIL]
+    assert level.values["times"] == 5.0 and level.values["chance"] < 0.01
+    assert near.refused["Stop"]["two levels"][Family.HOLDER].values["reason"] == level
+    features = {said.key: said.values for said in near.look_for["Stop"].values["features"]}
+    assert features["look_for.two_levels"]["other"] == "Tail"
 
 
 def turning(parts: Sequence[CircuitPart], *, switch: float | None = None, watts: float = 4.0) -> Choice:
@@ -406,15 +423,17 @@ def turning(parts: Sequence[CircuitPart], *, switch: float | None = None, watts:
 def test_a_flasher_without_a_cure_keeps_the_filaments() -> None:
     made = turning([DIODES])
     assert names(made) == [None] * 4
-    assert all("amber would do, but the flasher would then not get the load" in s for s in made.kept.values())
-    assert any("the need to keep the flasher going: without it" in s.lower() for s in made.binding)
+    for said in made.kept.values():
+        assert said == say("kept.family", could=["amber"], against=say("against.flasher"))
+    assert say("wish.flasher") in [said.values["wish"] for said in made.binding if said.key == "binding.keeps"]
 
 
 def test_a_tell_tale_without_a_cure_keeps_the_filaments_of_a_place() -> None:
     # One filament of 21 W is earth enough for a tell-tale of 2 W: two of the four lamps may go.
     made = turning([TIMER])
     assert names(made).count(None) == 2
-    assert all("pair of diodes is on offer" in s or "could not be converted" in s for s in made.kept.values())
+    for said in made.kept.values():
+        assert said.key == "kept.instead" or said.values["against"] == say("against.tell_tale")
 
 
 def test_flasher_and_tell_tale_are_cured_and_priced() -> None:
@@ -422,16 +441,20 @@ def test_flasher_and_tell_tale_are_cured_and_priced() -> None:
     assert names(made) == ["amber"] * 4
     assert dict(made.parts) == {TIMER: 1, DIODES: 1}
     assert made.cost == pytest.approx(4 * 4.0 + TIMER.price + DIODES.price)
-    assert f"The need to keep the flasher going costs EUR {TIMER.price:.2f}" in " ".join(made.binding)
-    assert f"The need to keep the single tell-tale going costs EUR {DIODES.price:.2f}" in " ".join(made.binding)
+    costs = {said.values["wish"].key: said.values["price"] for said in made.binding if said.key == "binding.costs"}
+    assert costs["wish.flasher"] == pytest.approx(TIMER.price)
+    assert costs["wish.tell_tale"] == pytest.approx(DIODES.price)
 
 
 def test_ballasts_earth_the_tell_tale_too_and_the_better_cure_is_named() -> None:
     six_ohm = replace(BALLAST, resistance=5.6, price=1.0)
     made = turning([TIMER, DIODES, six_ohm], watts=8.0)
     assert dict(made.parts) == {six_ohm: 2}
-    assert any("timer instead of ballast resistors is EUR 8.40 dearer, and the better cure" in s for s in made.notes)
-    assert any("1 on the left and 1 on the right" in s for s in made.fitted)
+    (better,) = (said for said in made.notes if said.key == "notes.flasher_instead")
+    # One timer and one pair of diodes against two resistors: 9.3 + 1.1 - 2 x 1.0.
+    assert better.values["names"] == ["timer"] and better.values["difference"] == pytest.approx(8.4)
+    (across,) = (said for said in made.fitted if said.key == "fitting.ballast")
+    assert [(s.values["number"], s.values["side"]) for s in across.values["sides"]] == [(1, "left"), (1, "right")]
 
 
 def test_there_are_no_more_ballasts_than_converted_lamps() -> None:
@@ -453,7 +476,8 @@ def test_a_ballast_must_bear_its_heat_and_the_switch_its_current() -> None:
     weak = replace(BALLAST, power=10.0)
     made = turning([DIODES, weak], watts=8.0)
     assert None in names(made)
-    assert any("would turn 33 W into heat while lit and is rated for 10 W" in s for s in made.notes)
+    (hot,) = (said.values for said in made.notes if said.key == "notes.too_hot")
+    assert hot["heat"] == pytest.approx(VOLTS**2 / 5.6) and hot["power"] == 10.0
 
 
 def test_a_switch_that_bears_too_little() -> None:
@@ -461,7 +485,7 @@ def test_a_switch_that_bears_too_little() -> None:
     heavy = offer("heavy", 3.0, 40.0)
     one = lamp("Stop", "stop", [heavy], circuit=circuit)
     made = choice.choose(van([one]), [assessed(one, [1.5])])
-    assert "switch or fuse would then carry more than they may" in made.kept["Stop"]
+    assert made.kept["Stop"].values["against"] == say("against.circuit_current")
     light = replace(one, candidates=(offer("light", 3.0, 20.0),))
     assert names(choice.choose(van([light]), [assessed(light, [1.5])])) == ["light"]
 
@@ -472,12 +496,14 @@ def test_the_aims_differ_and_the_runner_up_is_named() -> None:
     assert names(choice.choose(van([one]), found)) == ["cheap"]
     assert names(choice.choose(van([one]), found, aim="most light")) == ["bright"]
     assert names(choice.choose(van([one]), found, aim="most light", budget=6.0)) == ["cheap"]
-    words = choice.choose(van([one]), found).runner_up
-    assert words == "Nearly won: bright instead of cheap in Reversing lamp, EUR 2.00 dearer."
-    words = choice.choose(van([one]), found, aim="most light").runner_up
-    assert "cheap instead of bright in Reversing lamp, EUR 2.00 cheaper, with 46 % less light" in words.replace(
-        f"{100 * (1.9 / 1.3 - 1):.0f} %", "46 %"
-    )
+    nearly = choice.choose(van([one]), found).runner_up
+    assert nearly is not None and nearly.values["light"] is None
+    assert nearly.values["changes"] == [say("runner_up.change", now="cheap", then="bright", lamps=["Reversing lamp"])]
+    assert nearly.values["difference"] == pytest.approx(2.0)
+    nearly = choice.choose(van([one]), found, aim="most light").runner_up
+    assert nearly is not None and nearly.values["difference"] == pytest.approx(-2.0)
+    assert nearly.values["light"].key == "runner_up.less_light"
+    assert nearly.values["light"].values["change"] == pytest.approx(1.9 / 1.3 - 1)
 
 
 def test_light_beyond_the_cap_counts_for_nothing() -> None:
@@ -490,10 +516,9 @@ def test_what_to_look_for_names_lumens_base_and_polarity() -> None:
     # 100 lm at half the filament's light, and the draw that nine in ten exceed: exp(-0.16) of the middle one.
     wanted = 100 / (0.5 * np.exp(0.1 * np.quantile(np.linspace(-2, 2, DRAWS), 0.1)))
     said = made.look_for["Fog lamp"]
-    lumens = float(said.split("at least ")[1].split(" lm")[0])
-    assert wanted <= lumens <= 1.06 * wanted
-    assert "base BA15s" in said
-    assert "either way round" in said
+    assert said.values["lumens"] == pytest.approx(wanted, rel=0.01)
+    assert say("look_for.base", base="BA15s") in said.values["features"]
+    assert say("look_for.either_way") in said.values["features"]
 
 
 # --- the library van ----------------------------------------------------------------------------------------------
@@ -523,7 +548,7 @@ def test_plain_words(demo: tuple[Vehicle, tuple[Assessment, ...]], wishes: dict[
     made = choice.choose(*demo, **wishes)  # type: ignore[arg-type]
     said = [*made.kept.values(), *made.fitted, *made.binding, *made.look_for.values(), *made.notes]
     said += [made.runner_up] if made.runner_up else []
-    for sentence in said:
+    for sentence in map(str, said):
         assert sentence.endswith(".") and sentence[0].isupper(), sentence
         assert "  " not in sentence and ".." not in sentence and "nan" not in sentence.split(), sentence
         for word in ("legal", "milp", "solver", "constraint", "objective", "infeasible", "binary", "lexicograph"):

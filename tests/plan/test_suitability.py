@@ -117,6 +117,6 @@ def test_a_filament_that_stays_is_no_surer_than_its_reading() -> None:
     read = {v.name: [np.full(2000, 20.0)] for v in lamps}
     both = SimpleNamespace(lamps=lamps)
     wishes = SimpleNamespace(stop_over_tail=5.0)
-    chances = choice._Chances(both, jobs, read, wishes)  # type: ignore[arg-type]
+    chances = choice._Chances(both, jobs, read, wishes, ())  # type: ignore[arg-type]
     assert chances.of(0, 1, None, 0) == pytest.approx(0.5, abs=0.04)
     assert chances.of(0, 1, None, None) == 1.0

@@ -48,7 +48,7 @@ def test_without_a_reading_the_belief_is_said_to_be_an_assumption(van: "lk.vehic
     turn = lamp(van, "Rear turn left")
     found = lk.plan.predict_intensity(turn, assessment(van, turn), "UN")
     assert found is not None
-    assert "an assumption" in found.basis
+    assert found.basis.key == "basis.assumed" and not found.measured
     assert found.filament[0] < found.requirement.minimum.low * 1.1
 
 

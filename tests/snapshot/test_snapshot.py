@@ -43,9 +43,19 @@ class Excuses:
                 return (*(next(stars) if step == "*" else step for step in new), *path[len(old) :])
         return path
 
-    def text(self, path: Steps) -> bool:
-        """Tell whether the text at an old path may differ, or the list at it grow."""
-        return any(fits(entry["path"].split("/"), path) for entry in self.words_changed if "path" in entry)
+    def text(self, path: Steps, was: Any, now: Any) -> bool:
+        """Tell whether the text at an old path may differ, or differ in this way, or the list at it grow."""
+        here = [entry for entry in self.words_changed if "path" in entry and fits(entry["path"].split("/"), path)]
+        if any("now" not in entry for entry in here):
+            return True
+        text = now.get("text") if isinstance(now, dict) else now
+        if not here or not isinstance(text, str):
+            return False
+        pattern = re.escape(text)
+        for part in dict.fromkeys(entry["now"] for entry in here):
+            choices = [part, *(entry["was"] for entry in here if entry["now"] == part)]
+            pattern = pattern.replace(re.escape(part), f"(?:{'|'.join(map(re.escape, choices))})")
+        return re.fullmatch(pattern, was) is not None
 
     def line(self, line: str) -> bool:
         """Tell whether a line may differ."""
@@ -119,7 +129,7 @@ def differences(old: Any, new: Any, excuses: Excuses) -> list[str]:
         if path[-1:] == (LENGTH,) and was and isinstance(at(new, excuses.moved(path)[:-1]), dict):
             continue  # a list whose items have names now: each of them is looked for by itself
         grown = path[-1:] == (LENGTH,) and isinstance(now, int) and now > was
-        if same(was, now) or ((grown or isinstance(was, str)) and now is not MISSING and excuses.text(path)):
+        if same(was, now) or ((grown or isinstance(was, str)) and now is not MISSING and excuses.text(path, was, now)):
             continue
         found.append(f"{'/'.join(path)}: {was!r} -> {'missing' if now is MISSING else repr(now)}")
     return found
@@ -212,6 +222,16 @@ def test_excuses_follow_a_value_and_pass_a_text() -> None:
     new["lamps"][0]["light"]["limits"][1] = 1.6
     del new["lamps"][0]["why"]
     assert len(differences(OLD, new, excuses)) == 2
+
+
+def test_an_excuse_may_be_for_a_part_of_a_text_only() -> None:
+    old = {"why": "100 % of it, less than 1 % of that, 100 % of the rest."}
+    entry = {"path": "why", "was": "100 %", "now": "above 99 %"}
+    excuses = Excuses(words_changed=[entry, {"path": "why", "was": "less than 1 %", "now": "below 1 %"}])
+    assert not differences(old, {"why": {"text": "above 99 % of it, below 1 % of that, 100 % of the rest."}}, excuses)
+    assert differences(old, {"why": "above 99 % of it, below 1 % of this, 100 % of the rest."}, excuses)
+    assert differences(old, {"why": "99 % of it, below 1 % of that, 100 % of the rest."}, excuses)
+    assert differences(old, {}, excuses)
 
 
 def test_lines_are_compared() -> None:
