@@ -13,8 +13,8 @@ from lampkit import grid, numbers, show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
-from lampkit.rules import colours, rule_sets
-from lampkit.sources import light_source
+from lampkit.rules import colours, functions, rule_sets
+from lampkit.sources import heat, light_source
 from lampkit.sources.light_source import LEDS, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
@@ -35,8 +35,6 @@ NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
 Source: an assumption; a spectrum that is nothing there by its formula still leaves a trace in the arithmetic."""
 
-TRUE_OVER_CLAIMED = "true over claimed lumens"
-
 SURE = 0.90
 """Chance from which a light source is suggested without more ado [1]."""
 
@@ -49,11 +47,12 @@ class Claim(Enum):
 
     UNCHECKED = "unchecked"
     BELIEVED = "believed"
+    TOO_WARM = "too_warm"
     NOT_BELIEVABLE = "not_believable"
     IMPOSSIBLE = "impossible"
 
 
-DOUBTED = Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
+DOUBTED = Claim.TOO_WARM, Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
 """Claims of which a page must speak."""
 
 
@@ -102,7 +101,8 @@ class Result:
     spectrum_through : ndarray, shape (471,) [W/nm]
         Typical spectrum behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
-        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y'.
+        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
+        reads of a lamp which burns steadily over that in use.
     """
 
     source: LightSource
@@ -207,6 +207,7 @@ def assess(
     seed: int = 1,
     garage: Draws | None = None,
     name: str = "lamp",
+    duty: float | None = None,
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
 
@@ -230,6 +231,8 @@ def assess(
         Draws that already know something, for example from readings; what they do not hold is drawn beside them.
     name : str
         The lamp, for headings.
+    duty : float, optional [1]
+        Share of the time for which it is lit once it is warm; half for a function that flashes, else all.
 
     Returns
     -------
@@ -250,15 +253,18 @@ def assess(
     if twice:
         raise InputError(f"'{twice[0]}' names two things", key=name, expected="one name for each source and lens")
     beliefs = {lens.name: lens.beliefs, **{source.name: source.beliefs for source in every}}
+    if duty is None:
+        duty = heat.FLASHING if function is not None and functions.function(function).flashes else 1.0
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
-        spectra = {source.name: _prior_spectra(source, draws, seed) for source in every}
+        spectra = {source.name: _prior_spectra(source, draws, seed, duty) for source in every}
     else:
         garage = _completed(garage, beliefs)
-        spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name)) for s in every}
+        spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name), duty=duty) for s in every}
+    typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = _colour_limit(function, rules, lens)
     through_lens = transmittances(lens, garage.of(lens.name))
-    typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, s.spectrum)) for s in every}
+    typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
     band = _passband(lens)
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
@@ -270,11 +276,11 @@ def assess(
                 key=name,
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
-        true_flux = source.luminous_flux * garage.of(source.name)[TRUE_OVER_CLAIMED]
-        flux = true_flux * tau
+        own = garage.of(source.name)
+        flux = light_source.true_flux(source, own, duty=duty) * tau
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
         xy = colorimetry.chromaticity_of(xyz)
-        typical_xy = colorimetry.chromaticity(lens.transmittance * source.spectrum)
+        typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
         ratio = flux / base_flux
         weights = garage.weights
         claim, claim_statement = _check_claim(source)
@@ -293,10 +299,10 @@ def assess(
             chromaticity=typical_xy,
             colour=None if limit is None else colours.colour_place(limit, typical_xy),
             share_inside=float("nan") if limit is None else float(colours.share_inside(limit, xy, weights)),
-            why=_why(source, old, lens, band, typical_tau),
+            why=_why(source, old, lens, band, typical_tau, typical),
             claim=claim,
             claim_statement=claim_statement,
-            spectrum_through=lens.transmittance * source.spectrum,
+            spectrum_through=lens.transmittance * typical[source.name],
             draws={
                 "transmittance": tau,
                 "k": tau / base_tau,
@@ -304,6 +310,7 @@ def assess(
                 "flux": flux,
                 "x": xy[:, 0],
                 "y": xy[:, 1],
+                "read over used": light_source.true_flux(source, own) / light_source.true_flux(source, own, duty=duty),
             },
         )
 
@@ -321,10 +328,10 @@ def assess(
 
 
 @lru_cache(maxsize=8)
-def _prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.float64]:
+def _prior_spectra(source: LightSource, draws: int, seed: int, duty: float) -> NDArray[np.float64]:
     """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
     drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
-    return light_source.relative_spectra(source, drawn.of(source.name))
+    return light_source.relative_spectra(source, drawn.of(source.name), duty=duty)
 
 
 def _tristimulus_through(transmittance: NDArray[np.float64], spectra: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -371,17 +378,22 @@ def _passband(lens: Lens) -> tuple[float, float]:
     return float(grid.WAVELENGTHS[first]), float(grid.WAVELENGTHS[last])
 
 
-def _share_in_band(source: LightSource, band: tuple[float, float]) -> float:
+def _share_in_band(spectrum: NDArray[np.float64], band: tuple[float, float]) -> float:
     inside = (band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)
-    return float(photometry.luminous_transmittance(inside.astype(float), source.spectrum))
+    return float(photometry.luminous_transmittance(inside.astype(float), spectrum))
 
 
 def _why(
-    source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]
+    source: LightSource,
+    old: LightSource,
+    lens: Lens,
+    band: tuple[float, float],
+    tau: Mapping[str, float],
+    typical: Mapping[str, NDArray[np.float64]],
 ) -> Statement:
     if lens.colour == "clear":
         return say("why.clear")
-    share, share_old = _share_in_band(source, band), _share_in_band(old, band)
+    share, share_old = (_share_in_band(typical[s.name], band) for s in (source, old))
     if band[1] >= 780.0:
         where = say("why.beyond_edge", colour=lens.colour, edge=band[0])
     else:
@@ -395,7 +407,7 @@ def _why(
 
 
 def _check_claim(source: LightSource) -> tuple[Claim, Statement | None]:
-    """Hold claimed lumens over electrical watts against the luminous efficacy of radiation of the spectrum."""
+    """Hold claimed lumens against the efficacy of radiation of the spectrum, and watts against what the base sheds."""
     if source.kind is SourceKind.FILAMENT or not source.electrical_power:
         return Claim.UNCHECKED, None
     lumens, watts = source.luminous_flux, source.electrical_power
@@ -406,6 +418,9 @@ def _check_claim(source: LightSource) -> tuple[Claim, Statement | None]:
         return Claim.IMPOSSIBLE, say("claim.impossible", stated=stated, most=radiation * watts)
     if share > BELIEVABLE_POWER_SHARE:
         return Claim.NOT_BELIEVABLE, say("claim.not_believable", stated=stated, share=share)
+    most = heat.shedding(source.base).most_power
+    if most is not None and watts > most:
+        return Claim.TOO_WARM, say("claim.too_warm", watts=watts, base=source.base, most=most)
     return Claim.BELIEVED, say("claim.believed", stated=stated, share=share)
 
 

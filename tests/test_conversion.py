@@ -59,9 +59,7 @@ def test_intervals_hold_their_middle(job: "lk.conversion.Assessment") -> None:
 def test_the_draws_multiply_up(job: "lk.conversion.Assessment") -> None:
     """Ratio is K times the lumens ratio, garage by garage: the split that a reading is held against later."""
     for result in job.results:
-        lumens = [
-            s.luminous_flux * job.garage.of(s.name)["true over claimed lumens"] for s in (result.source, job.old.source)
-        ]
+        lumens = [lk.sources.light_source.true_flux(s, job.garage.of(s.name)) for s in (result.source, job.old.source)]
         np.testing.assert_allclose(result.draws["ratio"], result.draws["k"] * lumens[0] / lumens[1], rtol=1e-12)
 
 

@@ -12,7 +12,7 @@ from lampkit.measurement import lamp_face, meters
 from lampkit.measurement.illuminance_log import Reading
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.shortfall import beam_belief
-from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
+from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra, true_flux
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
@@ -297,7 +297,7 @@ def predicted(
     for key in dict.fromkeys(source for _, source, _ in groups):
         drawn = of(sources[key].name)
         spectra = relative_spectra(sources[key], drawn)
-        flux = sources[key].luminous_flux * drawn["true over claimed lumens"]
+        flux = true_flux(sources[key], drawn)
         for fitted in {f for _, s, f in groups if s == key}:
             light = through * spectra if fitted else spectra
             seen = photometry.K_M * meters.signal(curves, light, leak=leak) / calibrated

@@ -16,6 +16,7 @@ from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import Agreement, Blame
+from lampkit.sources import light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -201,12 +202,10 @@ def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int
     owner = f"{result.source.name} in {assessment.name}"
     belief = shortfall.beam_belief(result.source.layout)
     beam = belief.value(sampling.standard_normal(seed, owner, belief.name, len(garage)))
-    predicted = sampling.interval(result.draws["ratio"] * beam, garage.weights)
+    # What flashes in use burns steadily, and so gets warmer, while it is read.
+    predicted = sampling.interval(result.draws["ratio"] * result.draws["read over used"] * beam, garage.weights)
     agreement = shortfall.agreement(ratio.ratio, predicted)
-    lumens = [
-        r.source.luminous_flux * garage.of(r.source.name)[conversion.TRUE_OVER_CLAIMED]
-        for r in (result, assessment.old)
-    ]
+    lumens = [light_source.true_flux(r.source, garage.of(r.source.name)) for r in (result, assessment.old)]
     try:
         split = shortfall.blame(
             ratio.uncorrected,

@@ -63,7 +63,12 @@ def shedding(base: str | None) -> Shedding:
 
 def steady_rise(power: float | None, base: str | None) -> float | None:
     """Give the rise of temperature in steady burning before the light source limits itself; None for unknown watts."""
-    return None if power is None else power * shedding(base).thermal_resistance
+    try:
+        watts = float(power)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return None
+    # What is no power is told where the light source is put together.
+    return watts * shedding(base).thermal_resistance if np.isfinite(watts) and watts > 0 else None
 
 
 def duty_share(rise: float | None, duty: float) -> float:

@@ -1,7 +1,7 @@
 """What every light source is: a claimed flux, a typical spectrum, and what is believed about both."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
 from typing import Any
@@ -134,6 +134,14 @@ def true_flux(source: LightSource, values: Values, *, duty: float = 1.0) -> NDAr
     """
     found = source.luminous_flux * values[TRUE_OVER_CLAIMED] * heat.hot_over_cold(source, values, duty)
     return np.asarray(found * values.get(BLACKENING, 1.0))
+
+
+def level_of(source: LightSource, article: str) -> LightSource:
+    """Give a light source as another level of an article: emitter, claim and heat are drawn as those of the article.
+
+    Source: one article holds one kind of emitter.
+    """
+    return replace(source, beliefs=tuple(replace(b, stream=article) for b in source.beliefs))
 
 
 def warm_spectrum(source: LightSource, *, duty: float = 1.0) -> NDArray[np.float64]:
