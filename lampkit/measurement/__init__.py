@@ -11,7 +11,8 @@ lamp_face
 lens_identification
     Knowledge, believed_lens, learn_lens
 meters
-    Meter, lux_meter, measured_meter, mismatch_correction, mismatch_index, phone, read_meter
+    Infrared, Meter, MeterFacts, MeterKind, lux_meter, measured_meter, mismatch_correction, mismatch_index, phone,
+    read_meter
 old_lamp
     OldLamp
 probing

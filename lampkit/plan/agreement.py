@@ -135,7 +135,14 @@ def confront_readings(
     if len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
         draws = len(assessments[0].garage)
         light = _light(replace(log, readings=fitted), vehicle, found, draws, seed)
-        comparison = fair_ratio.compare_readings(replace(log, readings=fitted), light=light, draws=draws, seed=seed)
+        comparison = fair_ratio.compare_readings(
+            replace(log, readings=fitted),
+            light=light,
+            feeds={offer.name: offer.feed for offer in vehicle.offers if offer.feed is not None},
+            running_voltage=vehicle.running_voltage,
+            draws=draws,
+            seed=seed,
+        )
         findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
     lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
     remarks: list[str | Statement] = [*(log.remarks if comparison is None else comparison.remarks)]

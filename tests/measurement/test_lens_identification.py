@@ -150,10 +150,10 @@ def test_the_table_shows_lumens_beam_and_lamp(tmp_path: Path) -> None:
     assert ("red LED in stop", "beam ratio [1]") in rows
     assert ("lamp stop", "intensity by flux [cd/lm]") in rows
     assert "<table" in knowledge._repr_html_()
-    # An LED that shows 0.4 of what its box says pulls down both what may be to blame, lumens and beam.
-    for owner, name in (("red LED", "true over claimed lumens"), ("red LED in stop", "beam ratio")):
+    # An LED that shows 0.4 of what its box says pulls down what may be to blame, lumens and most of all the beam.
+    for owner, name, least in (("red LED", "true over claimed lumens", 0.02), ("red LED in stop", "beam ratio", 0.1)):
         after = np.average(np.log(knowledge.garage.values[owner, name]), weights=knowledge.garage.weights)
-        assert after < np.log(knowledge.before.values[owner, name]).mean() - 0.05
+        assert after < np.log(knowledge.before.values[owner, name]).mean() - least
 
 
 def test_same_seed_same_numbers_to_the_bit(tmp_path: Path) -> None:

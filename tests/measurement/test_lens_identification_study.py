@@ -12,7 +12,7 @@ from scipy.stats import binom, chi2
 
 FILE = Path(__file__).parents[1] / "studies" / "lens_identification.py"
 RED = ("red", "plain", ("filament", "red", "amber"))
-EDGE_ERROR, K_ERROR = 2.5, 0.032
+EDGE_ERROR, K_ERROR = 2.5, 0.040
 """Root mean square error of the edge [nm] and of K for CIE LED-B5 [1]. Source: own calculation, computed independently:
 least squares with priors on 250 simulated lenses, lux ratios good to 4 %."""
 
