@@ -342,7 +342,7 @@ def _observed(
         sensor,
         face_diameter,
         one_range=log.facts.one_range,
-        exponents={name: exponents[name.removesuffix(", bare")] for _, name in keyed},
+        exponents={f"{name}{state}": belief for name, belief in exponents.items() for state in ("", ", bare")},
     )
     values = measurement_model.draw(model, max(draws, 2000), seed)
     shown = np.stack([measurement_model.intensity(model, key, values) for key in keyed], axis=1)

@@ -18,7 +18,7 @@ Population. A garage is a lens, a filament, an LED, a meter and an afternoon. No
   20 nm wide. A leak beyond 700 nm in one half, 1e-4 to 5e-3 of the peak, falling off to 1000 nm. Gain within 15 %.
 - Lux meter: V(l) with a smooth error, a sum of five sines in wavelength from 400 nm to 720 nm, scaled so that f1' is
   lognormal about 2.4 % with 0.45; in one fifth a leak of up to 1e-4. Gain within 5 %.
-- Supply: a battery at rest between 12.2 V and 12.7 V that moves by 0.12 V (standard deviation) between two lamps; in one
+- Supply: a battery at rest between 12.2 V and 12.7 V that moves by 0.12 V (standard deviation) for each lamp; in one
   half of the garages each lamp's voltage is noted to 0.1 V. The filament goes by the power 3.3 to 3.5; an LED is
   regulated or behind a resistor (power 1.0 to 2.0), and it is not told which. What is to be held is the ratio at the
   voltages that were kept, both at the mean of the two, or at 13.5 V where they are noted.
