@@ -42,6 +42,19 @@ LIKELY = 0.50
 """Chance below which the filament stays [1]."""
 
 
+CLEARLY = 0.25
+"""By how much its chance must be less before a source that has the lamp's own colour gives way to one that gets its
+colour from the lens [1]. Source: an assumption; a lens fades, and may be replaced by a clear one."""
+
+TELL_TALE_LEAST, TELL_TALE_AIM, TELL_TALE_MOST = 0.5, 1.2, 1.5
+"""Times the filament's light that a tell-tale needs, that it should have at most, and beyond which it is doubted, as it
+dazzles at night [1]. Source: an assumption."""
+
+DEEP_BLUE = 480.0
+"""Dominant wavelength below which a light source is deep blue, which the eye at night sees many times brighter than its
+lumens say [nm]. Source: CIE 191:2010 for the kind of effect, S/P far above two; the limit is an assumption."""
+
+
 class Claim(Enum):
     """What the claimed lumens mean against the electrical watts."""
 
@@ -83,7 +96,8 @@ class Result:
     probability : float [1]
         Probability of at least the filament's light.
     chance : float [1]
-        Probability of at least the filament's light and of a colour inside the limit, both at once.
+        Probability of at least the filament's light, for a tell-tale of half to one and a half of it, and of a colour
+        inside the limit, both at once.
     lumens_to_buy : float [lm]
         Claimed lumens that give at least the filament's light with 90 % assurance.
     chromaticity : ndarray, shape (2,) [1]
@@ -263,6 +277,7 @@ def assess(
         spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name), duty=duty) for s in every}
     typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = _colour_limit(function, rules, lens)
+    tell_tale = _is_tell_tale(function)
     through_lens = transmittances(lens, garage.of(lens.name))
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
     band = _passband(lens)
@@ -284,7 +299,7 @@ def assess(
         ratio = flux / base_flux
         weights = garage.weights
         claim, claim_statement = _check_claim(source)
-        good = ratio >= 1.0
+        good = (ratio >= TELL_TALE_LEAST) & (ratio <= TELL_TALE_MOST) if tell_tale else ratio >= 1.0
         if limit is not None:
             good = good & colours.inside(limit, xy)
         return Result(
@@ -325,6 +340,10 @@ def assess(
         results=tuple(result(source, before.draws) for source in candidates),
         garage=garage,
     )
+
+
+def _is_tell_tale(function: str | None) -> bool:
+    return function is not None and functions.function(function).tell_tale
 
 
 @lru_cache(maxsize=8)
@@ -451,7 +470,9 @@ def suggest(assessment: Assessment) -> Suggestion:
 
     A candidate is passed over when its typical colour is outside the limit, or when its claim is impossible. Of those
     left, the one with the greatest chance wins; between equal chances, to a percent, the one that gives less light,
-    because more than is needed dazzles.
+    because more than is needed dazzles. A source that has the lamp's own colour before the lens wins over one that gets
+    its colour from the lens, unless its chance is clearly less. A tell-tale is to give half to one and a half of the
+    filament's light, 1.2 at most if there is a choice, and no deep blue where another fits.
 
     Parameters
     ----------
@@ -472,15 +493,47 @@ def suggest(assessment: Assessment) -> Suggestion:
         if limit is None or not possible:
             return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_colour", limit=limit.name))
-    chances = [round(r.chance, 2) for r in inside]
-    best = max(chances)
-    # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
-    equal = sorted((r for r, c in zip(inside, chances, strict=True) if c == best), key=lambda r: float(r.ratio[1]))
-    found = replace(suggest_fitting(assessment, equal[0] if best > 0 else equal[-1]), chance=best)
+    if _is_tell_tale(assessment.function):
+        chosen = _for_a_tell_tale(inside)
+    else:
+        chosen = _for_the_road(assessment, inside)
+    found = suggest_fitting(assessment, chosen)
     passed_over = [r.source.name for r in assessment.results if r not in possible]
     if passed_over:
         found = replace(found, statement=say("suggestion.passed_over", rest=found.statement, names=passed_over))
     return found
+
+
+def _for_the_road(assessment: Assessment, inside: Sequence[Result]) -> Result:
+    best = max(round(r.chance, 2) for r in inside)
+    own = [r for r in inside if _has_own_colour(assessment, r) and r.chance >= max(LIKELY, best - CLEARLY)]
+    best = max((round(r.chance, 2) for r in own), default=best)
+    # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
+    equal = sorted((r for r in own or inside if round(r.chance, 2) == best), key=lambda r: float(r.ratio[1]))
+    return equal[0] if best > 0 else equal[-1]
+
+
+def _for_a_tell_tale(inside: Sequence[Result]) -> Result:
+    """The surest that is no deep blue; between near equals the one whose light is nearest to what is aimed at."""
+    plain = [r for r in inside if not _is_deep_blue(r) and r.chance >= LIKELY] or list(inside)
+    best = max(r.chance for r in plain)
+    near = [r for r in plain if r.chance >= best - 0.1]
+    return min(near, key=lambda r: (max(float(r.ratio[1]) - TELL_TALE_AIM, 0.0), -r.chance))
+
+
+def _has_own_colour(assessment: Assessment, result: Result) -> bool:
+    """Whether a source is inside the colour limit before the lens, by a colour of its own."""
+    limit = assessment.colour_limit
+    if limit is None or assessment.lens.colour == "clear" or result.source.kind is not SourceKind.COLOURED_LED:
+        return False
+    return bool(colours.inside(limit, colorimetry.chromaticity(result.source.spectrum)))
+
+
+def _is_deep_blue(result: Result) -> bool:
+    if result.source.kind is not SourceKind.COLOURED_LED:
+        return False
+    bare = colorimetry.chromaticity(result.source.spectrum)
+    return float(colorimetry.dominant_wavelength(bare).wavelength) < DEEP_BLUE
 
 
 def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
@@ -488,15 +541,29 @@ def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
     # To a percent, as it is written: 90 % is what 90 % asks for.
     chance = round(result.chance, 2)
     name, ratio, limit = result.source.name, result.ratio.tolist(), assessment.colour_limit
-    likely = say("suggestion.likely", chance=chance, limit=None if limit is None else limit.name)
+    colour = None if limit is None or not np.isfinite(result.share_inside) else result.share_inside
+    tell_tale = _is_tell_tale(assessment.function)
+    likely = say(
+        "suggestion.likely",
+        light=chance if tell_tale else result.probability,
+        colour=colour,
+        limit=None if limit is None else limit.name,
+        tell_tale=tell_tale,
+    )
     if chance >= SURE:
         return Suggestion(
             Verdict.FIT, result, result.chance, say("suggestion.fit", name=name, ratio=ratio, likely=likely)
         )
     if chance >= LIKELY:
-        unsure = say("suggestion.fit_then_measure", name=name, ratio=ratio, likely=likely)
+        # A reading in lux settles the light and never the colour.
+        look = colour is not None and colour < SURE and colour < result.probability
+        measure = not look or result.probability < SURE
+        unsure = say("suggestion.fit_then_check", name=name, ratio=ratio, likely=likely, look=look, measure=measure)
         return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, unsure)
     more = np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux
     lumens = result.lumens_to_buy if more else None
-    keep = say("suggestion.keep", name=name, ratio=ratio, likely=likely, lumens=lumens)
+    if tell_tale:
+        aimed = result.source.luminous_flux / float(result.ratio[1])
+        lumens = aimed if not TELL_TALE_LEAST <= result.ratio[1] <= TELL_TALE_MOST else None
+    keep = say("suggestion.keep", name=name, ratio=ratio, likely=likely, lumens=lumens, tell_tale=tell_tale)
     return Suggestion(Verdict.KEEP, result, result.chance, keep)

@@ -208,7 +208,7 @@ def run(garages: int, *, seed: int = 20261125, draws: int = 500) -> Iterator[dic
                 text, truth = garage(rng, cell, meter)
                 try:
                     log = lk.measurement.read_log(text)
-                except lk.InputError:
+                except lk.errors.InputError:
                     continue
                 if light is None:
                     light = lk.measurement.fair_ratio.light_at_meter(

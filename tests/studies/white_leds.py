@@ -111,7 +111,7 @@ def with_pump(pump: Array, garnet: Array, cct: float) -> tuple[Array, float] | N
         xy = colorimetry.chromaticity(light)
         try:
             found, duv = colorimetry.cct_duv(xy)
-        except lk.InputError:
+        except lk.errors.InputError:
             found, duv = (np.inf, np.nan) if xy[0] < 0.3 else (0.0, np.nan)
         low, high = (middle, high) if found < cct else (low, middle)
     return (light, float(duv)) if abs(found - cct) < 20.0 else None
