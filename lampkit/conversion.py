@@ -96,8 +96,8 @@ class Result:
     probability : float [1]
         Probability of at least the filament's light.
     chance : float [1]
-        Probability of at least the filament's light, for a tell-tale of half to one and a half of it, and of a colour
-        inside the limit, both at once.
+        Probability of at least the filament's light, for a tell-tale of half of it, and of a colour inside the limit,
+        both at once.
     lumens_to_buy : float [lm]
         Claimed lumens that give at least the filament's light with 90 % assurance.
     chromaticity : ndarray, shape (2,) [1]
@@ -299,7 +299,7 @@ def assess(
         ratio = flux / base_flux
         weights = garage.weights
         claim, claim_statement = _check_claim(source)
-        good = (ratio >= TELL_TALE_LEAST) & (ratio <= TELL_TALE_MOST) if tell_tale else ratio >= 1.0
+        good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         if limit is not None:
             good = good & colours.inside(limit, xy)
         return Result(
@@ -471,8 +471,8 @@ def suggest(assessment: Assessment) -> Suggestion:
     A candidate is passed over when its typical colour is outside the limit, or when its claim is impossible. Of those
     left, the one with the greatest chance wins; between equal chances, to a percent, the one that gives less light,
     because more than is needed dazzles. A source that has the lamp's own colour before the lens wins over one that gets
-    its colour from the lens, unless its chance is clearly less. A tell-tale is to give half to one and a half of the
-    filament's light, 1.2 at most if there is a choice, and no deep blue where another fits.
+    its colour from the lens, unless its chance is clearly less. A tell-tale is to give half of the filament's light to
+    1.2 times it, is doubted above one and a half, and is no deep blue where another fits.
 
     Parameters
     ----------
@@ -494,7 +494,7 @@ def suggest(assessment: Assessment) -> Suggestion:
             return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_colour", limit=limit.name))
     if _is_tell_tale(assessment.function):
-        chosen = _for_a_tell_tale(inside)
+        chosen = best_tell_tale(inside)
     else:
         chosen = _for_the_road(assessment, inside)
     found = suggest_fitting(assessment, chosen)
@@ -506,23 +506,30 @@ def suggest(assessment: Assessment) -> Suggestion:
 
 def _for_the_road(assessment: Assessment, inside: Sequence[Result]) -> Result:
     best = max(round(r.chance, 2) for r in inside)
-    own = [r for r in inside if _has_own_colour(assessment, r) and r.chance >= max(LIKELY, best - CLEARLY)]
+    own = [r for r in inside if has_own_colour(assessment, r) and r.chance >= max(LIKELY, best - CLEARLY)]
     best = max((round(r.chance, 2) for r in own), default=best)
     # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
     equal = sorted((r for r in own or inside if round(r.chance, 2) == best), key=lambda r: float(r.ratio[1]))
     return equal[0] if best > 0 else equal[-1]
 
 
-def _for_a_tell_tale(inside: Sequence[Result]) -> Result:
-    """The surest that is no deep blue; between near equals the one whose light is nearest to what is aimed at."""
-    plain = [r for r in inside if not _is_deep_blue(r) and r.chance >= LIKELY] or list(inside)
+def best_tell_tale(inside: Sequence[Result]) -> Result:
+    """Choose for a tell-tale: no deep blue where another fits, and the light nearest to what is aimed at.
+
+    Source: TELL_TALE_AIM and DEEP_BLUE.
+    """
+    likely = [r for r in inside if r.chance >= LIKELY] or list(inside)
+    plain = [r for r in likely if not _is_deep_blue(r)] or likely
     best = max(r.chance for r in plain)
     near = [r for r in plain if r.chance >= best - 0.1]
     return min(near, key=lambda r: (max(float(r.ratio[1]) - TELL_TALE_AIM, 0.0), -r.chance))
 
 
-def _has_own_colour(assessment: Assessment, result: Result) -> bool:
-    """Whether a source is inside the colour limit before the lens, by a colour of its own."""
+def has_own_colour(assessment: Assessment, result: Result) -> bool:
+    """Tell whether a source is inside the colour limit before the lens, by a colour of its own.
+
+    Source: the colour limit of the lamp.
+    """
     limit = assessment.colour_limit
     if limit is None or assessment.lens.colour == "clear" or result.source.kind is not SourceKind.COLOURED_LED:
         return False
@@ -550,6 +557,9 @@ def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
         limit=None if limit is None else limit.name,
         tell_tale=tell_tale,
     )
+    if tell_tale and chance >= LIKELY and result.ratio[1] > TELL_TALE_MOST:
+        bright = say("suggestion.bright_tell_tale", name=name, ratio=ratio, lumens=_aimed_at(result))
+        return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, bright)
     if chance >= SURE:
         return Suggestion(
             Verdict.FIT, result, result.chance, say("suggestion.fit", name=name, ratio=ratio, likely=likely)
@@ -562,8 +572,10 @@ def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
         return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, unsure)
     more = np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux
     lumens = result.lumens_to_buy if more else None
-    if tell_tale:
-        aimed = result.source.luminous_flux / float(result.ratio[1])
-        lumens = aimed if not TELL_TALE_LEAST <= result.ratio[1] <= TELL_TALE_MOST else None
-    keep = say("suggestion.keep", name=name, ratio=ratio, likely=likely, lumens=lumens, tell_tale=tell_tale)
+    keep = say("suggestion.keep", name=name, ratio=ratio, likely=likely, lumens=lumens)
     return Suggestion(Verdict.KEEP, result, result.chance, keep)
+
+
+def _aimed_at(result: Result) -> float:
+    """Lumens on the box at which a light source gives a tell-tale the most that is aimed at."""
+    return TELL_TALE_AIM * result.source.luminous_flux / float(result.ratio[1])

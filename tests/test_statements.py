@@ -142,7 +142,6 @@ CUT_OPEN = {
     "lenses/coloured_lens.py": "names of beliefs",
     "light/measured_curves.py": "files that people write",
     "measurement/fair_ratio.py": "names of beliefs",
-    "measurement/illuminance_log.py": "files that people write",
     "measurement/log_file.py": "files that people write",
     "measurement/measurement_model.py": "names of beliefs",
     "measurement/probing.py": "names of lamps",

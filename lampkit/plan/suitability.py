@@ -6,12 +6,14 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit import conversion
 from lampkit.conversion import Assessment, Claim
 from lampkit.errors import InputError
 from lampkit.plan.alike import left_and_right
 from lampkit.plan.wishes import Family, Refusals
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
+from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
@@ -73,7 +75,7 @@ def single(
     colour_share: float,
 ) -> tuple[Refusals, ...]:
     """Hold every candidate of a lamp against what it must do alone."""
-    base = base_of(lamp)
+    base, tell_tale = base_of(lamp), functions.function(lamp.function).tell_tale
     required = limits_of_intensity(lamp, vehicle.rules) if intensities is not None else None
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
@@ -87,8 +89,13 @@ def single(
             against[Family.POLARITY] = say("refused.polarity")
         if article_price(offer, vehicle.offers) is None:
             against[Family.PRICE] = say("refused.price")
-        if result.probability < assurance:
-            ratio, chance = float(result.ratio[1]), result.probability
+        ratio = float(result.ratio[1])
+        if tell_tale:
+            if result.chance < assurance:
+                half = say("refused.half", ratio=ratio, probability=result.chance, assurance=assurance)
+                against[Family.LIGHT] = half
+        elif result.probability < assurance:
+            chance = result.probability
             against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=chance, assurance=assurance)
         if np.isfinite(result.share_inside) and result.share_inside < colour_share:
             against[Family.COLOUR] = say("refused.colour", share=result.share_inside, wanted=colour_share)
@@ -98,7 +105,30 @@ def single(
             if past is not None:
                 against[Family.INTENSITY] = past
         found.append(against)
+    if assurance > 0:
+        _prefer(assessment, found, tell_tale)
     return tuple(found)
+
+
+def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) -> None:
+    """Pass over what would do, where another does that dazzles less or has the lamp's own colour."""
+    able = [i for i, against in enumerate(found) if not against]
+    results = assessment.results
+    if tell_tale and able:
+        best = conversion.best_tell_tale([results[i] for i in able])
+        for i in able:
+            if results[i] is not best:
+                found[i][Family.LIGHT] = say(
+                    "refused.tell_tale",
+                    other=best.source.name,
+                    ratio=float(results[i].ratio[1]),
+                    other_ratio=float(best.ratio[1]),
+                )
+        return
+    own = [i for i in able if conversion.has_own_colour(assessment, results[i])]
+    for i in able:
+        if own and i not in own and results[i].source.kind is SourceKind.WHITE_LED:
+            found[i][Family.COLOUR] = say("refused.own_colour", other=results[own[0]].source.name)
 
 
 def past_limits(required: Requirement, intensity: float) -> Statement | None:
