@@ -6,6 +6,7 @@ from . import equations as equations
 from . import errors as errors
 from . import grid as grid
 from . import lenses as lenses
+from . import lesson as lesson
 from . import light as light
 from . import measurement as measurement
 from . import notebook as notebook

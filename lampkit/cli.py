@@ -58,6 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_procedure(commands)
     _add_readings(commands)
     _add_lab(commands)
+    _add_lesson(commands)
     return parser
 
 
@@ -184,6 +185,45 @@ def _lab(given: argparse.Namespace) -> None:
     print(say("lab.ready", **made._asdict()), flush=True)
     if not given.no_open:
         raise SystemExit(lab.start(made.folder, browser=not given.no_browser, port=given.port))
+
+
+def _add_lesson(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    lesson = commands.add_parser(
+        "lesson",
+        help="a lesson to hold: handout, teacher's page and slides",
+        description="Writes the sheets of a lesson as pages: a handout of two sides with no answer on it, the "
+        "teacher's page with answers and minutes, and slides for a wall, moved by arrow keys; all three when none is "
+        "named.",
+        epilog="To go through it on your own, open the lesson among the notebooks: lampkit lab.",
+    )
+    lesson.add_argument(
+        "name",
+        metavar="LESSON",
+        nargs="?",
+        default="white_behind_red",
+        help="which lesson (white_behind_red when left out; a wrong name lists them)",
+    )
+    lesson.add_argument("--handout", action="store_true", help="the leaf for pupils, to print on both sides")
+    lesson.add_argument("--teacher", action="store_true", help="the page for the teacher")
+    lesson.add_argument("--slides", action="store_true", help="the slides for the wall")
+    lesson.add_argument(
+        "-o",
+        "--output",
+        metavar="FOLDER",
+        type=Path,
+        default=Path(),
+        help="where they go (the current folder when left out)",
+    )
+    lesson.set_defaults(run=_lesson)
+
+
+def _lesson(given: argparse.Namespace) -> None:
+    from lampkit.lesson import lesson_file, sheets
+
+    told = lesson_file.load(given.name)
+    which = tuple(name for name in sheets.WRITERS if getattr(given, name)) or tuple(sheets.WRITERS)
+    for path in sheets.save(told, which, given.output):
+        print(path)
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], int]:

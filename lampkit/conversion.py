@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,10 +10,13 @@ from numpy.typing import NDArray
 
 from lampkit import grid, numbers, show
 from lampkit.errors import InputError
+from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
-from lampkit.sources import heat, light_source
+from lampkit.sources import claims, heat, light_source
+from lampkit.sources.claims import DOUBTED as DOUBTED
+from lampkit.sources.claims import Claim as Claim
 from lampkit.sources.light_source import LEDS, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
@@ -26,10 +28,6 @@ if TYPE_CHECKING:
 
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]."""
-
-BELIEVABLE_POWER_SHARE = 0.6
-"""Radiated over electrical power above which a claim for a small LED light source is doubted [1].
-Source: an assumption; laboratory emitters reach more, a small light source in a closed lamp does not."""
 
 NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
@@ -53,20 +51,6 @@ dazzles at night [1]. Source: an assumption."""
 DEEP_BLUE = 480.0
 """Dominant wavelength below which a light source is deep blue, which the eye at night sees many times brighter than its
 lumens say [nm]. Source: CIE 191:2010 for the kind of effect, S/P far above two; the limit is an assumption."""
-
-
-class Claim(Enum):
-    """What the claimed lumens mean against the electrical watts."""
-
-    UNCHECKED = "unchecked"
-    BELIEVED = "believed"
-    TOO_WARM = "too_warm"
-    NOT_BELIEVABLE = "not_believable"
-    IMPOSSIBLE = "impossible"
-
-
-DOUBTED = Claim.TOO_WARM, Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
-"""Claims of which a page must speak."""
 
 
 class Verdict(Enum):
@@ -117,6 +101,17 @@ class Result:
     draws : mapping of str to ndarray, shape (n,) [1]
         The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
         reads of a lamp which burns steadily over that in use.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> behind = job.results[0]
+    >>> bool(behind.ratio[0] < behind.ratio[1] < behind.ratio[2]), len(behind.draws["ratio"])
+    (True, 200)
+    >>> print(behind.claim)
+    Claim.UNCHECKED
     """
 
     source: LightSource
@@ -159,6 +154,14 @@ class Assessment:
         The candidates, in the order given.
     garage : Draws
         The draws, with their weights and seed.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> job.table()["light source"].tolist()
+    ['P21W', 'red LED']
     """
 
     name: str
@@ -259,6 +262,16 @@ def assess(
         Two light sources share a name, the number of draws is below one, the function or the rules are unknown, or the
         lens lets no light of a source through.
 
+    Examples
+    --------
+    Behind a red lens a lumen of red light passes far better than a lumen of a filament.
+
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> bool(job.results[0].k[0] > 1)
+    True
+
     Source: CIE S 017:2020 for luminous transmittance; JCGM 101:2008 for the intervals.
     """
     every = (old, *candidates)
@@ -271,19 +284,19 @@ def assess(
         duty = heat.FLASHING if function is not None and functions.function(function).flashes else 1.0
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
-        spectra = {source.name: _prior_spectra(source, draws, seed, duty) for source in every}
+        spectra = {source.name: light_source.prior_spectra(source, draws, seed, duty) for source in every}
     else:
-        garage = _completed(garage, beliefs)
+        garage = sampling.completed(garage, beliefs)
         spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name), duty=duty) for s in every}
     typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
-    limit = _colour_limit(function, rules, lens)
+    limit = colours.limit_for(function, rules, lens.colour)
     tell_tale = _is_tell_tale(function)
     through_lens = transmittances(lens, garage.of(lens.name))
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
-    band = _passband(lens)
+    band = coloured_lens.passband(lens)
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
-        xyz = _tristimulus_through(through_lens, spectra[source.name])
+        xyz = colorimetry.tristimulus_through(through_lens, spectra[source.name])
         tau = photometry.K_M * xyz[:, 1]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
             raise InputError(
@@ -298,7 +311,7 @@ def assess(
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
         ratio = flux / base_flux
         weights = garage.weights
-        claim, claim_statement = _check_claim(source)
+        claim, claim_statement = claims.check(source)
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         if limit is not None:
             good = good & colours.inside(limit, xy)
@@ -346,62 +359,6 @@ def _is_tell_tale(function: str | None) -> bool:
     return function is not None and functions.function(function).tell_tale
 
 
-@lru_cache(maxsize=8)
-def _prior_spectra(source: LightSource, draws: int, seed: int, duty: float) -> NDArray[np.float64]:
-    """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
-    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
-    return light_source.relative_spectra(source, drawn.of(source.name), duty=duty)
-
-
-def _tristimulus_through(transmittance: NDArray[np.float64], spectra: NDArray[np.float64]) -> NDArray[np.float64]:
-    # Row blocks keep the product of both in the processor's cache: twice as fast as one large temporary.
-    bars = colorimetry.colour_matching_functions() * grid.WEIGHTS[:, np.newaxis]
-    result = np.empty((len(spectra), 3))
-    for start in range(0, len(spectra), 256):
-        block = slice(start, start + 256)
-        result[block] = (transmittance[block] * spectra[block]) @ bars
-    return result
-
-
-def _completed(garage: Draws, beliefs: Mapping[str, Sequence[sampling.Belief]]) -> Draws:
-    missing = {owner: [b for b in listed if (owner, b.name) not in garage.values] for owner, listed in beliefs.items()}
-    fresh = sampling.draw(missing, len(garage), garage.seed)
-    return Draws(
-        values={**garage.values, **fresh.values},
-        weights=garage.weights,
-        beliefs={**garage.beliefs, **fresh.beliefs},
-        seed=garage.seed,
-    )
-
-
-def _colour_limit(function: str | None, rules: str | None, lens: Lens) -> "colours.ColourRegion | None":
-    """Take the accepted colour that the lens is made for; where it is made for none of them, the usual one."""
-    if function is None or rules is None:
-        return None
-    required = colours.required_colour(function, rules)
-    wanted = colours.standard_colour(lens.colour)
-    by_colour = {region.colour: region for region in required.regions}
-    return by_colour.get(wanted, required.regions[0] if required.regions else None)
-
-
-def _passband(lens: Lens) -> tuple[float, float]:
-    """The wavelengths round the brightest that pass at least half as well; a blue lens passes far red besides."""
-    through = lens.transmittance * photometry.luminous_efficiency()
-    brightest = int(np.argmax(through))
-    # The edge of a red or amber lens is where it passes half of its plateau.
-    full = lens.transmittance.max() if lens.colour in ("red", "amber") else lens.transmittance[brightest]
-    shut = np.flatnonzero(lens.transmittance < 0.5 * full)
-    below, above = shut[shut < brightest], shut[shut > brightest]
-    first = below[-1] + 1 if below.size else 0
-    last = above[0] - 1 if above.size else grid.WAVELENGTHS.size - 1
-    return float(grid.WAVELENGTHS[first]), float(grid.WAVELENGTHS[last])
-
-
-def _share_in_band(spectrum: NDArray[np.float64], band: tuple[float, float]) -> float:
-    inside = (band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)
-    return float(photometry.luminous_transmittance(inside.astype(float), spectrum))
-
-
 def _why(
     source: LightSource,
     old: LightSource,
@@ -412,7 +369,8 @@ def _why(
 ) -> Statement:
     if lens.colour == "clear":
         return say("why.clear")
-    share, share_old = (_share_in_band(typical[s.name], band) for s in (source, old))
+    inside = ((band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)).astype(float)
+    share, share_old = (float(photometry.luminous_transmittance(inside, typical[one.name])) for one in (source, old))
     if band[1] >= 780.0:
         where = say("why.beyond_edge", colour=lens.colour, edge=band[0])
     else:
@@ -423,24 +381,6 @@ def _why(
     effect = say("why.alike") if 0.95 <= change <= 1.05 else say("why.each_lumen", change=change)
     what = say("why.kind", kind=named(source.kind)) if source.kind in LEDS else say("why.source", name=source.name)
     return say("why.share", what=what, share=share, where=where, share_old=share_old, effect=effect)
-
-
-def _check_claim(source: LightSource) -> tuple[Claim, Statement | None]:
-    """Hold claimed lumens against the efficacy of radiation of the spectrum, and watts against what the base sheds."""
-    if source.kind is SourceKind.FILAMENT or not source.electrical_power:
-        return Claim.UNCHECKED, None
-    lumens, watts = source.luminous_flux, source.electrical_power
-    efficacy, radiation = lumens / watts, float(photometry.efficacy_of_radiation(source.spectrum))
-    share = efficacy / radiation
-    stated = say("claim.stated", lumens=lumens, watts=watts, efficacy=efficacy, radiation=radiation)
-    if share > 1.0:
-        return Claim.IMPOSSIBLE, say("claim.impossible", stated=stated, most=radiation * watts)
-    if share > BELIEVABLE_POWER_SHARE:
-        return Claim.NOT_BELIEVABLE, say("claim.not_believable", stated=stated, share=share)
-    most = heat.shedding(source.base).most_power
-    if most is not None and watts > most:
-        return Claim.TOO_WARM, say("claim.too_warm", watts=watts, base=source.base, most=most)
-    return Claim.BELIEVED, say("claim.believed", stated=stated, share=share)
 
 
 @dataclass(frozen=True, eq=False)
@@ -457,6 +397,15 @@ class Suggestion:
         Probability that it gives at least the filament's light, with its colour inside the limit where there is one.
     statement : Statement
         The same with its numbers.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
+    >>> found = lk.conversion.suggest(job)
+    >>> found.result is job.results[0]
+    True
     """
 
     verdict: Verdict
@@ -483,6 +432,16 @@ def suggest(assessment: Assessment) -> Suggestion:
     -------
     Suggestion
         The choice.
+
+    Examples
+    --------
+    A white LED of too little light behind a red lens leaves the filament in its place.
+
+    >>> import lampkit as lk
+    >>> old, white = lk.sources.filament("P21W"), lk.sources.white_led(cct=6000, luminous_flux=80)
+    >>> job = lk.conversion.assess(old, [white], lk.lenses.load("red"), function="stop", draws=200)
+    >>> lk.conversion.suggest(job).verdict
+    <Verdict.KEEP: 'keep'>
     """
     if not assessment.results:
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))

@@ -88,7 +88,7 @@ def test_garage_known_in_part_is_completed_and_weighted(job: "lk.conversion.Asse
     prior = lk.uncertainty.draw({job.lens.name: job.lens.beliefs}, 4000, 1)
     edge = prior.of(job.lens.name)["edge wavelength"]
     weights = np.exp(-0.5 * (edge - 604.0) ** 2)
-    known = lk.uncertainty.Draws(prior.values, weights / weights.sum(), prior.beliefs, 1)
+    known = lk.uncertainty.sampling.Draws(prior.values, weights / weights.sum(), prior.beliefs, 1)
     sources = [r.source for r in job.results]
     narrowed = lk.conversion.assess(job.old.source, sources, job.lens, function="stop", garage=known)
     assert np.ptp(narrowed.results[0].k) < 0.9 * np.ptp(job.results[0].k)
@@ -110,7 +110,7 @@ def test_a_claim_beyond_the_efficacy_of_radiation_is_impossible() -> None:
     impossible, believed = (r.claim_statement for r in job.results)
     assert [r.claim for r in job.results] == [lk.conversion.Claim.IMPOSSIBLE, lk.conversion.Claim.BELIEVED]
     assert impossible is not None and impossible.values["most"] < 900.0
-    assert believed is not None and believed.values["share"] < lk.conversion.BELIEVABLE_POWER_SHARE
+    assert believed is not None and believed.values["share"] < lk.sources.claims.BELIEVABLE_POWER_SHARE
     assert job.old.claim is lk.conversion.Claim.UNCHECKED and job.old.claim_statement is None
 
 

@@ -1,26 +1,24 @@
 """Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, earth, faults.
 
 ballast_resistor
-    Ballast, ballast, case_rise, cures, dissipation, equivalent_resistance
+    ballast, case_rise, cures, dissipation, equivalent_resistance
 circuit_change
-    CircuitChange, LampCircuit, before_and_after
+    LampCircuit, before_and_after
 earth
     excitation_current, order_of_work, parallel_resistor, series_resistor, works_with
 fault_finding
     leakage_current, shared_earth, shunted_voltage, stop_tail_ratio
-flash_rhythm
-    Flash
 flashers
-    Flasher, FlasherKind, FlasherState, flash, flasher, flasher_state, least_current
+    flash, flasher, flasher_state, least_current
 loads
     Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
 network
-    lamp_voltage, series_current
+    lamp_voltage
 tell_tale
-    Feedback, TellTaleState, feedback, tell_tale_state
+    feedback, tell_tale_state
 wiring
     Wire, awg_diameter, current_ratings, fuse_rating, light_left, longest_length, resistance_per_length,
-    voltage_drop, wire_resistance
+    voltage_drop
 """
 
 import lazy_loader

@@ -8,13 +8,11 @@ from . import loads as loads
 from . import network as network
 from . import tell_tale as tell_tale
 from . import wiring as wiring
-from .ballast_resistor import Ballast as Ballast
 from .ballast_resistor import ballast as ballast
 from .ballast_resistor import case_rise as case_rise
 from .ballast_resistor import cures as cures
 from .ballast_resistor import dissipation as dissipation
 from .ballast_resistor import equivalent_resistance as equivalent_resistance
-from .circuit_change import CircuitChange as CircuitChange
 from .circuit_change import LampCircuit as LampCircuit
 from .circuit_change import before_and_after as before_and_after
 from .earth import excitation_current as excitation_current
@@ -26,10 +24,6 @@ from .fault_finding import leakage_current as leakage_current
 from .fault_finding import shared_earth as shared_earth
 from .fault_finding import shunted_voltage as shunted_voltage
 from .fault_finding import stop_tail_ratio as stop_tail_ratio
-from .flash_rhythm import Flash as Flash
-from .flashers import Flasher as Flasher
-from .flashers import FlasherKind as FlasherKind
-from .flashers import FlasherState as FlasherState
 from .flashers import flash as flash
 from .flashers import flasher as flasher
 from .flashers import flasher_state as flasher_state
@@ -43,9 +37,6 @@ from .loads import relative_light as relative_light
 from .loads import resistor_load as resistor_load
 from .loads import total_current as total_current
 from .network import lamp_voltage as lamp_voltage
-from .network import series_current as series_current
-from .tell_tale import Feedback as Feedback
-from .tell_tale import TellTaleState as TellTaleState
 from .tell_tale import feedback as feedback
 from .tell_tale import tell_tale_state as tell_tale_state
 from .wiring import Wire as Wire
@@ -56,4 +47,3 @@ from .wiring import light_left as light_left
 from .wiring import longest_length as longest_length
 from .wiring import resistance_per_length as resistance_per_length
 from .wiring import voltage_drop as voltage_drop
-from .wiring import wire_resistance as wire_resistance

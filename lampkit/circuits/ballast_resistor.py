@@ -166,32 +166,7 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
 
 
 class Ballast(NamedTuple):
-    """A ballast resistor across each converted lamp.
-
-    Parameters
-    ----------
-    resistance : float [ohm]
-        The resistor.
-    power : float [W]
-        Heat while the lamp is lit.
-    mean_power : float [W]
-        Heat while flashing, half of the time.
-    rise : CaseRise
-        Rise of the case when the signal stays lit, which it may for minutes.
-    power_ratio : float [1]
-        Power of LED and resistor over that of the filament lamp that was replaced.
-
-    Examples
-    --------
-    Six ohm beside an LED lamp in place of one of 25 W.
-
-    >>> import lampkit as lk
-    >>> lamp = lk.circuits.filament_load(25, 13.5)
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> found = lk.circuits.ballast(lamp, led, 13.5)
-    >>> round(found.power, 1), round(found.mean_power, 1)
-    (30.4, 15.2)
-    """
+    """A ballast resistor across each converted lamp."""
 
     resistance: float
     power: float

@@ -136,47 +136,7 @@ class SwitchOverload(Enum):
 
 
 class CircuitChange(NamedTuple):
-    """A circuit with the old lamps (index 0) and with the new ones (index 1).
-
-    Parameters
-    ----------
-    current : ndarray, shape (2,) [A]
-        Current of the whole circuit, and so of wire and switch.
-    lamp_current : ndarray, shape (2, n) [A]
-        Current of each lamp.
-    voltage : ndarray, shape (2,) [V]
-        Voltage left at the lamps.
-    drop : ndarray, shape (2,) [V]
-        Voltage lost on the way: wire, contacts and earth.
-    light : ndarray, shape (2, n) [1]
-        Light of each lamp over that at its own rated voltage.
-    light_lost : ndarray, shape (2, n) [1]
-        Share of each lamp's light that the drop costs.
-    inrush : ndarray, shape (2, 2) [A]
-        Least and most current at the instant of switching on, as cold filaments draw it.
-    fuse : ndarray, shape (2,) [A]
-        Smallest blade fuse that carries the current.
-    fuse_state : FuseState
-        What is fitted, beside the new load and the wire.
-    switch : SwitchOverload
-        When the switch carries more than it may; never, where its rating is not known.
-    said : tuple of Statement
-        What it means, in sentences; the keys 'circuit.load' and 'circuit.drop' repeat the numbers above.
-
-    Examples
-    --------
-    Two lamps become LEDs: the drop falls with the current.
-
-    >>> import lampkit as lk
-    >>> lamp = lk.circuits.filament_load(25, 13.5)
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> circuit = lk.circuits.LampCircuit("stop", 13.5, lk.circuits.Wire("1.0 mm2", 6))
-    >>> change = lk.circuits.before_and_after(circuit, [lamp] * 2, [led] * 2)
-    >>> change.drop.round(2)
-    array([0.43, 0.03])
-    >>> change.fuse_state.verdict.value
-    'none_fitted'
-    """
+    """A circuit with the old lamps (index 0) and with the new ones (index 1)."""
 
     current: NDArray[np.float64]
     lamp_current: NDArray[np.float64]

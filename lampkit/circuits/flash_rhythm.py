@@ -26,33 +26,7 @@ class FlashPace(Enum):
 
 
 class Flash(NamedTuple):
-    """The rhythm of a flasher.
-
-    Parameters
-    ----------
-    on : ndarray, shape (...) [s]
-        Time lit in each flash; infinite when it stays lit, nil when it stays dark.
-    off : ndarray, shape (...) [s]
-        Time dark in each flash; infinite when it stays dark, nil when it stays lit.
-    start : ndarray, shape (...) [s]
-        Time from the control to the first change: to the first dark where the lamps light at once (thermal series,
-        electronic), to the first light otherwise; infinite when there is none. For a hot wire the closing of the
-        contacts.
-    rate : ndarray, shape (...) [1/min]
-        Flashes a minute, nil when it does not flash.
-    duty : ndarray, shape (...) [1]
-        Share of the time that the lamps are lit.
-
-    Examples
-    --------
-    A load-independent flasher: 90 a minute, lit for half of the time.
-
-    >>> import lampkit as lk
-    >>> lamp = lk.circuits.filament_load(25, 13.5)
-    >>> rhythm = lk.circuits.flash(lk.circuits.flasher("load-independent"), [lamp], 12.8)
-    >>> float(rhythm.rate), float(rhythm.duty)
-    (90.0, 0.5)
-    """
+    """The rhythm of a flasher."""
 
     on: NDArray[np.float64]
     off: NDArray[np.float64]

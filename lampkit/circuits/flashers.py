@@ -30,16 +30,7 @@ secondary form say 10 to 15."""
 
 
 class FlasherKind(Enum):
-    """How a flasher works, by the name that the vehicle file and data/circuit/flashers.csv use.
-
-    Examples
-    --------
-    By the name that the vehicle file uses.
-
-    >>> import lampkit as lk
-    >>> lk.circuits.FlasherKind("hot wire").name
-    'HOT_WIRE'
-    """
+    """How a flasher works, by the name that the vehicle file and data/circuit/flashers.csv use."""
 
     THERMAL_SERIES = "thermal series"
     HOT_WIRE = "hot wire"
@@ -50,39 +41,6 @@ class FlasherKind(Enum):
 @dataclass(frozen=True)
 class Flasher:
     """A flasher unit.
-
-    Parameters
-    ----------
-    kind : FlasherKind
-        How it works.
-    rated_current : float [A]
-        Current of the load that it is made for.
-    voltage : float [V]
-        Voltage at which that load draws it.
-    time_constant : float [s]
-        Warming and cooling of the strip or wire; zero for a timer.
-    trip : float [1]
-        Where it changes over when warming, as a share of its rated steady rise of temperature.
-    reset : float [1]
-        Where it changes back when cooling, as a share of the same.
-    heater_resistance : float [ohm]
-        In series with the lamps always (thermal series), or while they are dark (hot wire).
-    threshold_current : float [A]
-        Current below which an electronic flasher takes a lamp for failed, at `voltage`; it follows the supply as a
-        filament's current does.
-    rate : float [1/min]
-        Rate of a timer with all lamps in order.
-    lamp_out_factor : float [1]
-        How much faster an electronic flasher goes with a lamp failed.
-
-    Examples
-    --------
-    A typical unit with another rate.
-
-    >>> import lampkit as lk
-    >>> from dataclasses import replace
-    >>> replace(lk.circuits.flasher("load-independent"), rate=75.0).rate
-    75.0
 
     Source: data/circuit/flashers.csv.
     """
@@ -318,34 +276,7 @@ class FlasherBehaviour(Enum):
 
 @dataclass(frozen=True)
 class FlasherState:
-    """What a flasher does with the lamps that are there.
-
-    Parameters
-    ----------
-    kind : FlasherKind
-        How it works.
-    behaviour : FlasherBehaviour
-        What it does.
-    rate : float [1/min]
-        Flashes a minute; nil when it does not flash.
-    duty : float [1]
-        Share of the time that the lamps are lit.
-    current : float [A]
-        Current that it sees: of the lamps, or of its wire while they are dark (hot wire).
-    least_current : float [A]
-        Current that it needs.
-    glow : float [1]
-        Share of their own current that LEDs get through a hot wire that never closes; nil otherwise.
-
-    Examples
-    --------
-    With LEDs a thermal flasher stays lit.
-
-    >>> import lampkit as lk
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> print(lk.circuits.flasher_state(lk.circuits.flasher("thermal series"), [led] * 2, 12.8))
-    the thermal flasher lights the lamps and does not flash: load 0.27 A, it needs more than 2.79 A
-    """
+    """What a flasher does with the lamps that are there."""
 
     kind: FlasherKind
     behaviour: FlasherBehaviour

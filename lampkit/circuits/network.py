@@ -69,37 +69,6 @@ class Series(NamedTuple):
 def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], resistance: ArrayLike = 0.0) -> Series:
     """Find the current when one group of lamps returns to earth through another.
 
-    This is the tell-tale between left and right, the charge-warning lamp in front of a rotor, the marker between turn
-    and park, and every lamp whose own earth is lost.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage across the whole chain.
-    groups : sequence of sequence of Load
-        The groups in series; the loads of one group lie side by side.
-    resistance : array_like, shape (...) [ohm]
-        Plain resistance in the chain.
-
-    Returns
-    -------
-    Series
-        The current and the voltage of each group.
-
-    Raises
-    ------
-    InputError
-        The supply or the resistance is out of range, or a group is empty.
-
-    Examples
-    --------
-    Two resistors of 6 ohm in series on 12 V.
-
-    >>> import lampkit as lk
-    >>> chain = lk.circuits.series_current(12, [[lk.circuits.resistor_load(6)], [lk.circuits.resistor_load(6)]])
-    >>> round(float(chain.current), 6), chain.voltages.round(6).tolist()
-    (1.0, [6.0, 6.0])
-
     Source: Kirchhoff's laws, solved by bisection.
     """
     supply = positive(supply_voltage, "supply_voltage", "V")

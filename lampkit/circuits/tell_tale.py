@@ -22,33 +22,7 @@ is seen."""
 
 
 class Feedback(NamedTuple):
-    """What happens on the far side when a tell-tale between left and right lights.
-
-    Parameters
-    ----------
-    current : ndarray, shape (...) [A]
-        Current through tell-tale and far lamps.
-    telltale_voltage : ndarray, shape (...) [V]
-        Voltage across the tell-tale.
-    far_voltage : ndarray, shape (...) [V]
-        Voltage at the lamps of the far side.
-    far_share : ndarray, shape (...) [1]
-        Current of the far lamps over what they draw at the supply.
-    telltale_light : ndarray, shape (...) [1]
-        Light of the tell-tale over that at its rating.
-    far_light : ndarray, shape (...) [1]
-        Light of the brightest far lamp over that at its rating.
-
-    Examples
-    --------
-    A tell-tale of 2 W lets this much through the LEDs of the far side [mA].
-
-    >>> import lampkit as lk
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> found = lk.circuits.feedback(12.8, lk.circuits.filament_load(2, 12), [led] * 2)
-    >>> round(1000 * float(found.current))
-    93
-    """
+    """What happens on the far side when a tell-tale between left and right lights."""
 
     current: NDArray[np.float64]
     telltale_voltage: NDArray[np.float64]
@@ -126,31 +100,7 @@ class TellTaleVerdict(Enum):
 
 @dataclass(frozen=True)
 class TellTaleState:
-    """Whether a tell-tale between left and right still works, and what two diodes would leave of its light.
-
-    Parameters
-    ----------
-    verdict : TellTaleVerdict
-        Whether it works.
-    current : float [A]
-        Current through tell-tale and far lamps.
-    far_share : float [1]
-        Current of the far lamps over what they draw at the supply.
-    left_behind_diode : float [1]
-        Share of its light that a filament tell-tale keeps behind a diode.
-
-    Examples
-    --------
-    It feeds back, and two diodes cure it.
-
-    >>> import lampkit as lk
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> state = lk.circuits.tell_tale_state(12.8, lk.circuits.filament_load(2, 12), [led] * 2)
-    >>> print(state.said)
-    The tell-tale lets 93 mA through the LEDs of the other side, 35 % of their own current: all four corners flash.
-    >>> state.cure.key
-    'tell_tale.cure'
-    """
+    """Whether a tell-tale between left and right still works, and what two diodes would leave of its light."""
 
     verdict: TellTaleVerdict
     current: float

@@ -158,25 +158,6 @@ def _area_name(size: str) -> str:
 def wire_resistance(wire: Wire) -> NDArray[np.float64]:
     """Give the resistance of a wire at its temperature.
 
-    Parameters
-    ----------
-    wire : Wire
-        The wire.
-
-    Returns
-    -------
-    ndarray, shape () [ohm]
-        Its resistance.
-
-    Examples
-    --------
-    Six metres, cold and beside a hot engine [ohm].
-
-    >>> import lampkit as lk
-    >>> wires = [lk.circuits.Wire("1.0 mm2", 6, celsius=celsius) for celsius in (20, 80)]
-    >>> [round(float(lk.circuits.wire_resistance(wire)), 3) for wire in wires]
-    [0.117, 0.145]
-
     Source: R20 [1 + 0.00393 (T - 20)], IACS.
     """
     cold = resistance_per_length(wire.size, wire.standard) * wire.length / 1000.0

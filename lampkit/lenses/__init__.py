@@ -1,7 +1,9 @@
 """Lenses: what dye, surfaces, thickness, fading and warmth make of the light that passes.
 
+changed_lens
+    at_temperature, faded, stack, thicker
 coloured_lens
-    Lens, at_temperature, faded, load, neutral, read, stack, thicker, transmittances
+    Lens, load, neutral, read, transmittances
 fitting
     from_measured
 spectral_transmittance

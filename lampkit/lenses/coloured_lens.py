@@ -1,7 +1,7 @@
-"""Lenses: what is believed of their spectral transmittance, and what thickness, fading and warmth do to it."""
+"""Lenses: what is believed of their spectral transmittance, by colour and material or as it was measured."""
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -11,8 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.lenses import spectral_transmittance
-from lampkit.lenses.spectral_transmittance import CONDITIONS, Model, Values, condition
-from lampkit.light import measured_curves
+from lampkit.lenses.spectral_transmittance import CONDITIONS, Model
+from lampkit.light import measured_curves, photometry
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
@@ -318,204 +318,14 @@ def read(
     return of_model(name or file.stem, colour, model, [scale], material, [f"measured transmittance, file {file.name}"])
 
 
-def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> Lens:
-    """Put lenses one behind the other.
-
-    The transmittances are multiplied; light thrown to and fro between two lenses is left out, which makes the stack
-    too dark by at most 0.6 %. The order does not matter.
-
-    Parameters
-    ----------
-    *lenses : Lens
-        The lenses.
-    colour : str, optional
-        Colour of the whole; needed when more than one of them is coloured and their colours differ.
-    name : str, optional
-        Name.
-
-    Returns
-    -------
-    Lens
-        The stack; its beliefs carry the name of their lens in front.
-
-    Raises
-    ------
-    InputError
-        There is no lens, or the colour of the whole is not clear.
-
-    Examples
-    --------
-    Two neutral lenses multiply.
-
-    >>> import lampkit as lk
-    >>> pair = lk.lenses.stack(lk.lenses.neutral(0.5, name="smoke"), lk.lenses.neutral(0.8, name="haze"))
-    >>> float(pair.transmittance[0].round(2))
-    0.4
-
-    Source: product of transmittances; two surfaces of R = 0.04 facing two others reflect at most 0.077 x 0.077.
-    """
-    if not lenses:
-        raise InputError("a stack needs at least one lens", expected="lenses, as load('red')")
-    coloured = {lens.colour for lens in lenses} - {"clear"}
-    if colour is None and len(coloured) > 1:
-        raise InputError(f"a stack of {' and '.join(sorted(coloured))} has no colour of its own", expected="colour=")
-    # In order of name, so that the order in which they were given changes nothing, not even the draws.
-    parts: list[tuple[str, Lens]] = []
-    for lens in sorted(lenses, key=lambda one: one.name):
-        twins = sum(other.name == lens.name for _, other in parts)
-        parts.append((f"{lens.name}{f' ({twins + 1})' if twins else ''}: ", lens))
-
-    def model(values: Values) -> NDArray[np.float64]:
-        conditions = {n: v for n, v in values.items() if n in CONDITIONS}
-        product = np.ones(())
-        for prefix, lens in parts:
-            own = {n.removeprefix(prefix): v for n, v in values.items() if n.startswith(prefix)}
-            product = product * lens.model({**own, **conditions})
-        return np.asarray(product)
-
-    return of_model(
-        name or " + ".join(lens.name for _, lens in parts),
-        colour or (coloured.pop() if coloured else "clear"),
-        model,
-        [replace(b, name=prefix + b.name) for prefix, lens in parts for b in lens.beliefs],
-        lenses[0].material if len({lens.material for lens in lenses}) == 1 else None,
-        [
-            *dict.fromkeys(n for lens in lenses for n in lens.notes),
-            "light thrown to and fro between lenses is left out",
-        ],
-    )
-
-
-def _under(lens: Lens, changed: Callable[[Values], Values], note: str, name: str | None) -> Lens:
-    def model(values: Values) -> NDArray[np.float64]:
-        return lens.model(changed(values))
-
-    return of_model(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
-
-
-def _times(what: str, ratio: float) -> Callable[[Values], Values]:
-    return lambda values: {**values, what: condition(values, what) * ratio}
-
-
-def thicker(lens: Lens, ratio: float, *, name: str | None = None) -> Lens:
-    """Give the same lens in another thickness.
-
-    Parameters
-    ----------
-    lens : Lens
-        The lens.
-    ratio : float [1]
-        New thickness over old thickness, both in mm; below one for a thinner lens.
-    name : str, optional
-        Name; that of the lens when left out, so that both are drawn as the same lens.
-
-    Returns
-    -------
-    Lens
-        The lens; dye and base absorb more, the surfaces and the leak stay.
-
-    Raises
-    ------
-    InputError
-        The ratio is not positive.
-
-    Examples
-    --------
-    Twice as thick, a red lens passes less of illuminant A.
-
-    >>> import lampkit as lk
-    >>> lens = lk.lenses.load("red")
-    >>> both = [one.transmittance for one in (lens, lk.lenses.thicker(lens, 2))]
-    >>> lk.light.luminous_transmittance(both, lk.light.illuminant("A")).round(2)
-    array([0.23, 0.19])
-
-    Source: Bouguer-Lambert-Beer law.
-    """
-    _check_ratio(ratio, "ratio")
-    return _under(lens, _times("thickness ratio", ratio), f"{ratio:g} times as thick", name)
-
-
-def faded(lens: Lens, dye_fraction: float, *, name: str | None = None) -> Lens:
-    """Give the same lens after its dye has faded; haze is not part of it.
-
-    Parameters
-    ----------
-    lens : Lens
-        The lens.
-    dye_fraction : float [1]
-        Share of the dye that is left, above zero; above one for a stronger dye.
-    name : str, optional
-        Name; that of the lens when left out, so that both are drawn as the same lens.
-
-    Returns
-    -------
-    Lens
-        The lens; an edge moves by its width times the logarithm of the share, base and surfaces stay.
-
-    Raises
-    ------
-    InputError
-        The share is not positive.
-
-    Examples
-    --------
-    With half of its dye left, a red lens passes more of illuminant A.
-
-    >>> import lampkit as lk
-    >>> lens = lk.lenses.load("red")
-    >>> both = [one.transmittance for one in (lens, lk.lenses.faded(lens, 0.5))]
-    >>> lk.light.luminous_transmittance(both, lk.light.illuminant("A")).round(2)
-    array([0.23, 0.27])
-
-    Source: Bouguer-Lambert-Beer law.
-    """
-    _check_ratio(dye_fraction, "dye_fraction")
-    return _under(lens, _times("dye left", dye_fraction), f"{100 * dye_fraction:g} % of its dye left", name)
-
-
-def at_temperature(lens: Lens, celsius: float, *, name: str | None = None) -> Lens:
-    """Give the same lens warm or cold: an absorption edge moves towards red when it is warmed.
-
-    Parameters
-    ----------
-    lens : Lens
-        The lens, described at 25 degC.
-    celsius : float [degC]
-        Its temperature, -60 to 200.
-    name : str, optional
-        Name; that of the lens when left out, so that both are drawn as the same lens.
-
-    Returns
-    -------
-    Lens
-        The lens. One without an edge is unchanged and says so in its notes.
-
-    Raises
-    ------
-    InputError
-        The temperature is outside -60 degC to 200 degC.
-
-    Examples
-    --------
-    Warm, a red lens passes a little less of illuminant A.
-
-    >>> import lampkit as lk
-    >>> lens = lk.lenses.load("red")
-    >>> both = [one.transmittance for one in (lens, lk.lenses.at_temperature(lens, 80))]
-    >>> lk.light.luminous_transmittance(both, lk.light.illuminant("A")).round(2)
-    array([0.23, 0.22])
-
-    Source: belief 'edge shift' of the lens: cadmium glass 0.12 nm/K at 596 nm (from memory), plastic an assumption.
-    """
-    if not -60.0 <= celsius <= 200.0:
-        raise InputError(f"{celsius:g} degC is no lens temperature", key="celsius", expected="-60 degC to 200 degC")
-    note = f"at {celsius:g} degC"
-    if not any(b.name.endswith("edge shift") for b in lens.beliefs):
-        note += ": taken as unchanged, since no shift of its colour with temperature is published"
-    # A temperature that is asked for later takes the place of this one.
-    return _under(lens, lambda values: {"temperature": np.asarray(float(celsius)), **values}, note, name)
-
-
-def _check_ratio(ratio: float, key: str) -> None:
-    if not (np.isfinite(ratio) and ratio > 0):
-        raise InputError(f"{ratio:g} is not a positive ratio", key=key, expected="a number above zero, 1 for as it was")
+def passband(lens: Lens) -> tuple[float, float]:
+    """The wavelengths round the brightest that pass at least half as well; a blue lens passes far red besides."""
+    through = lens.transmittance * photometry.luminous_efficiency()
+    brightest = int(np.argmax(through))
+    # The edge of a red or amber lens is where it passes half of its plateau.
+    full = lens.transmittance.max() if lens.colour in ("red", "amber") else lens.transmittance[brightest]
+    shut = np.flatnonzero(lens.transmittance < 0.5 * full)
+    below, above = shut[shut < brightest], shut[shut > brightest]
+    first = below[-1] + 1 if below.size else 0
+    last = above[0] - 1 if above.size else grid.WAVELENGTHS.size - 1
+    return float(grid.WAVELENGTHS[first]), float(grid.WAVELENGTHS[last])

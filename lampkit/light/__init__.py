@@ -1,8 +1,7 @@
 """Light: from a spectrum to lumens, candela, lux and colour, and measured curves on the one wavelength grid.
 
 colorimetry
-    CctDuv, DominantWavelength, cct_duv, chromaticity, chromaticity_from_cct, colour_matching_functions,
-    dominant_wavelength
+    cct_duv, chromaticity, chromaticity_from_cct, colour_matching_functions, dominant_wavelength
 edges
     absorption_edge, edge_at_strength
 illuminants

@@ -2,9 +2,8 @@ from . import colorimetry as colorimetry
 from . import edges as edges
 from . import illuminants as illuminants
 from . import measured_curves as measured_curves
+from . import outlines as outlines
 from . import photometry as photometry
-from .colorimetry import CctDuv as CctDuv
-from .colorimetry import DominantWavelength as DominantWavelength
 from .colorimetry import cct_duv as cct_duv
 from .colorimetry import chromaticity as chromaticity
 from .colorimetry import chromaticity_from_cct as chromaticity_from_cct

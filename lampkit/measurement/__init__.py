@@ -1,7 +1,5 @@
 """Readings in a garage: meters, logs, the fair ratio of two lamps, and what they tell about a lens.
 
-colour_response
-    ColourResponse
 fair_ratio
     Comparison, FairRatio, compare_readings
 illuminance_log
@@ -9,20 +7,15 @@ illuminance_log
 lamp_face
     far_enough, flux_per_intensity, near_field_factor
 lens_identification
-    Knowledge, believed_lens, learn_lens
+    believed_lens, learn_lens
 meters
-    Infrared, Meter, MeterFacts, MeterKind, lux_meter, measured_meter, mismatch_correction, mismatch_index, phone,
-    read_meter
-old_lamp
-    OldLamp
+    Infrared, Meter, MeterFacts, MeterKind, lux_meter, mismatch_correction, mismatch_index, phone, read_meter
 probing
     next_reading
 procedure
-    MeasurementPlan, plan_measurement
+    plan_measurement
 reading
     Reading
-shortfall
-    Agreement, Blame, agreement, blame
 """
 
 import lazy_loader

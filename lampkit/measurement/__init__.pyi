@@ -12,7 +12,6 @@ from . import procedure as procedure
 from . import reading as reading
 from . import responsivities as responsivities
 from . import shortfall as shortfall
-from .colour_response import ColourResponse as ColourResponse
 from .fair_ratio import Comparison as Comparison
 from .fair_ratio import FairRatio as FairRatio
 from .fair_ratio import compare_readings as compare_readings
@@ -22,7 +21,6 @@ from .illuminance_log import read_log as read_log
 from .lamp_face import far_enough as far_enough
 from .lamp_face import flux_per_intensity as flux_per_intensity
 from .lamp_face import near_field_factor as near_field_factor
-from .lens_identification import Knowledge as Knowledge
 from .lens_identification import believed_lens as believed_lens
 from .lens_identification import learn_lens as learn_lens
 from .meters import Infrared as Infrared
@@ -30,17 +28,10 @@ from .meters import Meter as Meter
 from .meters import MeterFacts as MeterFacts
 from .meters import MeterKind as MeterKind
 from .meters import lux_meter as lux_meter
-from .meters import measured_meter as measured_meter
 from .meters import mismatch_correction as mismatch_correction
 from .meters import mismatch_index as mismatch_index
 from .meters import phone as phone
 from .meters import read_meter as read_meter
-from .old_lamp import OldLamp as OldLamp
 from .probing import next_reading as next_reading
-from .procedure import MeasurementPlan as MeasurementPlan
 from .procedure import plan_measurement as plan_measurement
 from .reading import Reading as Reading
-from .shortfall import Agreement as Agreement
-from .shortfall import Blame as Blame
-from .shortfall import agreement as agreement
-from .shortfall import blame as blame

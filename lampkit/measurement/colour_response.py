@@ -24,27 +24,7 @@ which it can be lived with; share of a leak from which it is told of [1]. Source
 
 @dataclass(frozen=True)
 class ColourResponse:
-    """How much of a ratio the meter's colour response may have made up.
-
-    Parameters
-    ----------
-    trust : Trust
-        How far the ratio may be trusted.
-    shift : float [1]
-        How far the ratio may be shifted, relative: 0.1 is 10 %.
-    leak_share : float [1]
-        How much brighter a near-infrared leak could make the filament look, relative.
-
-    Examples
-    --------
-    A correction that is known to two per cent matters little.
-
-    >>> import lampkit as lk
-    >>> import numpy as np
-    >>> found = lk.measurement.colour_response.judge(np.linspace(-0.02, 0.02, 101))
-    >>> found.trust.value
-    'matters_little'
-    """
+    """How much of a ratio the meter's colour response may have made up."""
 
     trust: Trust
     shift: float

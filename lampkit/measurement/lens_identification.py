@@ -46,41 +46,7 @@ class Learnt(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Knowledge:
-    """What the readings taught.
-
-    Parameters
-    ----------
-    lens : Lens
-        The lens, as it was believed to be before.
-    sources : tuple of LightSource
-        The light sources that were read.
-    meter : Meter
-        The meter.
-    garage : Draws
-        Garages weighted by the readings; give them to conversion.assess to let every prediction profit.
-    before : Draws
-        The garages as drawn before.
-    effective : float [1]
-        Effective number of weighted garages.
-    misfit : float [1]
-        Squared distance of the best garage from readings and beliefs; about `readings` when both suit.
-    readings : int [1]
-        How many groups of readings were used, repeats taken together.
-    strained : tuple of (str, str)
-        Owner and name of the quantity that the best garage strains most.
-    remarks : tuple of Statement
-        What to know, in sentences.
-
-    Examples
-    --------
-    What is believed of a red lens before anything is read.
-
-    >>> import lampkit as lk
-    >>> lens = lk.lenses.load("red")
-    >>> known = lk.measurement.believed_lens(lens, draws=300)
-    >>> known.readings, len(known.garage)
-    (0, 300)
-    """
+    """What the readings taught."""
 
     lens: Lens
     sources: tuple[LightSource, ...]
@@ -384,8 +350,7 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
     """
     garage, lens = knowledge.garage, knowledge.lens
     # As in conversion.assess: what the garages do not hold is drawn beside them.
-    missing = {s.name: [b for b in s.beliefs if (s.name, b.name) not in garage.values] for s in (new, old)}
-    values = {**garage.values, **sampling.draw(missing, len(garage), garage.seed).values}
+    values = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)}).values
     tau = np.empty((2, len(garage)))
     for start in range(0, len(garage), BLOCK):
         part = slice(start, start + BLOCK)

@@ -392,38 +392,7 @@ def _leak(infrared: Infrared | str) -> tuple[float, float]:
 def measured_meter(
     name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibration: ArrayLike | None = None
 ) -> Meter:
-    """Give a meter whose spectral responsivity was measured.
-
-    Parameters
-    ----------
-    name : str
-        The meter.
-    responsivity : array_like, shape (471,) [1]
-        Relative responsivity on the grid, its peak at one.
-    leak : float [1]
-        Responsivity beyond 830 nm relative to the peak.
-    calibration : array_like, shape (471,), optional [W/nm]
-        Relative spectrum on which the meter reads right; illuminant A when left out.
-
-    Returns
-    -------
-    Meter
-        The meter, without spread in its responsivity.
-
-    Raises
-    ------
-    InputError
-        The responsivity is negative somewhere, zero everywhere or not on the grid.
-
-    Examples
-    --------
-    A meter that follows the eye exactly.
-
-    >>> import lampkit as lk
-    >>> meter = lk.measurement.measured_meter("exact", lk.light.luminous_efficiency())
-    >>> meter.notes
-    ('responsivity measured',)
-    """
+    """Give a meter whose spectral responsivity was measured."""
     curve = grid.on_grid(responsivity)
     if curve.ndim != 1 or not np.all(np.isfinite(curve)) or np.any(curve < 0) or not np.any(curve > 0):
         raise InputError("this is not a responsivity", key=name, expected="471 numbers, none negative, not all zero")

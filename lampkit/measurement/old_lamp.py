@@ -26,24 +26,7 @@ class OldLampGround(Enum):
 
 @dataclass(frozen=True)
 class OldLamp:
-    """The source that was taken as the old one in a lamp, and why.
-
-    Parameters
-    ----------
-    lamp, source : str
-        The lamp, and the source as the log calls it.
-    ground : OldLampGround
-        Why it was taken.
-
-    Examples
-    --------
-    The word old inside another word does not count.
-
-    >>> import lampkit as lk
-    >>> found = lk.measurement.old_lamp.find_old_lamp("Reversing lamp", ["cold white LED", "P21W"])
-    >>> found.source, found.ground.value
-    ('P21W', 'named')
-    """
+    """The source that was taken as the old one in a lamp, and why."""
 
     lamp: str
     source: str

@@ -24,36 +24,7 @@ class MeasuringHazard(Enum):
 
 @dataclass(frozen=True)
 class MeasurementPlan:
-    """How to take a pair of readings that shows the difference one wants to see.
-
-    Parameters
-    ----------
-    distance : float [m]
-        From the lamp's face to the meter.
-    repeats : int [1]
-        How often to read each lamp, putting the meter back in between.
-    background : float [lx]
-        The greatest background that leaves the goal within reach.
-    expected_reading : float [lx]
-        What the dimmer lamp will add to the background.
-    expected_uncertainty : float [1]
-        Relative half-width of the 95 % interval of the ratio that will come out, before the meter's colour response.
-    difference : float [1]
-        The relative difference that one wants to see.
-    possible : bool
-        False when the difference cannot be seen with this meter and lamp.
-    far_enough : bool
-        Whether the inverse square law may be used at that distance.
-
-    Examples
-    --------
-    A lamp of half a candela in a lit garage shows no difference of 5 %.
-
-    >>> import lampkit as lk
-    >>> plan = lk.measurement.plan_measurement(0.5, background=40, difference=0.05)
-    >>> plan.possible, plan.verdict.key
-    (False, 'procedure.cannot_show')
-    """
+    """How to take a pair of readings that shows the difference one wants to see."""
 
     distance: float
     repeats: int

@@ -61,35 +61,6 @@ class More(Enum):
 class Blame:
     """How a measured ratio splits into lens, lumens and beam.
 
-    Parameters
-    ----------
-    measured : ndarray, shape (3,) [1]
-        Lower limit, median and upper limit of the ratio, as it was given.
-    product : ndarray, shape (3,) [1]
-        Lens times lumens times beam with the reading: the ratio for the eye.
-    before : ndarray, shape (3, 3) [1]
-        For lens, lumens and beam the interval that was believed before the reading.
-    after : ndarray, shape (3, 3) [1]
-        The same with the reading.
-    weights : ndarray, shape (n,) [1]
-        Weights that the reading gives to the draws; they sum to one.
-    effective_draws : float [1]
-        How many draws of one weight these are worth.
-    said_ratio : ndarray, shape (3,) [1]
-        The ratio that holds for the eye: what was measured, corrected by a mismatch that is the same in all draws, or
-        else the product.
-
-    Examples
-    --------
-    A new lamp that gives half, where the lens passes twice as much of its light: the lumens are missing.
-
-    >>> import lampkit as lk
-    >>> import numpy as np
-    >>> even = np.linspace(0.9, 1.1, 1000)
-    >>> split = lk.measurement.blame([0.45, 0.5, 0.55], 2.0 * even, 0.25 * even[::-1], np.ones(1000))
-    >>> split.main_cause.value
-    'lumens'
-
     Source: JCGM 101:2008 for the draws; Bayes' rule for the weights.
     """
 
@@ -156,47 +127,6 @@ def blame(
 ) -> Blame:
     """Split a measured ratio into lens, lumens and beam: each factor before and after the reading.
 
-    Parameters
-    ----------
-    measured : array_like, shape (3,) [1]
-        Lower limit, median and upper limit of the 95 % interval of the ratio. When `mismatch` is given draw by draw,
-        this is the ratio before that correction, so that a garage is judged by what its meter would have shown.
-    k : array_like, shape (n,) [1]
-        Luminous transmittance for the new light over that for the old, draw by draw.
-    lumens : array_like, shape (n,) [1]
-        Luminous flux of the new source over the old, draw by draw.
-    beam : array_like, shape (n,), or Belief [1]
-        Candela for each lumen, new over old: draws, or what is believed.
-    mismatch : array_like, shape (n,) or () [1]
-        Spectral mismatch correction of the ratio in each draw.
-    weights : array_like, shape (n,), optional [1]
-        Weights that the draws have already.
-    seed : int [1]
-        The seed for a beam that is given as a belief.
-    owner : str
-        Whose beam it is; one owner, one stream of numbers.
-
-    Returns
-    -------
-    Blame
-        The split.
-
-    Raises
-    ------
-    InputError
-        The arrays do not match, a number is not positive, or no draw explains the reading.
-
-    Examples
-    --------
-    Half the light, and nothing but the lumens to explain it.
-
-    >>> import lampkit as lk
-    >>> import numpy as np
-    >>> one = np.ones(1000)
-    >>> split = lk.measurement.blame([0.45, 0.5, 0.55], one, np.linspace(0.3, 1.0, 1000), one)
-    >>> split.after[:, 1].round(1)
-    array([1. , 0.5, 1. ])
-
     Source: Bayes' rule by importance weights; the likelihood is normal in the logarithm, with a half on each side.
     """
     ratio = np.asarray(measured, dtype=float)
@@ -247,27 +177,7 @@ class AgreementVerdict(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Agreement:
-    """A measured ratio held against its prediction.
-
-    Parameters
-    ----------
-    verdict : AgreementVerdict
-        Whether they agree.
-    normalised_error : float [1]
-        E_n, taken with the sides of the intervals that face each other; not a number where the reading has no upper
-        limit.
-    measured, predicted : ndarray, shape (3,) [1]
-        Lower limit, median and upper limit of the 95 % intervals.
-
-    Examples
-    --------
-    Predicted 0.8, measured 0.2.
-
-    >>> import lampkit as lk
-    >>> found = lk.measurement.agreement([0.18, 0.20, 0.23], [0.72, 0.80, 0.88])
-    >>> found.verdict.value, round(found.normalised_error, 1)
-    ('differs', -7.0)
-    """
+    """A measured ratio held against its prediction."""
 
     verdict: AgreementVerdict
     normalised_error: float
@@ -294,34 +204,7 @@ class Agreement:
 
 
 def agreement(measured: ArrayLike, predicted: ArrayLike) -> Agreement:
-    """Hold a measured ratio against its prediction: the E_n number, and whether they agree.
-
-    Parameters
-    ----------
-    measured, predicted : array_like, shape (3,) [1]
-        Lower limit, median and upper limit of the 95 % intervals.
-
-    Returns
-    -------
-    Agreement
-        The verdict and E_n.
-
-    Raises
-    ------
-    InputError
-        A median is not positive.
-
-    Examples
-    --------
-    Measured close to what was predicted.
-
-    >>> import lampkit as lk
-    >>> lk.measurement.agreement([0.70, 0.78, 0.86], [0.72, 0.80, 0.88]).verdict.value
-    'agrees'
-
-    Source: ISO/IEC 17043 (from memory) for E_n; when the two together are uncertain by half the prediction it is
-    called inconclusive (an assumption).
-    """
+    """Hold a measured ratio against its prediction: the E_n number, and whether they agree."""
     m, p = np.asarray(measured, dtype=float), np.asarray(predicted, dtype=float)
     if m.shape != (3,) or p.shape != (3,) or not (m[1] > 0 and p[1] > 0):
         raise InputError("a ratio is not an interval above zero", expected="lower limit, median, upper limit")

@@ -1,9 +1,11 @@
 """Panels of the notebooks, and the command that opens them.
 
+fair_comparison
+    background_rule, show_three_ways
 lens_panel
     lens_as_set, lens_bench
 lesson
-    pick_one, show_for_the_eye, show_rise, show_through, show_whole, show_words, work_out
+    show_rise, show_whole, show_words, walk_through
 readings_panel
     readings_desk
 vehicle_panel

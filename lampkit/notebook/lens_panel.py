@@ -8,7 +8,7 @@ import ipywidgets as widgets
 from lampkit import conversion
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError
-from lampkit.lenses import coloured_lens
+from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
 from lampkit.page import live_pictures
@@ -69,7 +69,7 @@ def lens_as_set(
         if value is not None:
             beliefs = sampling.set_belief(beliefs, name, typical=value, source="set on the bench")
     made = coloured_lens.of_model(lens.name, colour, lens.model, beliefs, material, lens.notes)
-    return made if thickness_ratio == 1.0 else coloured_lens.thicker(made, thickness_ratio)
+    return made if thickness_ratio == 1.0 else changed_lens.thicker(made, thickness_ratio)
 
 
 class LensBench:

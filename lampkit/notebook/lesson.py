@@ -1,17 +1,21 @@
-"""What a lesson needs: questions that answer back, and pictures of light in, lens and light out."""
+"""A lesson to walk through: questions that answer back, pictures that come after the guess, and one's own record."""
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
+import numpy as np
+from markupsafe import Markup
 
-from lampkit import show
+from lampkit import numbers, show
 from lampkit.errors import InputError
-from lampkit.lenses.coloured_lens import Lens
+from lampkit.lesson import answers, lesson_file, pictures, sheets
+from lampkit.lesson.answers import Judgement, Record, Worth
+from lampkit.lesson.lesson_file import Experiment, HalfTruth, Question, Section
 from lampkit.notebook import controls
 from lampkit.page import live_pictures
-from lampkit.sources.light_source import LightSource
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,173 +23,243 @@ if TYPE_CHECKING:
 
     from lampkit.sources.warming import Waveform
 
+COLOURS = {Worth.RIGHT: "#009e73", Worth.MISTAKE: "#d55e00", Worth.WRONG: "#d55e00", Worth.KEPT: "currentColor"}
+"""Colour beside what is said of an answer; its sign and its words carry it. Source: as for LOOKS."""
 
-def pick_one(question: str, options: Sequence[str], right: str, because: str | Mapping[str, str]) -> widgets.VBox:
-    """Ask for one of a few answers, then say whether it is right, and why.
+
+class LessonWalk:
+    """A lesson, step by step in the cells of a notebook; what is guessed in one step comes back in another."""
+
+    def __init__(self, name: str) -> None:
+        self.lesson = lesson_file.load(name)
+        self.record = Record(self.lesson)
+        self._summaries: list[widgets.HTML] = []
+
+    def step(self, key: str) -> widgets.VBox:
+        """Show a section: what is said, the picture, the questions, and once they are settled what comes out."""
+        section = self.lesson.section(key)
+        before = [Markup(pictures.PICTURES[name]()) for name in section.picture]
+        head = _html(controls.filled("lesson_section.html", lines=section.text, pictures=before))
+        reveal = _html("")
+
+        def settled() -> None:
+            self._retell()
+            if all(self.record.done(question) for question in section.questions):
+                reveal.value = self._revealed(section)
+
+        asked = [_asked(question, self.record, settled) for question in section.questions]
+        whole = widgets.VBox([head, *asked, reveal])
+        whole.add_class("lampkit-lesson")
+        return whole
+
+    def _revealed(self, section: Section) -> str:
+        """Show what a section reveals; the guess stands beside what comes out."""
+        kept = next((q for s in self.lesson.sections for q in s.questions if q.key == section.brings_back), None)
+        guess = self.record.first(section.brings_back)
+        drawn = [
+            pictures.faces_out(guess) if name == "faces_out" else pictures.PICTURES[name]() for name in section.reveal
+        ]
+        meant: Statement | str = ""
+        if kept is not None and guess:
+            wrong = next((m.reveals for m in kept.mistakes if m.value == guess), "")
+            meant = say("lesson.guess_right") if guess == kept.answer else wrong
+        return controls.filled("lesson_reveal.html", pictures=[Markup(one) for one in drawn], guess_meant=meant)
+
+    def cards(self) -> widgets.VBox:
+        """Show the half-truths as cards to turn."""
+        whole = widgets.VBox([_card(card) for card in self.lesson.half_truths])
+        whole.add_class("lampkit-lesson")
+        return whole
+
+    def experiment(self, key: str) -> widgets.VBox:
+        """Show what to do by hand, a field for the results of all groups, and what was to be expected after it."""
+        told = {e.key: e for e in self.lesson.experiments}
+        if key not in told:
+            raise InputError(f"the lesson has no experiment '{key}'", expected=numbers.listed(told, "or"))
+        return _experiment(told[key])
+
+    def summary(self) -> widgets.VBox:
+        """Show one's own guesses, answers and mistakes so far, to save as a page."""
+        place = _html("")
+        self._summaries.append(place)
+        self._retell()
+        whole = widgets.VBox([place])
+        whole.add_class("lampkit-lesson")
+        return whole
+
+    def _retell(self) -> None:
+        for place in self._summaries:
+            place.value = _own_page(self.record)
+
+
+def walk_through(name: str = "white_behind_red") -> LessonWalk:
+    """Open a lesson, to be shown step by step.
 
     Parameters
     ----------
-    question : str
-        The question.
-    options : sequence of str
-        The answers to choose from.
-    right : str
-        The right one.
-    because : str or mapping of str to str
-        Why; as a mapping, what to say to each answer.
+    name : str
+        The lesson.
 
     Returns
     -------
-    VBox
-        The question, which shows itself when it is the last line of a cell.
-
-    Raises
-    ------
-    InputError
-        The right answer is not among the options, or one of them gets no reason.
+    LessonWalk
+        Its method `step` shows a section, `cards` the half-truths, `experiment` what to do by hand and `summary` the
+        own answers.
 
     Examples
     --------
     >>> import lampkit as lk
-    >>> asked = lk.notebook.pick_one("Which passes red?", ["red", "green"], right="red", because="It is red.")
-    >>> type(asked).__name__
-    'VBox'
+    >>> lesson = lk.notebook.walk_through("white_behind_red")
+    >>> len(lesson.step("guess").children)
+    3
     """
-    if right not in options:
-        raise InputError(f"the right answer '{right}' is not among the options", key="right")
-    reasons = dict.fromkeys(options, because) if isinstance(because, str) else dict(because)
-    missing = [option for option in options if option not in reasons]
-    if missing:
-        raise InputError(f"'{missing[0]}' gets no reason", key="because", expected="a reason for each answer")
-    buttons = widgets.RadioButtons(options=list(options), value=None, layout={"width": "auto"})
-    said = widgets.HTML()
-    check = controls.button(say("lesson.check"), "check")
-
-    def answer(_: object) -> None:
-        if buttons.value is None:
-            said.value = _judged(None, say("lesson.choose_first"))
-        else:
-            said.value = _judged(buttons.value == right, reasons[buttons.value])
-
-    check.on_click(answer)
-    return _question(question, buttons, check, said)
+    return LessonWalk(name)
 
 
-def work_out(question: str, answer: float, unit: str, because: str, *, within: float = 0.1) -> widgets.VBox:
-    """Ask for a number, then say whether it is right, and why; the second wrong try tells it.
+def _html(value: str) -> widgets.HTML:
+    return widgets.HTML(value, layout={"width": "auto", "margin": "2px"})
 
-    Parameters
-    ----------
-    question : str
-        The question.
-    answer : float [1]
-        The right number, in `unit`.
-    unit : str
-        Its unit, '1' for a plain number, '%' for percent.
-    because : str
-        How it comes about.
-    within : float [1]
-        Relative difference that still counts as right.
 
-    Returns
-    -------
-    VBox
-        The question, which shows itself when it is the last line of a cell.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> asked = lk.notebook.work_out("How many lumens are left of 200?", 50, "lm", "A quarter passes.")
-    >>> type(asked).__name__
-    'VBox'
-    """
-    target = float(answer)
-    box = controls.entry(say("lesson.answer"), unit, "", say("lesson.number"))
-    box.style.description_width, box.layout.width = "", "18em"
+def _asked(question: Question, record: Record, settled: Callable[[], None]) -> widgets.VBox:
+    """Ask one question, judge the answer, and say what a mistake reveals; the second wrong try tells the answer."""
+    label = widgets.HTML(controls.filled("question.html", question=question.text))
     said, wrong = widgets.HTML(), controls.notice()
-    check = controls.button(say("lesson.check"), "check")
-    tries = [0]
-    told = say("lesson.told", answer=target, unit=unit)
+    keep = say("lesson.keep_words" if question.kind == "words" else "lesson.keep")
+    check = controls.button(keep if question.kept else say("lesson.check"), "check")
+    field = _field(question)
 
-    def judge() -> None:
+    def answer() -> None:
         said.value = ""
-        given = controls.number(box, say("lesson.your_answer"), unit)
-        if abs(given - target) <= within * abs(target):
-            said.value = _judged(True, say("lesson.it_is", told=told, because=because))
-        elif unit == "%" and abs(100 * given - target) <= within * abs(target):
-            said.value = _judged(False, say("lesson.percent_wanted"))
-        elif unit == "1" and abs(given / 100 - target) <= within * abs(target):
-            said.value = _judged(False, say("lesson.number_wanted"))
+        given = _given(question, field)
+        if isinstance(given, Statement):
+            said.value = controls.filled("judged.html", mark="", colour="currentColor", words=given)
+            return
+        judged = answers.judge(question, given)
+        record.put(question, given if isinstance(given, str) else numbers.general(given), judged.worth)
+        said.value = _judged(question, judged, record.tries(question.key))
+        settled()
+
+    check.on_click(controls.guarded(wrong, answer))
+    whole = widgets.VBox([label, field, widgets.HBox([check]), wrong, said])
+    whole.add_class("lampkit-question")
+    whole.add_class(f"lampkit-question-{question.key.replace('_', '-')}")
+    return whole
+
+
+def _field(question: Question) -> widgets.Widget:
+    """Make what the answer is put in; it carries the question as its name for a screen reader."""
+    if question.kind == "choice":
+        return widgets.RadioButtons(
+            options=list(question.options),
+            value=None,
+            description=str(say("lesson.answer")),
+            tooltip=question.text,
+            layout={"width": "auto"},
+        )
+    if question.kind == "number":
+        unit = question.unit if question.unit != "1" else ""
+        return widgets.Text(
+            placeholder=str(say("lesson.a_number")),
+            description=f"{say('lesson.answer')} [{unit}]" if unit else str(say("lesson.answer")),
+            tooltip=question.text,
+            style={"description_width": "initial"},
+            layout={"width": "18em"},
+        )
+    return widgets.Textarea(
+        placeholder=str(say("lesson.own_words")), tooltip=question.text, rows=4, layout={"width": "auto"}
+    )
+
+
+def _given(question: Question, field: widgets.Widget) -> str | float | Statement:
+    """Read the answer, or say what is missing."""
+    if question.kind == "number":
+        return controls.number(field, say("lesson.your_answer"), question.unit)
+    if question.kind == "choice":
+        return say("lesson.choose_first") if field.value is None else str(field.value)
+    return str(field.value).strip() or say("lesson.write_first")
+
+
+def _judged(question: Question, judged: Judgement, tries: int) -> str:
+    said: Statement | str = judged.said
+    if judged.worth in (Worth.WRONG, Worth.MISTAKE):
+        if tries >= answers.TRIES:
+            said = say("lesson.told_now", said=said, answer=answers.told(question), why=question.why)
         else:
-            side = say("lesson.too_high" if given > target else "lesson.too_low")
-            tries[0] += 1
-            at_last = say("lesson.told_at_last", side=side, told=told, because=because)
-            said.value = _judged(False, at_last if tries[0] > 1 else say("lesson.once_more", side=side))
-
-    check.on_click(controls.guarded(wrong, judge))
-    return _question(question, widgets.HBox([box, check], layout={"flex_flow": "row wrap"}), wrong, said)
+            said = say("lesson.try_again", said=said)
+    mark, colour = answers.MARKS[judged.worth], COLOURS[judged.worth]
+    return controls.filled("judged.html", mark=mark, colour=colour, head=named(judged.worth), words=said)
 
 
-def _question(question: str, *parts: widgets.Widget) -> widgets.VBox:
-    box = widgets.VBox([widgets.HTML(controls.filled("question.html", question=question)), *parts])
-    box.add_class("lampkit-question")
-    return box
+def _card(card: HalfTruth) -> widgets.VBox:
+    """Show a half-truth; its answer comes when the card is turned."""
+    back, turn = _html(""), controls.button(say("lesson.turn"), "refresh")
+
+    def turned(_: object) -> None:
+        back.value = controls.filled("lesson_card_turned.html", card=card)
+
+    turn.on_click(turned)
+    front = _html(controls.filled("lesson_card.html", card=card))
+    whole = widgets.VBox(
+        [front, widgets.HBox([turn]), back], layout={"border": "1px solid #888", "padding": "4px 10px"}
+    )
+    whole.add_class("lampkit-card")
+    return whole
 
 
-def _judged(right: bool | None, words: Statement | str) -> str:
-    return controls.filled("judged.html", right=right, words=words)
+def _experiment(told: Experiment) -> widgets.VBox:
+    """Show an experiment, and what was to be expected of it only after the groups put in what they found."""
+    box = widgets.Textarea(
+        placeholder=str(say("lesson.results_hint")),
+        description=str(say("lesson.results")),
+        rows=4,
+        style={"description_width": controls.LABEL},
+        layout={"width": "auto"},
+    )
+    work, wrong, place = controls.button(say("lesson.work_out"), "check"), controls.notice(), _html("")
+
+    def worked() -> None:
+        place.value = ""
+        mean, spread, doubt, count = group_results(box.value, squared=told.squared)
+        found = say("lesson.class_result", mean=mean, spread=spread, doubt=doubt, groups=count)
+        place.value = controls.filled("lesson_results.html", experiment=told, found=found)
+
+    work.on_click(controls.guarded(wrong, worked))
+    head = _html(controls.filled("lesson_experiment.html", experiment=told))
+    whole = widgets.VBox([head, box, widgets.HBox([work]), wrong, place])
+    whole.add_class("lampkit-lesson")
+    whole.add_class("lampkit-experiment")
+    return whole
 
 
-def show_through(sources: Sequence[LightSource], lens: Lens) -> "HTML":
-    """Show light in, lens and light out for a few light sources, side by side; the percentages are left to work out.
-
-    Parameters
-    ----------
-    sources : sequence of LightSource
-        The light sources.
-    lens : Lens
-        The lens.
-
-    Returns
-    -------
-    HTML
-        The picture.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> picture = lk.notebook.show_through([lk.sources.filament("P21W")], lk.lenses.load("red"))
-    >>> picture.data.count("<svg")
-    1
-    """
-    from IPython.display import HTML
-
-    return HTML(live_pictures.through_lens(sources, lens, percentages=False))
+def group_results(text: str, *, squared: bool = False) -> tuple[float, float, float, int]:
+    """Read a result of each group, one number or two to divide; give mean, spread, doubt of the mean, and count."""
+    found = []
+    for number, line in enumerate(text.splitlines(), 1):
+        words = line.replace(",", ".").split("/")
+        if not line.strip():
+            continue
+        try:
+            values = [float(word) for word in words]
+        except ValueError:
+            values = []
+        if len(values) not in (1, 2) or not all(math.isfinite(v) and v > 0 for v in values):
+            raise InputError(
+                f"'{line.strip()}' is not a result",
+                key=f"line {number}",
+                expected="a number, as in 0.57, or two to divide, as in 45 / 60",
+            )
+        found.append(values[0] if len(values) == 1 else (values[0] / values[1]) ** (2 if squared else 1))
+    if len(found) < 2:
+        raise InputError("a spread needs two groups", key="results", expected="one line for each group")
+    spread = float(np.std(found, ddof=1))
+    return float(np.mean(found)), spread, spread / math.sqrt(len(found)), len(found)
 
 
-def show_for_the_eye(sources: Sequence[LightSource]) -> "HTML":
-    """Show radiation, the weights of the eye, and the light that comes of it, side by side.
-
-    Parameters
-    ----------
-    sources : sequence of LightSource
-        The light sources.
-
-    Returns
-    -------
-    HTML
-        The picture.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> picture = lk.notebook.show_for_the_eye([lk.sources.filament("P21W"), lk.sources.filament("R5W")])
-    >>> picture.data.count("<svg")
-    2
-    """
-    from IPython.display import HTML
-
-    return HTML(live_pictures.for_the_eye(sources))
+def _own_page(record: Record) -> str:
+    """Show the own guesses and answers as a table, with a link that saves it as a page."""
+    table = Markup(sheets.record_table(record))
+    page = sheets.record_page(record)
+    return controls.filled("lesson_own_page.html", table=table, page=page, name=record.lesson.name)
 
 
 def show_whole(table: "pd.DataFrame") -> "HTML":

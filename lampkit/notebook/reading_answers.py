@@ -36,6 +36,7 @@ class Answer:
     splits: Mapping[tuple[str, str], Blame]
     unsplit: Mapping[tuple[str, str], Statement | InputError]
     next_readings: Mapping[str, "pd.DataFrame"]
+    untaught: Mapping[str, InputError]
 
 
 def answer(
@@ -77,7 +78,7 @@ def answer(
             )
         except InputError as error:
             unsplit[ratio.lamp, ratio.new] = error
-    return Answer(comparison, splits, unsplit, _next_readings(log, lamp_lenses, light_sources, draws, seed))
+    return Answer(comparison, splits, unsplit, *_next_readings(log, lamp_lenses, light_sources, draws, seed))
 
 
 def _next_readings(
@@ -86,8 +87,9 @@ def _next_readings(
     light_sources: Mapping[tuple[str, str], LightSource],
     draws: int,
     seed: int,
-) -> dict[str, "pd.DataFrame"]:
-    found = {}
+) -> tuple[dict[str, "pd.DataFrame"], dict[str, InputError]]:
+    """List what to read next by lamp; of a lamp whose readings teach nothing of its lens, say why."""
+    found, untaught = {}, {}
     for lamp in dict.fromkeys(r.lamp for r in log.readings):
         mine = tuple(r for r in log.readings if r.lamp == lamp)
         names = {r.source for r in mine}
@@ -95,11 +97,15 @@ def _next_readings(
         if lens is None or lens.colour == "clear" or any((lamp, name) not in light_sources for name in names):
             continue
         named = {name: light_sources[lamp, name] for name in names}
-        learnt = lens_identification.learn_lens(replace(log, readings=mine), lens, named, draws=draws, seed=seed)
+        try:
+            learnt = lens_identification.learn_lens(replace(log, readings=mine), lens, named, draws=draws, seed=seed)
+        except InputError as error:
+            untaught[lamp] = error
+            continue
         probes = [probe for probe, _ in _probes().values()]
         table = probing.next_reading(learnt, probes).head(3)
         found[lamp] = table.assign(probe=[str(_probes()[name][1]) for name in table["probe"]])
-    return found
+    return found, untaught
 
 
 @cache

@@ -22,8 +22,8 @@ from lampkit.statements import Statement, say
 from lampkit.vehicle import vehicle
 
 START = """lamp,source,illuminance_lx,dark_lx,distance_m,claimed_lumens_lm
-Stop lamp left,filament,92,17,0.75,
-Stop lamp left,white LED,31,9,0.75,250
+Tail lamp left,filament,9.1,6.1,0.60,
+Tail lamp left,red LED,7.6,6.1,0.60,12
 """
 """What stands on the desk when nothing was brought along: invented."""
 

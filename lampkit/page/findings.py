@@ -289,7 +289,7 @@ def _facts(v: Vehicle) -> Statement:
 def _footer(plan: Plan, draws: int) -> Statement:
     from lampkit import __version__
 
-    invented = "invented" in plan.vehicle.note.lower()
+    invented = plan.vehicle.invented
     return say("page.footer", version=__version__, draws=draws, seed=plan.seed, invented=invented)
 
 

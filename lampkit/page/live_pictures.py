@@ -3,6 +3,7 @@
 They are plain SVG in the colours of the page that holds them, so they suit a light and a dark page alike.
 """
 
+import secrets
 from collections.abc import Sequence
 from html import escape
 from typing import NamedTuple
@@ -42,9 +43,7 @@ class PictureRow(NamedTuple):
     filled: str
 
 
-def through_lens(
-    sources: Sequence[LightSource], lens: Lens, names: Sequence[str] | None = None, *, percentages: bool = True
-) -> str:
+def through_lens(sources: Sequence[LightSource], lens: Lens, names: Sequence[str] | None = None) -> str:
     """Draw light in, lens and light out for each of a few light sources, side by side and to one scale.
 
     Source: CIE S 017:2020 for luminous flux; the kit's own drawing.
@@ -63,7 +62,7 @@ def through_lens(
             PictureRow(say("page.live.lens"), lens.colour, lens.transmittance, 1.0, "line"),
             PictureRow(
                 say("page.live.light_out"),
-                say("page.live.flux_out", flux=share * flux, share=share if percentages else None),
+                say("page.live.flux_out", flux=share * flux, share=share),
                 curve * lens.transmittance,
                 most,
                 "source",
@@ -71,44 +70,8 @@ def through_lens(
         )
         title = f"{tag}  {name}"
         values = {"name": name, "flux": flux, "colour": lens.colour, "out": share * flux}
-        words = say("page.live.described", share=share if percentages else None, **values)
+        words = say("page.live.described", share=share, **values)
         pictures.append(_picture(title, words, rows, tag))
-    return _beside(pictures)
-
-
-def for_the_eye(sources: Sequence[LightSource]) -> str:
-    """Draw radiation, what the eye makes of each wavelength, and the light that comes of it, side by side.
-
-    Source: CIE 018:2019 for the weights.
-    """
-    eye = photometry.luminous_efficiency()
-    pictures, number = [], 0
-    most = 1.06 * max(float((photometry.K_M * eye * s.spectrum).max()) for s in sources)
-    for source in sources:
-        number += source.kind is not SourceKind.FILAMENT
-        tag = "F" if source.kind is SourceKind.FILAMENT else str(number)
-        # The shape is what counts here, so each has its own scale; the light below is to one scale for all.
-        own = 1060.0 * float(source.spectrum[DRAWN].max())
-        watts = float(np.trapezoid(source.spectrum[40:401], grid.WAVELENGTHS[40:401]))
-        rows = (
-            PictureRow(
-                say("page.live.radiation"),
-                say("page.live.watts", watts=watts, low=VISIBLE[0], high=VISIBLE[1]),
-                1000.0 * source.spectrum,
-                own,
-                "plain",
-            ),
-            PictureRow(say("page.live.eye"), "V(λ)", eye, 1.0, "line"),
-            PictureRow(
-                say("page.live.light"),
-                say("page.live.flux", flux=source.luminous_flux),
-                photometry.K_M * eye * source.spectrum,
-                most,
-                "source",
-            ),
-        )
-        words = say("page.live.described_eye", name=called(source), flux=source.luminous_flux)
-        pictures.append(_picture(f"{tag}  {called(source)}", words, rows, tag))
     return _beside(pictures)
 
 
@@ -139,17 +102,19 @@ def _picture(title: str, words: Statement, rows: Sequence[PictureRow], tag: str)
     house, _, hatch = ("currentColor", "o", "") if tag == "F" else LOOKS[(int(tag) - 1) % 3]
     # A little of the page's ink keeps the house colours clear of a light and of a dark page.
     colour = f"color-mix(in srgb, {house} 78%, currentColor)" if hatch else house
+    # A notebook holds many pictures and does not draw those out of sight: each needs a hatching of its own.
+    hatching = f"lampkit-hatch-{tag}-{secrets.token_hex(6)}"
     height = 20 + len(rows) * (ROW + HEAD) + 28
     parts = [
         f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {height:g}" width="100%" '
         f'style="display:block" font-family="inherit" font-size="11" fill="currentColor">',
-        f'<pattern id="lampkit-hatch-{tag}" width="6" height="6" patternUnits="userSpaceOnUse">'
+        f'<pattern id="{hatching}" width="6" height="6" patternUnits="userSpaceOnUse">'
         f'<path d="{HATCHES[hatch]}" stroke="{colour}" stroke-width="0.9" fill="none"/></pattern>',
         f'<text x="2" y="13" font-weight="bold" font-size="12">{escape(_short(title))}</text>',
     ]
     top = 20.0
     for row in rows:
-        parts.append(_row(row, top, colour, tag))
+        parts.append(_row(row, top, colour, hatching))
         top += HEAD + ROW
     parts.append(_wavelengths(top))
     return "".join(parts) + "</svg>"
@@ -159,7 +124,7 @@ def _short(title: str) -> str:
     return title if len(title) <= 36 else title[:35].rstrip() + "…"
 
 
-def _row(row: PictureRow, top: float, colour: str, tag: str) -> str:
+def _row(row: PictureRow, top: float, colour: str, hatching: str) -> str:
     base = top + HEAD + ROW - 4
     high = ROW - 4
     scale = high / row.most
@@ -172,7 +137,7 @@ def _row(row: PictureRow, top: float, colour: str, tag: str) -> str:
         f'<path d="{outline}" fill="none" stroke="currentColor" stroke-opacity="0.75"/>',
         "line": f'<path d="{outline}" fill="none" stroke="currentColor" stroke-width="1.5" stroke-dasharray="5 2"/>',
         "source": f'<path d="{closed}" fill="{colour}" fill-opacity="0.4" stroke="none"/>'
-        f'<path d="{closed}" fill="url(#lampkit-hatch-{tag})" stroke="none"/>'
+        f'<path d="{closed}" fill="url(#{hatching})" stroke="none"/>'
         f'<path d="{outline}" fill="none" stroke="{colour}" stroke-width="1.6"/>',
     }[row.filled]
     heading, value = escape(str(row.heading)), escape(str(row.value))

@@ -137,7 +137,7 @@ def colour_and_candela(group: AlikeFindings) -> Table:
     for place, source in enumerate(group.first.sources):
         cells: list[object] = [tagged_name(source)]
         if limited:
-            cells += [colour_words(source), numbers.chance(source.result.share_inside)]
+            cells += [_short_colour(source), numbers.chance(source.result.share_inside)]
         else:
             x, y = source.result.chromaticity
             cells.append(say("page.colour.chromaticity", x=float(x), y=float(y)))
@@ -146,6 +146,13 @@ def colour_and_candela(group: AlikeFindings) -> Table:
             cells += [named(against) for _, against in zip(LETTERS, axis.against[place], strict=False)]
         rows.append(Row(tuple(cells), mark=_mark(group.first, source), swatch=css(source.result.chromaticity)))
     return Table(tuple(columns), tuple(rows))
+
+
+def _short_colour(source: SourceFindings) -> Statement:
+    place = source.result.colour
+    if place is None or place.inside:
+        return colour_words(source)
+    return say("page.colour.past", past=[{"boundary": name, "margin": margin} for name, margin in place.past])
 
 
 def _mark(lamp: LampFindings, source: SourceFindings) -> str:

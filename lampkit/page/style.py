@@ -79,8 +79,8 @@ COLOUR_NAMES = {
     425.0: say("page.chart.wavelength.violet"),
     466.0: say("page.chart.wavelength.blue"),
     522.0: say("page.chart.wavelength.green"),
-    612.0: say("page.chart.wavelength.orange"),
-    665.0: say("page.chart.wavelength.red"),
+    590.0: say("page.chart.wavelength.amber"),
+    640.0: say("page.chart.wavelength.red"),
 }
 """Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
 
@@ -148,7 +148,7 @@ def spectral_colours(axes: "Axes") -> None:
     colours = colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
     axes.imshow(colours[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
     for wavelength, name in COLOUR_NAMES.items():
-        letters = "black" if 500.0 < wavelength < 640.0 else "white"  # on the bright part of the strip
+        letters = "black" if 500.0 < wavelength < 620.0 else "white"  # on the bright part of the strip
         axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters)
     axes.set_yticks([])
     for side in ("left", "bottom"):

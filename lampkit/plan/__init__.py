@@ -1,19 +1,15 @@
 """The plan for a whole vehicle: what to fit in each lamp, and what hangs on it.
 
 agreement
-    Confrontation, confront_readings
-alike
-    AlikeLamps
+    confront_readings
 choice
     Choice, choose
 intensity
-    LampIntensity, predict_intensity
+    predict_intensity
 plan
     Plan, make, pick
 timing
-    LampTiming, assess_timing
-wishes
-    Family, Wishes
+    assess_timing
 """
 
 import lazy_loader

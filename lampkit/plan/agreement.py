@@ -50,19 +50,7 @@ class LensKnowledge:
 
 @dataclass(frozen=True, eq=False)
 class Confrontation:
-    """All readings of a vehicle's folder beside the prediction.
-
-    Parameters
-    ----------
-    comparison : Comparison or None
-        What the log says by itself; None where no lamp was read with two light sources.
-    findings : tuple of Finding
-        Each measured ratio with its prediction.
-    lenses : tuple of LensKnowledge
-        What was learnt of each lens that was read fitted and removed.
-    remarks : tuple of Statement or str
-        What was mended, assumed or left out.
-    """
+    """All readings of a vehicle's folder beside the prediction."""
 
     comparison: Comparison | None
     findings: tuple[Finding, ...]
@@ -95,6 +83,17 @@ def confront_readings(
     ------
     InputError
         The log cannot be used, or it names a lamp or a light source that the vehicle file does not know.
+
+    Examples
+    --------
+    The invented readings in the van's folder, beside the prediction.
+
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> made = lk.plan.make(van, draws=200)
+    >>> found = lk.plan.confront_readings(van, made.assessments)
+    >>> [finding.ratio.lamp for finding in found.findings][:2]
+    ['Stop lamp left', 'Stop lamp left']
 
     Source: JCGM 101:2008; Bayes' rule by weights for the split.
     """

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from lampkit import numbers, show
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, reasons, selection, suitability
+from lampkit.plan import advice, selection, suitability
+from lampkit.plan.advice import WISHED, Wishes
 from lampkit.plan.selection import Constraint, Problem, Solution
-from lampkit.plan.wishes import WISHED, Family, Refusals, Wishes
+from lampkit.plan.suitability import Family, Refusals
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -57,6 +58,16 @@ class Choice:
         What to look for, for each lamp that nothing on offer fits.
     notes : tuple of Statement
         What else to know before buying.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> made = lk.plan.make(van, draws=200)
+    >>> made.choice.chosen["Stop lamp left"] is made.fitted("Stop lamp left")
+    True
+    >>> made.choice.shopping_list().columns.tolist()
+    ['article', 'number', 'price each [EUR]', 'total [EUR]']
     """
 
     vehicle: Vehicle = field(repr=False)
@@ -108,7 +119,7 @@ class Choice:
         )
 
     def _repr_html_(self) -> str:
-        said = [*self.fitted, *self.binding, self.runner_up, *_by_sentence(self.look_for), *self.notes]
+        said = [*self.fitted, *self.binding, self.runner_up, *_by_statement(self.look_for), *self.notes]
         bought = show.written(self.shopping_list(), [str(line) for line in said if line])
         return f"{bought}<details><summary>What each lamp gets</summary>{show.written(self.table())}</details>"
 
@@ -116,14 +127,14 @@ class Choice:
         lines = [f"{self.vehicle.name}: {self.wishes.aim}, {numbers.money(self.cost, self.currency)} in all"]
         for name, offer in self.chosen.items():
             lines.append(f"  {name}: {offer.name if offer else 'the filament lamp stays'}")
-        said = [*_by_sentence(self.kept), *self.fitted, *self.binding, self.runner_up]
-        said += [*_by_sentence(self.look_for), *self.notes]
+        said = [*_by_statement(self.kept), *self.fitted, *self.binding, self.runner_up]
+        said += [*_by_statement(self.look_for), *self.notes]
         return "\n".join([*lines, *(f"  - {line}" for line in said if line)])
 
     __repr__ = __str__
 
 
-def _by_sentence(said: Mapping[str, Statement]) -> list[str]:
+def _by_statement(said: Mapping[str, Statement]) -> list[str]:
     """Say once what holds for several lamps."""
     names: dict[str, list[str]] = {}
     for name, sentence in said.items():
@@ -181,6 +192,17 @@ def choose(
         The aim is unknown, a number is out of range, the assessments do not belong to the lamps, or a pick is not on
         offer.
 
+    Examples
+    --------
+    With a small budget more lamps keep their filaments.
+
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> made = lk.plan.make(van, draws=200)
+    >>> poor = lk.plan.choose(van, made.assessments, budget=5.0)
+    >>> len(poor.kept) > len(made.choice.kept), poor.cost <= 5.0
+    (True, True)
+
     Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
     budget = vehicle.budget if budget is None else budget
@@ -222,11 +244,11 @@ def choose(
     kept = {
         lamp.name: say("kept.by_hand")
         if by_hand.get(lamp.name, best) is None
-        else reasons.kept(lamp, refused[i], *_what_keeps(problem, wishes, best, others, i, lamps, refused[i]), wishes)
+        else advice.kept(lamp, refused[i], *_what_keeps(problem, wishes, best, others, i, lamps, refused[i]), wishes)
         for i, lamp in enumerate(lamps)
         if best.picks[i] is None
     }
-    bound = [reasons.binding(f, vehicle, wishes, best, other) for f, other in others.items() if other is not None]
+    bound = [advice.binding(f, vehicle, wishes, best, other) for f, other in others.items() if other is not None]
     notes = advice.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim))
     return Choice(
         vehicle=vehicle,
@@ -247,7 +269,7 @@ def choose(
         },
         fitted=advice.fitting(vehicle, best),
         binding=() if by_hand else tuple(said for said in bound if said is not None),
-        runner_up=None if second is None else reasons.runner_up(vehicle, wishes, best, second),
+        runner_up=None if second is None else advice.runner_up(vehicle, wishes, best, second),
         look_for={
             lamp.name: advice.look_for(vehicle, i, assessments[i], wishes)
             for i, lamp in enumerate(lamps)

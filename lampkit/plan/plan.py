@@ -1,6 +1,6 @@
 """The whole vehicle: every lamp assessed with the same draws, the parts chosen, and what hangs on it."""
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
@@ -10,7 +10,6 @@ from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.errors import InputError, nearest
 from lampkit.plan import agreement, choice, circuit_reports, intensity, timing
 from lampkit.plan.agreement import Confrontation
-from lampkit.plan.alike import AlikeLamps, alike_lamps, sort_of
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
@@ -22,6 +21,60 @@ from lampkit.vehicle.vehicle_parts import Offer
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class AlikeLamps:
+    """Lamps of one kind that get the same light source, such as left and right: told once."""
+
+    name: str
+    lamps: tuple[Lamp, ...]
+    joint: Lamp
+    assessment: Assessment
+
+
+def sort_of(lamp: Lamp) -> Hashable:
+    """Give what two lamps must share to be worked out as one: filament, lens, candidates and function."""
+    return lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), tuple(id(o) for o in lamp.candidates)
+
+
+def alike_lamps(
+    lamps: Sequence[Lamp], assessments: Sequence[Assessment], chosen: Mapping[str, Offer | None]
+) -> tuple[AlikeLamps, ...]:
+    """Put the lamps together that are alike in number too, and in what is fitted."""
+    groups: dict[Hashable, list[tuple[Lamp, Assessment]]] = {}
+    for lamp, assessment in zip(lamps, assessments, strict=True):
+        offer = chosen.get(lamp.name)
+        key = sort_of(lamp), lamp.quantity, None if offer is None else offer.name
+        groups.setdefault(key, []).append((lamp, assessment))
+    found = []
+    for group in groups.values():
+        members, name = tuple(lamp for lamp, _ in group), joint_name([lamp.name for lamp, _ in group])
+        found.append(AlikeLamps(name, members, _joint(members), replace(group[0][1], name=name)))
+    return tuple(found)
+
+
+def _joint(lamps: Sequence[Lamp]) -> Lamp:
+    def each(words: Iterable[str | None], between: str) -> str:
+        return between.join(dict.fromkeys(word for word in words if word))
+
+    return replace(
+        lamps[0],
+        position=each((lamp.position for lamp in lamps), ", ") or None,
+        holder=each((lamp.holder for lamp in lamps), "' and '") or None,
+        note=each((lamp.note for lamp in lamps), " "),
+    )
+
+
+def joint_name(names: Sequence[str]) -> str:
+    """Name lamps that are alike in one breath: 'Stop lamp left and right'."""
+    words = [name.split() for name in names]
+    shared = 0
+    while shared < min(map(len, words)) - 1 and len({w[shared] for w in words}) == 1:
+        shared += 1
+    if len(names) == 1 or not shared:
+        return ", ".join(names)
+    return f"{' '.join(words[0][:shared])} {' and '.join(' '.join(w[shared:]) for w in words)}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +99,16 @@ class Plan:
         Readings of the vehicle's folder beside the prediction; None without a log.
     seed : int [1]
         The seed of the draws.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> made = lk.plan.make(van, draws=200)
+    >>> made.fitted("Stop lamp left").name
+    'red LED B'
+    >>> made.decision("Stop lamp left").verdict
+    <Verdict.FIT: 'fit'>
     """
 
     vehicle: Vehicle
@@ -190,7 +253,13 @@ def make(
     InputError
         The number of draws is below one, the aim is unknown, or the log of readings cannot be used.
 
-    Source: as for lampkit.conversion.assess and lampkit.choice.choose.
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> made = lk.plan.make(van, draws=200)
+    >>> len(made.assessments) == len(van.lamps)
+    True
     """
     assessments = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
@@ -236,6 +305,17 @@ def pick(made: Plan, picked: Mapping[str, Offer | None]) -> Plan:
     ------
     InputError
         The vehicle has no such lamp, or a light source is not on offer for it.
+
+    Examples
+    --------
+    The filament of one lamp stays; what was chosen for the others stays too.
+
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> made = lk.plan.make(van, draws=200)
+    >>> by_hand = lk.plan.pick(made, {"Stop lamp left": None})
+    >>> by_hand.fitted("Stop lamp left") is None
+    True
     """
     if not picked:
         return made

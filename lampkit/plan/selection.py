@@ -11,9 +11,8 @@ from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs, suitability
-from lampkit.plan.alike import left_and_right
 from lampkit.plan.circuit_needs import SIDES
-from lampkit.plan.wishes import Family, Refusals
+from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart

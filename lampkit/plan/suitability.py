@@ -1,6 +1,7 @@
-"""Whether a light source on offer can be fitted in a lamp at all, and beside its neighbours."""
+"""What may speak against a light source on offer: whether it can be fitted at all, and beside its neighbours."""
 
 from collections.abc import Mapping, Sequence
+from enum import Enum
 from itertools import product
 
 import numpy as np
@@ -9,8 +10,7 @@ from numpy.typing import NDArray
 from lampkit import conversion
 from lampkit.conversion import Assessment, Claim
 from lampkit.errors import InputError
-from lampkit.plan.alike import left_and_right
-from lampkit.plan.wishes import Family, Refusals
+from lampkit.plan.circuit_needs import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.sources.light_source import SourceKind
@@ -23,6 +23,29 @@ from lampkit.vehicle.vehicle_parts import Offer
 READING_SPREAD = 0.15
 """Standard deviation of the logarithm of an intensity that the vehicle file states [1].
 Source: an assumption: a phone or a lux meter, distance and aim together."""
+
+
+class Family(Enum):
+    """A family of requirements: what may speak against a light source on offer."""
+
+    BUDGET = "budget"
+    LIGHT = "light"
+    COLOUR = "colour"
+    INTENSITY = "intensity"
+    STOP_OVER_TAIL = "stop_over_tail"
+    ALIKE = "alike"
+    FLASHER = "flasher"
+    TELL_TALE = "tell_tale"
+    CIRCUIT_CURRENT = "circuit_current"
+    CLAIM = "claim"
+    BASE = "base"
+    POLARITY = "polarity"
+    PRICE = "price"
+    HOLDER = "holder"
+
+
+Refusals = dict[Family, Statement]
+"""What speaks against a candidate: the family of the requirement, and the reason as a clause."""
 
 
 def base_of(lamp: Lamp) -> str:
@@ -261,3 +284,28 @@ def _by_side(
                         side = say("refused.other_side", lamp=lamps[other].name, reason=reason)
                         found.append((i, c, Family.ALIKE, side))
     return found
+
+
+def left_and_right(lamps: Sequence[Lamp]) -> tuple[tuple[int, ...], ...]:
+    """Find the lamps of one function that are left and right of each other and are to look alike."""
+    groups: dict[tuple[str, ...], list[int]] = {}
+    for i, lamp in enumerate(lamps):
+        if side_of(lamp) is not None:
+            place = _sideless(lamp.position) if lamp.position else _sideless(lamp.name)
+            groups.setdefault((lamp.function, place), []).append(i)
+    found: list[tuple[int, ...]] = []
+    for members in groups.values():
+        sides = [side_of(lamps[i]) for i in members]
+        if sides.count("left") > 1 or sides.count("right") > 1:
+            # Two lamps of one function at one corner: their names tell which belongs to which.
+            by_name: dict[str, list[int]] = {}
+            for i in members:
+                by_name.setdefault(_sideless(lamps[i].name), []).append(i)
+            found += [tuple(group) for group in by_name.values() if len(group) > 1]
+        elif len(members) > 1:
+            found.append(tuple(members))
+    return tuple(found)
+
+
+def _sideless(words: str) -> str:
+    return " ".join(word for word in words.casefold().split() if word not in ("left", "right"))

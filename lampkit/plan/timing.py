@@ -26,26 +26,6 @@ SPEEDS = (50.0, 90.0)
 class LampTiming:
     """How quickly a lamp's filament lights, against an LED.
 
-    Parameters
-    ----------
-    lamp : str
-        The lamp.
-    function : str
-        Its function.
-    rise : ndarray, shape (3,) [s]
-        Least, typical and greatest time to 90 % of the filament's light behind the lens; that of an LED is below
-        0.001 s.
-    gained : ndarray, shape (3,) [s]
-        Lowest, typical and highest time by which a driver behind reacts sooner to an LED of equal light.
-    distance : ndarray, shape (2, 3) [m]
-        The way that the vehicle behind covers in it, at each of SPEEDS.
-    flash_share : float [1]
-        Effective intensity of a filament's flash over its steady intensity; nan for a lamp that does not flash.
-    led_flash_share : float [1]
-        The same for an LED.
-    statement : Statement
-        What it means.
-
     Source: UMTRI-93-37; IALA E-200-4 for the flash (from memory).
     """
 
@@ -76,7 +56,16 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
     LampTiming or None
         The timing; None for a lamp that neither warns of braking nor flashes.
 
-    Source: the hot-wire model of `filament_timing`; UMTRI-93-37 for reaction; IALA E-200-4 for flashes (from memory).
+    Examples
+    --------
+    How long the filament of a stop lamp takes to light: least, typical, greatest time.
+
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> lk.plan.assess_timing(van.lamps[0]).rise.round(2)
+    array([0.12, 0.25, 0.37])
+
+    Source: the hot-wire model of `sources.hot_wire`; UMTRI-93-37 for reaction; IALA E-200-4 for flashes (from memory).
     """
     does = functions.function(lamp.function)
     flashes = does.flashes

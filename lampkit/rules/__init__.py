@@ -1,17 +1,15 @@
 """Published limits: signal colours, luminous intensities, flash rates and ratios, by rule set.
 
 colours
-    ColourPlace, ColourRegion, RequiredColour, colour_margin, colour_margins, colour_place, colour_region,
-    colour_regions, inside, required_colour, share_inside
+    colour_margins, colour_place, colour_region, inside, required_colour
 functions
-    LampFunction, function
+    function
 intensity_limits
-    Distribution, GridComparison, GroupTotal, Requirement, against_grid, axis_margins, compare_on_axis,
-    distribution, requirement
+    against_grid, compare_on_axis, distribution, requirement
 limits
-    Limit, LimitComparison, LimitVerdict, compare_with_limit, flash_limits, ratio_limits, required_ratio
+    flash_limits, ratio_limits, required_ratio
 rule_sets
-    RuleSet, rule_set
+    rule_set
 """
 
 import lazy_loader

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.light import colorimetry
+from lampkit.light import colorimetry, outlines
 from lampkit.rules import functions, rule_sets
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -34,22 +34,6 @@ class Boundary:
 class ColourRegion:
     """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it.
 
-    Parameters
-    ----------
-    rules : str
-        The rules that its boundaries are printed in, as in `RuleSet.colours`.
-    colour : str
-        The colour.
-    boundaries : tuple of Boundary
-        Its lines; a chromaticity is inside when it keeps to all of them.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> red = lk.rules.colour_region("UN", "red")
-    >>> [(line.name, line.inequality) for line in red.boundaries]
-    [('limit towards yellow', 'y <= 0.335'), ('limit towards purple', 'y >= 0.980 - x')]
-
     Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
 
@@ -67,29 +51,6 @@ class ColourRegion:
 class RequiredColour:
     """Which colour a lamp function asks for under a set of rules, and against which regions to hold it.
 
-    Parameters
-    ----------
-    function : str
-        The lamp function, as in 'rear turn'.
-    rules : str
-        The set of rules.
-    colours : tuple of str
-        The accepted colours, the usual one first; empty when none is asked for.
-    regions : tuple of ColourRegion
-        The region of each colour, in the same order.
-    notes : tuple of Statement
-        What the reader must know besides.
-    source : str
-        Key of the bibliography.
-    known : str
-        How it is known.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> lk.rules.required_colour("rear turn", "US").colours
-    ('amber', 'red')
-
     Source: the rules that each row of data/rules/required_colours.csv names.
     """
 
@@ -104,27 +65,7 @@ class RequiredColour:
 
 @dataclass(frozen=True)
 class ColourPlace:
-    """Where one chromaticity lies against a colour region.
-
-    Parameters
-    ----------
-    inside : bool
-        Whether it keeps to every boundary.
-    margin : float [1]
-        Signed distance in the x, y plane to the nearest or most trespassed boundary; negative outside.
-    boundary : str
-        The name of that boundary.
-    past : tuple of tuple of str and float [1]
-        Each boundary that it is past, with the distance, the farthest first.
-    statement : Statement
-        The same in words.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> print(lk.rules.colour_place(lk.rules.colour_region("UN", "red"), (0.69, 0.30)).statement)
-    inside by 0.007 (nearest: limit towards purple)
-    """
+    """Where one chromaticity lies against a colour region."""
 
     inside: bool
     margin: float
@@ -140,27 +81,6 @@ ROUNDING = 1e-12
 @cache
 def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
     """List the colour regions of one set of rules, or of all.
-
-    Parameters
-    ----------
-    rules : str, optional
-        One of `rule_sets.names`; all of them when left out.
-
-    Returns
-    -------
-    tuple of ColourRegion
-        The regions.
-
-    Raises
-    ------
-    InputError
-        There are no such rules.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> [region.name for region in lk.rules.colour_regions("UN older")]
-    ['UN older red', 'UN older amber']
 
     Source: the rules that each row of data/rules/colour_boundaries.csv names.
     """
@@ -296,30 +216,6 @@ def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
 def colour_margin(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     """Give the smallest of the margins: positive inside the region, negative outside.
 
-    Parameters
-    ----------
-    region : ColourRegion
-        The region.
-    xy : array_like, shape (..., 2) [1]
-        Chromaticity x, y of CIE 1931.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The signed distance in the x, y plane.
-
-    Raises
-    ------
-    InputError
-        The values are not chromaticities.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> red = lk.rules.colour_region("UN", "red")
-    >>> lk.rules.colour_margin(red, [[0.68, 0.315], [0.65, 0.345]]).round(3)
-    array([ 0.011, -0.01 ])
-
     Source: plane geometry.
     """
     return np.asarray(colour_margins(region, xy).min(axis=-1))
@@ -359,35 +255,6 @@ def inside(region: ColourRegion, xy: ArrayLike) -> NDArray[np.bool_]:
 
 def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
     """Give the share of drawn chromaticities that are inside a region.
-
-    Parameters
-    ----------
-    region : ColourRegion
-        The region.
-    xy : array_like, shape (..., n, 2) [1]
-        Drawn chromaticities.
-    weights : array_like, shape (n,) [1]
-        Weights of the draws; all equal when left out.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The share, zero to one.
-
-    Raises
-    ------
-    InputError
-        The values are not chromaticities, or there is only one of them.
-
-    Examples
-    --------
-    Of four garages, the red of three is inside.
-
-    >>> import lampkit as lk
-    >>> red = lk.rules.colour_region("UN", "red")
-    >>> drawn = [[0.69, 0.305], [0.68, 0.315], [0.67, 0.325], [0.65, 0.345]]
-    >>> float(lk.rules.share_inside(red, drawn))
-    0.75
 
     Source: JCGM 101:2008, 7.
     """
@@ -458,7 +325,7 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
 
     Source: plane geometry; the locus is that of CIE 1931 at 1 nm.
     """
-    return colorimetry.outline(
+    return outlines.outline(
         [boundary.normals for boundary in region.boundaries],
         [boundary.offsets for boundary in region.boundaries],
         colorimetry.spectrum_locus()[::-1],  # anticlockwise: from red over green to violet, back along the purples
@@ -533,3 +400,13 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
         source=row["source"],
         known=row["known"],
     )
+
+
+def limit_for(function: str | None, rules: str | None, lens_colour: str) -> ColourRegion | None:
+    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one."""
+    if function is None or rules is None:
+        return None
+    required = required_colour(function, rules)
+    wanted = standard_colour(lens_colour)
+    by_colour = {region.colour: region for region in required.regions}
+    return by_colour.get(wanted, required.regions[0] if required.regions else None)

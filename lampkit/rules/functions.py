@@ -12,46 +12,7 @@ from lampkit.rules.rule_sets import listed
 
 @dataclass(frozen=True)
 class LampFunction:
-    """What a lamp does on a vehicle.
-
-    Parameters
-    ----------
-    name : str
-        The trade's term, as in 'rear turn'.
-    also_called : tuple of str
-        Other terms that are understood.
-    lenses : tuple of str
-        The usual colours of its lens, the most usual first; none where any colour may stand there.
-    flashes : bool
-        Whether it flashes.
-    brakes : bool
-        Whether it warns of braking.
-    seen : bool
-        Whether it is told from how far it is seen.
-    spacing : bool
-        Whether its limits may depend on the gap to the headlamp.
-    road : bool
-        Whether a road rule may set limits for it.
-    tell_tale : bool
-        Whether it is the tell-tale of other lamps.
-    outshines : str
-        The function beside which it must stay plainly brighter, or empty.
-    words : tuple of str
-        What suggests it in the name of a lamp.
-    categories : mapping from str to str
-        For each of the rules that know categories, the one taken when none is named.
-    source : str
-        Key of the bibliography.
-    known : str
-        How it is known.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> turn = lk.rules.function("rear turn")
-    >>> turn.lenses, turn.flashes, turn.categories["UN"]
-    (('amber', 'red'), True, '2a')
-    """
+    """What a lamp does on a vehicle."""
 
     name: str
     also_called: tuple[str, ...]

@@ -18,32 +18,6 @@ from lampkit.statements import Statement, named, say
 class Distribution:
     """The test points of a lamp function with the minimum at each.
 
-    Parameters
-    ----------
-    name : str
-        Which printed pattern it is.
-    angles : ndarray, shape (n, 2) [deg]
-        H (right positive) and V (up positive) of each point.
-    minimum : ndarray, shape (n,) [cd]
-        The minimum at each point.
-    group : ndarray, shape (n,) [1]
-        Number of the group whose total counts; zero where each point counts alone.
-    single_point_share : float [1]
-        Down to which share of its minimum a single point may fall, as long as the total of its group is met.
-    source : str
-        Key of the bibliography, with table or clause.
-    known : str
-        How the values are known.
-    scaled : bool
-        Whether printed candela were scaled with the minimum on the axis, for the printed ones were not seen.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> points = lk.rules.requirement("stop", "UN").distribution
-    >>> points.name, len(points.angles), float(points.minimum.max())
-    ('UN standard', 19, 60.0)
-
     Source: the rules that each row of data/rules/light_distribution.csv names.
     """
 
@@ -124,34 +98,6 @@ ANGLE_TOLERANCE = 0.5
 class Requirement:
     """What the published rules ask of the light of one lamp function.
 
-    Parameters
-    ----------
-    function : str
-        The lamp function.
-    rules : str
-        The set of rules that was asked for.
-    category : str
-        The UN category, or empty.
-    colour : str
-        The colour that the numbers hold for.
-    compartments : int [1]
-        Number of lighted sections.
-    limits : tuple of Limit
-        Minima and maxima of every edition asked for, side by side where they differ.
-    field_minimum : tuple of Limit
-        The minimum anywhere in the field of visibility; empty where none is held.
-    distribution : Distribution or None
-        The test points; None where the kit holds only the axis.
-    notes : tuple of Statement
-        What the reader must know besides.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop")
-    >>> stop.category, stop.minimum.low, [limit.high for limit in stop.maxima]
-    ('S1', 60.0, [260.0, 185.0])
-
     Source: the rules that each limit names.
     """
 
@@ -184,31 +130,7 @@ class Requirement:
 
 @dataclass(frozen=True)
 class GroupTotal:
-    """The total of one group of test points against the published one.
-
-    Parameters
-    ----------
-    group : int [1]
-        Number of the group.
-    points : int [1]
-        How many test points it has.
-    read : int [1]
-        How many of them were read.
-    total : float [cd]
-        The total of the readings.
-    needed : float [cd]
-        The published total.
-    verdict : LimitVerdict
-        Inside or past; not settled while points are unread.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop", "US")
-    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [90.0, 90.0])
-    >>> [(total.group, total.read, total.verdict.name) for total in read.groups][2]
-    (3, 2, 'NOT_SETTLED')
-    """
+    """The total of one group of test points against the published one."""
 
     group: int
     points: int
@@ -221,36 +143,6 @@ class GroupTotal:
 @dataclass(frozen=True, eq=False)
 class GridComparison:
     """Readings in several directions, held against the test points of a requirement.
-
-    Parameters
-    ----------
-    requirement : Requirement
-        What they were held against.
-    angles : ndarray, shape (n, 2) [deg]
-        H and V of each reading.
-    intensities : ndarray, shape (n,) [cd]
-        The readings.
-    minimum : ndarray, shape (n,) [cd]
-        The minimum that holds there; zero where no test point lies.
-    margins : ndarray, shape (n,) [cd]
-        Reading less what a single point must keep there.
-    unread : ndarray, shape (m, 2) [deg]
-        The test points at which nothing was read.
-    groups : tuple of GroupTotal
-        The total of each group of test points.
-    brightest : tuple of tuple of int and LimitComparison [1]
-        For each published maximum that holds in some direction read, the place of the brightest reading there, and how
-        it stands to the maximum.
-    statements : tuple of Statement
-        The comparison in words.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop")
-    >>> read = lk.rules.against_grid(stop, [[0, 0], [5, 0]], [70.0, 50.0])
-    >>> read.minimum, read.margins, len(read.unread)
-    (array([60., 54.]), array([10., -4.]), 17)
 
     Source: UN R148, 4.8.3.1; FMVSS 108, the tables with groups.
     """
@@ -474,31 +366,6 @@ def _spacing(
 
 def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.float64]:
     """Give how far intensities on the axis are inside each limit, negative where they are past it.
-
-    Parameters
-    ----------
-    requirement : Requirement
-        The requirement.
-    intensity : array_like, shape (...) [cd]
-        Luminous intensity on the axis.
-
-    Returns
-    -------
-    ndarray, shape (..., k) [cd]
-        The margin to each of `requirement.limits` that holds on the axis, in their order.
-
-    Raises
-    ------
-    InputError
-        An intensity is negative or not a number.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> stop = lk.rules.requirement("stop", edition="present")
-    >>> lk.rules.axis_margins(stop, [50.0, 100.0])
-    array([[-10., 210.],
-           [ 40., 160.]])
 
     Source: the rules that each limit names.
     """

@@ -18,38 +18,6 @@ from lampkit.statements import Statement, say
 class Limit:
     """One published number that a lamp is held against, with the place where it is printed and how it is known.
 
-    Parameters
-    ----------
-    quantity : str
-        What is limited, as in 'minimum', 'maximum', 'flash rate'.
-    low, high : float [1]
-        The limits in `unit`; minus or plus infinity where there is none.
-    unit : str
-        The unit: 'cd', 'cd/m2', 'lx', '1', '1/min', 's', 'V' or 'm'.
-    where : str
-        The direction or the condition for which it is printed.
-    rules : str
-        The set of rules.
-    edition : str
-        The edition or the years.
-    source : str
-        Key of the bibliography, with table or clause.
-    known : str
-        How the value is known.
-    note : str
-        What the reader must know besides, or empty.
-    v_from, v_to : float [deg]
-        Elevations from which (included) and up to which (excluded) it holds, upwards positive.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> rate = lk.rules.flash_limits("UN")[0]
-    >>> rate.low, rate.high, rate.unit
-    (60.0, 120.0, '1/min')
-    >>> print(rate.words)
-    published limit for the flash rate of 60 to 120 1/min (direction indicators)
-
     Source: the rules that each row of data/rules names.
     """
 
@@ -94,14 +62,7 @@ def _unit(limit: Limit) -> str:
 
 
 class LimitVerdict(Enum):
-    """How a value, or an interval of it, stands to a published limit.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> [verdict.value for verdict in lk.rules.LimitVerdict]
-    ['inside', 'past', 'not_settled', 'no_number']
-    """
+    """How a value, or an interval of it, stands to a published limit."""
 
     INSIDE = "inside"
     PAST = "past"
@@ -111,27 +72,7 @@ class LimitVerdict(Enum):
 
 @dataclass(frozen=True)
 class LimitComparison:
-    """A value, or an interval of it, held against one published limit.
-
-    Parameters
-    ----------
-    limit : Limit
-        The limit.
-    verdict : LimitVerdict
-        How the value stands to it; NO_NUMBER where the limit prints none.
-    margin : float [1]
-        In the unit of the limit, by how much the worst end of the value is inside, or its best end past; not a number
-        where nothing is settled.
-    statement : Statement
-        The same in words.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> held = lk.rules.compare_with_limit(lk.rules.requirement("stop").minimum, 70.0)
-    >>> held.verdict.name, held.margin
-    ('INSIDE', 10.0)
-    """
+    """A value, or an interval of it, held against one published limit."""
 
     limit: Limit
     verdict: LimitVerdict
@@ -164,34 +105,7 @@ def from_row(row: Mapping[str, Any], where: str) -> Limit:
 
 
 def compare_with_limit(limit: Limit, value: ArrayLike) -> LimitComparison:
-    """Tell whether a value, or an interval of it, is inside a published limit, past it, or not settled.
-
-    Parameters
-    ----------
-    limit : Limit
-        The limit.
-    value : array_like, shape () or (3,) [1]
-        The value in the unit of the limit, or lower limit, median and upper limit of its interval.
-
-    Returns
-    -------
-    LimitComparison
-        The verdict with its margin. It compares numbers; it approves nothing.
-
-    Raises
-    ------
-    InputError
-        The value is neither a number nor an interval in rising order.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> rate = lk.rules.flash_limits("UN")[0]
-    >>> lk.rules.compare_with_limit(rate, 150.0).verdict.name
-    'PAST'
-    >>> lk.rules.compare_with_limit(rate, [50.0, 70.0, 90.0]).verdict.name
-    'NOT_SETTLED'
-    """
+    """Tell whether a value, or an interval of it, is inside a published limit, past it, or not settled."""
     values = np.asarray(value, dtype=float)
     if values.shape not in ((), (3,)) or not np.all(np.isfinite(values)) or np.any(np.diff(values.ravel()) < 0):
         raise InputError(

@@ -14,50 +14,7 @@ USUAL = "UN"
 
 @dataclass(frozen=True)
 class RuleSet:
-    """A set of published rules, with the rows of the other tables that hold for it.
-
-    Parameters
-    ----------
-    name : str
-        Its name.
-    means : str
-        Which documents it stands for.
-    also_called : tuple of str
-        Other names that are understood.
-    colours : str
-        The rules whose colour boundaries hold.
-    stand_in : str
-        The rules whose colour boundaries stand in for a colour that these do not hold, or empty.
-    functions : str
-        The rules that say which colour each lamp function shows; empty for rules that are not of the road.
-    intensities : str
-        The rules whose intensities, test points and notes hold, or empty.
-    period : str
-        'present' or 'older', the edition taken when none is named; empty for all editions side by side.
-    sections : bool
-        Whether the number of lighted sections counts.
-    spacing : bool
-        Whether the gap to the headlamp counts.
-    flash : str
-        The rules whose flash limits hold, or empty.
-    ratios : str
-        The rules whose ratios of two functions hold, or empty.
-    edition : str
-        The documents or years.
-    note : str
-        What the reader must know besides, or empty.
-    source : str
-        Keys of the bibliography.
-    known : str
-        How it is known.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> motorcycles = lk.rules.rule_set("UN R50")
-    >>> motorcycles.colours, motorcycles.intensities, motorcycles.flash
-    ('UN', 'UN R50', 'UN')
-    """
+    """A set of published rules, with the rows of the other tables that hold for it."""
 
     name: str
     means: str

@@ -3,16 +3,15 @@
 filament_lamps
     designations, filament, filament_lamp_table, led_must_be, rating
 hot_wire
-    HotWire, hot_wire_current, hot_wire_light, hot_wire_of_rating, hot_wire_resistance, inrush_ratio,
-    steady_temperature
+    hot_wire_current, hot_wire_light, hot_wire_of_rating, hot_wire_resistance, inrush_ratio, steady_temperature
 incandescence
     colour_temperature, emissivity, exponent, planck, temperature_from_efficacy, tungsten, voltage_law
 leds
     coloured_led, narrow_band, phosphor_white, white_led
 light_source
-    LightSource, SourceKind, measured_source
+    LightSource, measured_source
 warming
-    Waveform, decay_time, filament_flash, rise_time, settling_time, switch_off, switch_on
+    decay_time, rise_time, settling_time, switch_off, switch_on
 """
 
 import lazy_loader

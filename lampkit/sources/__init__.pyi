@@ -1,3 +1,4 @@
+from . import claims as claims
 from . import filament_lamps as filament_lamps
 from . import heat as heat
 from . import hot_wire as hot_wire
@@ -11,7 +12,6 @@ from .filament_lamps import filament as filament
 from .filament_lamps import filament_lamp_table as filament_lamp_table
 from .filament_lamps import led_must_be as led_must_be
 from .filament_lamps import rating as rating
-from .hot_wire import HotWire as HotWire
 from .hot_wire import hot_wire_current as hot_wire_current
 from .hot_wire import hot_wire_light as hot_wire_light
 from .hot_wire import hot_wire_of_rating as hot_wire_of_rating
@@ -30,11 +30,8 @@ from .leds import narrow_band as narrow_band
 from .leds import phosphor_white as phosphor_white
 from .leds import white_led as white_led
 from .light_source import LightSource as LightSource
-from .light_source import SourceKind as SourceKind
 from .light_source import measured_source as measured_source
-from .warming import Waveform as Waveform
 from .warming import decay_time as decay_time
-from .warming import filament_flash as filament_flash
 from .warming import rise_time as rise_time
 from .warming import settling_time as settling_time
 from .warming import switch_off as switch_off

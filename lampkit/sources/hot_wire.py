@@ -27,32 +27,6 @@ Handbook 1947 gives 6 % to 20 % for mains lamps, and small lamps lose more."""
 class HotWire:
     """A filament as a straight wire with the surface, the resistance and the mass that its rating asks for.
 
-    Parameters
-    ----------
-    voltage : ndarray, shape (...) [V]
-        Voltage of the rating.
-    power : ndarray, shape (...) [W]
-        Power at that voltage.
-    temperature : ndarray, shape (...) [K]
-        True temperature at that voltage.
-    gas_loss : ndarray, shape (...) [1]
-        Share of the power that gas and leads carry away at that voltage; nil in a vacuum lamp.
-    shade : ndarray, shape (...) [1]
-        Share of the wire's surface that radiates outwards.
-    radius : ndarray, shape (...) [m]
-        Radius of the wire.
-    length : ndarray, shape (...) [m]
-        Length of the wire.
-    mass : ndarray, shape (...) [kg]
-        Mass of the wire.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
-    >>> f"{float(wire.radius) * 2e3:.2f} mm thick, {float(wire.length) * 1e3:.0f} mm long"
-    '0.11 mm thick, 79 mm long'
-
     Source: own model; radiated power, resistivity, heat capacity and density as in lampkit.sources.tungsten_properties.
     """
 

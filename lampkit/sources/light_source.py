@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -30,14 +31,7 @@ BLACKENING = "light past the blackened bulb"
 
 
 class SourceKind(Enum):
-    """What makes the light.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> lk.sources.coloured_led("red", luminous_flux=110).kind is lk.sources.SourceKind.COLOURED_LED
-    True
-    """
+    """What makes the light."""
 
     FILAMENT = "filament"
     WHITE_LED = "white_led"
@@ -305,3 +299,10 @@ def measured_source(
         voltage=voltage,
         layout=layout,
     )
+
+
+@lru_cache(maxsize=8)
+def prior_spectra(source: LightSource, draws: int, seed: int, duty: float = 1.0) -> NDArray[np.float64]:
+    """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
+    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
+    return relative_spectra(source, drawn.of(source.name), duty=duty)

@@ -24,36 +24,6 @@ starting delay in its driver in milliseconds [s]. Source: from memory; common pr
 class Waveform:
     """What a filament does in time after its supply is switched.
 
-    Parameters
-    ----------
-    time : ndarray, shape (n,) [s]
-        Instants, from zero.
-    temperature : ndarray, shape (..., n) [K]
-        True temperature of the wire.
-    current : ndarray, shape (..., n) [A]
-        Current; at an instant of switching, the current just after it.
-    light : ndarray, shape (..., n) [1]
-        Luminous flux relative to that at the rating.
-    settled_light : ndarray, shape (...) [1]
-        Luminous flux to which the first supply would settle, relative to that at the rating.
-    settled_current : ndarray, shape (...) [A]
-        Current to which the first supply would settle.
-    electrical_energy : ndarray, shape (...) [J]
-        Energy taken from the supply by the filament, over the whole time.
-    radiated_energy : ndarray, shape (...) [J]
-        Energy radiated, net of what the surroundings radiate back.
-    gas_energy : ndarray, shape (...) [J]
-        Energy lost to gas and leads.
-
-    Examples
-    --------
-    The current falls as the filament warms.
-
-    >>> import lampkit as lk
-    >>> course = lk.sources.switch_on(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
-    >>> course.time.size, round(float(course.current[0] / course.current[-1]))
-    (1001, 16)
-
     Source: own model; every time is uncertain by half of itself.
     """
 
@@ -263,46 +233,7 @@ def filament_flash(
     transmittance: ArrayLike | None = None,
     step: float = 1e-3,
 ) -> Waveform:
-    """Follow a filament on a flasher, from cold.
-
-    Parameters
-    ----------
-    wire : HotWire
-        The filament, or a batch of them.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply; that of the rating when left out.
-    on_time : float [s]
-        How long each flash has current: a third of a second at 90 a minute and half on.
-    off_time : float [s]
-        How long between flashes.
-    cycles : int [1]
-        How many flashes.
-    series_resistance : array_like, shape (...) [ohm]
-        Resistance in series with the filament.
-    transmittance : array_like, shape (471,) [1]
-        Spectral transmittance of a lens, through which all light is taken; none when left out.
-    step : float [s]
-        Time between the instants that are kept.
-
-    Returns
-    -------
-    Waveform
-        The course of temperature, current, light and energy, from the first closing of the contact.
-
-    Raises
-    ------
-    InputError
-        A value is out of range, or the filament would melt.
-
-    Examples
-    --------
-    A flash of a third of a second is just long enough for the light to come up.
-
-    >>> import lampkit as lk
-    >>> course = lk.sources.filament_flash(lk.sources.hot_wire_of_rating(13.5, 25, 2800), cycles=1)
-    >>> round(float(course.light.max()), 2)
-    0.98
-    """
+    """Follow a filament on a flasher, from cold."""
     if int(cycles) != cycles or cycles < 1:
         raise InputError(f"{cycles} flashes cannot be followed", key="cycles", expected="a whole number of one or more")
     v = wire.voltage if supply_voltage is None else supply_voltage

@@ -1,9 +1,9 @@
 """Uncertainty: what is believed, drawn from a seed; what readings leave of it; first-order budgets.
 
 budget
-    Budget, fieller, normalised_error, propagate
+    fieller, normalised_error, propagate
 sampling
-    Belief, Draws, draw, interval, set_belief, share, standard_normal
+    Belief, draw, interval, set_belief, standard_normal
 """
 
 import lazy_loader

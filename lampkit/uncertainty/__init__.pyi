@@ -1,14 +1,11 @@
 from . import budget as budget
 from . import posterior as posterior
 from . import sampling as sampling
-from .budget import Budget as Budget
 from .budget import fieller as fieller
 from .budget import normalised_error as normalised_error
 from .budget import propagate as propagate
 from .sampling import Belief as Belief
-from .sampling import Draws as Draws
 from .sampling import draw as draw
 from .sampling import interval as interval
 from .sampling import set_belief as set_belief
-from .sampling import share as share
 from .sampling import standard_normal as standard_normal

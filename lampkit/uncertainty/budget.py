@@ -20,34 +20,6 @@ K_95 = 1.959964
 class Budget:
     """What each input contributes to the uncertainty of a result, to first order.
 
-    Parameters
-    ----------
-    names : tuple of str
-        The inputs.
-    values : ndarray, shape (k,) [1]
-        Their estimates, each in its own unit.
-    uncertainties : ndarray, shape (k,) [1]
-        Their standard uncertainties, each in its own unit.
-    contributions : ndarray, shape (k,) [1]
-        Sensitivity times standard uncertainty with its sign, in the unit of the result.
-    degrees_of_freedom : ndarray, shape (k,) [1]
-        Degrees of freedom of each standard uncertainty; infinite for one that is taken as known.
-    value : float [1]
-        The result.
-    standard_uncertainty : float [1]
-        The combined standard uncertainty of the result.
-    effective_degrees_of_freedom : float [1]
-        By the Welch-Satterthwaite formula, which leaves correlations aside.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> table = lk.uncertainty.propagate(lambda x: x[..., 0] / x[..., 1], [30, 40], [3, 1], names=["new", "old"])
-    >>> round(table.value, 2), round(table.standard_uncertainty, 3)
-    (0.75, 0.077)
-    >>> table.table()["input"].tolist()
-    ['new', 'old']
-
     Source: JCGM 100:2008, 5 and G.4.
     """
 

@@ -1,7 +1,7 @@
 """What is believed, drawn from a seed; coverage intervals of what follows from it; a card that shows it."""
 
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from html import escape
 from typing import Literal
@@ -112,25 +112,6 @@ class Belief:
 @dataclass(frozen=True, eq=False)
 class Draws:
     """Many possible garages: for each named quantity one value a garage, and a weight for each garage.
-
-    Parameters
-    ----------
-    values : mapping of (owner, name) to ndarray, shape (n,) [1]
-        Values of each quantity in the unit of its belief; the owner is the lens, a light source, the meter.
-    weights : ndarray, shape (n,) [1]
-        How well each garage explains what was measured; they sum to one.
-    beliefs : mapping of (owner, name) to Belief
-        What each was drawn from.
-    seed : int [1]
-        The seed.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> edge = lk.uncertainty.Belief("edge wavelength", 600, 5, "nm", "an assumption")
-    >>> garages = lk.uncertainty.draw({"lens": [edge]}, draws=1000, seed=1)
-    >>> len(garages), garages.of("lens")["edge wavelength"].shape
-    (1000, (1000,))
 
     Source: JCGM 101:2008.
     """
@@ -335,24 +316,6 @@ def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: f
 def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
     """Give the share of draws for which a condition holds.
 
-    Parameters
-    ----------
-    condition : array_like of bool, shape (..., n) [1]
-        The condition, draw by draw.
-    weights : array_like, shape (n,) [1]
-        Weights of the draws; all equal when left out.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The share, zero to one.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> float(lk.uncertainty.share([True, True, False, True]))
-    0.75
-
     Source: JCGM 101:2008, 7.
     """
     held = np.asarray(condition, dtype=float)
@@ -388,3 +351,15 @@ def _spread(belief: Belief) -> str:
         return ""
     low, high = belief.value(np.array([-1.959964, 1.959964]))
     return f"{low:.4g} to {high:.4g}"
+
+
+def completed(garage: Draws, beliefs: Mapping[str, Sequence[Belief]]) -> Draws:
+    """Draw beside the garages what they do not hold yet."""
+    missing = {owner: [b for b in listed if (owner, b.name) not in garage.values] for owner, listed in beliefs.items()}
+    fresh = draw(missing, len(garage), garage.seed)
+    return Draws(
+        values={**garage.values, **fresh.values},
+        weights=garage.weights,
+        beliefs={**garage.beliefs, **fresh.beliefs},
+        seed=garage.seed,
+    )

@@ -1,13 +1,11 @@
 """The vehicle file: lamps, lenses, circuits and light sources on offer, read, checked and written.
 
-file
-    document
 lamps
     Lamp
 vehicle
     Vehicle, load, write
 vehicle_parts
-    Circuit, CircuitPart, Offer
+    Offer
 """
 
 import lazy_loader

@@ -66,6 +66,8 @@ class Vehicle:
         The most that everything may cost.
     note : str
         Anything worth keeping.
+    invented : bool
+        Whether the vehicle and its data are made up.
 
     Examples
     --------
@@ -89,6 +91,7 @@ class Vehicle:
     currency: str = ""
     budget: float | None = None
     note: str = ""
+    invented: bool = False
 
     def table(self) -> "pd.DataFrame":
         """List the lamps."""
@@ -217,6 +220,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
         currency=given.get("currency", ""),
         budget=given.get("budget"),
         note=given.get("note", ""),
+        invented=given.get("invented", False),
     )
 
 

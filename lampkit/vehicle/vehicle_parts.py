@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from lampkit.errors import InputError
-from lampkit.lenses import coloured_lens, fitting
+from lampkit.lenses import changed_lens, coloured_lens, fitting
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.sources import leds, light_source
 from lampkit.sources.light_source import LightSource
@@ -15,36 +15,7 @@ from lampkit.uncertainty import sampling
 
 @dataclass(frozen=True)
 class Circuit:
-    """A circuit of the vehicle: what feeds its lamps.
-
-    Parameters
-    ----------
-    name : str
-        The circuit.
-    fuse : float or None [A]
-        Continuous rating of the fuse.
-    wire_length : float or None [m]
-        Length from the supply to the lamps, one way.
-    wire_area : float or None [mm2]
-        Section of the conductor.
-    switch_rating : float or None [A]
-        What the switch may carry.
-    flasher : str or None
-        'thermal series', 'hot wire', 'electronic' or 'load-independent'; None where none is fitted.
-    flasher_rated_load : float or None [W]
-        Lamp load printed on the flasher.
-    tell_tale : str or None
-        'single between sides', 'one each side' or 'from the flasher'; how the tell-tale is connected.
-    tell_tale_power : float or None [W]
-        Power of its lamp.
-    note : str
-        Anything worth keeping.
-
-    Examples
-    --------
-    >>> Circuit("turn", fuse=10.0, flasher="thermal series").flasher
-    'thermal series'
-    """
+    """A circuit of the vehicle: what feeds its lamps."""
 
     name: str
     fuse: float | None = None
@@ -60,28 +31,7 @@ class Circuit:
 
 @dataclass(frozen=True)
 class CircuitPart:
-    """A part that can be bought to cure a circuit.
-
-    Parameters
-    ----------
-    name : str
-        The part.
-    kind : str
-        'load-independent flasher', 'ballast resistor' or 'pair of diodes'.
-    price : float [currency]
-        Price of one, in the currency of the vehicle file.
-    resistance : float or None [ohm]
-        Resistance of a ballast resistor.
-    power : float or None [W]
-        Rated power of a ballast resistor.
-    note : str
-        Anything worth keeping.
-
-    Examples
-    --------
-    >>> CircuitPart("ballast 6R8", "ballast resistor", 2.60, resistance=6.8, power=50.0).resistance
-    6.8
-    """
+    """A part that can be bought to cure a circuit."""
 
     name: str
     kind: str
@@ -278,10 +228,10 @@ def lens(given: Given, folder: Path) -> Lens:
         made = _lens(given, folder, next(iter(there), ""))
         if "thickness_ratio" in given:
             key = "thickness_ratio"
-            made = coloured_lens.thicker(made, float(given[key]))
+            made = changed_lens.thicker(made, float(given[key]))
         if "dye_left" in given:
             key = "dye_left"
-            made = coloured_lens.faded(made, float(given[key]))
+            made = changed_lens.faded(made, float(given[key]))
     except InputError as error:
         raise about(key, error) from None
     return made

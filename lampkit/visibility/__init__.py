@@ -1,7 +1,7 @@
 """How far and how soon a lamp is seen: range, effective intensity of a flash, brightness of saturated colour.
 
 brightness
-    brightness_range, brightness_to_luminance
+    brightness_to_luminance
 effective_intensity
     modified_allard
 sight

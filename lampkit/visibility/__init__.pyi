@@ -1,7 +1,6 @@
 from . import brightness as brightness
 from . import effective_intensity as effective_intensity
 from . import sight as sight
-from .brightness import brightness_range as brightness_range
 from .brightness import brightness_to_luminance as brightness_to_luminance
 from .effective_intensity import modified_allard as modified_allard
 from .sight import day_and_night_range as day_and_night_range

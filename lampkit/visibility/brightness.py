@@ -103,32 +103,6 @@ def brightness_range(
 ) -> NDArray[np.float64]:
     """Give the lowest and the highest brightness-to-luminance ratio over the models.
 
-    Parameters
-    ----------
-    chromaticity : array_like, shape (..., 2) [1]
-        CIE 1931 x, y of the light after its lens.
-    adapting_luminance : array_like, shape (...) [cd/m2]
-        Luminance to which the eye is adapted.
-
-    Returns
-    -------
-    ndarray, shape (..., 2) [1]
-        The lowest and the highest ratio; MODELS names the models.
-
-    Raises
-    ------
-    InputError
-        A chromaticity lies outside the diagram or an adapting luminance is not positive.
-
-    Examples
-    --------
-    The models agree on white and conflict on red.
-
-    >>> import lampkit as lk
-    >>> lk.visibility.brightness_range([[0.3127, 0.3290], [0.70, 0.30]]).round(1)
-    array([[1. , 1. ],
-           [1.5, 3.9]])
-
     Source: as named in MODELS.
     """
     found = np.stack(list(brightness_to_luminance(chromaticity, adapting_luminance=adapting_luminance).values()), -1)

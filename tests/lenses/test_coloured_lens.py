@@ -10,7 +10,7 @@ from reference import lens_edges
 
 from lampkit import grid
 from lampkit.errors import InputError
-from lampkit.lenses import coloured_lens, fitting, spectral_transmittance
+from lampkit.lenses import changed_lens, coloured_lens, fitting, spectral_transmittance
 from lampkit.light import colorimetry, edges, illuminants, photometry
 from lampkit.sources import incandescence
 from lampkit.uncertainty import posterior, sampling
@@ -62,13 +62,13 @@ def test_base_and_dye_scale_with_thickness_and_surfaces_do_not(edge: float, widt
 @pytest.mark.parametrize(("colour", "material"), PRESETS)
 def test_a_change_and_its_reverse_leave_the_lens_as_it_was(colour: str, material: str) -> None:
     lens = coloured_lens.load(colour, material=material)
-    for change in (coloured_lens.thicker, coloured_lens.faded):
+    for change in (changed_lens.thicker, changed_lens.faded):
         there_and_back = change(change(lens, 1.7), 1 / 1.7)
         np.testing.assert_allclose(there_and_back.transmittance, lens.transmittance, rtol=0, atol=1e-12)
         twice, once = change(change(lens, 1.5), 2.0), change(lens, 3.0)
         np.testing.assert_allclose(drawn(twice, 50), drawn(once, 50), rtol=0, atol=1e-12)
-    warm = coloured_lens.at_temperature(
-        coloured_lens.at_temperature(lens, 90), spectral_transmittance.CONDITIONS["temperature"]
+    warm = changed_lens.at_temperature(
+        changed_lens.at_temperature(lens, 90), spectral_transmittance.CONDITIONS["temperature"]
     )
     np.testing.assert_array_equal(warm.transmittance, lens.transmittance)
 
@@ -76,12 +76,12 @@ def test_a_change_and_its_reverse_leave_the_lens_as_it_was(colour: str, material
 @pytest.mark.parametrize(("colour", "material"), PRESETS)
 def test_more_dye_or_thickness_never_brightens_and_no_lens_makes_light(colour: str, material: str) -> None:
     lens = coloured_lens.load(colour, material=material)
-    fresh, thick, pale = drawn(lens), drawn(coloured_lens.thicker(lens, 2)), drawn(coloured_lens.faded(lens, 0.5))
+    fresh, thick, pale = drawn(lens), drawn(changed_lens.thicker(lens, 2)), drawn(changed_lens.faded(lens, 0.5))
     assert np.all((fresh >= 0) & (fresh <= 1))
     assert np.all(thick <= fresh + 1e-15)
     assert np.all(pale >= fresh - 1e-15)
     if colour in ("red", "amber"):
-        warm = drawn(coloured_lens.at_temperature(lens, 80))
+        warm = drawn(changed_lens.at_temperature(lens, 80))
         assert np.all(warm <= fresh + 1e-15), "a warm edge moves towards red"
         assert photometry.luminous_transmittance(warm, A).mean() < photometry.luminous_transmittance(fresh, A).mean()
 
@@ -123,7 +123,7 @@ def test_light_behind_a_lens_is_linear_in_the_light(a: float, b: float) -> None:
 
 def test_the_order_of_a_stack_does_not_matter() -> None:
     clear, red, grey = coloured_lens.load("clear"), coloured_lens.load("red"), coloured_lens.neutral(0.5)
-    one, other = coloured_lens.stack(clear, red, grey), coloured_lens.stack(grey, red, clear)
+    one, other = changed_lens.stack(clear, red, grey), changed_lens.stack(grey, red, clear)
     np.testing.assert_array_equal(one.transmittance, other.transmittance)
     np.testing.assert_array_equal(drawn(one, 20), drawn(other, 20))
     np.testing.assert_allclose(
@@ -133,12 +133,12 @@ def test_the_order_of_a_stack_does_not_matter() -> None:
 
 
 def test_a_stack_of_two_of_a_kind_draws_each_of_them() -> None:
-    twin = coloured_lens.stack(coloured_lens.load("red"), coloured_lens.load("red"))
+    twin = changed_lens.stack(coloured_lens.load("red"), coloured_lens.load("red"))
     assert len({belief.name for belief in twin.beliefs}) == 2 * len(coloured_lens.load("red").beliefs)
     np.testing.assert_allclose(twin.transmittance, coloured_lens.load("red").transmittance ** 2, rtol=1e-14)
-    thick = coloured_lens.thicker(twin, 2)
+    thick = changed_lens.thicker(twin, 2)
     np.testing.assert_allclose(
-        thick.transmittance, coloured_lens.thicker(coloured_lens.load("red"), 2).transmittance ** 2, rtol=1e-13
+        thick.transmittance, changed_lens.thicker(coloured_lens.load("red"), 2).transmittance ** 2, rtol=1e-13
     )
 
 
@@ -227,7 +227,7 @@ def test_unseen_directions_keep_their_spread_and_are_named() -> None:
     # On the spectrum locus three numbers carry two at most.
     assert sum(b.spread > 0.9 for b in directions) >= len(directions) - 2
     assert any("hardly told apart" in note and "edge width" in note for note in lens.notes)
-    warm = coloured_lens.at_temperature(lens, 90)
+    warm = changed_lens.at_temperature(lens, 90)
     assert photometry.luminous_transmittance(warm.transmittance, A) < photometry.luminous_transmittance(
         lens.transmittance, A
     )
@@ -261,7 +261,7 @@ def test_a_file_gives_back_its_curve(tmp_path: Path) -> None:
     assert lens.name == "my_lens"
     np.testing.assert_allclose(lens.transmittance, red.transmittance, rtol=1e-14)
     np.testing.assert_allclose(
-        coloured_lens.thicker(lens, 2).transmittance[300:], coloured_lens.thicker(red, 2).transmittance[300:], rtol=2e-3
+        changed_lens.thicker(lens, 2).transmittance[300:], changed_lens.thicker(red, 2).transmittance[300:], rtol=2e-3
     )
     assert np.ptp(photometry.luminous_transmittance(drawn(lens), A)) > 0
 
@@ -274,13 +274,13 @@ def test_a_file_gives_back_its_curve(tmp_path: Path) -> None:
         (lambda: coloured_lens.neutral(1.2), "at most 1"),
         (lambda: coloured_lens.neutral(0.0), "above 0"),
         (lambda: coloured_lens.neutral(float("nan")), "at most 1"),
-        (lambda: coloured_lens.thicker(coloured_lens.load("red"), -1), "not a positive ratio"),
-        (lambda: coloured_lens.thicker(coloured_lens.load("red"), float("inf")), "not a positive ratio"),
-        (lambda: coloured_lens.faded(coloured_lens.load("red"), 0), "not a positive ratio"),
-        (lambda: coloured_lens.at_temperature(coloured_lens.load("red"), 900), "no lens temperature"),
-        (lambda: coloured_lens.at_temperature(coloured_lens.load("red"), float("nan")), "no lens temperature"),
-        (lambda: coloured_lens.stack(), "at least one lens"),
-        (lambda: coloured_lens.stack(coloured_lens.load("red"), coloured_lens.load("blue")), "colour="),
+        (lambda: changed_lens.thicker(coloured_lens.load("red"), -1), "not a positive ratio"),
+        (lambda: changed_lens.thicker(coloured_lens.load("red"), float("inf")), "not a positive ratio"),
+        (lambda: changed_lens.faded(coloured_lens.load("red"), 0), "not a positive ratio"),
+        (lambda: changed_lens.at_temperature(coloured_lens.load("red"), 900), "no lens temperature"),
+        (lambda: changed_lens.at_temperature(coloured_lens.load("red"), float("nan")), "no lens temperature"),
+        (lambda: changed_lens.stack(), "at least one lens"),
+        (lambda: changed_lens.stack(coloured_lens.load("red"), coloured_lens.load("blue")), "colour="),
         (
             lambda: coloured_lens.transmittances(coloured_lens.load("red"), {"edge wavelenght": 600}),
             "'edge wavelength'",

@@ -330,7 +330,7 @@ def test_the_plan_keeps_what_it_promises() -> None:
 @given(st.floats(1.0, 200.0), st.floats(0.0, 20.0), st.sampled_from([0.1, 1.0]))
 @settings(max_examples=25)
 def test_the_plan_is_kept_and_an_easier_task_stays_possible(cd: float, dark: float, step: float) -> None:
-    def plan(background: float, difference: float) -> lk.measurement.MeasurementPlan:
+    def plan(background: float, difference: float) -> lk.measurement.procedure.MeasurementPlan:
         return procedure.plan_measurement(cd, background=background, resolution=step, difference=difference)
 
     hard, easy, darker = plan(dark, 0.15), plan(dark, 0.3), plan(0.5 * dark, 0.15)

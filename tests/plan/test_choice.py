@@ -17,7 +17,7 @@ from lampkit.lenses import coloured_lens
 from lampkit.plan import choice, circuit_needs, plan, suitability
 from lampkit.plan.choice import Choice
 from lampkit.plan.selection import LIGHT_CAP
-from lampkit.plan.wishes import Family
+from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds, light_source
 from lampkit.statements import say
 from lampkit.uncertainty.sampling import Draws

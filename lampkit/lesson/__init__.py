@@ -1,0 +1,15 @@
+"""Lessons: questions as data, the five bands of colour, pictures, and what is printed or shown on a wall.
+
+answers
+    judge
+bands
+    coins, lumen_shares, passed_shares, watt_shares
+lesson_file
+    load
+sheets
+    handout, slides, teachers_page
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

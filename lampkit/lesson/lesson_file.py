@@ -1,0 +1,299 @@
+"""A lesson as data: sections, questions with their known mistakes, half-truths and experiments, read and worked out.
+
+What a lesson says about a number it never says in digits: it asks one of `quantities`, in a template of jinja.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+from lampkit import numbers, tables
+from lampkit.errors import InputError, nearest
+from lampkit.lesson.quantities import QUANTITIES
+
+if TYPE_CHECKING:
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+
+Kind = Literal["choice", "number", "words"]
+"""How a question is answered."""
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """One wrong answer that is known to come up, and what it reveals."""
+
+    value: str | float
+    reveals: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question, its right answer, and the mistakes that teach something."""
+
+    key: str
+    kind: Kind
+    text: str
+    options: tuple[str, ...]
+    answer: str | float
+    unit: str
+    within: float
+    mistakes: tuple[Mistake, ...]
+    why: str
+    kept: bool
+    on_paper: bool
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of a lesson: what is said, what is shown before and after its questions, and how long it takes."""
+
+    key: str
+    title: str
+    minutes: float
+    short: bool
+    after: bool
+    text: tuple[str, ...]
+    screen: tuple[str, ...]
+    teacher: str
+    picture: tuple[str, ...]
+    reveal: tuple[str, ...]
+    brings_back: str
+    questions: tuple[Question, ...]
+
+
+@dataclass(frozen=True)
+class HalfTruth:
+    """Something that is often said, what is right about it, and the answer with numbers."""
+
+    said: str
+    right: str
+    answer: str
+
+
+@dataclass(frozen=True)
+class Experiment:
+    """Something to do by hand, with the numbers to expect and how far to trust them."""
+
+    key: str
+    title: str
+    minutes: float
+    needs: tuple[str, ...]
+    steps: tuple[str, ...]
+    columns: tuple[str, ...]
+    rows: tuple[str, ...]
+    formula: str
+    result: str
+    squared: bool
+    expected: tuple[str, ...]
+    doubt: str
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A whole lesson."""
+
+    name: str
+    title: str
+    question: str
+    sections: tuple[Section, ...]
+    half_truths: tuple[HalfTruth, ...]
+    experiments: tuple[Experiment, ...]
+    buy: tuple[str, ...]
+    hazards: tuple[str, ...]
+    limits: tuple[str, ...]
+    provenance: Mapping[str, Any]
+
+    def section(self, key: str) -> Section:
+        """Find a section by its key."""
+        for one in self.sections:
+            if one.key == key:
+                return one
+        raise InputError(f"the lesson has no section '{key}'", expected=nearest(key, [s.key for s in self.sections]))
+
+    @property
+    def minutes(self) -> float:
+        """Count the minutes of the lesson itself."""
+        return sum(s.minutes for s in self.sections if not s.after)
+
+    @property
+    def short_minutes(self) -> float:
+        """Count the minutes of the short form."""
+        return sum(s.minutes for s in self.sections if s.short)
+
+
+def names() -> tuple[str, ...]:
+    """List the lessons that ship with the kit."""
+    return tuple(sorted(path.stem for path in (tables.folder() / "lessons").glob("*.toml")))
+
+
+@cache
+def load(name: str = "white_behind_red") -> Lesson:
+    """Read a lesson that ships with the kit, and work out every number in it.
+
+    Parameters
+    ----------
+    name : str
+        The lesson.
+
+    Returns
+    -------
+    Lesson
+        The lesson, its sentences and answers filled in.
+
+    Raises
+    ------
+    InputError
+        There is no such lesson.
+
+    Examples
+    --------
+    >>> load("white_behind_red").section("guess").questions[0].kept
+    True
+    """
+    if name not in names():
+        raise InputError(f"there is no lesson '{name}'", expected=nearest(name, names()))
+    return read(tables.folder() / "lessons" / f"{name}.toml")
+
+
+def read(file: Path) -> Lesson:
+    """Read a lesson from a file."""
+    try:
+        with file.open("rb") as stream:
+            told = tomllib.load(stream)
+    except OSError as error:
+        raise InputError(f"it cannot be read ({error.strerror})", file=file) from None
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"it is not TOML ({error})", file=file) from None
+    try:
+        return _lesson(file.stem, told)
+    except KeyError as error:
+        raise InputError(f"'{error.args[0]}' is missing", file=file) from None
+
+
+def _lesson(name: str, told: Mapping[str, Any]) -> Lesson:
+    return Lesson(
+        name,
+        told["title"],
+        told["question"],
+        tuple(_section(one) for one in told["section"]),
+        tuple(
+            HalfTruth(written(one["said"]), written(one["right"]), written(one["answer"]))
+            for one in told.get("half_truth", ())
+        ),
+        tuple(_experiment(one) for one in told.get("experiment", ())),
+        _list(told, "buy"),
+        _list(told, "hazards"),
+        _list(told, "limits"),
+        told["provenance"],
+    )
+
+
+def _list(told: Mapping[str, Any], key: str) -> tuple[str, ...]:
+    return tuple(written(one) for one in told.get(key, ()))
+
+
+def _section(told: Mapping[str, Any]) -> Section:
+    return Section(
+        told["key"],
+        told["title"],
+        told["minutes"],
+        told.get("short", False),
+        told.get("after", False),
+        _list(told, "text"),
+        _list(told, "screen"),
+        written(told.get("teacher", "")),
+        tuple(told.get("picture", ())),
+        tuple(told.get("reveal", ())),
+        told.get("brings_back", ""),
+        tuple(_question(one) for one in told.get("question", ())),
+    )
+
+
+def _question(told: Mapping[str, Any]) -> Question:
+    kind: Kind = told["kind"]
+    if kind not in get_args(Kind):
+        raise InputError(f"'{kind}' is no kind of question", key=told["key"], expected=nearest(kind, get_args(Kind)))
+    number = kind == "number"
+    mistakes = tuple(
+        Mistake(worked_out(one["value"]) if number else written(one["value"]), written(one["reveals"]))
+        for one in told.get("mistake", ())
+    )
+    options: tuple[str, ...] = ()
+    answer: str | float = ""
+    if kind == "choice":
+        options, answer = _list(told, "options"), written(told["answer"])
+        strange = [value for value in (answer, *(m.value for m in mistakes)) if value not in options]
+        if strange:
+            raise InputError(
+                f"'{strange[0]}' is not among the options", key=told["key"], expected=numbers.listed(options)
+            )
+    elif number:
+        answer = worked_out(told["answer"])
+    return Question(
+        told["key"],
+        kind,
+        written(told["text"]),
+        options,
+        answer,
+        told.get("unit", "1"),
+        told.get("within", 0.05),
+        mistakes,
+        written(told.get("why", "")),
+        told.get("kept", False),
+        told.get("on_paper", False),
+    )
+
+
+def _experiment(told: Mapping[str, Any]) -> Experiment:
+    return Experiment(
+        told["key"],
+        told["title"],
+        told["minutes"],
+        _list(told, "needs"),
+        _list(told, "steps"),
+        _list(told, "columns"),
+        _list(told, "rows"),
+        written(told["formula"]),
+        told["result"],
+        told.get("squared", False),
+        _list(told, "expected"),
+        written(told["doubt"]),
+    )
+
+
+@cache
+def _surroundings() -> "ImmutableSandboxedEnvironment":
+    """Make the surroundings in which a lesson is filled in: `quantities`, the writers of numbers, and nothing else."""
+    from jinja2 import StrictUndefined
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+    environment = ImmutableSandboxedEnvironment(undefined=StrictUndefined)
+    environment.globals.clear()
+    environment.globals.update(QUANTITIES)
+    environment.filters.update(numbers.FILTERS)
+    return environment
+
+
+def written(template: str) -> str:
+    """Fill in what a lesson says."""
+    from jinja2 import TemplateError
+
+    try:
+        return _surroundings().from_string(template).render()
+    except TemplateError as error:
+        raise InputError(f"{error} in '{template[:60]}'", expected=f"one of {', '.join(QUANTITIES)}") from None
+
+
+def worked_out(expression: str | float) -> float:
+    """Work out a number that a lesson asks for."""
+    from jinja2 import TemplateError
+
+    try:
+        found = _surroundings().compile_expression(str(expression), undefined_to_none=False)()
+        return float(found)  # type: ignore[arg-type]
+    except (TemplateError, TypeError) as error:
+        raise InputError(f"{error} in '{expression}'", expected=f"one of {', '.join(QUANTITIES)}") from None
