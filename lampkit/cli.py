@@ -86,6 +86,11 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         action="store_true",
         help="print the numbers as JSON in place of the table, and write a job sheet only where -o names its file",
     )
+    report.add_argument(
+        "--causes",
+        action="store_true",
+        help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
+    )
     _add_draws(report)
     report.set_defaults(run=_report)
 
@@ -396,6 +401,11 @@ def _report(given: argparse.Namespace) -> None:
         shown = json.dumps(data.plan_as_dict(made), indent=2, allow_nan=False)
     else:
         shown = job_sheet_text.report_text(made)
+    if given.causes and not given.json:
+        from lampkit.plan import causes
+
+        found = causes.causes_of_vehicle(made.assessments, seed=given.seed)
+        shown = "\n".join([shown, "", *(f"- {one.sentence}" for one in found)])
     if target is not None:
         job_sheet.save_job_sheet(made, target)
     print(shown)

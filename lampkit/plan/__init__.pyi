@@ -1,5 +1,6 @@
 from . import advice as advice
 from . import agreement as agreement
+from . import causes as causes
 from . import choice as choice
 from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports

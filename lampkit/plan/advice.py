@@ -233,7 +233,7 @@ def notes(
         if pick is None:
             continue
         offer, result = lamp.candidates[pick], found.results[pick]
-        if result.claim is Claim.NOT_BELIEVABLE:
+        if result.claim in (Claim.TOO_WARM, Claim.NOT_BELIEVABLE):
             doubted[offer.name] = result.claim_statement
         if not offer.base:
             no_base.append(offer.name)

@@ -372,7 +372,7 @@ def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
         lamp.filament,
         [offer.source for offer in lamp.candidates],
         lamp.lens,
-        function=lamp.function if lamp.road_rule else None,
+        function=lamp.function,
         rules=vehicle.held_to.name if lamp.road_rule else None,
         draws=draws,
         seed=seed,

@@ -158,6 +158,8 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
     _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
         source = _source(given, folder, kind, running_voltage)
+        if "dim_level_of" in given:
+            source = light_source.level_of(source, given["dim_level_of"])
     except InputError as error:
         raise about(main, error) from None
     return Offer(
@@ -180,9 +182,11 @@ def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSourc
         "name": given["name"],
         "layout": given.get("layout"),
         "true_over_claimed": None if low is None else (low, high),
+        "base": given.get("base"),
+        "hot_over_cold": tuple(given["hot_over_cold"]) if "hot_over_cold" in given else None,
     }
     if kind == "white":
-        return leds.white_led(given["cct_K"], given.get("duv", 0.0), **common)
+        return leds.white_led(given["cct_K"], given.get("duv"), **common)
     if kind == "measured":
         path = beside(folder, given["spectrum"])
         return light_source.measured_source(path, outside=given.get("outside", "error"), **common)
