@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import tables
-from lampkit.rules import limits
+from lampkit.rules import limits, rule_sets
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,18 +84,20 @@ def distribution(
         factor = axis_minimum / float(printed[(angles == 0).all(axis=1)][0])
         minimum = printed * factor
     totals = {
-        int(row["where"].removeprefix("group ")): row["value"]
+        row["where"]: row["value"]
         for row in tables.load("rules", "intensity_limits").rows()
         if row["quantity"] == "group total"
         and (row["rules"], row["function"], row["compartments"]) == (rules, function, compartments)
-        and colour in row["colour"].split(";")
+        and colour in rule_sets.listed(row["colour"])
     }
+    group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
+    every = [totals[f"group {number}"] for number in range(1, int(group.max()) + 1)]
     return Distribution(
         name=pattern["grid"],
         angles=angles,
         minimum=minimum,
-        group=np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64),
-        group_totals=np.array([totals[number] for number in sorted(totals)]) * factor,
+        group=group,
+        group_totals=np.array(every) * factor,
         single_point_share=limits.number(pattern["single_point_share"], 1.0),
         source=f"{rows[0]['source']}, {rows[0]['clause']}",
         known=rows[0]["known"],
