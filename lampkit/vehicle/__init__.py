@@ -1,5 +1,7 @@
 """The vehicle file: lamps, lenses, circuits and light sources on offer, read, checked and written.
 
+file
+    document
 lamps
     Lamp
 vehicle

@@ -1,11 +1,11 @@
 from . import file as file
-from . import form as form
 from . import guide as guide
 from . import lamps as lamps
 from . import references as references
 from . import schema as schema
 from . import vehicle as vehicle
 from . import vehicle_parts as vehicle_parts
+from .file import document as document
 from .lamps import Lamp as Lamp
 from .vehicle import Vehicle as Vehicle
 from .vehicle import load as load

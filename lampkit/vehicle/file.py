@@ -43,7 +43,30 @@ def read(place: str | Path) -> WrittenVehicle:
 
 
 def document(place: str | Path) -> "TOMLDocument":
-    """Read a vehicle file as a document that can be changed and written again."""
+    """Read a vehicle file as a document that can be changed and written again.
+
+    Parameters
+    ----------
+    place : str or Path
+        The folder that holds vehicle.toml, or that file.
+
+    Returns
+    -------
+    TOMLDocument
+        A mapping that remembers comments, order and layout; nothing in it is checked yet.
+
+    Raises
+    ------
+    InputError
+        There is no such file, or it is no TOML.
+
+    Examples
+    --------
+    >>> from lampkit import tables
+    >>> held = document(tables.folder() / "library_van")
+    >>> held["vehicle"]["earth"], held["lens"][0]["name"]
+    ('positive', 'rear red lens')
+    """
     import tomlkit
 
     file = find(place)

@@ -7,13 +7,13 @@ import math
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import islice
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lampkit import tables
 from lampkit.errors import Fault, nearest, refuse
@@ -21,9 +21,10 @@ from lampkit.lenses import coloured_lens
 from lampkit.numbers import listed
 from lampkit.rules import functions, rule_sets
 from lampkit.sources import filament_lamps, leds
-from lampkit.vehicle import form
 from lampkit.vehicle.file import WrittenVehicle
-from lampkit.vehicle.form import Break, is_number
+
+if TYPE_CHECKING:
+    from jsonschema.exceptions import ValidationError
 
 MOST_FAULTS = 1000
 """Faults after which a file is not looked at any further [1]."""
@@ -147,32 +148,43 @@ Told = tuple[tuple[str, int], set[str], Fault]
 
 
 def _told(document: Mapping[str, Any]) -> Iterator[Told]:
-    for broken in form.breaks(document, completed(), FORMATS, completed()):
-        path: list[Any] = list(broken.path)
+    for error in _validator().iter_errors(document):
+        path = list(error.absolute_path)
         if path and completed()["properties"][path[0]]["type"] == "object":
             path.insert(1, 0)  # a section of which there is one is the first of its kind
         names = [step for step in path[2:] if isinstance(step, str)]
-        if len(path) < 2 or (len(path) == 2 and broken.rule == "type"):
-            yield from (((name, -1), set(), fault) for name, fault in _of_sections(broken, *path[:1]))
-        elif broken.rule in ("additionalProperties", "required", "dependentRequired"):
-            for keys, fault in _of_keys(broken, path[0], names[:1]):
+        if len(path) < 2 or (len(path) == 2 and error.validator == "type"):
+            yield from (((name, -1), set(), fault) for name, fault in _of_sections(error, *path[:1]))
+        elif error.validator in ("additionalProperties", "required", "dependentRequired"):
+            for keys, fault in _of_keys(error, path[0], names[:1]):
                 yield (path[0], path[1]), keys, fault
         else:
-            fault = _of_value(broken, sections()[path[0]]["properties"][names[-1]])
+            fault = _of_value(error, sections()[path[0]]["properties"][names[-1]])
             what = fault.what if len(names) == 1 else f"{names[-1]}: {fault.what}"
             yield (path[0], path[1]), {names[0]}, replace(fault, what=what, key=names[0])
 
 
-FORMATS: Mapping[str, Callable[[Any], bool]] = {
-    "line": lambda value: not isinstance(value, str) or not _in_line(value),
-    "lines": lambda value: not isinstance(value, str) or not _in_lines(value),
-    "rising": lambda value: not isinstance(value, list) or _rises(value),
-}
-"""What the formats of schema.json ask."""
+@cache
+def _validator() -> Any:
+    import jsonschema
+
+    rules = jsonschema.Draft202012Validator
+    # Not-a-number passes every bound, and a truth is a number for Python.
+    number = rules.TYPE_CHECKER.redefine("number", lambda _, value: _is_number(value))
+    formats = jsonschema.FormatChecker(formats=())
+    formats.checks("line")(lambda value: not isinstance(value, str) or not _in_line(value))
+    formats.checks("lines")(lambda value: not isinstance(value, str) or not _in_lines(value))
+    formats.checks("rising")(lambda value: not isinstance(value, list) or _rises(value))
+    return jsonschema.validators.extend(rules, type_checker=number)(completed(), format_checker=formats)
+
+
+def _is_number(value: object) -> bool:
+    # A whole number may be too large to be a float.
+    return type(value) is int or (isinstance(value, float) and math.isfinite(value))
 
 
 def _rises(value: list[Any]) -> bool:
-    return len(value) != 2 or not all(map(is_number, value)) or bool(value[0] < value[1])
+    return len(value) != 2 or not all(map(_is_number, value)) or bool(value[0] < value[1])
 
 
 def _in_line(text: str) -> str:
@@ -198,40 +210,40 @@ def _unseen(text: str, plain: str) -> str:
 # --- the words of a fault -----------------------------------------------------------------------------------------
 
 
-def _of_sections(broken: Break, section: str = "") -> Iterator[tuple[str, Fault]]:
+def _of_sections(error: "ValidationError", section: str = "") -> Iterator[tuple[str, Fault]]:
     """Word what is wrong with the sections of the file."""
     known = sections()
-    if broken.rule == "required":
-        for missing in (name for name in broken.bound if name not in broken.value):
+    if error.validator == "required":
+        for missing in (name for name in error.validator_value if name not in error.instance):
             yield missing, Fault(f"there is no section {heading(missing)}", expected="one in every vehicle file")
-    elif broken.rule == "additionalProperties":
-        for name in (name for name in broken.value if name not in known):
+    elif error.validator == "additionalProperties":
+        for name in (name for name in error.instance if name not in known):
             yield name, Fault(f"there is no section '{name[:40]}'", expected=nearest(name, map(heading, known)))
-    elif not broken.value and isinstance(broken.value, list):
+    elif not error.instance and isinstance(error.instance, list):
         yield section, Fault(f"the section {section} holds no keys", expected=heading(section))
     else:
-        there = f", not [{section}]" if isinstance(broken.value, dict) else ""
-        there = f", not [[{section}]]" if isinstance(broken.value, list) else there
+        there = f", not [{section}]" if isinstance(error.instance, dict) else ""
+        there = f", not [[{section}]]" if isinstance(error.instance, list) else there
         what = f"the section {section} has the wrong brackets or none"
         yield section, Fault(what, expected=f"{heading(section)}{there}")
 
 
-def _of_keys(broken: Break, section: str, inside: list[str]) -> Iterator[tuple[set[str], Fault]]:
+def _of_keys(error: "ValidationError", section: str, inside: list[str]) -> Iterator[tuple[set[str], Fault]]:
     """Word which keys a section holds and should not, or should and does not; `inside` is the key of a table."""
-    properties = broken.schema["properties"] if "properties" in broken.schema else sections()[section]["properties"]
-    meant = {name: _meant(name, sections()[section]["properties"]) for name in broken.value if name not in properties}
-    if broken.rule == "additionalProperties":
+    properties = error.schema["properties"] if "properties" in error.schema else sections()[section]["properties"]
+    meant = {name: _meant(name, sections()[section]["properties"]) for name in error.instance if name not in properties}
+    if error.validator == "additionalProperties":
         for name in meant:
             yield _unknown(name, meant[name], properties, inside)
-    elif broken.rule == "required":
-        for missing in (name for name in broken.bound if name not in broken.value):
+    elif error.validator == "required":
+        for missing in (name for name in error.validator_value if name not in error.instance):
             if missing not in meant.values():
                 title = sections()[section]["properties"][missing]["title"]
                 yield {missing}, Fault(f"the key '{missing}' is missing", expected=title)
     else:
-        for given, needed in broken.bound.items():
-            lacking = [name for name in needed if name not in broken.value and name not in meant.values()]
-            if given in broken.value and lacking:
+        for given, needed in error.validator_value.items():
+            lacking = [name for name in needed if name not in error.instance and name not in meant.values()]
+            if given in error.instance and lacking:
                 words = listed(f"'{name}'" for name in lacking)
                 what = f"'{given}' stands there without {words}"
                 yield {given}, Fault(what, key=given, expected=f"{words} beside it")
@@ -263,13 +275,13 @@ def _stem(key: str) -> str:
     return head if head and UNIT_WORDS.fullmatch(tail) else key
 
 
-def _of_value(broken: Break, held: Mapping[str, Any]) -> Fault:
+def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
     """Word what is wrong with the value of one key."""
-    value, rule, bound = broken.value, broken.rule, broken.bound
+    value, rule, bound = error.instance, error.validator, error.validator_value
     expected, seen, unit = wanted(held), shown(value), held.get("x-unit", "")
     with_unit = f"{seen} {unit}".strip()
     if rule == "type":
-        return _of_type(value, broken.schema["type"], expected)
+        return _of_type(value, error.schema.get("type"), expected)
     if rule == "enum":
         if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
@@ -306,7 +318,7 @@ def _of_type(value: Any, kinds: str | list[str], expected: str) -> Fault:
         what = "is no table of keys"
     elif isinstance(value, float) and not math.isfinite(value):
         what = "is not a finite number"
-    elif kinds == "integer" and is_number(value):
+    elif kinds == "integer" and _is_number(value):
         what = "is not a whole number"
     else:
         what = "is not a number"

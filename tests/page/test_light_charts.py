@@ -256,7 +256,7 @@ def test_descriptions_name_every_source_and_its_number(crowd: Assessment) -> Non
         assert crowd.name in words
         assert all(result.source.name in words for result in crowd.results)
     assert numbers.interval(crowd.results[0].ratio) in str(light_charts.describe_ratio(crowd))
-    assert str(crowd.results[0].verdict) in str(colour_chart.describe_chromaticity(crowd))
+    assert str(crowd.results[0].colour.statement) in str(colour_chart.describe_chromaticity(crowd))
     source = crowd.results[-1].source
     assert light_charts.describe_emission_lens_light(source, crowd.lens).values["flux"] == 500
 

@@ -165,7 +165,7 @@ def test_nothing_outside_of_the_folder_is_opened_or_quoted(tmp_path: Path) -> No
     )
     for name, words in (
         ("../secret.csv", leads_out),
-        (str(outside), leads_out),
+        ("/etc/passwd", leads_out),
         ("/dev/zero", leads_out),
         ("/proc/kmsg", leads_out),
         ("link.csv", leads_out),

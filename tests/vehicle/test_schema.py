@@ -15,7 +15,7 @@ from lampkit.cli import main
 from lampkit.errors import InputError
 from lampkit.rules import functions, rule_sets
 from lampkit.sources import leds
-from lampkit.vehicle import file, form, schema, vehicle
+from lampkit.vehicle import file, schema, vehicle
 
 SCHEMA = Path(schema.__file__).with_name("schema.json")
 SNAPSHOT = Path(__file__).parents[1] / "snapshot" / "vehicles"
@@ -38,65 +38,6 @@ def test_any_program_that_knows_json_schema_can_use_it(path: Path) -> None:
     document["lamp"][0]["lense"] = "red"
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.Draft202012Validator(plain).validate(document)
-
-
-def keywords(schema: object, names: bool = False) -> Iterator[str]:
-    """Every rule that a schema uses; under `properties` stand names and no rules."""
-    if isinstance(schema, dict):
-        for key, held in schema.items():
-            if not names:
-                yield key
-            if key not in ("examples", "const", "enum", "dependentRequired"):
-                yield from keywords(held, key in ("properties", "$defs") and not names)
-    elif isinstance(schema, list):
-        for held in schema:
-            yield from keywords(held)
-
-
-def test_no_rule_of_the_schema_is_passed_over() -> None:
-    words = {"$schema", "$defs", "title", "description", "examples", "default"}
-    used = {key for key in keywords(json.loads(SCHEMA.read_text(encoding="utf-8"))) if not key.startswith("x-")}
-    assert used - words == set(form.RULES) | form.DESCENDING
-
-
-WRONG: list[Any] = [
-    None, True, 0, -1, 2.0, 1.5, 10**400, 1e300, float("nan"), float("inf"), "", " x", "y" * 3000, "a\nb", "red",
-    [], [1], [2, 1], [1, 2], [1, 2, 3], ["a", "a"], ["left", "left"], [True, 1], {}, {"name": 1}, {"quantity": 2.5},
-]  # fmt: skip
-
-
-def broken_documents() -> Iterator[dict[str, Any]]:
-    """The van with one value after another taken away, put wrong, or one too many, and some whole sections."""
-    van = tomllib.loads((tables.folder() / "library_van" / "vehicle.toml").read_text(encoding="utf-8"))
-    yield van
-    places = {section: van.get(section) for section in schema.sections()}
-    for section, held in places.items():
-        for wrong in WRONG:
-            yield {**van, section: wrong}
-        first = (held[0] if isinstance(held, list) else held) or {}
-        known = list(schema.sections()[section]["properties"])
-        for key in [*known, "nmae"]:
-            for value in WRONG:
-                table = {**first, key: value}
-                yield {**van, section: [table] if isinstance(held, list) else table}
-            table = {name: value for name, value in first.items() if name != key}
-            yield {**van, section: [table] if isinstance(held, list) else table}
-
-
-def test_every_break_is_found_that_a_published_validator_finds() -> None:
-    rules = jsonschema.Draft202012Validator
-    number = rules.TYPE_CHECKER.redefine("number", lambda _, value: form.is_number(value))
-    formats = jsonschema.FormatChecker(formats=())
-    for name, test in schema.FORMATS.items():
-        formats.checks(name)(test)
-    whole = schema.completed()
-    other = jsonschema.validators.extend(rules, type_checker=number)(whole, format_checker=formats)
-    seen = set()
-    for document in broken_documents():
-        mine = {(b.path, b.rule) for b in form.breaks(document, whole, schema.FORMATS, whole)}
-        assert mine == {(tuple(e.absolute_path), e.validator) for e in other.iter_errors(document)}
-        seen |= {rule for _, rule in mine}
-    assert seen == (set(form.RULES) - {"const"}) | {"format", "additionalProperties"}
 
 
 def test_every_key_is_described_and_bounded() -> None:
