@@ -33,6 +33,10 @@ lux meter and what it showed of infrared ('some' where the leak is above 3e-4), 
 What is counted: how often the 95 % interval of the fair ratio holds the truth, light given; by meter, and by lens and
 LED. Goal: 93 % to 97 % over all, at least 90 % in each cell of lens and LED, phones and lux meters apart.
 
+After the first runs (40, then 100 garages of each cell and each meter, the table beside this): nothing was changed, in
+the kit or in the garages, but that an error which stopped the script was mended. Held in 96.1 % (standard error 0.6 %)
+of 998 garages, phones 95.6 %, lux meters 96.6 %; the worst cell is a red LED behind red with a phone, 92 %.
+
     python tests/studies/other_garages.py [garages of each cell]
 """
 
