@@ -167,7 +167,6 @@ CUT_OPEN = {
     "show.py": "long designations, which may wrap at their strokes",
     "sources/filament_lamps.py": "designations that people write",
     "vehicle/file.py": "files that people write",
-    "vehicle/form.py": "pointers of the schema",
     "vehicle/guide.py": "descriptions of the schema",
     "vehicle/lamps.py": "files that people write",
     "vehicle/schema.py": "files that people write",

@@ -35,7 +35,7 @@ class Symptom(Enum):
     CHARGE_LAMP_STAYS_ON = "charge lamp stays on"
 
 
-class Cause(Enum):
+class FaultCause(Enum):
     """What may be behind it."""
 
     REVERSED = "reversed"
@@ -151,7 +151,7 @@ TELL_TALE_WATTS = 2.0
 class Suspect(NamedTuple):
     """A cause, how likely this vehicle makes it, and what each measurement would read if it were the one."""
 
-    cause: Cause
+    cause: FaultCause
     chance: float
     expected: Mapping[Measurement, float]
 
@@ -165,8 +165,8 @@ class TellingReading(NamedTuple):
     """The one measurement that tells two causes apart, with what it reads for each."""
 
     measurement: Measurement
-    first: Cause
-    second: Cause
+    first: FaultCause
+    second: FaultCause
     if_first: float
     if_second: float
 
@@ -234,7 +234,7 @@ def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
     """
     seen = known_symptom(symptom)
     weights = {
-        Cause(row["cause"]): row["weight"] * likelihood(Cause(row["cause"]), seen, scene)
+        FaultCause(row["cause"]): row["weight"] * likelihood(FaultCause(row["cause"]), seen, scene)
         for row in tables.load("circuit", "symptoms").rows()
         if row["symptom"] == seen.value
     }
@@ -254,7 +254,7 @@ def known_symptom(symptom: Symptom | str) -> Symptom:
         ) from None
 
 
-def likelihood(cause: Cause, symptom: Symptom, scene: Scene) -> float:
+def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
     """Give by how much the vehicle makes a cause more likely than usual; nil where this circuit cannot do it.
 
     Source: Kirchhoff's laws; the factors are an assumption.
@@ -262,47 +262,47 @@ def likelihood(cause: Cause, symptom: Symptom, scene: Scene) -> float:
     led, others_lit = scene.lamp.is_led, any(not one.is_led for one in scene.others)
     leds = [one for one in (scene.lamp, *scene.others) if one.is_led]
     drawn = float(total_current([scene.lamp, *scene.others], scene.supply_voltage))
-    if cause is Cause.REVERSED:
+    if cause is FaultCause.REVERSED:
         if not led or scene.polarity_told is True:
             return 0.0
         doubt = 3.0 if scene.positive_earth else 2.0 if scene.ways_in > 1 else 0.5
         return doubt * (1.0 if scene.polarity_told is None else 2.0)
-    if cause is Cause.LOST_EARTH:
+    if cause is FaultCause.LOST_EARTH:
         return 2.0 if scene.others or scene.double_holder else 1.0
-    if cause is Cause.POOR_CONTACT:
+    if cause is FaultCause.POOR_CONTACT:
         return 2.0 if led and scene.lamp.current < 0.1 else 1.0
-    if cause is Cause.LEAKAGE:
+    if cause is FaultCause.LEAKAGE:
         return 1.0 if led else 0.0
-    if cause in (Cause.BRIDGED_CONTACTS, Cause.EXCHANGED_CONTACTS):
+    if cause in (FaultCause.BRIDGED_CONTACTS, FaultCause.EXCHANGED_CONTACTS):
         return 1.0 if scene.double_holder else 0.0
-    if cause is Cause.TOO_LITTLE_LOAD:
+    if cause is FaultCause.TOO_LITTLE_LOAD:
         if scene.flasher in (None, "load-independent"):
             return 0.0
         if not leds:  # a filament lamp that has died
             return 0.5
         return 4.0 if drawn < scene.flasher_needs else 0.3
-    if cause is Cause.TOO_MUCH_LOAD:
+    if cause is FaultCause.TOO_MUCH_LOAD:
         return 0.0 if scene.flasher is None else 4.0 if drawn > 1.3 * scene.flasher_needs > 0 else 0.5
-    if cause is Cause.FLASHER_LACKS_EARTH:
+    if cause is FaultCause.FLASHER_LACKS_EARTH:
         return 0.0 if scene.flasher in (None, "thermal series", "hot wire") else 2.0
-    if cause is Cause.TELL_TALE_FEEDS_BACK:
+    if cause is FaultCause.TELL_TALE_FEEDS_BACK:
         if scene.single_tell_tale is False or not any(one.is_led for one in scene.far):
             return 0.0
         return 4.0 if scene.single_tell_tale else 1.0
-    if cause is Cause.SERIES_WITH_FILAMENT:
+    if cause is FaultCause.SERIES_WITH_FILAMENT:
         return 3.0 if led and others_lit else 0.0
-    if cause is Cause.WEAK_SOURCE:
+    if cause is FaultCause.WEAK_SOURCE:
         return 1.0 if led else 0.0
-    if cause is Cause.FUSE_TOO_SMALL:
+    if cause is FaultCause.FUSE_TOO_SMALL:
         return 0.0 if scene.fuse is None else 5.0 if scene.fuse < 1.25 * drawn else 0.2
-    if cause is Cause.NO_EXCITATION:
+    if cause is FaultCause.NO_EXCITATION:
         return 0.0 if scene.dynamo else 3.0 if scene.charge_lamp is not None and scene.charge_lamp.is_led else 0.5
-    if cause is Cause.FIELD_REVERSED:
+    if cause is FaultCause.FIELD_REVERSED:
         return 0.0 if scene.dynamo is False else 4.0 if scene.earth_changed else 0.2
     return 1.0
 
 
-def readings(cause: Cause, scene: Scene) -> Mapping[Measurement, float]:
+def readings(cause: FaultCause, scene: Scene) -> Mapping[Measurement, float]:
     """Give what each measurement reads if one cause is the true one, all else sound.
 
     Source: Kirchhoff's laws with the laws of `loads`.
@@ -399,37 +399,37 @@ def _without_lamp(scene: Scene) -> float:
     return float(total_current([*scene.others], scene.supply_voltage))
 
 
-CHANGES: Mapping[Cause, Callable[[Scene], dict[Measurement, float]]] = {
-    Cause.REVERSED: lambda s: {
+CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
+    FaultCause.REVERSED: lambda s: {
         Measurement.LIT_REVERSED: 1.0,
         Measurement.LIT_ON_BENCH: 0.0,
         Measurement.AMPERES: _without_lamp(s),
         Measurement.OLD_LAMP_CURES: 1.0,
     },
-    Cause.LOST_EARTH: _lost_earth,
-    Cause.TIRED_EARTH: _tired_earth,
-    Cause.NO_SUPPLY: _no_supply,
-    Cause.POOR_CONTACT: _poor_contact,
-    Cause.LEAKAGE: _leakage,
-    Cause.BRIDGED_CONTACTS: lambda s: {
+    FaultCause.LOST_EARTH: _lost_earth,
+    FaultCause.TIRED_EARTH: _tired_earth,
+    FaultCause.NO_SUPPLY: _no_supply,
+    FaultCause.POOR_CONTACT: _poor_contact,
+    FaultCause.LEAKAGE: _leakage,
+    FaultCause.BRIDGED_CONTACTS: lambda s: {
         Measurement.VOLTS_OTHER_CONTACT: s.supply_voltage,
         Measurement.OLD_LAMP_CURES: 1.0,
     },
-    Cause.EXCHANGED_CONTACTS: lambda s: {Measurement.OLD_LAMP_CURES: 0.0},
-    Cause.TOO_LITTLE_LOAD: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
-    Cause.TOO_MUCH_LOAD: lambda s: {Measurement.AMPERES: 1.5 * max(s.flasher_needs, s.lamp.current)},
-    Cause.FLASHER_LACKS_EARTH: lambda s: {Measurement.EARTH_WIRE_CURES: 1.0},
-    Cause.TELL_TALE_FEEDS_BACK: _feeds_back,
-    Cause.SERIES_WITH_FILAMENT: _in_series,
-    Cause.WEAK_SOURCE: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
-    Cause.SHORT_CIRCUIT: lambda s: {Measurement.VOLTS_AT_LAMP: 0.0, Measurement.AMPERES: np.inf},
-    Cause.FUSE_TOO_SMALL: lambda s: {},
-    Cause.NO_EXCITATION: lambda s: {
+    FaultCause.EXCHANGED_CONTACTS: lambda s: {Measurement.OLD_LAMP_CURES: 0.0},
+    FaultCause.TOO_LITTLE_LOAD: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
+    FaultCause.TOO_MUCH_LOAD: lambda s: {Measurement.AMPERES: 1.5 * max(s.flasher_needs, s.lamp.current)},
+    FaultCause.FLASHER_LACKS_EARTH: lambda s: {Measurement.EARTH_WIRE_CURES: 1.0},
+    FaultCause.TELL_TALE_FEEDS_BACK: _feeds_back,
+    FaultCause.SERIES_WITH_FILAMENT: _in_series,
+    FaultCause.WEAK_SOURCE: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
+    FaultCause.SHORT_CIRCUIT: lambda s: {Measurement.VOLTS_AT_LAMP: 0.0, Measurement.AMPERES: np.inf},
+    FaultCause.FUSE_TOO_SMALL: lambda s: {},
+    FaultCause.NO_EXCITATION: lambda s: {
         Measurement.GENERATOR_VOLTS: 0.98 * s.supply_voltage,
         Measurement.OLD_LAMP_CURES: 1.0,
     },
-    Cause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
-    Cause.LAMP_DEAD: lambda s: {
+    FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
+    FaultCause.LAMP_DEAD: lambda s: {
         Measurement.LIT_REVERSED: 0.0,
         Measurement.LIT_ON_BENCH: 0.0,
         Measurement.AMPERES: _without_lamp(s),

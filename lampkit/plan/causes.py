@@ -27,7 +27,7 @@ LENS_LEFT, SPECTRUM_LEFT = 0.3, 0.1
 assumption; the study of lens identification leaves less behind red."""
 
 
-class Cause(Enum):
+class SpreadCause(Enum):
     """What the doubt about a ratio comes from."""
 
     CLAIM = "claim"
@@ -53,7 +53,7 @@ class Causes:
     lamp: str
     source: str
     spread: float
-    shares: Mapping[Cause, float]
+    shares: Mapping[SpreadCause, float]
     best: Measure
     left: float
 
@@ -88,12 +88,12 @@ def variance_by_cause(assessment: Assessment, result: Result, *, draws: int = 60
     hot = {heat.HOT_OVER_COLD, heat.DRIFT}
     every = {b.name for b in (*new.beliefs, *old.beliefs, *lens.beliefs)}
     free = {
-        Cause.CLAIM: (new.name, {TRUE_OVER_CLAIMED}),
-        Cause.HEAT: (new.name, hot),
-        Cause.EMITTER: (new.name, every - hot - light),
-        Cause.LENS: (lens.name, every),
-        Cause.OLD_LUMENS: (old.name, light),
-        Cause.OLD_TEMPERATURE: (old.name, every - light),
+        SpreadCause.CLAIM: (new.name, {TRUE_OVER_CLAIMED}),
+        SpreadCause.HEAT: (new.name, hot),
+        SpreadCause.EMITTER: (new.name, every - hot - light),
+        SpreadCause.LENS: (lens.name, every),
+        SpreadCause.OLD_LUMENS: (old.name, light),
+        SpreadCause.OLD_TEMPERATURE: (old.name, every - light),
     }
 
     def spread(freed: list[tuple[str, set[str]]]) -> float:
@@ -115,8 +115,8 @@ def variance_by_cause(assessment: Assessment, result: Result, *, draws: int = 60
     total = sum(alone.values()) or 1.0
     left = {
         Measure.READ_BOTH: READING_SPREAD**2,
-        Measure.READ_LENS: total - (1.0 - LENS_LEFT) * alone[Cause.LENS],
-        Measure.SPECTRUM: total - (1.0 - SPECTRUM_LEFT) * alone[Cause.EMITTER],
+        Measure.READ_LENS: total - (1.0 - LENS_LEFT) * alone[SpreadCause.LENS],
+        Measure.SPECTRUM: total - (1.0 - SPECTRUM_LEFT) * alone[SpreadCause.EMITTER],
     }
     best = min(left, key=lambda measure: left[measure])
     return Causes(

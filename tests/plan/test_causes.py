@@ -6,7 +6,7 @@ import pytest
 import lampkit as lk
 from lampkit.errors import InputError
 from lampkit.plan import causes
-from lampkit.plan.causes import Cause, Measure
+from lampkit.plan.causes import Measure, SpreadCause
 
 
 def assessed(**claim: tuple[float, float]) -> lk.conversion.Assessment:
@@ -34,11 +34,11 @@ def test_the_causes_make_up_the_whole() -> None:
 
 def test_a_known_claim_has_no_share_and_a_wild_one_has_most() -> None:
     sure, wild = assessed(true_over_claimed=(0.99, 1.01)), assessed(true_over_claimed=(0.2, 2.0))
-    shares = [causes.variance_by_cause(job, job.results[0]).shares[Cause.CLAIM] for job in (sure, wild)]
+    shares = [causes.variance_by_cause(job, job.results[0]).shares[SpreadCause.CLAIM] for job in (sure, wild)]
     assert shares[0] < 0.01 and shares[1] > 0.7
     # ln(2.0 / 0.2) / 3.92 is the standard deviation of that claim alone.
     spread = causes.variance_by_cause(wild, wild.results[0], draws=4000)
-    assert np.sqrt(spread.shares[Cause.CLAIM]) * spread.spread == pytest.approx(np.log(10.0) / 3.92, rel=0.06)
+    assert np.sqrt(spread.shares[SpreadCause.CLAIM]) * spread.spread == pytest.approx(np.log(10.0) / 3.92, rel=0.06)
 
 
 def test_the_measurement_that_would_do_most() -> None:

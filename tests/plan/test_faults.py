@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from lampkit import cli, tables
-from lampkit.circuits.symptoms import Cause, Symptom
+from lampkit.circuits.symptoms import FaultCause, Symptom
 from lampkit.errors import InputError
 from lampkit.plan import faults
 from lampkit.vehicle import vehicle
@@ -46,13 +46,13 @@ def folder(tmp_path: Path) -> Path:
 @pytest.mark.parametrize(
     ("symptom", "cause"),
     [
-        ("stays dark", Cause.REVERSED),
-        ("does not flash", Cause.TOO_LITTLE_LOAD),
-        ("tell-tale lights both sides", Cause.TELL_TALE_FEEDS_BACK),
-        ("dim after the change", Cause.WEAK_SOURCE),
+        ("stays dark", FaultCause.REVERSED),
+        ("does not flash", FaultCause.TOO_LITTLE_LOAD),
+        ("tell-tale lights both sides", FaultCause.TELL_TALE_FEEDS_BACK),
+        ("dim after the change", FaultCause.WEAK_SOURCE),
     ],
 )
-def test_what_the_file_makes_likely(folder: Path, symptom: str, cause: Cause) -> None:
+def test_what_the_file_makes_likely(folder: Path, symptom: str, cause: FaultCause) -> None:
     found = faults.find_fault(symptom, vehicle.load(folder))
     assert cause in [one.cause for one in found.suspects[:2]]
     assert found.lamp == "Rear turn left"
