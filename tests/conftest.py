@@ -7,4 +7,4 @@ settings.register_profile("no deadline", deadline=None)
 settings.load_profile("no deadline")
 
 # Scripts that are run by hand hold no examples.
-collect_ignore_glob = ["benchmarks/*", "studies/*", "snapshot/take.py"]
+collect_ignore_glob = ["benchmarks/*", "studies/*"]
