@@ -185,14 +185,21 @@ def _faults(given: argparse.Namespace) -> None:
 
     symptom = known_symptom(given.symptom)
     found = find_fault(symptom, None if given.folder is None else vehicle.load(given.folder), given.lamp)
-    print(say("cli.faults", symptom=named(symptom), lamp=found.lamp))
+    _print_wrapped(say("cli.faults", symptom=named(symptom), lamp=found.lamp))
     if found.assumed is not None:
-        print(say("cli.faults_assumed", name=found.assumed))
+        _print_wrapped(say("cli.faults_assumed", name=found.assumed))
     for number, suspect in enumerate(found.suspects, start=1):
-        print(say("cli.suspect", number=number, words=suspect.said))
+        _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:
-        print(found.telling.said)
-    print(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
+        _print_wrapped(found.telling.said)
+    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
+
+
+def _print_wrapped(said: object) -> None:
+    """Print what is said in lines that fit a terminal."""
+    from textwrap import fill
+
+    print(fill(str(said), 100, subsequent_indent="    ", break_on_hyphens=False, break_long_words=False))
 
 
 def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -208,19 +215,16 @@ def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 
 def _rules(given: argparse.Namespace) -> None:
-    from textwrap import wrap
-
     from lampkit.rules import rule_sets
 
     known = rule_sets.rule_sets().values()
     if given.year is not None:
         for head in (one for one in known if one.family == one.name):
             found = rule_sets.in_force(head.name, given.year)
-            print(say("rule_set.of_year", year=given.year, family=head.name, name=found.name, told=found.told))
+            _print_wrapped(say("rule_set.of_year", year=given.year, family=head.name, name=found.name, told=found.told))
         return
     for one in known:
-        told = str(say("rule_set.listed", name=one.name, told=one.told, road=bool(one.functions)))
-        print("\n".join(wrap(told, 100, subsequent_indent="    ", break_on_hyphens=False)))
+        _print_wrapped(say("rule_set.listed", name=one.name, told=one.told, road=bool(one.functions)))
 
 
 def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
