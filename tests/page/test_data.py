@@ -13,7 +13,7 @@ from lampkit.cli import main
 ROOT = Path(__file__).resolve().parents[2]
 VEHICLES = (
     tables.folder() / "library_van",
-    *sorted(file.parent for file in ROOT.glob("tests/snapshot/vehicles/*/*.toml")),
+    *sorted(file.parent for file in ROOT.glob("tests/vehicles/*/*.toml")),
 )
 LOGS = tuple(folder for folder in VEHICLES if (folder / "readings.csv").is_file())
 

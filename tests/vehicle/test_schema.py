@@ -18,8 +18,8 @@ from lampkit.sources import leds
 from lampkit.vehicle import file, schema, vehicle
 
 SCHEMA = Path(schema.__file__).with_name("schema.json")
-SNAPSHOT = Path(__file__).parents[1] / "snapshot" / "vehicles"
-FILES = [tables.folder() / "library_van" / "vehicle.toml", *sorted(SNAPSHOT.glob("*/vehicle.toml"))]
+EXAMPLES = Path(__file__).parents[1] / "vehicles"
+FILES = [tables.folder() / "library_van" / "vehicle.toml", *sorted(EXAMPLES.glob("*/vehicle.toml"))]
 
 
 def properties() -> Iterator[tuple[str, str, dict[str, Any]]]:
