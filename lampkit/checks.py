@@ -41,6 +41,7 @@ class PublishedCheck:
     source: str
     known: str
     reason: str
+    holds: tuple[str, ...]
 
     def obtained(self, **references: object) -> np.ndarray:
         """Compute the kit's value; a computation may also name references from outside the kit."""
@@ -103,7 +104,29 @@ def _read(path: Path, entry: dict[str, Any]) -> PublishedCheck:
         source=entry["source"],
         known=entry["known"],
         reason=entry.get("reason", ""),
+        holds=tuple(entry.get("holds", ())),
     )
+
+
+KINDS = {
+    "printed": ("published", "read in a secondary text"),
+    "from memory or usage": ("from memory", "common practice, no source"),
+    "cross-check": ("computed independently", "identity"),
+}
+"""What a check is worth: print of others, what is said in the trade, or the same worked out a second time."""
+
+
+def counts() -> "pd.DataFrame":
+    """Count the printed values and the cross-checks apart, and how many of each agree now."""
+    import pandas as pd
+
+    rows = []
+    for kind, known in KINDS.items():
+        of_kind = [check for check in checks() if check.known in known]
+        agreeing = sum(check.passes() for check in of_kind)
+        numbers = sum(len(check.expected) for check in of_kind)
+        rows.append({"kind": kind, "checks": len(of_kind), "numbers": numbers, "agree": agreeing})
+    return pd.DataFrame(rows)
 
 
 def table() -> "pd.DataFrame":

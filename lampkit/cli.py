@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import lampkit
 from lampkit.errors import InputError
-from lampkit.statements import say
+from lampkit.statements import named, say
 
 if TYPE_CHECKING:
     from lampkit.measurement.fair_ratio import Comparison
@@ -57,6 +57,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_report(commands)
     _add_procedure(commands)
     _add_readings(commands)
+    _add_faults(commands)
+    _add_rules(commands)
     _add_lab(commands)
     _add_lesson(commands)
     return parser
@@ -83,6 +85,11 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "--json",
         action="store_true",
         help="print the numbers as JSON in place of the table, and write a job sheet only where -o names its file",
+    )
+    report.add_argument(
+        "--causes",
+        action="store_true",
+        help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
     )
     _add_draws(report)
     report.set_defaults(run=_report)
@@ -152,6 +159,72 @@ def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
     readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
     _add_draws(readings)
     readings.set_defaults(run=_readings)
+
+
+def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    from lampkit.circuits.symptoms import Symptom
+
+    faults = commands.add_parser(
+        "faults",
+        help="from what is seen to what causes it, and the reading that tells two causes apart",
+        description="Ranks what may be behind a symptom, by what the vehicle file in FOLDER makes likely, and names "
+        "the one measurement that tells the first two causes apart.",
+        epilog="Symptoms: " + "; ".join(one.value for one in Symptom) + ".",
+    )
+    faults.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
+    faults.add_argument("symptom", metavar="SYMPTOM", help="what is seen, as in 'stays dark'")
+    faults.add_argument("--lamp", metavar="NAME", help="the lamp on which it is seen (a likely one when left out)")
+    faults.set_defaults(run=_faults)
+
+
+def _faults(given: argparse.Namespace) -> None:
+    from lampkit.circuits.caution import Caution
+    from lampkit.circuits.symptoms import known_symptom
+    from lampkit.plan.faults import find_fault
+    from lampkit.vehicle import vehicle
+
+    symptom = known_symptom(given.symptom)
+    found = find_fault(symptom, None if given.folder is None else vehicle.load(given.folder), given.lamp)
+    _print_wrapped(say("cli.faults", symptom=named(symptom), lamp=found.lamp))
+    if found.assumed is not None:
+        _print_wrapped(say("cli.faults_assumed", name=found.assumed))
+    for number, suspect in enumerate(found.suspects, start=1):
+        _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
+    if found.telling is not None:
+        _print_wrapped(found.telling.said)
+    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
+
+
+def _print_wrapped(said: object) -> None:
+    """Print what is said in lines that fit a terminal."""
+    from textwrap import fill
+
+    print(fill(str(said), 100, subsequent_indent="    ", break_on_hyphens=False, break_long_words=False))
+
+
+def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    rules = commands.add_parser(
+        "rules",
+        help="the published rule sets: what each is and in which years it held",
+        description="Lists the rule sets that the kit knows, with the years in which each held and whether it bound "
+        "the makers of lamps. A family such as UN or US picks the rule set of the vehicle's year.",
+    )
+    rules.add_argument("--year", type=_whole_number(1880, 2100), metavar="YEAR", help="name those of a year only")
+
+    rules.set_defaults(run=_rules)
+
+
+def _rules(given: argparse.Namespace) -> None:
+    from lampkit.rules import rule_sets
+
+    known = rule_sets.rule_sets().values()
+    if given.year is not None:
+        for head in (one for one in known if one.family == one.name):
+            found = rule_sets.in_force(head.name, given.year)
+            _print_wrapped(say("rule_set.of_year", year=given.year, family=head.name, name=found.name, told=found.told))
+        return
+    for one in known:
+        _print_wrapped(say("rule_set.listed", name=one.name, told=one.told, road=bool(one.functions)))
 
 
 def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -332,6 +405,11 @@ def _report(given: argparse.Namespace) -> None:
         shown = json.dumps(data.plan_as_dict(made), indent=2, allow_nan=False)
     else:
         shown = job_sheet_text.report_text(made)
+    if given.causes and not given.json:
+        from lampkit.plan import causes
+
+        found = causes.causes_of_vehicle(made.assessments, seed=given.seed)
+        shown = "\n".join([shown, "", *(f"- {one.sentence}" for one in found)])
     if target is not None:
         job_sheet.save_job_sheet(made, target)
     print(shown)

@@ -13,11 +13,11 @@ from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
-from lampkit.rules import colours, rule_sets
-from lampkit.sources import claims, light_source
+from lampkit.rules import colours, functions, rule_sets
+from lampkit.sources import claims, heat, light_source
 from lampkit.sources.claims import DOUBTED as DOUBTED
 from lampkit.sources.claims import Claim as Claim
-from lampkit.sources.light_source import LEDS, LightSource
+from lampkit.sources.light_source import LEDS, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
@@ -38,6 +38,19 @@ SURE = 0.90
 
 LIKELY = 0.50
 """Chance below which the filament stays [1]."""
+
+
+CLEARLY = 0.25
+"""By how much its chance must be less before a source that has the lamp's own colour gives way to one that gets its
+colour from the lens [1]. Source: an assumption; a lens fades, and may be replaced by a clear one."""
+
+TELL_TALE_LEAST, TELL_TALE_AIM, TELL_TALE_MOST = 0.5, 1.2, 1.5
+"""Times the filament's light that a tell-tale needs, that it should have at most, and beyond which it is doubted, as it
+dazzles at night [1]. Source: an assumption."""
+
+DEEP_BLUE = 480.0
+"""Dominant wavelength below which a light source is deep blue, which the eye at night sees many times brighter than its
+lumens say [nm]. Source: CIE 191:2010 for the kind of effect, S/P far above two; the limit is an assumption."""
 
 
 class Verdict(Enum):
@@ -67,7 +80,8 @@ class Result:
     probability : float [1]
         Probability of at least the filament's light.
     chance : float [1]
-        Probability of at least the filament's light and of a colour inside the limit, both at once.
+        Probability of at least the filament's light, for a tell-tale of half of it, and of a colour inside the limit,
+        both at once.
     lumens_to_buy : float [lm]
         Claimed lumens that give at least the filament's light with 90 % assurance.
     chromaticity : ndarray, shape (2,) [1]
@@ -85,7 +99,10 @@ class Result:
     spectrum_through : ndarray, shape (471,) [W/nm]
         Typical spectrum behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
-        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y'.
+        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
+        reads of a lamp which burns steadily over that in use.
+    other_limit : ColourRegion or None
+        Another accepted colour against which it was held, where a clear lens lets it show one.
 
     Examples
     --------
@@ -115,6 +132,7 @@ class Result:
     claim_statement: Statement | None
     spectrum_through: NDArray[np.float64]
     draws: Mapping[str, NDArray[np.float64]] = field(repr=False)
+    other_limit: "colours.ColourRegion | None" = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,6 +227,7 @@ def assess(
     seed: int = 1,
     garage: Draws | None = None,
     name: str = "lamp",
+    duty: float | None = None,
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
 
@@ -232,6 +251,8 @@ def assess(
         Draws that already know something, for example from readings; what they do not hold is drawn beside them.
     name : str
         The lamp, for headings.
+    duty : float, optional [1]
+        Share of the time for which it is lit once it is warm; half for a function that flashes, else all.
 
     Returns
     -------
@@ -262,15 +283,19 @@ def assess(
     if twice:
         raise InputError(f"'{twice[0]}' names two things", key=name, expected="one name for each source and lens")
     beliefs = {lens.name: lens.beliefs, **{source.name: source.beliefs for source in every}}
+    if duty is None:
+        duty = heat.FLASHING if function is not None and functions.function(function).flashes else 1.0
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
-        spectra = {source.name: light_source.prior_spectra(source, draws, seed) for source in every}
+        spectra = {source.name: light_source.prior_spectra(source, draws, seed, duty) for source in every}
     else:
         garage = sampling.completed(garage, beliefs)
-        spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name)) for s in every}
+        spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name), duty=duty) for s in every}
+    typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = colours.limit_for(function, rules, lens.colour)
+    tell_tale = _is_tell_tale(function)
     through_lens = transmittances(lens, garage.of(lens.name))
-    typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, s.spectrum)) for s in every}
+    typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
     band = coloured_lens.passband(lens)
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
@@ -282,17 +307,19 @@ def assess(
                 key=name,
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
-        true_flux = source.luminous_flux * garage.of(source.name)[light_source.TRUE_OVER_CLAIMED]
-        flux = true_flux * tau
+        own = garage.of(source.name)
+        flux = light_source.true_flux(source, own, duty=duty) * tau
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
         xy = colorimetry.chromaticity_of(xyz)
-        typical_xy = colorimetry.chromaticity(lens.transmittance * source.spectrum)
+        typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
         ratio = flux / base_flux
         weights = garage.weights
         claim, claim_statement = claims.check(source)
-        good = ratio >= 1.0
-        if limit is not None:
-            good = good & colours.inside(limit, xy)
+        good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
+        other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
+        held_to = other or limit
+        if held_to is not None:
+            good = good & colours.inside(held_to, xy)
         return Result(
             source=source,
             luminous_transmittance=sampling.interval(tau, weights),
@@ -303,12 +330,13 @@ def assess(
             chance=float(sampling.share(good, weights)),
             lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
-            colour=None if limit is None else colours.colour_place(limit, typical_xy),
-            share_inside=float("nan") if limit is None else float(colours.share_inside(limit, xy, weights)),
-            why=_why(source, old, lens, band, typical_tau),
+            colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
+            share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
+            other_limit=other,
+            why=_why(source, old, lens, band, typical_tau, typical),
             claim=claim,
             claim_statement=claim_statement,
-            spectrum_through=lens.transmittance * source.spectrum,
+            spectrum_through=lens.transmittance * typical[source.name],
             draws={
                 "transmittance": tau,
                 "k": tau / base_tau,
@@ -316,6 +344,7 @@ def assess(
                 "flux": flux,
                 "x": xy[:, 0],
                 "y": xy[:, 1],
+                "read over used": light_source.true_flux(source, own) / light_source.true_flux(source, own, duty=duty),
             },
         )
 
@@ -332,13 +361,22 @@ def assess(
     )
 
 
+def _is_tell_tale(function: str | None) -> bool:
+    return function is not None and functions.function(function).tell_tale
+
+
 def _why(
-    source: LightSource, old: LightSource, lens: Lens, band: tuple[float, float], tau: Mapping[str, float]
+    source: LightSource,
+    old: LightSource,
+    lens: Lens,
+    band: tuple[float, float],
+    tau: Mapping[str, float],
+    typical: Mapping[str, NDArray[np.float64]],
 ) -> Statement:
     if lens.colour == "clear":
         return say("why.clear")
     inside = ((band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)).astype(float)
-    share, share_old = (float(photometry.luminous_transmittance(inside, one.spectrum)) for one in (source, old))
+    share, share_old = (float(photometry.luminous_transmittance(inside, typical[one.name])) for one in (source, old))
     if band[1] >= 780.0:
         where = say("why.beyond_edge", colour=lens.colour, edge=band[0])
     else:
@@ -387,7 +425,9 @@ def suggest(assessment: Assessment) -> Suggestion:
 
     A candidate is passed over when its typical colour is outside the limit, or when its claim is impossible. Of those
     left, the one with the greatest chance wins; between equal chances, to a percent, the one that gives less light,
-    because more than is needed dazzles.
+    because more than is needed dazzles. A source that has the lamp's own colour before the lens wins over one that gets
+    its colour from the lens, unless its chance is clearly less. A tell-tale is to give half of the filament's light to
+    1.2 times it, is doubted above one and a half, and is no deep blue where another fits.
 
     Parameters
     ----------
@@ -413,36 +453,94 @@ def suggest(assessment: Assessment) -> Suggestion:
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))
     limit = assessment.colour_limit
     possible = [r for r in assessment.results if r.claim is not Claim.IMPOSSIBLE]
-    inside = [r for r in possible if limit is None or bool(colours.inside(limit, r.chromaticity))]
+    inside = [r for r in possible if limit is None or bool(colours.inside(r.other_limit or limit, r.chromaticity))]
     if not inside:
         if limit is None or not possible:
             return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))
         return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_colour", limit=limit.name))
-    chances = [round(r.chance, 2) for r in inside]
-    best = max(chances)
-    # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
-    equal = sorted((r for r, c in zip(inside, chances, strict=True) if c == best), key=lambda r: float(r.ratio[1]))
-    found = replace(suggest_fitting(assessment, equal[0] if best > 0 else equal[-1]), chance=best)
+    if _is_tell_tale(assessment.function):
+        chosen = best_tell_tale(inside)
+    else:
+        chosen = _for_the_road(assessment, inside)
+    found = suggest_fitting(assessment, chosen)
     passed_over = [r.source.name for r in assessment.results if r not in possible]
     if passed_over:
         found = replace(found, statement=say("suggestion.passed_over", rest=found.statement, names=passed_over))
     return found
 
 
+def _for_the_road(assessment: Assessment, inside: Sequence[Result]) -> Result:
+    best = max(round(r.chance, 2) for r in inside)
+    own = [r for r in inside if has_own_colour(assessment, r) and r.chance >= max(LIKELY, best - CLEARLY)]
+    best = max((round(r.chance, 2) for r in own), default=best)
+    # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
+    equal = sorted((r for r in own or inside if round(r.chance, 2) == best), key=lambda r: float(r.ratio[1]))
+    return equal[0] if best > 0 else equal[-1]
+
+
+def best_tell_tale(inside: Sequence[Result]) -> Result:
+    """Choose for a tell-tale: no deep blue where another fits, and the light nearest to what is aimed at.
+
+    Source: TELL_TALE_AIM and DEEP_BLUE.
+    """
+    likely = [r for r in inside if r.chance >= LIKELY] or list(inside)
+    plain = [r for r in likely if not _is_deep_blue(r)] or likely
+    best = max(r.chance for r in plain)
+    near = [r for r in plain if r.chance >= best - 0.1]
+    return min(near, key=lambda r: (max(float(r.ratio[1]) - TELL_TALE_AIM, 0.0), -r.chance))
+
+
+def has_own_colour(assessment: Assessment, result: Result) -> bool:
+    """Tell whether a source is inside the colour limit before the lens, by a colour of its own.
+
+    Source: the colour limit of the lamp.
+    """
+    limit = assessment.colour_limit
+    if limit is None or assessment.lens.colour == "clear" or result.source.kind is not SourceKind.COLOURED_LED:
+        return False
+    return bool(colours.inside(limit, colorimetry.chromaticity(result.source.spectrum)))
+
+
+def _is_deep_blue(result: Result) -> bool:
+    if result.source.kind is not SourceKind.COLOURED_LED:
+        return False
+    bare = colorimetry.chromaticity(result.source.spectrum)
+    return float(colorimetry.dominant_wavelength(bare).wavelength) < DEEP_BLUE
+
+
 def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
     """Say of one candidate whether to fit it."""
     # To a percent, as it is written: 90 % is what 90 % asks for.
     chance = round(result.chance, 2)
-    name, ratio, limit = result.source.name, result.ratio.tolist(), assessment.colour_limit
-    likely = say("suggestion.likely", chance=chance, limit=None if limit is None else limit.name)
+    name, ratio, limit = result.source.name, result.ratio.tolist(), result.other_limit or assessment.colour_limit
+    colour = None if limit is None or not np.isfinite(result.share_inside) else result.share_inside
+    tell_tale = _is_tell_tale(assessment.function)
+    likely = say(
+        "suggestion.likely",
+        light=chance if tell_tale else result.probability,
+        colour=colour,
+        limit=None if limit is None else limit.name,
+        tell_tale=tell_tale,
+    )
+    if tell_tale and chance >= LIKELY and result.ratio[1] > TELL_TALE_MOST:
+        bright = say("suggestion.bright_tell_tale", name=name, ratio=ratio, lumens=_aimed_at(result))
+        return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, bright)
     if chance >= SURE:
         return Suggestion(
             Verdict.FIT, result, result.chance, say("suggestion.fit", name=name, ratio=ratio, likely=likely)
         )
     if chance >= LIKELY:
-        unsure = say("suggestion.fit_then_measure", name=name, ratio=ratio, likely=likely)
+        # A reading in lux settles the light and never the colour.
+        look = colour is not None and colour < SURE and colour < result.probability
+        measure = not look or result.probability < SURE
+        unsure = say("suggestion.fit_then_check", name=name, ratio=ratio, likely=likely, look=look, measure=measure)
         return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, unsure)
     more = np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux
     lumens = result.lumens_to_buy if more else None
     keep = say("suggestion.keep", name=name, ratio=ratio, likely=likely, lumens=lumens)
     return Suggestion(Verdict.KEEP, result, result.chance, keep)
+
+
+def _aimed_at(result: Result) -> float:
+    """Lumens on the box at which a light source gives a tell-tale the most that is aimed at."""
+    return TELL_TALE_AIM * result.source.luminous_flux / float(result.ratio[1])

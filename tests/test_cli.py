@@ -14,6 +14,7 @@ import lampkit
 from lampkit import numbers, tables
 from lampkit.cli import main
 from lampkit.plan import plan
+from lampkit.rules import rule_sets
 from lampkit.vehicle import vehicle
 
 DEMO = tables.folder() / "library_van"
@@ -286,3 +287,13 @@ def test_help_loads_no_heavy_library(tmp_path: Path) -> None:
     )
     finished = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path)
     assert finished.stderr == "[]\n"
+
+
+def test_rules_lists_every_rule_set_and_those_of_a_year(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules"]) == 0
+    listed = capsys.readouterr().out
+    assert all(f"{one.name}: " in listed for one in rule_sets.rule_sets().values())
+    assert main(["rules", "--year", "1964"]) == 0
+    told = capsys.readouterr().out
+    assert told.count("1964, ") == 2 and told.index("'UN before 1973'") < told.index("'US before 1969'")
+    assert max(map(len, told.splitlines())) <= 100

@@ -59,9 +59,7 @@ def test_intervals_hold_their_middle(job: "lk.conversion.Assessment") -> None:
 def test_the_draws_multiply_up(job: "lk.conversion.Assessment") -> None:
     """Ratio is K times the lumens ratio, garage by garage: the split that a reading is held against later."""
     for result in job.results:
-        lumens = [
-            s.luminous_flux * job.garage.of(s.name)["true over claimed lumens"] for s in (result.source, job.old.source)
-        ]
+        lumens = [lk.sources.light_source.true_flux(s, job.garage.of(s.name)) for s in (result.source, job.old.source)]
         np.testing.assert_allclose(result.draws["ratio"], result.draws["k"] * lumens[0] / lumens[1], rtol=1e-12)
 
 
@@ -184,3 +182,66 @@ def test_a_source_that_no_light_gets_through_is_named(tmp_path: Path) -> None:
         with pytest.raises(InputError, match="My lamp: 'glass' lets no light of 'violet' through") as refused:
             lk.conversion.assess(lk.sources.filament("P21W"), [violet], glass, name="My lamp", draws=100)
         assert "candidates" in str(refused.value)
+
+
+def test_an_american_parking_lamp_may_be_amber_behind_its_clear_lens() -> None:
+    old, clear = lk.sources.filament("P21/5W", part="minor"), lk.lenses.load("clear")
+    amber, white = lk.sources.coloured_led("amber", luminous_flux=60), lk.sources.white_led(4000, luminous_flux=60)
+    parking = lk.conversion.assess(old, [amber, white], clear, function="front position", rules="US", draws=200)
+    assert [None if r.other_limit is None else r.other_limit.name for r in parking.results] == ["US amber", None]
+    assert parking.colour_limit is not None and parking.colour_limit.name == "US white"
+    assert parking.results[0].colour is not None and parking.results[0].colour.inside
+    european = lk.conversion.assess(old, [amber], clear, function="front position", rules="UN", draws=200)
+    assert european.results[0].other_limit is None and not european.results[0].colour.inside  # type: ignore[union-attr]
+
+
+def test_the_advice_follows_what_is_unsure() -> None:
+    """A claim that is sure and a colour that is not: look, as no reading in lux settles a colour."""
+    sure = {"true_over_claimed": (0.95, 1.05), "hot_over_cold": (0.9, 1.0)}
+    amber = lk.sources.coloured_led(peak=596.0, luminous_flux=2000, name="deep amber", **sure)
+    lens = lk.lenses.load("amber")
+    old = lk.sources.filament("P21W")
+    found = lk.conversion.suggest(lk.conversion.assess(old, [amber], lens, function="rear turn", draws=1000))
+    assert found.result is not None and found.result.probability > 0.97 and found.result.share_inside < 0.9
+    assert found.statement.key == "suggestion.fit_then_check"
+    assert found.statement.values["look"] and not found.statement.values["measure"]
+    weak = lk.sources.white_led(2800, luminous_flux=600, name="weak")
+    stop = lk.conversion.suggest(lk.conversion.assess(old, [weak], lk.lenses.load("clear"), draws=1000))
+    assert stop.statement.key == "suggestion.fit_then_check"
+    assert stop.statement.values["measure"] and not stop.statement.values["look"]
+
+
+def test_a_colour_of_ones_own_wins_between_near_equals() -> None:
+    old, lens = lk.sources.filament("P21W"), lk.lenses.load("red")
+    red = lk.sources.coloured_led("red", luminous_flux=260, name="red", true_over_claimed=(0.7, 1.0))
+    white = lk.sources.white_led(3000, luminous_flux=900, name="white", true_over_claimed=(0.9, 1.1))
+    assessment = lk.conversion.assess(old, [white, red], lens, function="stop", draws=1000)
+    assert lk.conversion.has_own_colour(assessment, assessment.results[1])
+    assert not lk.conversion.has_own_colour(assessment, assessment.results[0])
+    chosen = lk.conversion.suggest(assessment).result
+    assert chosen is not None and chosen.source.name == "red"
+
+
+def test_a_tell_tale_is_no_floodlight_and_no_deep_blue() -> None:
+    old, lens = lk.sources.filament("T4W"), lk.lenses.load("blue")
+    blue = lk.sources.coloured_led("blue", luminous_flux=6, name="blue")
+    white = lk.sources.white_led(6000, luminous_flux=22, name="white")
+    bright = lk.sources.white_led(6000, luminous_flux=90, name="bright")
+    assessment = lk.conversion.assess(old, [blue, bright, white], lens, function="tell-tale", rules=None, draws=1000)
+    chosen = lk.conversion.suggest(assessment).result
+    assert chosen is not None and chosen.source.name == "white"
+    alone = lk.conversion.suggest(
+        lk.conversion.assess(old, [bright], lens, function="tell-tale", rules=None, draws=1000)
+    )
+    assert alone.verdict is lk.conversion.Verdict.FIT_THEN_MEASURE
+    assert alone.statement.key == "suggestion.bright_tell_tale"
+
+
+def test_more_watts_than_a_base_sheds_are_doubted() -> None:
+    def claim(watts: float, base: str | None) -> "lk.conversion.Claim":
+        source = lk.sources.white_led(4000, luminous_flux=80.0 * watts, electrical_power=watts, base=base)
+        found = lk.conversion.assess(lk.sources.filament("P21W"), [source], lk.lenses.load("clear"), draws=100)
+        return found.results[0].claim
+
+    assert claim(7.0, "BA15s") is claim(1.5, "BA9s") is lk.conversion.Claim.TOO_WARM
+    assert claim(4.0, "BA15s") is claim(0.8, "BA9s") is claim(7.0, None) is lk.conversion.Claim.BELIEVED

@@ -136,7 +136,7 @@ SAID_OF_RESULTS = {
 """What a result says of itself: statements and enumerations, to be compared and shown, never to be read again."""
 
 CUT_OPEN = {
-    "circuits/earth.py": "cells of its own tables",
+    "circuits/earth_change.py": "cells of its own tables",
     "circuits/wiring.py": "sizes of wire that people write",
     "errors.py": "its own remedy",
     "lenses/changed_lens.py": "names of beliefs",
@@ -155,7 +155,6 @@ CUT_OPEN = {
     "page/colour_chart.py": "the name of a boundary, set in two lines",
     "page/frame.py": "names of files",
     "page/lens_chart.py": "names of beliefs",
-    "page/lamp_findings.py": "names of lamps",
     "page/reading_findings.py": "names of the inputs of a budget",
     "page/style.py": "the drawing itself, as SVG",
     "plan/circuit_needs.py": "names of lamps",

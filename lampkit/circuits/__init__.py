@@ -2,10 +2,14 @@
 
 ballast_resistor
     ballast, case_rise, cures, dissipation, equivalent_resistance
+caution
+    Caution, cautions
 circuit_change
     LampCircuit, before_and_after
 earth
-    excitation_current, order_of_work, parallel_resistor, series_resistor, works_with
+    excitation_current, parallel_resistor, series_resistor, works_with
+earth_change
+    GeneratorKind, order_of_work
 fault_finding
     leakage_current, shared_earth, shunted_voltage, stop_tail_ratio
 flashers
@@ -14,6 +18,8 @@ loads
     Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
 network
     lamp_voltage
+symptoms
+    Scene, suspects
 tell_tale
     feedback, tell_tale_state
 wiring

@@ -1,4 +1,4 @@
-"""One circuit of the vehicle before and after: current, drop, light, switch, fuse, and the cautions."""
+"""One circuit of the vehicle before and after: current, drop, light, switch and fuse."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import tables
+from lampkit.circuits.fuses import FuseMark, FuseState, judge_fuse
 from lampkit.circuits.loads import (
     HIGHEST_SUPPLY_SHARE,
     Load,
@@ -19,8 +19,8 @@ from lampkit.circuits.loads import (
     total_current,
 )
 from lampkit.circuits.network import lamp_voltage
-from lampkit.circuits.wiring import Wire, current_ratings, fuse_rating, fuse_sizes, wire_resistance
-from lampkit.errors import InputError, nearest
+from lampkit.circuits.wiring import Wire, wire_resistance
+from lampkit.errors import InputError
 from lampkit.statements import Statement, named, say
 
 INRUSH = 10.0, 14.0
@@ -49,9 +49,15 @@ class LampCircuit:
     earth_resistance : float [ohm]
         From the lamp holders back to the battery; 0.05 is sound, 0.3 and more is tired.
     fuse : float, optional [A]
-        What is fitted, as a continuous rating; None when the circuit has no fuse.
+        The number on the fuse that is fitted; None when the circuit has none, or nobody told.
     switch_rating : float, optional [A]
         What the switch or its relay may carry.
+    fuse_mark : FuseMark
+        What the number on the fuse means, or that there is none.
+    wire_known : bool
+        Whether the section of the wire was told, and not assumed.
+    also_feeds : tuple of str, optional
+        What else hangs on the fuse; None where nobody knows.
 
     Examples
     --------
@@ -70,6 +76,9 @@ class LampCircuit:
     earth_resistance: float = 0.0
     fuse: float | None = None
     switch_rating: float | None = None
+    fuse_mark: FuseMark = FuseMark.UNKNOWN
+    wire_known: bool = True
+    also_feeds: tuple[str, ...] | None = None
 
     def __post_init__(self) -> None:
         positive(self.supply_voltage, "supply_voltage", "V")
@@ -79,51 +88,6 @@ class LampCircuit:
             positive(self.fuse, "fuse", "A")
         if self.switch_rating is not None:
             positive(self.switch_rating, "switch_rating", "A")
-
-
-class FuseVerdict(Enum):
-    """What is to be said of the fuse of a circuit."""
-
-    WIRE_TOO_THIN = "wire_too_thin"
-    NONE_FITTED = "none_fitted"
-    TOO_SMALL = "too_small"
-    DOES_NOT_PROTECT = "does_not_protect"
-    ABOVE_LOWER_RATING = "above_lower_rating"
-    MAY_STAY = "may_stay"
-    RIGHT = "right"
-
-
-class FuseState(NamedTuple):
-    """The fuse of a circuit, beside the load that it must carry and the wire that it must protect."""
-
-    verdict: FuseVerdict
-    fitted: float | None
-    needed: float
-    current: float
-    size: str
-    lowest: float
-    highest: float
-
-    @property
-    def said(self) -> Statement:
-        """Which fuse belongs into the circuit, in a sentence."""
-        needed, fitted, verdict = self.needed, self.fitted, self.verdict
-        wire = say("fuse.wire", size=self.size, low=self.lowest, high=self.highest)
-        if verdict is FuseVerdict.WIRE_TOO_THIN:
-            return say("fuse.wire_too_thin", needed=needed, wire=wire)
-        if verdict is FuseVerdict.NONE_FITTED:
-            return say("fuse.none_fitted", needed=needed, wire=wire)
-        if verdict is FuseVerdict.TOO_SMALL:
-            # The largest size that the most cautious source for this wire still allows.
-            most = fuse_sizes()[fuse_sizes() <= self.lowest][-1]
-            return say("fuse.too_small", fitted=fitted, current=self.current, needed=needed, most=most)
-        if verdict is FuseVerdict.DOES_NOT_PROTECT:
-            return say("fuse.does_not_protect", fitted=fitted, wire=wire, needed=needed)
-        if verdict is FuseVerdict.ABOVE_LOWER_RATING:
-            return say("fuse.above_lower_rating", fitted=fitted, wire=wire, needed=needed)
-        if verdict is FuseVerdict.MAY_STAY:
-            return say("fuse.may_stay", fitted=fitted, needed=needed)
-        return say("fuse.right", fitted=fitted)
 
 
 class SwitchOverload(Enum):
@@ -145,13 +109,18 @@ class CircuitChange(NamedTuple):
     light: NDArray[np.float64]
     light_lost: NDArray[np.float64]
     inrush: NDArray[np.float64]
-    fuse: NDArray[np.float64]
     fuse_state: FuseState
     switch: SwitchOverload
     said: tuple[Statement, ...]
 
 
-def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Load]) -> CircuitChange:
+def before_and_after(
+    circuit: LampCircuit,
+    old: Sequence[Load],
+    new: Sequence[Load],
+    *,
+    also_lit: tuple[Sequence[Load], Sequence[Load]] = ((), ()),
+) -> CircuitChange:
     """Compare a circuit with its old lamps and with its new ones.
 
     Parameters
@@ -162,6 +131,8 @@ def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Lo
         The lamps as they were.
     new : sequence of Load
         The lamps as they will be, in the same order; repeat the old one where nothing changes.
+    also_lit : tuple of two sequences of Load
+        Old and new lamps that the same fuse feeds at times, as the other side with the hazard flashers.
 
     Returns
     -------
@@ -207,19 +178,38 @@ def before_and_after(circuit: LampCircuit, old: Sequence[Load], new: Sequence[Lo
     light = np.array([[relative_light(lamp, v) for lamp in lamps] for lamps, v in pairs])
     undimmed = np.array([[relative_light(lamp, supply) for lamp in lamps] for lamps in (old, new)])
     lost = 1.0 - np.divide(light, undimmed, out=np.ones_like(light), where=undimmed > 0)
-    cold = np.array([[lamp.kind is LoadKind.FILAMENT for lamp in lamps] for lamps in (old, new)])
-    # The wire itself limits the rush; without any resistance the filaments alone would.
-    rush = (lamp_current[..., np.newaxis] * np.where(cold[..., np.newaxis], INRUSH, 1.0)).sum(axis=1)
-    if ohms > 0:
-        rush = np.minimum(rush, supply / ohms)
-    fuse = fuse_rating(current)
-    state = judge_fuse(float(current[1]), circuit.wire.size, circuit.fuse)
+    rush = np.array([_rush(lamps, (), supply, ohms) for lamps in (old, new)])
+    others = [float(total_current(lamps, v)) for lamps, v in zip(also_lit, voltage, strict=True)]
+    at_first = [_rush(lamps, more, supply, ohms) for lamps, more in zip((old, new), also_lit, strict=True)]
+    state = judge_fuse(
+        float(current[1]) + others[1],
+        circuit.wire.size,
+        circuit.fuse,
+        filaments=float(current[0]) + others[0],
+        mark=circuit.fuse_mark,
+        wire_known=circuit.wire_known,
+        also_feeds=circuit.also_feeds,
+        rush=at_first[1],
+    )
     switch = _switch_overload(circuit, current)
     filaments = [i for i, lamp in enumerate(old) if lamp.kind is LoadKind.FILAMENT]
     dimmed = float(lost[0, filaments[0]]) if filaments else None
     said = _said(circuit, current, voltage, dimmed, state, switch)
     drop = supply - voltage
-    return CircuitChange(current, lamp_current, voltage, drop, light, lost, rush, fuse, state, switch, said)
+    return CircuitChange(current, lamp_current, voltage, drop, light, lost, rush, state, switch, said)
+
+
+def _rush(lamps: Sequence[Load], others: Sequence[Load], supply: float, ohms: float) -> tuple[float, float]:
+    """Least and most current at the instant of switching on; the wire itself limits it."""
+    v = lamp_voltage(supply, ohms, [*lamps, *others])
+    low, high = (
+        sum(
+            float(load_current(one, v)) * (times if one.kind is LoadKind.FILAMENT else 1.0) for one in (*lamps, *others)
+        )
+        for times in INRUSH
+    )
+    most = supply / ohms if ohms > 0 else np.inf
+    return min(low, most), min(high, most)
 
 
 def _fits_supply(lamp: Load, supply: float, key: str) -> None:
@@ -266,27 +256,6 @@ def _said(
         most = float(current.max())
         said.append(say("circuit.switch", rating=circuit.switch_rating, current=most, when=named(switch)))
     return (*said, fuse.said)
-
-
-def judge_fuse(current: float, size: str, fitted: float | None = None) -> FuseState:
-    """Judge which fuse belongs into a circuit.
-
-    Source: 1.25 times the current, next size up, never above the wire: common practice, no source.
-    """
-    needed, (lowest, highest) = float(fuse_rating(current)), (float(i) for i in current_ratings(size))
-    if needed > lowest:
-        verdict = FuseVerdict.WIRE_TOO_THIN
-    elif fitted is None:
-        verdict = FuseVerdict.NONE_FITTED
-    elif fitted < needed:
-        verdict = FuseVerdict.TOO_SMALL
-    elif fitted > highest:
-        verdict = FuseVerdict.DOES_NOT_PROTECT
-    elif fitted > lowest:
-        verdict = FuseVerdict.ABOVE_LOWER_RATING
-    else:
-        verdict = FuseVerdict.MAY_STAY if fitted > needed else FuseVerdict.RIGHT
-    return FuseState(verdict, fitted, needed, current, size, lowest, highest)
 
 
 class LampMix(Enum):
@@ -337,15 +306,3 @@ def mixed_circuit(loads: Sequence[Load], supply_voltage: float) -> MixedCircuit:
     ]
     drawn = [float(total_current(lamps, v)) for lamps in (filaments, leds)]
     return MixedCircuit(mix, drawn[0], drawn[1], left[0], left[1], leds[0].name if leds else "")
-
-
-def cautions(where: str) -> tuple[tuple[str, str], ...]:
-    """List the cautions that belong to a piece of work.
-
-    Source: data/circuit/cautions.csv, each row with its own source.
-    """
-    table = tables.load("circuit", "cautions")
-    found = tuple((i, t) for i, t, w in zip(table["id"], table["text"], table["where"], strict=True) if w == where)
-    if not found:
-        raise InputError(f"there are no cautions for '{where}'", key="where", expected=nearest(where, table["where"]))
-    return found

@@ -1,4 +1,4 @@
-"""Positive and negative earth: what depends on it, the order of work, the spark, and the charge-warning lamp."""
+"""Positive and negative earth: what depends on it, the spark, and the charge-warning lamp."""
 
 from collections.abc import Sequence
 from enum import Enum
@@ -59,18 +59,6 @@ class EarthPart(NamedTuple):
     known: str
 
 
-class Step(NamedTuple):
-    """One step of the work when the earth is changed.
-
-    Source: data/circuit/conversion_order.csv and data/circuit/cautions.csv.
-    """
-
-    number: int
-    what: str
-    why: str
-    cautions: tuple[str, ...]
-
-
 def parts() -> tuple[EarthPart, ...]:
     """List the parts of an older vehicle and whether they depend on the polarity of its earth.
 
@@ -89,33 +77,6 @@ def part(name: str) -> EarthPart:
     if name not in known:
         raise InputError(f"the part '{name}' is not in the table", key="part", expected=nearest(name, known))
     return known[name]
-
-
-def order_of_work() -> tuple[Step, ...]:
-    """Give the order in which an earth is changed, each step with its cautions.
-
-    Returns
-    -------
-    tuple of Step
-        The steps.
-
-    Examples
-    --------
-    The third step is the one that can burn.
-
-    >>> import lampkit as lk
-    >>> print(lk.circuits.order_of_work()[2].what)
-    Engine off, everything off; take the earth lead off the battery first, then the live lead.
-
-    Source: data/circuit/conversion_order.csv: owners' technical articles, read in a secondary
-    text, and common practice.
-    """
-    texts = tables.load("circuit", "cautions")
-    by_id = dict(zip(texts["id"], texts["text"], strict=True))
-    return tuple(
-        Step(int(row["step"]), row["what"], row["why"], tuple(by_id[i] for i in row["cautions"].split()))
-        for row in tables.load("circuit", "conversion_order").rows()
-    )
 
 
 def _known_earth(value: Earth | EarthName, key: str) -> Earth:

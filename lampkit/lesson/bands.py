@@ -42,7 +42,7 @@ def watt_shares(spectrum: ArrayLike) -> NDArray[np.float64]:
     --------
     >>> from lampkit.sources import white_led
     >>> watt_shares(white_led(6000, luminous_flux=460).spectrum).round(2).tolist()
-    [0.32, 0.3, 0.1, 0.09, 0.2]
+    [0.32, 0.32, 0.1, 0.09, 0.17]
     """
     watts = grid.on_grid(spectrum) @ _parts(*SEEN).T
     return np.asarray(watts / watts.sum(axis=-1, keepdims=True))
@@ -70,7 +70,7 @@ def lumen_shares(spectrum: ArrayLike) -> NDArray[np.float64]:
     --------
     >>> from lampkit.sources import white_led
     >>> lumen_shares(white_led(6000, luminous_flux=460).spectrum).round(2).tolist()
-    [0.05, 0.56, 0.18, 0.12, 0.09]
+    [0.05, 0.57, 0.19, 0.12, 0.08]
 
     Source: CIE 018:2019 for the weights.
     """

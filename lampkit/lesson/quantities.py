@@ -272,7 +272,7 @@ def raw_ratio(true: float, background: float) -> float:
 
 def colour_doubt() -> NDArray[np.float64]:
     """Give the factor that phones at large need for an LED over a filament behind the same lens: 95 % and middle."""
-    return np.asarray(fair_ratio.GENERIC_MISMATCH.value(budget.K_95 * np.array([-1.0, 0.0, 1.0])))
+    return np.asarray(fair_ratio.generic_mismatch(meters.phone()).value(budget.K_95 * np.array([-1.0, 0.0, 1.0])))
 
 
 def face_error(distance: float, diameter: float) -> float:

@@ -69,7 +69,7 @@ def teachers_page(lesson: Lesson) -> str:
     Examples
     --------
     >>> from lampkit.lesson import load
-    >>> "808 lm" in teachers_page(load())
+    >>> "Take care" in teachers_page(load())
     True
     """
     times: list[tuple[Section, float, float, str]] = []

@@ -9,7 +9,7 @@ illuminants
 measured_curves
     read_curve
 photometry
-    efficacy_of_radiation, illuminance, luminous_efficiency, luminous_flux, luminous_intensity,
+    cone_intensity, efficacy_of_radiation, illuminance, luminous_efficiency, luminous_flux, luminous_intensity,
     luminous_transmittance, transmittance_table
 """
 

@@ -13,6 +13,7 @@ from .edges import absorption_edge as absorption_edge
 from .edges import edge_at_strength as edge_at_strength
 from .illuminants import illuminant as illuminant
 from .measured_curves import read_curve as read_curve
+from .photometry import cone_intensity as cone_intensity
 from .photometry import efficacy_of_radiation as efficacy_of_radiation
 from .photometry import illuminance as illuminance
 from .photometry import luminous_efficiency as luminous_efficiency

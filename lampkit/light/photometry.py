@@ -301,3 +301,39 @@ def luminous_intensity(illuminance: ArrayLike, distance: ArrayLike, tilt: ArrayL
     if np.any(~(d > 0)):
         raise InputError("a distance is not positive", key="distance", expected="metres above zero")
     return np.asarray(np.asarray(illuminance, dtype=float) * d**2 / np.cos(np.radians(tilt)))
+
+
+def cone_intensity(flux: ArrayLike, half_angle: ArrayLike) -> NDArray[np.float64]:
+    """Give the luminous intensity of light that goes evenly into a cone.
+
+    Parameters
+    ----------
+    flux : array_like, shape (...) [lm]
+        Luminous flux of the whole cone.
+    half_angle : array_like, shape (...) [deg]
+        Angle between the axis and the rim, above 0 up to 180.
+
+    Returns
+    -------
+    ndarray, shape (...) [cd]
+        The intensity, the same everywhere in the cone.
+
+    Raises
+    ------
+    InputError
+        The half angle is not above 0 and up to 180 degrees.
+
+    Examples
+    --------
+    Within 60 degrees of the axis lie pi steradians.
+
+    >>> import lampkit as lk
+    >>> round(float(lk.light.cone_intensity(100, 60)), 2)
+    31.83
+
+    Source: CIE S 017:2020, flux over solid angle; the solid angle of a cone is 2 pi (1 - cos a).
+    """
+    angle = np.asarray(half_angle, dtype=float)
+    if not np.all((angle > 0) & (angle <= 180)):
+        raise InputError("this is no cone", key="half_angle", expected="degrees above 0, up to 180")
+    return np.asarray(np.asarray(flux, dtype=float) / (2.0 * np.pi * (1.0 - np.cos(np.radians(angle)))))

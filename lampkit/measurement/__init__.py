@@ -9,7 +9,7 @@ lamp_face
 lens_identification
     believed_lens, learn_lens
 meters
-    Meter, lux_meter, mismatch_correction, mismatch_index, phone, read_meter
+    Infrared, Meter, MeterFacts, MeterKind, lux_meter, mismatch_correction, mismatch_index, phone, read_meter
 probing
     next_reading
 procedure

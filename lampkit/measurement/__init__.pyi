@@ -23,7 +23,10 @@ from .lamp_face import flux_per_intensity as flux_per_intensity
 from .lamp_face import near_field_factor as near_field_factor
 from .lens_identification import believed_lens as believed_lens
 from .lens_identification import learn_lens as learn_lens
+from .meters import Infrared as Infrared
 from .meters import Meter as Meter
+from .meters import MeterFacts as MeterFacts
+from .meters import MeterKind as MeterKind
 from .meters import lux_meter as lux_meter
 from .meters import mismatch_correction as mismatch_correction
 from .meters import mismatch_index as mismatch_index

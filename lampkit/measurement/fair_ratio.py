@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,13 +10,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import show
 from lampkit.errors import InputError, nearest
+from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.measurement import colour_response, measurement_model, meters, old_lamp
 from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
 from lampkit.measurement.measurement_model import AFTERNOON, Measurement, Values
 from lampkit.measurement.meters import Meter
-from lampkit.measurement.old_lamp import OldLamp
+from lampkit.measurement.old_lamp import OldLamp, OldLampGround
+from lampkit.sources import leds
+from lampkit.sources.incandescence import tungsten
 from lampkit.sources.light_source import LightSource, relative_spectra
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import budget, sampling
@@ -26,15 +30,36 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-GENERIC_MISMATCH = Belief(
-    "spectral mismatch",
-    1.05,
-    0.11,
-    "1",
-    "own calculation: LED over filament behind the same red or amber lens, the phone of lampkit.meters",
-    "lognormal",
-)
-"""What is believed of the meter's colour response when the light of the lamps is not given."""
+@lru_cache(maxsize=32)
+def generic_mismatch(meter: Meter) -> Belief:
+    """Give what is believed of a meter's colour response when the light of the lamps is not given.
+
+    Source: own calculation: LED over filament behind the typical red and amber lens, red LEDs from 620 nm to 640 nm,
+    amber and cool white ones, with what is believed of the meter.
+    """
+    values = sampling.draw({meters.OWNER: meter.beliefs}, 400, 1).of(meters.OWNER)
+    curves, leak = meter.model(values), values["near-infrared leak"]
+    white = leds.phosphor_white(6000.0)
+    lights = {
+        "red": [leds.narrow_band([620.0, 629.0, 640.0], 10.3, 6.6), white[np.newaxis]],
+        "amber": [leds.narrow_band([591.0, 595.0], 8.9, 7.1), white[np.newaxis]],
+    }
+    logs = []
+    for colour, groups in lights.items():
+        lens = coloured_lens.load(colour).transmittance
+        filament = meters.mismatch_correction(curves, lens * tungsten(2800.0), leak=leak, calibration=meter.calibration)
+        for spectrum in np.concatenate(groups):
+            new = meters.mismatch_correction(curves, lens * spectrum, leak=leak, calibration=meter.calibration)
+            logs.append(np.log(new / filament))
+    pooled = np.concatenate(logs)
+    return Belief(
+        "spectral mismatch",
+        float(np.exp(np.median(pooled))),
+        float(np.std(pooled)),
+        "1",
+        f"own calculation: LED over filament behind the same red or amber lens, read with a {meter.name}",
+        "lognormal",
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -189,6 +214,8 @@ def compare_readings(
     old: str | None = None,
     light: Mapping[tuple[str, str], ArrayLike] | None = None,
     meter: Meter | None = None,
+    feeds: Mapping[str, str] = {},
+    running_voltage: float | None = None,
     face_diameter: float | None = None,
     afternoon: Iterable[Belief] = AFTERNOON,
     draws: int = 4000,
@@ -205,9 +232,13 @@ def compare_readings(
         of a filament lamp, or else the first of each lamp.
     light : mapping of (lamp, source) to array_like, shape (471,) or (draws, 471), optional [W/nm]
         The light that reaches the meter, after the lens, typical or draw by draw (see `light_at_meter`). Without it
-        the meter's colour response is taken as GENERIC_MISMATCH.
+        the meter's colour response is taken as `generic_mismatch` has it.
     meter : Meter, optional
-        The meter; a phone of unknown responsivity when left out.
+        The meter; as the log tells, or else a phone of unknown responsivity, when left out.
+    feeds : mapping of str to str, optional
+        Of sources by their name in the log what limits their current, 'regulated' or 'resistor', as far as it is known.
+    running_voltage : float, optional [V]
+        To which voltage the light is brought where each reading tells its own; 13.5 V in a vehicle of 12 V.
     face_diameter : float, optional [m]
         Diameter of the lit face, for the near-field correction; what is believed of signal lamps when left out.
     afternoon : iterable of Belief
@@ -242,20 +273,32 @@ def compare_readings(
     Source: JCGM 101:2008; inverse square and cosine laws of CIE S 017:2020; mismatch correction of ISO/CIE 19476.
     """
     log = load_log(log) if isinstance(log, str) else log
-    sensor = meters.phone() if meter is None else meter
+    sensor = meters.meter_of(log.facts) if meter is None else meter
     believed = {b.name: b for b in afternoon}
     groups: dict[tuple[str, str], list[Reading]] = {}
     for reading in log.readings:
         groups.setdefault((place(reading), reading.source), []).append(reading)
     pairs, old_lamps, remarks = _pairs(log, groups, old)
-    model = measurement_model.measurement(groups, believed, sensor, face_diameter)
+    # What was only asked for as the old lamp may be anything.
+    known_old = [one for one in old_lamps if one.ground is not OldLampGround.ASKED_FOR]
+    exponents = {one.source: measurement_model.FILAMENT_EXPONENT for one in known_old}
+    exponents |= {name: _FEEDS[feed] for name, feed in feeds.items() if feed in _FEEDS}
+    model = measurement_model.measurement(
+        groups,
+        believed,
+        sensor,
+        face_diameter,
+        one_range=log.facts.one_range,
+        exponents=exponents,
+        running_voltage=running_voltage,
+    )
     values = measurement_model.draw(model, draws, seed)
     corrections, leak = _mismatch(groups, light, sensor, values)
     results = tuple(
         _fair_ratio(model, lamp, first, second, values, corrections, leak, seed, draws) for lamp, first, second in pairs
     )
     if corrections is None:
-        low, high = GENERIC_MISMATCH.value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
+        low, high = generic_mismatch(sensor).value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
         remarks.append(say("fair_ratio.light_not_given", low=float(-low), high=float(high)))
     else:
         worst = max(results, key=lambda r: float(np.std(np.log(r.mismatch))))
@@ -263,8 +306,15 @@ def compare_readings(
         advice = worst.colour_response.advice
         alone = len(results) == 1
         remarks.append(advice if alone else say("fair_ratio.at_worst", lamp=worst.lamp, new=worst.new, advice=advice))
+    if not model.supply_noted:
+        remarks.append(say("fair_ratio.supply_not_noted"))
+    if log.facts.kind is None and meter is None:
+        remarks.append(say("fair_ratio.meter_not_told"))
     remarks += [measurement_model.meter_distance(model).sentence, *old_lamp.tell(old_lamps)]
     return Comparison(results, tuple(old_lamps), (*log.remarks, *remarks), seed)
+
+
+_FEEDS = {"regulated": measurement_model.REGULATED_EXPONENT, "resistor": measurement_model.RESISTOR_EXPONENT}
 
 
 def place(reading: Reading) -> str:
@@ -369,8 +419,9 @@ def _fair_ratio(
     first, second = (lamp, old), (lamp, new)
     below, above = (measurement_model.intensity(model, group, values) for group in (first, second))
     if corrections is None:
-        z = sampling.standard_normal(seed, f"{lamp}, {new}", GENERIC_MISMATCH.name, draws)
-        correction, correction_old = GENERIC_MISMATCH.value(z), np.ones(draws)
+        belief = generic_mismatch(model.meter)
+        z = sampling.standard_normal(seed, f"{lamp}, {new}", belief.name, draws)
+        correction, correction_old = belief.value(z), np.ones(draws)
         response = None
     else:
         correction, correction_old = corrections[second] / corrections[first], corrections[first]

@@ -11,6 +11,7 @@ import numpy as np
 from lampkit import show
 from lampkit.errors import InputError
 from lampkit.measurement.log_file import LogFile, add_remark, logged_number, table_of, text_of
+from lampkit.measurement.meters import NOTHING_TOLD, Infrared, MeterFacts, MeterKind, class_limit
 from lampkit.measurement.reading import DarkReading, Reading
 from lampkit.statements import Statement, say
 
@@ -32,6 +33,11 @@ COLUMNS = {
     "time": "clock time, such as 21:40",
     "repeat": "number of the repeat",
     "meter": "which meter, when there are several",
+    "meter_kind": "phone or lux meter",
+    "meter_class": "the class of a lux meter, L, A, B or C, as its manual states",
+    "infrared": "what the meter shows of an infrared remote control in the dark: none, some or not tried",
+    "meter_range": "one when all was read in one range, auto when the meter chose its range",
+    "supply_V": "the voltage at the lamp, or else at the battery, while it was read",
     "tilt_deg": "how far the meter was turned away from the lamp",
     "claimed_lumens_lm": "what the box says",
     "lens": "fitted (as when left out) or removed",
@@ -61,6 +67,8 @@ class IlluminanceLog:
         The readings with a lamp lit, in the order of the file.
     remarks : tuple of Statement
         What was mended, filled in or skipped, in sentences.
+    facts : MeterFacts
+        What the log tells of the meter.
 
     Examples
     --------
@@ -75,6 +83,7 @@ class IlluminanceLog:
     file: Path | None
     readings: tuple[Reading, ...]
     remarks: tuple[Statement, ...]
+    facts: MeterFacts = NOTHING_TOLD
 
     def table(self) -> "pd.DataFrame":
         """List the readings with a lamp lit, each less its background."""
@@ -174,7 +183,54 @@ def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> Il
     for reading in readings:
         _check(log, reading)
     _check_frozen(log, readings)
-    return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks))
+    return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks), _facts(log))
+
+
+def _facts(log: LogFile) -> MeterFacts:
+    """What the log tells of its meter; one answer on any line stands for the whole log."""
+    kind = _one_of(log, "meter_kind", {k.value: k for k in MeterKind} | {"lux": MeterKind.LUX_METER})
+    answers = {"none": Infrared.NONE, "some": Infrared.SOME, "not tried": Infrared.NOT_TRIED}
+    found = {
+        "kind": kind,
+        "infrared": _one_of(log, "infrared", answers) or Infrared.NOT_TRIED,
+        "one_range": _one_of(log, "meter_range", {"one": True, "auto": False}),
+        "meter_class": _one_of(log, "meter_class", {c: c.upper() for c in "labc"}),
+    }
+    if found["meter_class"] is not None:
+        class_limit(found["meter_class"])
+        if kind is not MeterKind.LUX_METER:
+            line = next(line for line, cells in log.rows if "meter_class" in cells)
+            raise InputError(
+                "a class belongs to a lux meter",
+                file=log.file,
+                line=line,
+                key="meter_class",
+                expected="'lux meter' under meter_kind",
+            )
+    return MeterFacts(**found)
+
+
+def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
+    """Take the one answer that a column gives, on whatever line it stands."""
+    answer, before = None, None
+    for line, cells in log.rows:
+        if key not in cells:
+            continue
+        word = cells[key].lower()
+        if word not in words:
+            raise InputError(
+                f"'{cells[key]}' is unknown", file=log.file, line=line, key=key, expected=" or ".join(words)
+            )
+        if before is not None and words[word] != answer:
+            raise InputError(
+                f"'{cells[key]}' stands here and '{before}' on a line before",
+                file=log.file,
+                line=line,
+                key=key,
+                remedy="give each meter a log of its own",
+            )
+        answer, before = words[word], cells[key]
+    return answer
 
 
 def _check_columns(log: LogFile) -> str:
@@ -309,6 +365,9 @@ def _reading(
             raise InputError(
                 f"a claim of {claimed:g} lm cannot be", **where, key="claimed_lumens_lm", expected="lumens above zero"
             )
+    supply = logged_number(log, entry.line, "supply_V", cells["supply_V"])[0] if "supply_V" in cells else None
+    if supply is not None and not 3.0 <= supply <= 60.0:
+        raise InputError(f"a supply of {supply:g} V cannot be", **where, key="supply_V", expected="3 V to 60 V")
     lens = cells.get("lens", "fitted").lower()
     if lens not in LENS:
         raise InputError(f"'{lens}' does not say where the lens was", **where, key="lens", expected=COLUMNS["lens"])
@@ -326,6 +385,7 @@ def _reading(
         note=cells.get("note", ""),
         line=entry.line,
         lens_fitted=LENS[lens],
+        supply=supply,
     )
 
 

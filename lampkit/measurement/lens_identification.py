@@ -176,7 +176,7 @@ def learn_lens(
     sources : mapping of str to LightSource, or sequence of LightSource
         The light sources by the name that the log gives them; of a sequence, each by its own name.
     meter : Meter, optional
-        The meter; a phone of unknown responsivity when left out.
+        The meter; as the log tells, or else a phone of unknown responsivity, when left out.
     pattern : Belief
         What the lens does to the beam besides colouring it: PATTERNED for a lens that was taken off its lamp, PLAIN
         for a flat lens, or a piece of it that was held before the meter.
@@ -215,7 +215,7 @@ def learn_lens(
     Source: JCGM 101:2008; Tierney and Kadane 1986, doi 10.1080/01621459.1986.10478240.
     """
     named = dict(sources) if isinstance(sources, Mapping) else {s.name: s for s in sources}
-    sensor = meters.phone() if meter is None else meter
+    sensor = meters.meter_of(log.facts) if meter is None else meter
     groups: dict[Group, list[Reading]] = {}
     for reading in log.readings:
         if reading.source not in named:
@@ -230,7 +230,8 @@ def learn_lens(
     _refuse_confusion(log, lens, used)
     if not groups:
         return believed_lens(lens, meter=sensor, draws=draws, seed=seed)
-    observed, covariance = _observed(groups, sensor, face_diameter, afternoon, draws, seed)
+    exponents = {key: _exponent(source) for key, source in named.items()}
+    observed, covariance = _observed(groups, sensor, face_diameter, afternoon, draws, seed, exponents, log)
     covariance += np.diag([left_out(named[s], lens, pattern) ** 2 * fitted for _, s, fitted in groups])
     beliefs = _beliefs(groups, lens, named, sensor, pattern)
 
@@ -296,10 +297,19 @@ def _observed(
     afternoon: Iterable[Belief],
     draws: int,
     seed: int,
+    exponents: Mapping[str, Belief],
+    log: IlluminanceLog,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Logarithm of the intensity that each group shows, and its covariance: shared backgrounds and offsets included."""
     keyed = {(lamp, f"{source}{'' if fitted else ', bare'}"): r for (lamp, source, fitted), r in groups.items()}
-    model = measurement_model.measurement(keyed, {b.name: b for b in afternoon}, sensor, face_diameter)
+    model = measurement_model.measurement(
+        keyed,
+        {b.name: b for b in afternoon},
+        sensor,
+        face_diameter,
+        one_range=log.facts.one_range,
+        exponents={f"{name}{state}": belief for name, belief in exponents.items() for state in ("", ", bare")},
+    )
     values = measurement_model.draw(model, max(draws, 2000), seed)
     shown = np.stack([measurement_model.intensity(model, key, values) for key in keyed], axis=1)
     for (lamp, source), column in zip(keyed, shown.T, strict=True):
@@ -310,6 +320,11 @@ def _observed(
             )
     logs = np.log(np.maximum(shown, 1e-9))
     return logs.mean(axis=0), np.atleast_2d(np.cov(logs, rowvar=False)) + 1e-8 * np.eye(len(keyed))
+
+
+def _exponent(source: LightSource) -> Belief:
+    filament = source.kind is SourceKind.FILAMENT
+    return measurement_model.FILAMENT_EXPONENT if filament else measurement_model.LED_EXPONENT
 
 
 def spread_left(knowledge: Knowledge, owner: str, name: str) -> float:

@@ -69,7 +69,9 @@ def text_of(place: Path) -> tuple[str, list[Statement]]:
 
 
 def _headings(place: Path | None, line: int, cells: list[str], known: dict[str, str]) -> tuple[str, ...]:
+    spelled = {name.lower(): name for name in known}
     columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
+    columns = tuple(spelled.get(name, name) for name in columns)
     for name in columns:
         if name and name not in known:
             what = f"the column '{name}' is unknown"

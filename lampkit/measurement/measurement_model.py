@@ -1,7 +1,7 @@
 """The measurement as a function of everything that may be off, and what a meter should show of a lens on and off."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,8 +11,9 @@ from lampkit.light import photometry
 from lampkit.measurement import lamp_face, meters
 from lampkit.measurement.illuminance_log import Reading
 from lampkit.measurement.meters import Meter
+from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import beam_belief
-from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
+from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra, true_flux
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
@@ -26,9 +27,30 @@ AFTERNOON = (
     Belief("face diameter", 0.09, 0.25, "m", "an assumption: signal lamps of cars and vans", "lognormal"),
     Belief("repeatability", 0.01, 0.0, "1", "an assumption, with the weight of four readings", "fixed"),
     Belief("background step", 0.05, 0.0, "1", "an assumption, with the weight of three backgrounds", "fixed"),
+    Belief("supply drift", 0.0, 0.12, "V", "an assumption: a resting battery of 12 V between two lamps, not noted"),
+    Belief("supply reading", 0.0, 0.02, "V", "an assumption: a common multimeter, its last digit"),
+    Belief("range step", 0.0, 0.01, "1", "an assumption: what an autoranging meter is off from range to range"),
 )
 """What is believed of the afternoon in the garage."""
 
+
+FILAMENT_EXPONENT = Belief(
+    "voltage exponent", 3.4, 0.1, "1", "flux of gas-filled lamps by voltage, 3.4 to 3.5 (Fink and Beaty 1978)"
+)
+"""How the light of a filament lamp goes with the voltage, as a power."""
+
+LED_EXPONENT = Belief(
+    "voltage exponent", 0.7, 0.6, "1", "an assumption: none for a regulated LED, about 1.5 behind a resistor"
+)
+"""The same for a new light source of which it is not known what limits its current."""
+
+REGULATED_EXPONENT = Belief("voltage exponent", 0.0, 0.05, "1", "a regulator keeps the current", low=-0.2, high=0.4)
+"""The same for a regulated one."""
+
+RESISTOR_EXPONENT = Belief("voltage exponent", 1.5, 0.3, "1", "an assumption: three dies in a row and a resistor")
+"""The same behind a resistor."""
+
+_BATTERY, _CLASSES = 12.5, ((9.0, 6.75), (18.0, 13.5), (np.inf, 28.0))
 
 _PRIOR_REPEATS, _PRIOR_STEPS = 4.0, 3.0
 _REFERENCE = 100.0
@@ -53,6 +75,14 @@ class Measurement:
     repeatability_freedom: float
     background_step: float
     background_freedom: float
+    one_range: bool | None = None
+    exponents: Mapping[str, Belief] = field(default_factory=dict)
+    running_voltage: float | None = None
+
+    @property
+    def supply_noted(self) -> bool:
+        """Whether every reading tells its voltage; a part alone would set one lamp against the other."""
+        return all(r.supply is not None for group in self.groups.values() for r in group)
 
 
 def measurement(
@@ -60,6 +90,10 @@ def measurement(
     believed: Mapping[str, Belief],
     meter: Meter,
     face_diameter: float | None,
+    *,
+    one_range: bool | None = None,
+    exponents: Mapping[str, Belief] = {},
+    running_voltage: float | None = None,
 ) -> Measurement:
     """Learn from the readings themselves how well they repeat and how much the background moves.
 
@@ -96,7 +130,24 @@ def measurement(
         repeatability_freedom=freedom,
         background_step=float(np.sqrt(steps / step_freedom)),
         background_freedom=step_freedom,
+        one_range=one_range,
+        exponents={source: exponents.get(source) or _usual_exponent(source) for _, source in groups},
+        running_voltage=_running_voltage(readings) if running_voltage is None else running_voltage,
     )
+
+
+def _usual_exponent(source: str) -> Belief:
+    return FILAMENT_EXPONENT if is_old_lamp(source) else LED_EXPONENT
+
+
+def _running_voltage(readings: Sequence[Reading]) -> float | None:
+    noted = [r.supply for r in readings if r.supply is not None]
+    return next(running for limit, running in _CLASSES if np.median(noted) < limit) if noted else None
+
+
+def _belief(model: Measurement, name: str) -> Belief:
+    """What is believed of the afternoon, or the usual where a user told only of other things."""
+    return model.believed.get(name) or next(b for b in AFTERNOON if b.name == name)
 
 
 def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, list[Belief]]:
@@ -111,6 +162,10 @@ def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, 
     for lamp, source in groups:
         names = ("position", "aim", "tilt error", "beam exponent")
         found[f"{lamp}, {source}"] = [model.believed[name] for name in names]
+        found[f"{lamp}, {source}"].append(_belief(model, "supply reading" if model.supply_noted else "supply drift"))
+        if model.one_range is not True:
+            found[f"{lamp}, {source}"].append(_belief(model, "range step"))
+        found[f"light of {source}"] = [model.exponents[source]]
         found[f"face of {lamp}"] = [model.face]
         for r in model.groups[lamp, source]:
             found[f"line {r.line}"] = [
@@ -180,8 +235,21 @@ def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDA
         if not lamp_face.far_enough(r.distance, model.face.typical, typical):
             face = values[f"face of {group[0]}", "face diameter"]
             near = lamp_face.near_field_factor(distance, face, values[owner, "beam exponent"])
-        total = total + net * distance**2 * gain * values[owner, "aim"] / (response * near)
-    return np.asarray(total / len(model.groups[group]))
+        shown = net * distance**2 * gain * values[owner, "aim"] / (response * near)
+        total = total + shown * _supply_factor(model, group, r, values)
+    steps = 1.0 if model.one_range is True else 1.0 + values[owner, "range step"]
+    return np.asarray(total * steps / len(model.groups[group]))
+
+
+def _supply_factor(
+    model: Measurement, group: tuple[str, str], r: Reading, values: Values
+) -> NDArray[np.float64] | float:
+    """From the light at the voltage of a reading to that at the running voltage; or how far the voltage moved."""
+    exponent = values[f"light of {group[1]}", "voltage exponent"]
+    owner = f"{group[0]}, {group[1]}"
+    if model.supply_noted and r.supply is not None and model.running_voltage is not None:
+        return np.asarray((model.running_voltage / (r.supply + values[owner, "supply reading"])) ** exponent)
+    return np.asarray((1.0 + values[owner, "supply drift"] / _BATTERY) ** exponent)
 
 
 @dataclass(frozen=True)
@@ -297,7 +365,7 @@ def predicted(
     for key in dict.fromkeys(source for _, source, _ in groups):
         drawn = of(sources[key].name)
         spectra = relative_spectra(sources[key], drawn)
-        flux = sources[key].luminous_flux * drawn["true over claimed lumens"]
+        flux = true_flux(sources[key], drawn)
         for fitted in {f for _, s, f in groups if s == key}:
             light = through * spectra if fitted else spectra
             seen = photometry.K_M * meters.signal(curves, light, leak=leak) / calibrated

@@ -42,6 +42,8 @@ class Reading:
         Line of the log.
     lens_fitted : bool
         False when the lens was taken off.
+    supply : float, optional [V]
+        The voltage while it was read; None where it was not noted.
 
     Examples
     --------
@@ -67,6 +69,7 @@ class Reading:
     note: str = ""
     line: int = 0
     lens_fitted: bool = True
+    supply: float | None = None
 
     @property
     def dark_weights(self) -> tuple[float, ...]:

@@ -1,4 +1,4 @@
-"""The family of responsivities that starts from V(lambda): shifted, tilted, broadened, leaking in the far red."""
+"""The family of responsivities that starts from V(lambda): shifted, tilted, broadened, leaking, cut in the red."""
 
 from functools import cache
 
@@ -13,6 +13,9 @@ from lampkit.light import photometry
 LEAK_BAND = (700.0, 1000.0)
 """Where the modelled near-infrared leak of a sensor lies [nm]. Source: an assumption."""
 
+CUT_WIDTH = 10.0
+"""How far a filter against infrared takes to close, as the scale of a logistic [nm]. Source: an assumption."""
+
 _REACH = 60
 _BLOCK = 128  # curves at a time: what is being worked on then stays in the processor's cache
 _SHELF = 1.0 / (1.0 + np.exp((620.0 - grid.WAVELENGTHS) / 8.0)) / (1.0 + np.exp((grid.WAVELENGTHS - 760.0) / 8.0))
@@ -24,17 +27,18 @@ def responsivity(
     breadth: ArrayLike = 1.0,
     leak: ArrayLike = 0.0,
     shelf: ArrayLike = 0.0,
+    cut: ArrayLike = np.inf,
 ) -> NDArray[np.float64]:
     """Give relative responsivities of the family that starts from V(lambda).
 
     Source: own model; a Gaussian keeps its form when its breadth changes so.
     """
-    given = (shift, tilt, breadth, leak, shelf)
-    d, t, b, r, f = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in given))
+    given = (shift, tilt, breadth, leak, shelf, cut)
+    d, t, b, r, f, c = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in given))
     if np.any(~(np.abs(d) < _REACH)) or np.any(~(b > 0)):
         raise InputError("a responsivity cannot be so far off", expected="a shift below 60 nm and a breadth above 0")
     curves = np.empty((d.size, grid.WAVELENGTHS.size))
-    flat = [v.ravel() for v in (d, t, b, r, f)]
+    flat = [v.ravel() for v in (d, t, b, r, f, c)]
     for start in range(0, d.size, _BLOCK):
         _fill(curves[start : start + _BLOCK], *(v[start : start + _BLOCK] for v in flat))
     return curves.reshape(*d.shape, grid.WAVELENGTHS.size)
@@ -47,6 +51,7 @@ def _fill(
     breadth: NDArray[np.float64],
     leak: NDArray[np.float64],
     shelf: NDArray[np.float64],
+    cut: NDArray[np.float64],
 ) -> None:
     # V is shifted by interpolating its logarithm: a shift by whole nanometres is then exact, and so is every zero tilt.
     whole = np.floor(shift).astype(int)
@@ -57,6 +62,11 @@ def _fill(
     curve *= breadth[:, np.newaxis] ** -2.0
     curve += tilt[:, np.newaxis] * ((grid.WAVELENGTHS - 560.0) / 100.0)
     np.exp(curve, out=curve)
+    near = cut < 900.0
+    if np.any(near):
+        # The filter against infrared lies on the chip, before what leaks round it.
+        away = np.clip((grid.WAVELENGTHS - cut[near, np.newaxis]) / CUT_WIDTH, -50.0, 50.0)
+        curve[near] /= 1.0 + np.exp(away)
     curve[:, int(LEAK_BAND[0] - grid.WAVELENGTHS[0]) :] += leak[:, np.newaxis]
     if np.any(shelf > 0):
         curve += shelf[:, np.newaxis] * _SHELF

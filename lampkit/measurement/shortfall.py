@@ -33,10 +33,11 @@ Source: an assumption."""
 FEW_DRAWS = 100.0
 """Effective number of draws below which few of the assumed garages explain a reading [1]. Source: an assumption."""
 
+_TOWERS = "an assumption: a tower of emitters in a reflector made for a filament, none of them at its focus"
 _BEAMS = {
-    "all-round": Belief("beam ratio", 1.0, 0.15, "1", "an assumption", "lognormal"),
-    "forward": Belief("beam ratio", 1.0, 0.50, "1", "an assumption", "lognormal"),
-    "unknown": Belief("beam ratio", 1.0, 0.40, "1", "an assumption", "lognormal"),
+    "all-round": Belief("beam ratio", 0.8, 0.30, "1", _TOWERS, "lognormal"),
+    "forward": Belief("beam ratio", 0.7, 0.50, "1", _TOWERS, "lognormal"),
+    "unknown": Belief("beam ratio", 0.75, 0.45, "1", _TOWERS, "lognormal"),
 }
 
 

@@ -70,12 +70,14 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
             "ballast": found.ballast,
             "to_watch": [{"about": told.heading, "sentence": told.words} for told in found.watch],
             "after_fitting": [check._asdict() for check in found.checklist],
-            "positive_earth": None
+            "earth": None
             if found.earth is None
             else {
+                "now": v.earth,
+                "after": v.earth_after,
+                "generator": v.generator,
                 "sentences": found.earth.words,
-                "order_of_work": [{"what": step.what, "why": step.why} for step in found.earth.steps],
-                "cautions": found.earth.cautions,
+                "order_of_work": [step._asdict() for step in found.earth.steps],
             },
             "readings": None if found.readings is None else _readings(found.readings),
             "assumptions": [
@@ -233,7 +235,6 @@ def _circuit(found: CircuitFindings) -> dict[str, Any]:
         ("current", "A", change.current),
         ("voltage_at_lamps", "V", change.voltage),
         ("drop", "V", change.drop),
-        ("smallest_fuse", "A", change.fuse),
         ("inrush_least", "A", change.inrush[:, 0]),
         ("inrush_most", "A", change.inrush[:, 1]),
     )  # fmt: skip
@@ -241,6 +242,8 @@ def _circuit(found: CircuitFindings) -> dict[str, Any]:
         "name": report.circuit.name,
         "lamps": report.lamps,
         "fuse_fitted_A": report.circuit.fuse,
+        "fuse_for_wire_A": None if change is None else change.fuse_state.most,
+        "fuse_advice": None if change is None else change.fuse_state.said,
         "change": {
             f"{quantity}_{when}_{unit}": values[i]
             for i, when in enumerate(("before", "after"))

@@ -204,7 +204,7 @@ def findings_of(plan: Plan) -> Findings:
         timings=tuple((group.name, group.first.timing) for group in groups if group.first.timing is not None),
         checklist=tuple(vehicle_findings.checklist(plan, lamps, groups)),
         cautions=vehicle_findings.cautions(plan),
-        earth=vehicle_findings.positive_earth(plan),
+        earth=vehicle_findings.change_of_earth(plan),
         readings=readings,
         limits=_limits(groups),
         without_limit=tuple(group.name for group in groups if group.assessment.colour_limit is None),
@@ -278,11 +278,26 @@ def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
     )
 
 
+def candela_of(group: AlikeFindings) -> list[Statement]:
+    """Say what the lamps of a group need on their axis: of each that was read, else once for all."""
+    place, fitted = group.first.place, group.first.fitted
+    name = None if fitted is None else called(fitted.source)
+    axes = [axis for axis in group.axes if axis.limits]
+    told = [axis for axis in axes if axis.measured] or axes[:1]
+    return [lamp_findings.candela_words(axis, place, name) for axis in told]
+
+
 # --- the whole vehicle --------------------------------------------------------------------------------------------
 
 
 def _facts(v: Vehicle) -> Statement:
-    values = {"supply": v.supply_voltage, "running": v.running_voltage, "earth": v.earth, "rules": v.rules}
+    values = {
+        "supply": v.supply_voltage,
+        "running": v.running_voltage,
+        "earth": v.earth,
+        "rules": v.rules,
+        "told": v.held_to.told,
+    }
     return say("page.facts", year=v.year, **values)
 
 
@@ -314,8 +329,8 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:
         yield Told(say("page.watch.circuits"), say("page.watch.circuits_words", sentences=plan.choice.fitted))
-    if plan.vehicle.earth == "positive":
-        bound = [offer.name for offer in plan.vehicle.offers if not offer.either_polarity]
+    if plan.vehicle.earth_after == "positive":
+        bound = [offer.name for offer in plan.vehicle.offers if offer.either_polarity is False]
         yield Told(say("page.watch.earth"), say("page.watch.earth_words", names=bound))
     wrong: dict[str, list[str]] = {}
     doubted: dict[tuple[str, object], Statement] = {}

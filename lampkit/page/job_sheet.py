@@ -15,10 +15,10 @@ from lampkit.page import (
     sheet_tables,
 )
 from lampkit.page.findings import AlikeFindings, Findings
-from lampkit.page.lamp_findings import OnAxis, Told
+from lampkit.page.lamp_findings import Told
 from lampkit.page.style import anchor, called, svg
 from lampkit.plan.plan import Plan
-from lampkit.statements import Statement, named, say
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -146,29 +146,9 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
 
 
 def _basis(group: AlikeFindings) -> Statement | None:
-    """Say where the candela start from, what they are held against, and what differs among lamps that are alike."""
-    if not group.axes or not group.axes[0].limits:
-        return None
-    main, *others = group.axes
-    return say(
-        "page.lamp.basis",
-        lamp=main.lamp,
-        basis=main.basis,
-        limits=lamp_findings.limits_under_letters(main),
-        others=[_other(one, group) for one in others],
-    )
-
-
-def _other(axis: OnAxis, group: AlikeFindings) -> Statement:
-    """Say of a lamp that is alike but for its own reading what is predicted of it."""
-    place = group.first.place
-    against = [
-        say("page.lamp.against", letter=letter, verdict=named(verdict))
-        for letter, verdict in zip(lamp_findings.LETTERS, axis.against[place], strict=False)
-    ]
-    name = called(group.first.sources[place].result.source)
-    candela = axis.intervals[place]
-    return say("page.lamp.other", lamp=axis.lamp, start=axis.start, candela=candela, name=name, against=against)
+    """Say what the lamps need on their axis and, where it was read, what they give."""
+    told = findings.candela_of(group)
+    return say("page.lamp.basis", axes=told) if told else None
 
 
 def _said(found: Findings, group: AlikeFindings) -> list[Told]:

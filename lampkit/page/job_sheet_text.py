@@ -6,10 +6,10 @@ from lampkit import numbers
 from lampkit.page import findings, lamp_findings, sheet_tables
 from lampkit.page.findings import AlikeFindings, Findings
 from lampkit.page.frame import COLUMNS, item
-from lampkit.page.lamp_findings import LampFindings, OnAxis, SourceFindings
+from lampkit.page.lamp_findings import SourceFindings
 from lampkit.page.style import called
 from lampkit.plan.plan import Plan
-from lampkit.statements import Statement, named, say
+from lampkit.statements import say
 
 PLAIN = {ord("→"): "->"}
 """Letters that not every terminal has."""
@@ -66,12 +66,8 @@ def _lamp(group: AlikeFindings) -> list[str]:
     lines += wrap(str(group.first.decision.statement), COLUMNS, initial_indent="  > ", subsequent_indent="    ")
     if not group.lamp.road_rule:
         lines.append(f"    {say('page.text.no_rule')}")
-    shown = {str(axis.basis) for axis in group.axes}
-    for one in group.members:
-        if one.axis is not None and str(one.axis.basis) in shown:
-            shown.remove(str(one.axis.basis))
-            words = _on_axis(one, one.axis)
-            lines += wrap(str(words), COLUMNS, initial_indent="    ", subsequent_indent="    ")
+    for words in findings.candela_of(group):
+        lines += wrap(str(words), COLUMNS, initial_indent="    ", subsequent_indent="    ")
     return lines
 
 
@@ -89,21 +85,6 @@ def _source(source: SourceFindings) -> list[str]:
     return [start + colour[0], *(" " * len(start) + more for more in colour[1:])]
 
 
-def _on_axis(found: LampFindings, axis: OnAxis) -> Statement:
-    """Candela of the light source that is fitted, against each published limit."""
-    against = [
-        say(
-            "page.text.limit",
-            limit=lamp_findings.limit_size(limits[0]),
-            known=[limit.known for limit in limits],
-            verdict=named(verdict),
-        )
-        for limits, verdict in zip(axis.limits, axis.against[found.place], strict=True)
-    ]
-    candela = axis.intervals[found.place]
-    return say("page.text.axis", lamp=axis.lamp, candela=candela, basis=axis.basis, against=against)
-
-
 def _vehicle(found: Findings) -> list[str]:
     """What to watch, the circuits, the timing and what to measure, as text."""
     lines = [*wrap(str(found.summary), COLUMNS), "", str(say("page.watch.heading"))]
@@ -117,7 +98,7 @@ def _vehicle(found: Findings) -> list[str]:
     for check in found.checklist:
         lines += item(say("page.text.check", subject=check.subject, what=check.what, expect=check.expect))
     if found.earth is not None:
-        lines += ["", str(say("page.earth.heading"))]
+        lines += ["", str(say("page.earth.heading", now=found.earth.now, after=found.earth.after))]
         lines += [line for words in (*found.earth.words, say("page.text.earth")) for line in item(words)]
     return [*lines, ""]
 
@@ -136,4 +117,5 @@ def _circuits(found: Findings) -> list[str]:
         lines.append(f"  {name[:20]:20}{current:>16}{voltage:>20}{fuse:>12}".translate(PLAIN))
     for one in found.circuits:
         lines += [line for words in one.words for line in item(f"{one.report.circuit.name}: {words}")]
+        lines += [line for words in one.cautions for line in item(say("page.caution_first", words=words))]
     return lines

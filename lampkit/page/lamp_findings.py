@@ -1,7 +1,7 @@
 """What is shown of one lamp: light and colour of each light source, candela against the limits, range, cautions."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from typing import NamedTuple
@@ -9,13 +9,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit.circuits.caution import Caution
 from lampkit.conversion import DOUBTED, Assessment, Result, Suggestion, Verdict
 from lampkit.page.style import tagged
+from lampkit.plan import circuit_needs
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.timing import LampTiming
-from lampkit.rules import functions
+from lampkit.rules import functions, rule_sets
+from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 from lampkit.visibility import brightness, sight
@@ -28,9 +31,6 @@ FAIR_WEATHER = 1e4
 
 DAZZLE = 2.0
 """Light against the filament's from which a lamp is called bright [1]. Source: own judgement."""
-
-CHARGING = ("charge", "charging", "ignition", "dynamo", "generator")
-"""Words in the name of a lamp that may belong to the charging circuit. Source: common practice, no source."""
 
 
 class Against(Enum):
@@ -57,6 +57,9 @@ class OnAxis:
     basis: Statement
     start: Statement
     measured: bool
+    twin: str
+    today: Requirement | None
+    binds: bool
     limits: tuple[tuple[Limit, ...], ...]
     intervals: tuple[NDArray[np.float64], ...]
     against: tuple[tuple[Against, ...], ...]
@@ -149,6 +152,9 @@ def on_axis(found: LampIntensity) -> OnAxis:
         basis=found.basis,
         start=found.start,
         measured=found.measured,
+        twin=found.twin,
+        today=found.today,
+        binds=rule_sets.rule_set(found.requirement.rules).binds,
         limits=tuple(tuple(members) for members in grouped.values()),
         intervals=intervals,
         against=tuple(tuple(_against(low, high, limits) for low, high in grouped) for limits in intervals),
@@ -163,21 +169,27 @@ def _against(low: float, high: float, interval: NDArray[np.float64]) -> Against:
     return Against.ABOVE if interval[0] > high else Against.NOT_SETTLED
 
 
-def limit_size(limit: Limit) -> Statement:
-    """Write the number of a limit and where it holds."""
-    if np.isfinite(limit.low):
-        return say("page.limit.at_least", size=limit.low, unit=limit.unit, where=limit.where)
-    return say("page.limit.at_most", size=limit.high, unit=limit.unit, where=limit.where)
+def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
+    """Say in one line what a lamp needs and, where its old candela are known, what it gives and will give."""
+    needed = _span_on_axis([limit for members in axis.limits for limit in members])
+    today = None
+    if axis.today is not None:
+        span = _span_on_axis([v for v in axis.today.limits if v.v_from <= 0 < v.v_to])
+        today = say("page.text.axis_today", **span) if span != needed else None
+    cited = citation(axis.limits[0][0])
+    if not (axis.measured or axis.twin):
+        return say("page.text.axis_unread", lamp=axis.lamp, binds=axis.binds, citation=cited, today=today, **needed)
+    old, new = float(axis.intervals[0][1]), axis.intervals[place]
+    values = {"lamp": axis.lamp, "binds": axis.binds, "old": old, "new": new, "name": name if place else None}
+    return say("page.text.axis_read", citation=cited, today=today, **values, **needed)
 
 
-def limits_under_letters(axis: OnAxis) -> list[Statement]:
-    """Write the limits of a lamp under their letters, those that are printed in one place together."""
-    by_place: dict[str, list[Statement]] = {}
-    for letter, listed in zip(LETTERS, axis.limits, strict=False):
-        for limit in listed:
-            lettered = say("page.limit.lettered", letter=letter, limit=limit_size(limit))
-            by_place.setdefault(str(citation(limit)), []).append(lettered)
-    return [say("page.limit.cited", limits=listed, citation=cited) for cited, listed in by_place.items()]
+def _span_on_axis(listed: Sequence[Limit]) -> dict[str, float | None]:
+    highs = [limit.high for limit in listed if np.isfinite(limit.high)]
+    return {
+        "low": next(limit.low for limit in listed if np.isfinite(limit.low)),
+        "high": max(highs) if highs else None,
+    }
 
 
 RULES_IN_PRINT = {"un-r": "UN R", "fmvss-": "FMVSS "}
@@ -256,13 +268,13 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
         said.append(Told(say("page.caution.much_light"), words))
     if functions.function(lamp.function).flashes:
         said.append(Told(say("page.caution.flasher"), say("page.caution.flasher_words")))
-    if any(word in lamp.name.lower() for word in CHARGING):
-        said.append(Told(say("page.caution.charging"), say("page.caution.charging_words")))
+    if circuit_needs.excites(lamp):
+        said.append(Told(say("page.caution.charging"), named(Caution.CHARGE_LAMP)))
     for result in found.assessment.results:
         if result.claim in DOUBTED:
             words = say("page.caution.claim_words", name=result.source.name, claim=result.claim_statement)
             said.append(Told(say("page.caution.claim"), words))
-    bound = [offer.name for offer in lamp.candidates if not offer.either_polarity]
-    if vehicle.earth == "positive" and bound:
+    bound = [offer.name for offer in lamp.candidates if offer.either_polarity is False]
+    if vehicle.earth_after == "positive" and bound:
         said.append(Told(say("page.caution.polarity"), say("page.caution.polarity_words", names=bound)))
     return tuple(said)

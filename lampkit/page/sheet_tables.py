@@ -8,7 +8,7 @@ import numpy as np
 from lampkit import numbers
 from lampkit.conversion import Verdict
 from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
-from lampkit.page.lamp_findings import LETTERS, LampFindings, SourceFindings, colour_words
+from lampkit.page.lamp_findings import LampFindings, SourceFindings, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings
@@ -127,12 +127,9 @@ def colour_and_candela(group: AlikeFindings) -> Table:
         columns += [Column(say("page.column.colour")), Column(say("page.column.inside"))]
     else:
         columns.append(Column(say("page.column.chromaticity")))
-    axis = group.axes[0] if group.axes else None
+    axis = next((axis for axis in group.axes if axis.measured or axis.twin), None)
     if axis is not None:
         columns.append(Column(say("page.column.on_axis")))
-        columns += [
-            Column(say("page.column.limit", letter=letter)) for letter, _ in zip(LETTERS, axis.limits, strict=False)
-        ]
     rows = []
     for place, source in enumerate(group.first.sources):
         cells: list[object] = [tagged_name(source)]
@@ -143,7 +140,6 @@ def colour_and_candela(group: AlikeFindings) -> Table:
             cells.append(say("page.colour.chromaticity", x=float(x), y=float(y)))
         if axis is not None:
             cells.append(numbers.figures(axis.intervals[place]))
-            cells += [named(against) for _, against in zip(LETTERS, axis.against[place], strict=False)]
         rows.append(Row(tuple(cells), mark=_mark(group.first, source), swatch=css(source.result.chromaticity)))
     return Table(tuple(columns), tuple(rows))
 
@@ -172,7 +168,7 @@ def circuits(found: Sequence[CircuitFindings]) -> Table:
         Column(say("page.column.at_the_lamps")),
         Column(say("page.column.drop")),
         Column(say("page.column.light_lost")),
-        Column(say("page.column.fuse_carries")),
+        Column(say("page.column.fuse_for_wire")),
         Column(say("page.column.fuse_fitted")),
     )
     return Table(columns, tuple(Row(_circuit(one)) for one in found))
@@ -180,13 +176,13 @@ def circuits(found: Sequence[CircuitFindings]) -> Table:
 
 def _circuit(found: CircuitFindings) -> tuple[object, ...]:
     wired, change = found.report.circuit, found.report.change
-    fitted = say("page.circuits.no_fuse") if wired.fuse is None else numbers.general(wired.fuse)
+    told = say("page.circuits.no_fuse") if wired.fuse_mark == "none" else say("page.circuits.fuse_not_told")
+    fitted = told if wired.fuse is None else numbers.general(wired.fuse)
     if change is None:
         return (wired.name, "", "", "", "", "", fitted)
     pairs = [_from_to(values.tolist(), 2) for values in (change.current, change.voltage, change.drop)]
     lost = [numbers.fixed(100.0 * float(change.light_lost[i].max())) for i in (0, 1)]
-    carries = [numbers.general(float(change.fuse[i])) for i in (0, 1)]
-    fuse = carries[0] if change.fuse[0] == change.fuse[1] else f"{carries[0]} → {carries[1]}"
+    fuse = numbers.general(change.fuse_state.most) if change.fuse_state.wire_known else ""
     return (wired.name, *pairs, f"{lost[0]} % → {lost[1]} %", fuse, fitted)
 
 

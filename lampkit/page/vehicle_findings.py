@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from lampkit.circuits import ballast_resistor, earth
-from lampkit.circuits.earth import PolarityBound
+from lampkit.circuits import ballast_resistor, caution, earth, earth_change
+from lampkit.circuits.caution import Caution
+from lampkit.circuits.earth import Earth, PolarityBound
+from lampkit.circuits.earth_change import Step, WorkState
 from lampkit.errors import InputError
 from lampkit.page import lamp_findings
 from lampkit.page.lamp_findings import LampFindings, Told
@@ -16,7 +18,7 @@ from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.plan import Plan
 from lampkit.rules import limits
 from lampkit.rules.limits import Limit
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 
 if TYPE_CHECKING:
@@ -39,15 +41,26 @@ class CircuitFindings:
 
     report: CircuitReport
     words: tuple[object, ...]
+    cautions: tuple[Statement, ...]
+
+
+class EarthStep(NamedTuple):
+    """One step of changing the earth: what, why, whether the battery is on by then, and the cautions not yet told."""
+
+    what: Statement
+    why: Statement
+    battery_on: bool
+    cautions: tuple[Statement, ...]
 
 
 @dataclass(frozen=True)
 class EarthFindings:
-    """What a positive earth means, and the order of work where it is to be changed."""
+    """What the earth of today or of tomorrow means, and the order of work where it is to be changed."""
 
+    now: Statement
+    after: Statement
     words: tuple[object, ...]
-    steps: tuple[earth.Step, ...]
-    cautions: tuple[object, ...]
+    steps: tuple[EarthStep, ...]
 
 
 class CheckAfterFitting(NamedTuple):
@@ -59,28 +72,52 @@ class CheckAfterFitting(NamedTuple):
 
 
 def cautions(plan: Plan) -> tuple[Told, ...]:
-    """List the cautions for work on a vehicle's lamps.
+    """List the cautions for work on a vehicle's lamps, each kind of work with its own.
 
-    Source: common practice, no source.
+    Source: data/circuit/cautions.csv; common practice, no source, for the rest.
     """
-    return (
+    found = [
         Told(say("page.cautions.glare"), say("page.cautions.glare_words")),
         Told(say("page.cautions.eyes"), say("page.cautions.eyes_words")),
-        Told(say("page.cautions.heat"), say("page.cautions.heat_words")),
-        Told(say("page.cautions.battery"), say("page.cautions.battery_words", earth=plan.vehicle.earth)),
-        Told(say("page.cautions.charging"), say("page.cautions.charging_words")),
-        Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")),
-        Told(say("page.cautions.driving"), say("page.cautions.driving_words")),
-    )
+    ]
+    found += _of_work(say("page.cautions.battery"), "battery")
+    found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
+    found.append(Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")))
+    found += _of_work(say("page.cautions.bench"), "bench")
+    if any(lamp.holder for lamp in plan.vehicle.lamps):
+        found += _of_work(say("page.cautions.holders"), "dual holder")
+    found.append(Told(say("page.cautions.driving"), say("page.cautions.driving_words")))
+    found += _of_work(say("page.cautions.road"), "road", leave=(Caution.SPARE_FILAMENTS,))
+    return tuple(found)
+
+
+def _of_work(heading: Statement, where: str, leave: Sequence[Caution] = ()) -> list[Told]:
+    words = [named(one) for one in caution.cautions(where) if one not in leave]
+    return [Told(heading, say("page.cautions.together", words=words))]
+
+
+def hazards_of(plan: Plan, report: CircuitReport) -> tuple[Caution, ...]:
+    """List the cautions whose hazard is on a circuit: its fuse, its flasher, the ballast resistors on it."""
+    found = [] if report.change is None else list(report.change.fuse_state.cautions)
+    if report.circuit.flasher is not None:
+        found.append(Caution.HAZARDS)
+        kinds = {part.kind for part, number in plan.choice.parts if number > 0}
+        if report.circuit.flasher == "load-independent" or "load-independent flasher" in kinds:
+            found.append(Caution.OUTAGE)
+        if "ballast resistor" in kinds:
+            found += caution.cautions("ballast")
+    return tuple(found)
 
 
 def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
     """List the circuits, each with what is said of it."""
-    found = []
+    found, told_before = [], set[Caution]()
     for report in plan.circuits:
         told = [words for words in report.words if not (isinstance(words, Statement) and words.key in IN_TABLE)]
         cures = [say("page.circuits.cure", words=words) for words in report.cures]
-        found.append(CircuitFindings(report, (*told, *cures)))
+        hazards = [one for one in hazards_of(plan, report) if one not in told_before]
+        told_before.update(hazards)
+        found.append(CircuitFindings(report, (*told, *cures), tuple(named(one) for one in hazards)))
     return tuple(found)
 
 
@@ -110,9 +147,10 @@ def ballast(plan: Plan) -> tuple[Statement, ...]:
     return tuple(said)
 
 
-def positive_earth(plan: Plan) -> EarthFindings | None:
-    """Gather what depends on a positive earth; None for a vehicle with negative earth."""
-    if plan.vehicle.earth != "positive":
+def change_of_earth(plan: Plan) -> EarthFindings | None:
+    """Gather what depends on the earth, where it is positive or is to be changed; None where it stays negative."""
+    vehicle = plan.vehicle
+    if vehicle.earth == vehicle.earth_after == "negative":
         return None
     by_kind: dict[PolarityBound, list[str]] = {}
     for part in earth.parts():
@@ -123,9 +161,27 @@ def positive_earth(plan: Plan) -> EarthFindings | None:
     ]
     if differ := by_kind.get(PolarityBound.SOURCES_DIFFER):
         words.append(say("page.earth.differ", parts=differ))
-    steps = earth.order_of_work()
-    told = [words for step in steps[:8] for words in step.cautions]  # later steps try the lamps: see the checklist
-    return EarthFindings((*words, earth.coil_leads("positive").said), steps, tuple(dict.fromkeys(told)))
+    kind = earth_change.generator_kind(vehicle.generator)
+    words.append(earth.coil_leads(Earth(vehicle.earth_after)).said)
+    words.append(say("page.earth.generator", generator=named(kind)))
+    now, after = named(Earth(vehicle.earth)), named(Earth(vehicle.earth_after))
+    return EarthFindings(now, after, tuple(words), earth_steps(earth_change.order_of_work(kind)))
+
+
+def earth_steps(order: Sequence[Step]) -> tuple[EarthStep, ...]:
+    """Tell each step with the cautions that no step before it has told, and whether the battery is on while it is done.
+
+    Source: data/circuit/conversion_order.csv.
+    """
+    told: set[Caution] = set()
+    found, battery_on = [], True
+    for step in order:
+        found.append(
+            EarthStep(step.what, step.why, battery_on, tuple(named(one) for one in step.cautions if one not in told))
+        )
+        told.update(step.cautions)
+        battery_on = next((one.holds for one in step.after if one.state is WorkState.BATTERY_CONNECTED), battery_on)
+    return tuple(found)
 
 
 def checklist(plan: Plan, lamps: Sequence[LampFindings], groups: "Sequence[AlikeFindings]") -> list[CheckAfterFitting]:

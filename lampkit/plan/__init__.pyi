@@ -1,8 +1,10 @@
 from . import advice as advice
 from . import agreement as agreement
+from . import causes as causes
 from . import choice as choice
 from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports
+from . import faults as faults
 from . import intensity as intensity
 from . import plan as plan
 from . import selection as selection

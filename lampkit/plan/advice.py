@@ -2,9 +2,11 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
+from lampkit.circuits import earth
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.conversion import Assessment, Claim, Result
 from lampkit.plan import circuit_needs, suitability
@@ -152,6 +154,10 @@ def _light(change: float) -> Statement:
 # --- before buying and fitting ----------------------------------------------------------------------------------------
 
 
+RESTING_VOLTAGE = 12.4
+"""Voltage of a resting 12 V battery, with which a generator must begin [V]. Source: common practice, no source."""
+
+
 def fitting(vehicle: Vehicle, best: Solution) -> tuple[Statement, ...]:
     """Say where each of the other parts goes."""
     said = []
@@ -162,7 +168,7 @@ def fitting(vehicle: Vehicle, best: Solution) -> tuple[Statement, ...]:
         elif part.kind == "pair of diodes":
             said.append(say("fitting.diodes", circuit=circuit, part=part.name))
         else:
-            said.append(say("fitting.flasher", circuit=circuit, part=part.name, earth=vehicle.earth))
+            said.append(say("fitting.flasher", circuit=circuit, part=part.name, earth=vehicle.earth_after))
     for (circuit, part), counted in across.items():
         sides = [say("fitting.side", number=number, side=side) for side, number in counted.items()]
         heat = vehicle.running_voltage**2 / (part.resistance or np.inf)
@@ -201,7 +207,7 @@ def _features(vehicle: Vehicle, place: int) -> list[Statement]:
         if place in (major, minor):
             other = vehicle.lamps[minor if place == major else major].name
             found.append(say("look_for.two_levels", other=other, times=SURE_LEVELS))
-    if vehicle.earth == "positive":
+    if vehicle.earth_after == "positive":
         found.append(say("look_for.either_way"))
     if not functions.function(lamp.function).tell_tale:
         found.append(say("look_for.all_sides"))
@@ -227,7 +233,7 @@ def notes(
         if pick is None:
             continue
         offer, result = lamp.candidates[pick], found.results[pick]
-        if result.claim is Claim.NOT_BELIEVABLE:
+        if result.claim in (Claim.TOO_WARM, Claim.NOT_BELIEVABLE):
             doubted[offer.name] = result.claim_statement
         if not offer.base:
             no_base.append(offer.name)
@@ -238,9 +244,31 @@ def notes(
         said.append(say("notes.no_base", names=no_base))
     if no_watts:
         said.append(say("notes.no_watts", names=no_watts))
+    untried = [
+        offer.name
+        for lamp, pick in zip(vehicle.lamps, best.picks, strict=True)
+        if pick is not None and (offer := lamp.candidates[pick]).either_polarity is None
+    ]
+    if untried:
+        said.append(say("notes.polarity", names=untried, earth=vehicle.earth_after))
+    said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
     return tuple(said)
+
+
+def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:
+    """Say what each LED on offer would do in place of a charge-warning lamp, and what it would need beside it."""
+    dynamos = ("field earthed inside", "field earthed at the regulator", "third brush")
+    charger: Literal["alternator", "dynamo"] = "dynamo" if vehicle.generator in dynamos else "alternator"
+    old, said = circuit_needs.load_of(lamp, None), []
+    for offer in lamp.candidates:
+        new = circuit_needs.load_of(lamp, offer)
+        if old is not None and new is not None:
+            at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
+            swap = earth.charge_lamp_swap(charger, old, new, at_rest)
+            said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
+    return said
 
 
 def _two_cures(best: Solution, other: Solution, currency: str) -> Statement:

@@ -16,7 +16,8 @@ from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import Agreement, Blame
-from lampkit.sources.light_source import TRUE_OVER_CLAIMED, LightSource
+from lampkit.sources import light_source
+from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Vehicle
@@ -133,7 +134,14 @@ def confront_readings(
     if len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
         draws = len(assessments[0].garage)
         light = _light(replace(log, readings=fitted), vehicle, found, draws, seed)
-        comparison = fair_ratio.compare_readings(replace(log, readings=fitted), light=light, draws=draws, seed=seed)
+        comparison = fair_ratio.compare_readings(
+            replace(log, readings=fitted),
+            light=light,
+            feeds={offer.name: offer.feed for offer in vehicle.offers if offer.feed is not None},
+            running_voltage=vehicle.running_voltage,
+            draws=draws,
+            seed=seed,
+        )
         findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
     lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
     remarks: list[str | Statement] = [*(log.remarks if comparison is None else comparison.remarks)]
@@ -200,9 +208,10 @@ def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int
     owner = f"{result.source.name} in {assessment.name}"
     belief = shortfall.beam_belief(result.source.layout)
     beam = belief.value(sampling.standard_normal(seed, owner, belief.name, len(garage)))
-    predicted = sampling.interval(result.draws["ratio"] * beam, garage.weights)
+    # What flashes in use burns steadily, and so gets warmer, while it is read.
+    predicted = sampling.interval(result.draws["ratio"] * result.draws["read over used"] * beam, garage.weights)
     agreement = shortfall.agreement(ratio.ratio, predicted)
-    lumens = [r.source.luminous_flux * garage.of(r.source.name)[TRUE_OVER_CLAIMED] for r in (result, assessment.old)]
+    lumens = [light_source.true_flux(r.source, garage.of(r.source.name)) for r in (result, assessment.old)]
     try:
         split = shortfall.blame(
             ratio.uncorrected,

@@ -8,6 +8,7 @@ import numpy as np
 from lampkit.circuits import flash_rhythm, flashers, loads
 from lampkit.circuits.flash_rhythm import RATE_LIMITS
 from lampkit.circuits.flashers import Flasher, FlasherKind
+from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load
 from lampkit.rules import functions
 from lampkit.vehicle.vehicle import Lamp
@@ -54,6 +55,13 @@ def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
     return [lamp for lamp in lamps if not functions.function(lamp.function).tell_tale and side_of(lamp) in (side, None)]
 
 
+def excites(lamp: Lamp) -> bool:
+    """Tell whether a lamp may excite the generator, by its function or, for a tell-tale, by what it is called."""
+    does = functions.function(lamp.function)
+    suggested = functions.suggested_by(lamp.name) if does.tell_tale else None
+    return does.keep or (suggested is not None and suggested.keep)
+
+
 def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
     """Describe one light source as its circuit sees it.
 
@@ -69,7 +77,7 @@ def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
         source.electrical_power,
         voltage,
         feed="regulated" if offer.feed == "regulated" else "resistor",
-        bridge=offer.either_polarity,
+        bridge=bool(offer.either_polarity),
         name=source.name,
     )
 
@@ -138,5 +146,7 @@ def limit_of_current(circuit: Circuit) -> tuple[float, str]:
     """Give what the switch and the fuse of a circuit may carry for long, and which of them it is."""
     known = [(circuit.switch_rating, "switch")] if circuit.switch_rating else []
     if circuit.fuse:
-        known.append((circuit.fuse / FUSE_SHARE, "fuse"))
+        # A glass fuse may be marked by the current that blows it.
+        carries = circuit.fuse / (BLOWING_OVER_CONTINUOUS if circuit.fuse_mark == "glass, blowing current" else 1.0)
+        known.append((carries / FUSE_SHARE, "fuse"))
     return min(known, default=(float("inf"), ""))

@@ -9,7 +9,7 @@ from lampkit.conversion import Assessment, Result
 from lampkit.measurement.shortfall import beam_belief
 from lampkit.plan import suitability
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
-from lampkit.rules import intensity_limits
+from lampkit.rules import intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import LimitComparison
 from lampkit.statements import Statement, say
@@ -17,6 +17,9 @@ from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief, Draws
 from lampkit.vehicle.vehicle import Lamp
 
+TWIN_SPREAD = 0.35
+"""Standard deviation of the logarithm of an intensity that was read on the lamp of the other side [1].
+Source: an assumption: a second lens and a second reflector of the same age, and the reading itself."""
 NO_MAXIMUM = 10.0
 """Greatest intensity over the published minimum that is believed where no maximum is published [1].
 Source: an assumption."""
@@ -30,14 +33,18 @@ class LampIntensity:
     basis: Statement
     start: Statement
     measured: bool
+    twin: str
     requirement: Requirement
+    today: Requirement | None
     filament: NDArray[np.float64]
     draws: tuple[NDArray[np.float64], ...]
     intervals: tuple[NDArray[np.float64], ...]
     verdicts: tuple[tuple[LimitComparison, ...], ...]
 
 
-def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampIntensity | None:
+def predict_intensity(
+    lamp: Lamp, assessment: Assessment, rules: str, year: int | None = None, twin: Lamp | None = None
+) -> LampIntensity | None:
     """Predict the intensity of a lamp along its axis with every candidate.
 
     The filament lamp's own intensity, as read or else as believed of a lamp that kept its published limits when new,
@@ -52,6 +59,10 @@ def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampInt
         Its assessment.
     rules : str
         Whose published limits.
+    year : int, optional [1]
+        The year of the vehicle, which picks the rule set of a family.
+    twin : Lamp, optional
+        Its like on the other side: what was read there is the best that is known of it.
 
     Returns
     -------
@@ -71,10 +82,11 @@ def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampInt
 
     Source: definition of intensity; the limits as each names its own source.
     """
-    required = suitability.limits_of_intensity(lamp, rules)
+    held_to = rule_sets.in_force(rules, year).name
+    required = suitability.limits_of_intensity(lamp, held_to)
     if required is None:
         return None
-    basis, start, belief = _filament_belief(lamp, required)
+    basis, start, belief = _filament_belief(lamp, required, twin)
     n, seed, weights = len(assessment.garage), assessment.garage.seed, assessment.garage.weights
     filament = belief.value(sampling.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
     drawn = tuple(filament * _gain(result, lamp, assessment.garage) for result in assessment.results)
@@ -84,7 +96,9 @@ def predict_intensity(lamp: Lamp, assessment: Assessment, rules: str) -> LampInt
         basis=basis,
         start=start,
         measured=lamp.intensity is not None,
+        twin="" if lamp.intensity is not None or twin is None or twin.intensity is None else twin.name,
         requirement=required,
+        today=None if held_to == rules else suitability.limits_of_intensity(lamp, rules),
         filament=sampling.interval(filament, weights),
         draws=drawn,
         intervals=intervals,
@@ -101,10 +115,14 @@ def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
     return result.draws["ratio"] * drawn
 
 
-def _filament_belief(lamp: Lamp, required: Requirement) -> tuple[Statement, Statement, Belief]:
+def _filament_belief(lamp: Lamp, required: Requirement, twin: Lamp | None) -> tuple[Statement, Statement, Belief]:
     if lamp.intensity is not None:
         said = say("basis.read", intensity=lamp.intensity)
         return said, said, suitability.stated_intensity(lamp.intensity)
+    if twin is not None and twin.intensity is not None:
+        believed = suitability.stated_intensity(twin.intensity, TWIN_SPREAD)
+        told = {"intensity": twin.intensity, "twin": twin.name}
+        return say("basis.twin", **told), say("basis.of_twin", **told), believed
     low = required.minimum.low
     high = max((limit.high for limit in required.maxima if limit.v_from <= 0 < limit.v_to), default=np.inf)
     high = high if np.isfinite(high) else NO_MAXIMUM * low

@@ -180,7 +180,7 @@ class Plan:
 
     @cached_property
     def _needs(self) -> tuple[tuple[Statement, ...], ...]:
-        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth == "positive" else "negative"
+        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth_after == "positive" else "negative"
         known: dict[str, tuple[Statement, ...]] = {}
         for lamp in self.vehicle.lamps:
             rating = lamp.filament.rating
@@ -263,7 +263,11 @@ def make(
     """
     assessments = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
-    believed = {lamp.name: intensity.predict_intensity(lamp, assessment, vehicle.rules) for lamp, assessment in pairs}
+    twins = _measured_twins(vehicle)
+    believed = {
+        lamp.name: intensity.predict_intensity(lamp, assessment, vehicle.rules, vehicle.year, twins.get(lamp.name))
+        for lamp, assessment in pairs
+    }
     intensities = {name: found for name, found in believed.items() if found is not None}
     chosen = choice.choose(
         vehicle,
@@ -350,13 +354,26 @@ def _watched(lamps: tuple[Lamp, ...], progress: bool) -> Iterable[Lamp]:
     return bar
 
 
+def _measured_twins(vehicle: Vehicle) -> dict[str, Lamp]:
+    """Find for each unmeasured lamp its like that was measured."""
+    lamps = vehicle.lamps
+    sorts = [(sort_of(lamp), lamp.quantity) for lamp in lamps]
+    return {
+        lamp.name: twin
+        for lamp, sort in zip(lamps, sorts, strict=True)
+        if lamp.intensity is None
+        for twin, other in zip(lamps, sorts, strict=True)
+        if other == sort and twin.intensity is not None
+    }
+
+
 def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
     return conversion.assess(
         lamp.filament,
         [offer.source for offer in lamp.candidates],
         lamp.lens,
-        function=lamp.function if lamp.road_rule else None,
-        rules=vehicle.rules if lamp.road_rule else None,
+        function=lamp.function,
+        rules=vehicle.held_to.name if lamp.road_rule else None,
         draws=draws,
         seed=seed,
         name=lamp.name,

@@ -116,9 +116,12 @@ def problem(
     if budget is not None:
         draft.tie(Family.BUDGET, [(i, p) for i, p in enumerate(draft.prices) if p], high=budget + 1e-6)
     lights = np.zeros(len(draft.upper))
-    for places_of, of_lamp in zip(candidates, ratios, strict=True):
+    beside_stop = {tail for _, tail in suitability.stop_and_tail(lamps)}
+    for i, (places_of, of_lamp) in enumerate(zip(candidates, ratios, strict=True)):
+        # More light of a tail lamp makes its stop lamp harder to tell, and more of a tell-tale dazzles: no virtue.
+        plain = i in beside_stop or functions.function(lamps[i].function).tell_tale
         for place, ratio in zip(places_of, of_lamp, strict=True):
-            lights[place] = np.log2(np.clip(ratio, 1e-6, LIGHT_CAP))
+            lights[place] = np.log2(np.clip(ratio, 1e-6, 1.0 if plain else LIGHT_CAP))
     return Problem(
         candidates=tuple(candidates),
         keep=keep,
@@ -324,7 +327,7 @@ def _tie_tell_tale(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequenc
     diodes = [circuit.fitted("", part) for part in vehicle.parts if part.kind == "pair of diodes"]
     for i in tell_tales:
         for place, offer in zip(circuit.candidates[i], lamps[i].candidates, strict=True):
-            if not offer.either_polarity:
+            if offer.either_polarity is False:
                 # It lights for one of the two directions only.
                 draft.tie(Family.TELL_TALE, [(place, 1.0), *((d, -1.0) for d in diodes)], high=0.0)
     for side in sides:

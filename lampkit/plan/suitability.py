@@ -7,11 +7,14 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit import conversion
 from lampkit.conversion import Assessment, Claim
 from lampkit.errors import InputError
+from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
+from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
@@ -35,6 +38,7 @@ class Family(Enum):
     FLASHER = "flasher"
     TELL_TALE = "tell_tale"
     CIRCUIT_CURRENT = "circuit_current"
+    CHARGING = "charging"
     CLAIM = "claim"
     BASE = "base"
     POLARITY = "polarity"
@@ -78,13 +82,13 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
     return None
 
 
-def stated_intensity(intensity: float) -> Belief:
+def stated_intensity(intensity: float, spread: float = READING_SPREAD) -> Belief:
     """Give what is believed of an intensity with the filament that the vehicle file states.
 
     Source: READING_SPREAD.
     """
     ground = "the vehicle file; its spread is an assumption"
-    return Belief("intensity with the filament", intensity, READING_SPREAD, "cd", ground, "lognormal")
+    return Belief("intensity with the filament", intensity, spread, "cd", ground, "lognormal")
 
 
 def single(
@@ -96,22 +100,31 @@ def single(
     colour_share: float,
 ) -> tuple[Refusals, ...]:
     """Hold every candidate of a lamp against what it must do alone."""
-    base = base_of(lamp)
-    required = limits_of_intensity(lamp, vehicle.rules) if intensities is not None else None
+    base, tell_tale = base_of(lamp), functions.function(lamp.function).tell_tale
+    # A rule that bound no maker is a yardstick for the old lamp, and no reason to refuse a new one.
+    binds = intensities is not None and vehicle.held_to.binds
+    required = limits_of_intensity(lamp, vehicle.held_to.name) if binds else None
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
+        if circuit_needs.excites(lamp):
+            against[Family.CHARGING] = say("refused.charging")
         if result.claim is Claim.IMPOSSIBLE:
             lumens, watts = result.source.luminous_flux, result.source.electrical_power
             against[Family.CLAIM] = say("refused.claim", lumens=lumens, watts=watts)
         if offer.base and base and offer.base.casefold() != base.casefold():
             against[Family.BASE] = say("refused.base", base=offer.base, wanted=base)
-        if vehicle.earth == "positive" and not offer.either_polarity:
+        if vehicle.earth_after == "positive" and offer.either_polarity is False:
             against[Family.POLARITY] = say("refused.polarity")
         if article_price(offer, vehicle.offers) is None:
             against[Family.PRICE] = say("refused.price")
-        if result.probability < assurance:
-            ratio, chance = float(result.ratio[1]), result.probability
+        ratio = float(result.ratio[1])
+        if tell_tale:
+            if result.chance < assurance:
+                half = say("refused.half", ratio=ratio, probability=result.chance, assurance=assurance)
+                against[Family.LIGHT] = half
+        elif result.probability < assurance:
+            chance = result.probability
             against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=chance, assurance=assurance)
         if np.isfinite(result.share_inside) and result.share_inside < colour_share:
             against[Family.COLOUR] = say("refused.colour", share=result.share_inside, wanted=colour_share)
@@ -121,7 +134,30 @@ def single(
             if past is not None:
                 against[Family.INTENSITY] = past
         found.append(against)
+    if assurance > 0:
+        _prefer(assessment, found, tell_tale)
     return tuple(found)
+
+
+def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) -> None:
+    """Pass over what would do, where another does that dazzles less or has the lamp's own colour."""
+    able = [i for i, against in enumerate(found) if not against]
+    results = assessment.results
+    if tell_tale and able:
+        best = conversion.best_tell_tale([results[i] for i in able])
+        for i in able:
+            if results[i] is not best:
+                found[i][Family.LIGHT] = say(
+                    "refused.tell_tale",
+                    other=best.source.name,
+                    ratio=float(results[i].ratio[1]),
+                    other_ratio=float(best.ratio[1]),
+                )
+        return
+    own = [i for i in able if conversion.has_own_colour(assessment, results[i])]
+    for i in able:
+        if own and i not in own and results[i].source.kind is SourceKind.WHITE_LED:
+            found[i][Family.COLOUR] = say("refused.own_colour", other=results[own[0]].source.name)
 
 
 def past_limits(required: Requirement, intensity: float) -> Statement | None:

@@ -5,11 +5,13 @@ colours
 functions
     function
 intensity_limits
-    against_grid, compare_on_axis, distribution, requirement
+    against_grid, compare_on_axis, requirement
+light_distribution
+    distribution
 limits
-    flash_limits, ratio_limits, required_ratio
+    flash_limits, further_limits, ratio_limits, required_ratio
 rule_sets
-    rule_set
+    in_force, rule_set
 """
 
 import lazy_loader

@@ -1,6 +1,7 @@
 from . import colours as colours
 from . import functions as functions
 from . import intensity_limits as intensity_limits
+from . import light_distribution as light_distribution
 from . import limits as limits
 from . import rule_sets as rule_sets
 from .colours import colour_margins as colour_margins
@@ -11,9 +12,11 @@ from .colours import required_colour as required_colour
 from .functions import function as function
 from .intensity_limits import against_grid as against_grid
 from .intensity_limits import compare_on_axis as compare_on_axis
-from .intensity_limits import distribution as distribution
 from .intensity_limits import requirement as requirement
+from .light_distribution import distribution as distribution
 from .limits import flash_limits as flash_limits
+from .limits import further_limits as further_limits
 from .limits import ratio_limits as ratio_limits
 from .limits import required_ratio as required_ratio
+from .rule_sets import in_force as in_force
 from .rule_sets import rule_set as rule_set

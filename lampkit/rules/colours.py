@@ -387,19 +387,33 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
     row = found[0]
     colours = rule_sets.listed(row["colours"])
     held = {r.colour: r for r in colour_regions(held_to.name)}
+    others = {r.colour: r for r in colour_regions(held_to.stand_in)} if held_to.stand_in else {}
     notes = [say("rule_note.printed", words=row["note"])] if row["note"] else []
-    missing = [colour for colour in colours if colour not in held]
-    if missing:
-        notes.append(say("rule_note.stand_in", colours=missing, rules=held_to.name, others=held_to.stand_in))
+    stood_in = [colour for colour in colours if colour not in held and colour in others]
+    if stood_in:
+        notes.append(say("rule_note.stand_in", colours=stood_in, rules=held_to.name, others=held_to.stand_in))
+    without = [colour for colour in colours if colour not in held and colour not in others]
+    if without:
+        notes.append(say("rule_note.no_boundary", colours=without))
+    by_colour = {**others, **held}
     return RequiredColour(
         function=wanted,
         rules=held_to.name,
         colours=colours,
-        regions=tuple(held.get(colour) or colour_region(held_to.stand_in, colour) for colour in colours),
+        regions=tuple(by_colour[colour] for colour in colours if colour in by_colour),
         notes=tuple(notes),
-        source=row["source"],
+        source=f"{row['source']}, {row['clause']}",
         known=row["known"],
     )
+
+
+def limit_of_light(function: str | None, rules: str | None, lens_colour: str, xy: ArrayLike) -> ColourRegion | None:
+    """Find another accepted colour that a light shows behind a clear lens; None where the lens's own is the one."""
+    own = limit_for(function, rules, lens_colour)
+    if function is None or rules is None or own is None or standard_colour(lens_colour) != "white" or inside(own, xy):
+        return None
+    others = required_colour(function, rules).regions
+    return next((region for region in others if region is not own and bool(inside(region, xy))), None)
 
 
 def limit_for(function: str | None, rules: str | None, lens_colour: str) -> ColourRegion | None:

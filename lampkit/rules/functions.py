@@ -23,6 +23,7 @@ class LampFunction:
     spacing: bool
     road: bool
     tell_tale: bool
+    keep: bool
     outshines: str
     words: tuple[str, ...]
     categories: Mapping[str, str]
@@ -40,7 +41,7 @@ def functions() -> Mapping[str, LampFunction]:
     for row in tables.load("rules", "functions").rows():
         for key in ("also_called", "lenses", "words"):
             row[key] = listed(row[key])
-        for key in ("flashes", "brakes", "seen", "spacing", "road", "tell_tale"):
+        for key in ("flashes", "brakes", "seen", "spacing", "road", "tell_tale", "keep"):
             row[key] = row[key] == "yes"
         found[row["name"]] = LampFunction(categories=MappingProxyType(usual.get(row["name"], {})), **row)
     return MappingProxyType(found)

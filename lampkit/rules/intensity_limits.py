@@ -10,85 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.rules import colours, functions, limits, rule_sets
+from lampkit.rules.light_distribution import Distribution, distribution
 from lampkit.rules.limits import Limit, LimitComparison, LimitVerdict
 from lampkit.statements import Statement, named, say
-
-
-@dataclass(frozen=True, eq=False)
-class Distribution:
-    """The test points of a lamp function with the minimum at each.
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
-
-    name: str
-    angles: NDArray[np.float64]
-    minimum: NDArray[np.float64]
-    group: NDArray[np.int64]
-    single_point_share: float
-    source: str
-    known: str
-    scaled: bool
-
-
-def distribution(function: str, rules: str, category: str, colour: str, axis_minimum: float) -> Distribution | None:
-    """Give the test points of a lamp function, scaled to its minimum on the axis.
-
-    Parameters
-    ----------
-    function : str
-        The lamp function.
-    rules : str
-        The rules whose intensities hold, as in `RuleSet.intensities`.
-    category : str
-        The UN category, or empty.
-    colour : str
-        The colour of the light.
-    axis_minimum : float [cd]
-        The minimum on the axis.
-
-    Returns
-    -------
-    Distribution or None
-        The test points; None where the kit holds only the axis.
-
-    Examples
-    --------
-    A stop lamp of category S1 must keep 60 cd on its axis (UN R148, from memory).
-
-    >>> import lampkit as lk
-    >>> points = lk.rules.distribution("stop", "UN", "S1", "red", 60.0)
-    >>> float(points.minimum.max()), points.single_point_share
-    (60.0, 1.0)
-    >>> lk.rules.distribution("reversing", "UN", "", "white", 80.0) is None
-    True
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
-    asked = {"rules": rules, "function": function, "category": category, "colour": colour}
-    patterns = tables.load("rules", "grids").rows()
-    name = next((row["grid"] for row in patterns if all(row[key] in ("", word) for key, word in asked.items())), "")
-    rows = [row for row in tables.load("rules", "light_distribution").rows() if row["grid"] == name]
-    if not rows:
-        return None
-    angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
-    printed = np.array([row["minimum_cd"] for row in rows])
-    scaled = False
-    if np.all(np.isnan(printed)):
-        minimum = np.array([row["percent"] / 100.0 for row in rows]) * axis_minimum
-    else:
-        at_axis = printed[(angles == 0).all(axis=1)][0]
-        minimum = printed * (axis_minimum / at_axis)
-        scaled = bool(axis_minimum != at_axis)
-    further = tables.load("rules", "further_limits").rows()
-    shares = [row["low"] for row in further if (row["rules"], row["quantity"]) == (rules, "single point share")]
-    single = shares[0] if shares else 1.0
-    group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
-    first = rows[0]
-    return Distribution(
-        name, angles, minimum, group, single, f"{first['source']}, {first['clause']}", first["known"], scaled
-    )
-
 
 ANGLE_TOLERANCE = 0.5
 """How near a reading must lie to a test point to count as taken there [deg]."""
@@ -108,6 +32,7 @@ class Requirement:
     compartments: int
     limits: tuple[Limit, ...]
     field_minimum: tuple[Limit, ...]
+    further: tuple[Limit, ...]
     distribution: Distribution | None
     notes: tuple[Statement, ...]
 
@@ -159,7 +84,7 @@ class GridComparison:
 
 
 def _intensity_limit(row: Mapping[str, Any]) -> Limit:
-    is_maximum = row["quantity"] == "maximum"
+    is_maximum = row["quantity"].startswith("maximum") or row["quantity"].endswith("maximum")
     return Limit(
         quantity=row["quantity"],
         low=-np.inf if is_maximum else row["value"],
@@ -184,6 +109,7 @@ def requirement(
     colour: str | None = None,
     compartments: int = 1,
     spacing: float | None = None,
+    fog_spacing: float | None = None,
     edition: str | None = None,
 ) -> Requirement:
     """Collect what the published rules ask of the light of a lamp function.
@@ -201,9 +127,12 @@ def requirement(
     compartments : int [1]
         Number of lighted sections, where `RuleSet.sections` says that they count.
     spacing : float, optional [m]
-        From the lit edge of the lamp to that of the low-beam headlamp; sets the category, or a factor on the minima.
+        To the lit edge of the low-beam headlamp, from the lit edge of the lamp (UN) or from the centroid of its lens
+        area (US); sets the category, or a factor on the minima.
+    fog_spacing : float, optional [m]
+        The same to a fog or auxiliary low-beam lamp (US); the larger factor of the two holds.
     edition : str, optional
-        'present' or 'older'; when left out that of `RuleSet.period`, or else all editions side by side.
+        'present', 'older' or 'later'; when left out that of `RuleSet.period`, or else all editions side by side.
 
     Returns
     -------
@@ -218,7 +147,7 @@ def requirement(
 
     Examples
     --------
-    A stop lamp of one light source must keep 60 cd on its axis (UN R148, from memory).
+    A stop lamp of one light source must keep 60 cd on its axis (UN R148, table 7).
 
     >>> import lampkit as lk
     >>> stop = lk.rules.requirement("brake")
@@ -242,7 +171,9 @@ def requirement(
     told = functions.function(wanted)
 
     notes: list[Statement] = []
-    factor, category = _spacing(told, held_to, spacing, category, notes)
+    factor, category = _spacing(told, held_to, "spacing", spacing, category, notes)
+    if fog_spacing is not None:
+        factor = max(factor, _spacing(told, held_to, "fog_spacing", fog_spacing, category, notes)[0])
     if category is None:
         category = told.categories.get(held_under, "")
     chosen = _pick(chosen, "category", category, f"the function '{wanted}' has no")
@@ -259,20 +190,31 @@ def requirement(
             f"the function '{wanted}' has no limits for {colour} light", key="colour", expected=nearest(colour, listed)
         )
     chosen = [row for row in chosen if colour in row["colour"].split(";")]
-    one_section = chosen
-    chosen = [row for row in chosen if row["compartments"] == compartments and row["quantity"] != "group total"]
+    of_axis = [row for row in chosen if row["quantity"] in ("minimum", "maximum")]
+    beside = [row for row in chosen if row["quantity"] not in ("minimum", "maximum", "group total")]
+    chosen = [row for row in of_axis if row["compartments"] == compartments]
     if not chosen:
-        counts = sorted({int(row["compartments"]) for row in one_section})
+        counts = sorted({int(row["compartments"]) for row in of_axis})
         raise InputError(
             f"the function '{wanted}' has no limits for {compartments} lighted sections",
             key="compartments",
             expected=" or ".join(map(str, counts)),
         )
-    chosen = _of_edition(chosen, edition or held_to.period or None, notes)
+    of_period = edition or held_to.period or None
+    chosen = _of_edition(chosen, of_period, notes)
+    if of_period is not None:
+        beside = [row for row in beside if row["period"] in (of_period, "any")]
 
     found = [_intensity_limit(row) for row in chosen]
     if factor != 1.0:
         found = [replace(v, low=v.low * factor) if v.quantity == "minimum" else v for v in found]
+    on_axis = next(limit.low for limit in found if limit.quantity == "minimum")
+    elsewhere = [
+        limits.from_row(row, "where")
+        for row in tables.load("rules", "further_limits").rows()
+        if row["rules"] == held_under and not row["quantity"].startswith("spacing")
+        if row["applies_to"] and row["applies_to"] in (category, wanted)
+    ]
     if not any(limit.quantity == "maximum" for limit in found):
         notes.append(say("rule_note.no_maximum"))
     notes.extend(
@@ -288,14 +230,12 @@ def requirement(
         colour=colour,
         compartments=compartments,
         limits=tuple(found),
-        field_minimum=tuple(
-            limits.from_row(row, "where")
-            for row in tables.load("rules", "further_limits").rows()
-            if row["quantity"] == "field minimum" and row["rules"] == held_under and row["applies_to"] == category
+        field_minimum=tuple(limit for limit in elsewhere if limit.quantity == "field minimum"),
+        further=(
+            *(_intensity_limit(row) for row in beside),
+            *(limit for limit in elsewhere if limit.quantity != "field minimum"),
         ),
-        distribution=distribution(
-            wanted, held_under, category, colour, next(v.low for v in found if v.quantity == "minimum")
-        ),
+        distribution=distribution(wanted, held_under, category, colour, on_axis, compartments),
         notes=tuple(notes),
     )
 
@@ -308,33 +248,49 @@ def _pick(rows: list[dict[str, Any]], key: str, wanted: str, complaint: str) -> 
     return found
 
 
+EDITIONS = {"older": ("older",), "present": ("present",), "later": ("later", "present")}
+"""The editions that can be asked for, each with the periods whose rows hold for it, the first that has one."""
+
+
 def _of_edition(rows: list[dict[str, Any]], edition: str | None, notes: list[Statement]) -> list[dict[str, Any]]:
     if edition is None:
         return rows
-    if edition not in ("present", "older"):
-        raise InputError(f"the edition '{edition}' is unknown", key="edition", expected="'present' or 'older'")
-    found = [row for row in rows if row["period"] in (edition, "any")]
+    if edition not in EDITIONS:
+        raise InputError(
+            f"the edition '{edition}' is unknown", key="edition", expected=" or ".join(map(repr, EDITIONS))
+        )
+    found: list[dict[str, Any]] = []
     for quantity in ("minimum", "maximum"):
-        if not any(row["quantity"] == quantity for row in found):
-            stand_in = [row for row in rows if row["quantity"] == quantity]
-            found += stand_in
-            if stand_in:
-                notes.append(say("rule_note.edition", edition=edition, quantity=quantity))
-    return sorted(found, key=lambda row: row["quantity"], reverse=True)
+        of_quantity = [row for row in rows if row["quantity"] == quantity]
+        by_period = ([row for row in of_quantity if row["period"] == period] for period in EDITIONS[edition])
+        held = next((held for held in by_period if held), []) + [row for row in of_quantity if row["period"] == "any"]
+        if of_quantity and not held:
+            held = [row for row in of_quantity if row["period"] == "present"] or of_quantity
+            notes.append(say("rule_note.edition", edition=edition, quantity=quantity))
+        found += held
+    return found
+
+
+SPACINGS = {
+    "spacing": ("spacing factor", "spacing category"),
+    "fog_spacing": ("spacing factor to a fog lamp",),
+}
+"""The rows of data/rules/further_limits.csv that belong to a gap to the low beam, and to a fog lamp."""
 
 
 def _spacing(
     told: functions.LampFunction,
     held_to: rule_sets.RuleSet,
+    key: str,
     spacing: float | None,
     category: str | None,
     notes: list[Statement],
 ) -> tuple[float, str | None]:
-    """Find by what factor, or under which category, the minima hold at a gap to the headlamp."""
+    """Find by what factor, or under which category, the minima hold at a gap to a lamp in front."""
     classes = [
         row
         for row in tables.load("rules", "further_limits").rows()
-        if row["quantity"] in ("spacing factor", "spacing category") and row["rules"] == held_to.intensities
+        if row["quantity"] in SPACINGS[key] and row["rules"] == held_to.intensities
     ]
     by_category = any(row["quantity"] == "spacing category" for row in classes)
     counts = told.spacing and held_to.spacing and bool(classes)
@@ -344,9 +300,9 @@ def _spacing(
         return 1.0, category
     if not counts:
         some = " or ".join(one.name for one in functions.functions().values() if one.spacing)
-        raise InputError(f"only a {some} lamp has limits that depend on the spacing", key="spacing", expected="none")
+        raise InputError(f"only a {some} lamp has limits that depend on the spacing", key=key, expected="none")
     if not np.isfinite(spacing) or spacing < 0:
-        raise InputError(f"a spacing of {spacing:g} m is impossible", key="spacing", expected="metres, zero or more")
+        raise InputError(f"a spacing of {spacing:g} m is impossible", key=key, expected="metres, zero or more")
     for row in classes:
         upper = limits.number(row["high"], np.inf)
         if spacing < upper or (spacing == upper and row["high_included"] == "yes"):
@@ -419,8 +375,9 @@ def compare_on_axis(requirement: Requirement, intensity: ArrayLike) -> tuple[Lim
 def against_grid(requirement: Requirement, angles: ArrayLike, intensities: ArrayLike) -> GridComparison:
     """Hold readings in several directions against the test points, by the rule of the regulation.
 
-    UN: on the axis at least the minimum, elsewhere at least its percentage, nowhere above the maximum. FMVSS 108: the
-    total of each group at least that of its points, a single point at least 60 % of its own minimum.
+    UN: on the axis at least the minimum, elsewhere at least its percentage, nowhere above the maximum. FMVSS 108: each
+    group at least its published total; a single point of a turn or stop lamp at least 60 % of its own minimum, one of
+    a tail, parking or reversing lamp anything as long as the total is met, one of a side marker all of it.
 
     Parameters
     ----------
@@ -450,7 +407,7 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     >>> print(read.statements[1])
     H 5, V 0: 50 cd is past the published minimum of 54 cd by 4 cd
 
-    Source: UN R148, 4.8.3.1 (read in a secondary text); FMVSS 108, the tables with groups (from memory).
+    Source: UN R148, 4.8.3.1; FMVSS 108, footnotes of tables VI to XV (both read in a secondary text).
     """
     grid = requirement.distribution
     if grid is None:
@@ -499,7 +456,6 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
                 points=len(taken),
                 source=grid.source,
                 known=grid.known,
-                scaled=grid.scaled,
             ),
             *_points_past(grid, read, values, single, at_point),
             *(_group_statement(total) for total in groups),
@@ -519,7 +475,7 @@ def _group_total(
     values: NDArray[np.float64],
 ) -> GroupTotal:
     members = grid.group == group
-    total, needed = float(values[near[:, members].any(axis=1)].sum()), float(grid.minimum[members].sum())
+    total, needed = float(values[near[:, members].any(axis=1)].sum()), float(grid.group_totals[group - 1])
     verdict = LimitVerdict.NOT_SETTLED
     if np.all(taken[members]):
         verdict = LimitVerdict.INSIDE if total >= needed else LimitVerdict.PAST

@@ -37,7 +37,7 @@ class Limit:
     @property
     def citation(self) -> Statement:
         """Tell where the number stands and how far to trust it."""
-        if self.known == "published":
+        if self.known == "read":
             return say("limit.printed", source=self.source, edition=self.edition, known=self.known)
         return say("limit.recalled", source=self.source, edition=self.edition, known=self.known)
 
@@ -171,13 +171,54 @@ def flash_limits(rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     return found
 
 
+def further_limits(rules: str, quantity: str) -> tuple[Limit, ...]:
+    """List the published limits of one kind that belong to no single flash, ratio or intensity.
+
+    Parameters
+    ----------
+    rules : str
+        The name of a rule set.
+    quantity : str
+        What is limited, as in 'plate evenness' or 'measuring distance'.
+
+    Returns
+    -------
+    tuple of Limit
+        The limits, in the order of the table.
+
+    Raises
+    ------
+    InputError
+        There are no such rules, or they hold no limit of that kind.
+
+    Examples
+    --------
+    The brightest stations of a number plate may be 20 times as bright as the darkest (FMVSS 108, S7.7.13.3).
+
+    >>> import lampkit as lk
+    >>> [limit.high for limit in lk.rules.further_limits("US", "plate evenness")]
+    [20.0]
+
+    Source: the rules that each row of data/rules/further_limits.csv names.
+    """
+    held_to = rule_sets.rule_set(rules)
+    rows = [row for row in tables.load("rules", "further_limits").rows() if row["rules"] == held_to.intensities]
+    found = tuple(from_row(row, "where") for row in rows if row["quantity"] == quantity)
+    if not found:
+        known = dict.fromkeys(row["quantity"] for row in rows)
+        raise InputError(
+            f"the rules '{rules}' hold no '{quantity}' here", key="quantity", expected=nearest(quantity, known)
+        )
+    return found
+
+
 def ratio_limits(pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> tuple[Limit, ...]:
     """List how many times brighter one function must be than another that shares its lens.
 
     Parameters
     ----------
     pair : str
-        'stop to tail', or 'turn to position' (US).
+        'stop to tail', or 'turn to position' and 'turn to tail' (US).
     rules : str
         One of `rule_sets.of_the_road`.
 
@@ -193,7 +234,7 @@ def ratio_limits(pair: str = "stop to tail", rules: str = rule_sets.USUAL) -> tu
 
     Examples
     --------
-    A stop lamp must be five times as bright as the tail lamp beside it (UN R7, from memory).
+    A stop lamp must be five times as bright as the tail lamp beside it (UN R148, 4.8.11).
 
     >>> import lampkit as lk
     >>> [limit.low for limit in lk.rules.ratio_limits("stop to tail", "UN")]
@@ -222,7 +263,7 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = r
     angles : array_like, shape (..., 2) [deg]
         H (right positive) and V (up positive).
     pair : str
-        'stop to tail', or 'turn to position' (US).
+        'stop to tail', or 'turn to position' and 'turn to tail' (US).
     rules : str
         One of `rule_sets.of_the_road`.
 
@@ -250,10 +291,13 @@ def required_ratio(angles: ArrayLike, pair: str = "stop to tail", rules: str = r
         raise InputError(
             f"an array of shape {direction.shape} holds no directions", expected="H and V on the last axis"
         )
-    h, v = direction[..., 0, np.newaxis], direction[..., 1, np.newaxis]
-    boxes = tables.load("rules", "ratio_directions")
-    of_these = boxes["rules"] == found[0].rules
-    across = (h >= boxes["h_from_deg"][of_these]) & (h <= boxes["h_to_deg"][of_these])
-    upright = (v >= boxes["v_from_deg"][of_these]) & (v <= boxes["v_to_deg"][of_these])
-    elsewhere = found[1].low if len(found) > 1 else 0.0
-    return np.where((across & upright).any(axis=-1), found[0].low, elsewhere)
+    h, v = direction[..., 0], direction[..., 1]
+    nowhere = np.zeros(h.shape, dtype=bool)
+    levels: dict[str, NDArray[np.bool_]] = {"near the axis": nowhere, "elsewhere": nowhere}
+    for row in tables.load("rules", "ratio_directions").rows():
+        if row["rules"] == found[0].rules and row["pair"] in ("", pair):
+            across = (h >= number(row["h_from_deg"], -np.inf)) & (h <= number(row["h_to_deg"], np.inf))
+            upright = (v >= number(row["v_from_deg"], -np.inf)) & (v <= number(row["v_to_deg"], np.inf))
+            levels[row["level"]] = levels[row["level"]] | across & upright
+    elsewhere = np.where(levels["elsewhere"], found[-1].low, 0.0)
+    return np.where(levels["near the axis"], found[0].low, elsewhere)

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
+import numpy as np
+
 from lampkit import tables
 from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, say
 
 USUAL = "UN"
 """The rule set taken where none is named; a row of data/rules/rule_sets.csv."""
@@ -19,6 +22,10 @@ class RuleSet:
     name: str
     means: str
     also_called: tuple[str, ...]
+    family: str
+    from_year: int | None
+    to_year: int | None
+    binds: bool
     colours: str
     stand_in: str
     functions: str
@@ -33,6 +40,16 @@ class RuleSet:
     source: str
     known: str
 
+    @property
+    def years(self) -> Statement:
+        """Say from when to when it held."""
+        return say("rule_set.years", first=self.from_year, last=self.to_year)
+
+    @property
+    def told(self) -> Statement:
+        """Say what it is, when it held, and what the reader must know besides."""
+        return say("rule_set.told", means=self.means, years=self.years, note=self.note, known=self.known)
+
 
 @cache
 def rule_sets() -> Mapping[str, RuleSet]:
@@ -40,7 +57,10 @@ def rule_sets() -> Mapping[str, RuleSet]:
     found = {}
     for row in tables.load("rules", "rule_sets").rows():
         row["also_called"] = listed(row["also_called"])
-        row["sections"], row["spacing"] = row["sections"] == "yes", row["spacing"] == "yes"
+        for key in ("sections", "spacing", "binds"):
+            row[key] = row[key] == "yes"
+        for key in ("from_year", "to_year"):
+            row[key] = None if np.isnan(row[key]) else int(row[key])
         found[row["name"]] = RuleSet(**row)
     return MappingProxyType(found)
 
@@ -98,3 +118,42 @@ def rule_set(name: str) -> RuleSet:
         if wanted in (word.casefold() for word in (one.name, *one.also_called)):
             return one
     raise InputError(f"the rules '{name}' are unknown", key="rules", expected=nearest(str(name), [*known, *aliases()]))
+
+
+def in_force(rules: str, year: int | None) -> RuleSet:
+    """Pick the rule set that held in a year, of the family that a name heads.
+
+    Parameters
+    ----------
+    rules : str
+        The name of a rule set; one that heads no family, such as 'UN older', holds as it is named.
+    year : int or None [1]
+        The year of the vehicle; None where it is not known.
+
+    Returns
+    -------
+    RuleSet
+        The rule set of the year, which may be one that bound no maker.
+
+    Raises
+    ------
+    InputError
+        There are no such rules.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [lk.rules.in_force("UN", year).name for year in (1959, 1978, 2005, 2020)]
+    ['UN before 1973', 'UN 1973', 'UN 1990', 'UN']
+    >>> lk.rules.in_force("US", 1959).binds, lk.rules.in_force("US", 1978).binds
+    (False, True)
+
+    Source: the years that each row of data/rules/rule_sets.csv names.
+    """
+    named = rule_set(rules)
+    if year is None or named.family != named.name:
+        return named
+    for one in rule_sets().values():
+        if one.family == named.family and (one.from_year or year) <= year <= (one.to_year or year):
+            return one
+    return named

@@ -3,6 +3,7 @@
 from enum import Enum
 
 from lampkit.light import photometry
+from lampkit.sources import heat
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 
@@ -16,16 +17,17 @@ class Claim(Enum):
 
     UNCHECKED = "unchecked"
     BELIEVED = "believed"
+    TOO_WARM = "too_warm"
     NOT_BELIEVABLE = "not_believable"
     IMPOSSIBLE = "impossible"
 
 
-DOUBTED = Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
+DOUBTED = Claim.TOO_WARM, Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
 """Claims of which a page must speak."""
 
 
 def check(source: LightSource) -> tuple[Claim, Statement | None]:
-    """Hold claimed lumens over electrical watts against the luminous efficacy of radiation of the spectrum."""
+    """Hold claimed lumens against the efficacy of radiation of the spectrum, and watts against what the base sheds."""
     if source.kind is SourceKind.FILAMENT or not source.electrical_power:
         return Claim.UNCHECKED, None
     lumens, watts = source.luminous_flux, source.electrical_power
@@ -36,4 +38,7 @@ def check(source: LightSource) -> tuple[Claim, Statement | None]:
         return Claim.IMPOSSIBLE, say("claim.impossible", stated=stated, most=radiation * watts)
     if share > BELIEVABLE_POWER_SHARE:
         return Claim.NOT_BELIEVABLE, say("claim.not_believable", stated=stated, share=share)
+    most = heat.shedding(source.base).most_power
+    if most is not None and watts > most:
+        return Claim.TOO_WARM, say("claim.too_warm", watts=watts, base=source.base, most=most)
     return Claim.BELIEVED, say("claim.believed", stated=stated, share=share)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence
-from lampkit.sources.light_source import TRUE_OVER_CLAIMED, positive
+from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
 from lampkit.statements import Statement, say
 from lampkit.uncertainty.sampling import Belief
 
@@ -84,6 +84,10 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
         problem = f"{designation} has two filaments" if part is None else f"{designation} has no filament '{part}'"
         raise InputError(problem, key="part", expected=" or ".join(f"'{p}'" for p in parts))
     return at_voltage[parts.index(part)]
+
+
+BLACKENED = (0.10, 0.25)
+"""Share of its light that an old lamp loses to the tungsten on its bulb, low and high [1]. Source: an assumption."""
 
 
 def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
@@ -313,6 +317,7 @@ def filament(
     part: str | None = None,
     rated_voltage: float | None = None,
     name: str | None = None,
+    blackened: tuple[float, float] | None = BLACKENED,
 ) -> LightSource:
     """Give a filament lamp by its category or trade number, at a voltage at the lamp.
 
@@ -332,6 +337,9 @@ def filament(
         6, 12 or 24; 12 when left out, or the only one that the lamp is made for.
     name : str
         How to call it.
+    blackened : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of the share of its light that the tungsten on the bulb of an old lamp
+        takes, as an assumption of 10 % to 25 %; None for a new lamp. Halogen lamps keep their bulbs clean.
 
     Returns
     -------
@@ -360,7 +368,11 @@ def filament(
     flux = float(row["flux_lm"] * wire.voltage_law(ratio, "flux"))
     power = float(row["power_W"] * wire.voltage_law(ratio, "power"))
     coating = COATINGS.get(row["colour"])
-    beliefs = (*filament_beliefs(row, ratio), *_coating_beliefs(row["colour"], coating))
+    beliefs = (
+        *filament_beliefs(row, ratio),
+        *_coating_beliefs(row["colour"], coating),
+        *_blackening(row["designation"], blackened),
+    )
 
     def model(values: Values) -> NDArray[np.float64]:
         n = values.get("colour temperature exponent", np.asarray(0.385))
@@ -389,6 +401,33 @@ def filament(
         rating=MappingProxyType(row),
         layout="all-round",
         notes=tuple(notes),
+    )
+
+
+def _blackening(designation: str, blackened: tuple[float, float] | None) -> tuple[Belief, ...]:
+    # UN R37 names halogen lamps with an H, and the halogen carries the tungsten back to the filament.
+    if blackened is None or designation.upper().startswith("H"):
+        return ()
+    try:
+        low, high = (float(v) for v in blackened)
+    except (TypeError, ValueError):
+        low, high = np.nan, np.nan
+    if not 0.0 <= low < high < 0.9:
+        raise InputError(
+            f"{blackened!r} is no range", key="blackened", expected="two shares, low and high, as in (0.10, 0.25)"
+        )
+    left = np.log([1.0 - high, 1.0 - low])
+    ground = f"an assumption: {100 * low:.0f} % to {100 * high:.0f} % of an old lamp's light stays in its bulb"
+    return (
+        Belief(
+            BLACKENING,
+            float(np.exp(left.mean())),
+            float((left[1] - left[0]) / (2.0 * 1.959964)),
+            "1",
+            ground if tuple(blackened) == BLACKENED else f"given by the user: 95 % between {low:g} and {high:g} lost",
+            "lognormal",
+            high=1.0,
+        ),
     )
 
 

@@ -12,6 +12,7 @@ from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.light import colorimetry
 from lampkit.light.illuminants import illuminant as illuminant
+from lampkit.sources import heat
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
 from lampkit.sources.light_source import LightSource, SourceKind, Values, build, claim_belief, positive
@@ -81,6 +82,38 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
     return np.asarray(shape)
 
 
+WARM_END, COOL_END = 3500.0, 5000.0
+"""Correlated colour temperatures between which the red phosphor of a white LED gives way to one yellow one [K].
+Source: an assumption: warm whites hold a nitride beside a garnet, cool ones a garnet alone (common practice)."""
+
+
+def usual_duv(cct: ArrayLike) -> NDArray[np.float64]:
+    """Give the Duv on which the classes of white LEDs are centred.
+
+    Source: ANSI C78.377, 57700/T^2 - 44.6/T + 0.00854 (from memory); below 2700 K held at its value there, where the
+    classes of the standard end.
+    """
+    kelvin = np.maximum(np.asarray(cct, dtype=float), 2700.0)
+    return np.asarray(57700.0 / kelvin**2 - 44.6 / kelvin + 0.00854)
+
+
+def _coolness(cct: ArrayLike) -> NDArray[np.float64]:
+    """Zero for a warm white, one for a cool one, in between linear in the reciprocal of the colour temperature."""
+    kelvin = np.asarray(cct, dtype=float)
+    return np.asarray(np.clip((1.0 / kelvin - 1.0 / WARM_END) / (1.0 / COOL_END - 1.0 / WARM_END), 0.0, 1.0))
+
+
+def red_phosphor_peak(cct: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the peak of a white LED's longest band, and its spread between makes.
+
+    Source: data/leds/white_shape.csv.
+    """
+    warm, cool = (np.array(white_shape()[f"red phosphor peak, {which}"]) for which in ("warm", "cool"))
+    share = _coolness(cct)[..., np.newaxis]
+    found = (1.0 - share) * warm + share * cool
+    return found[..., 0], found[..., 1]
+
+
 @cache
 def white_shape() -> dict[str, tuple[float, float]]:
     """Give the shape of the white LED, each parameter with the spread between makes.
@@ -92,7 +125,7 @@ def white_shape() -> dict[str, tuple[float, float]]:
 
 def phosphor_white(
     cct: ArrayLike,
-    duv: ArrayLike = 0.0,
+    duv: ArrayLike | None = None,
     *,
     pump_peak: ArrayLike | None = None,
     green_peak: ArrayLike | None = None,
@@ -110,13 +143,15 @@ def phosphor_white(
     cct : array_like, shape (...) [K]
         Correlated colour temperature.
     duv : array_like, shape (...) [1]
-        Distance from the Planckian locus in CIE 1960 u, v; positive on the green side.
+        Distance from the Planckian locus in CIE 1960 u, v; positive on the green side. That of the classes of ANSI
+        C78.377 when left out.
     pump_peak : array_like, shape (...) [nm]
         Peak of the blue pump; typical when left out, as the next two.
     green_peak : array_like, shape (...) [nm]
         Peak of the green phosphor.
     red_peak : array_like, shape (...) [nm]
-        Peak of the red phosphor.
+        Peak of the red phosphor; in cool whites, which hold one yellow phosphor, it stands for the long-wave side
+        of that one.
     width_factor : array_like, shape (...) [1]
         Factor on the widths of the phosphors.
 
@@ -139,13 +174,14 @@ def phosphor_white(
     >>> round(float(cct))
     4000
 
-    Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; Duv by Ohno 2014.
+    Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
+    assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
     """
     shape = {name: value for name, (value, _) in white_shape().items()}
     pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape)
     green = _phosphor(shape["green phosphor peak"] if green_peak is None else green_peak, "green", shape, width_factor)
-    red = _phosphor(shape["red phosphor peak"] if red_peak is None else red_peak, "red", shape, width_factor)
-    xy = colorimetry.chromaticity_from_cct(cct, duv)
+    red = _phosphor(red_phosphor_peak(cct)[0] if red_peak is None else red_peak, "red", shape, width_factor)
+    xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
     target = np.concatenate([xy, 1.0 - xy.sum(axis=-1, keepdims=True)], axis=-1) / xy[..., 1:]
     tristimulus = (part @ colorimetry.colour_matching_functions() for part in (pump, green, red))
     power = np.linalg.solve(np.stack(np.broadcast_arrays(*tristimulus), axis=-1), target[..., np.newaxis])
@@ -171,7 +207,7 @@ def _phosphor(peak: ArrayLike, which: str, shape: dict[str, float], factor: Arra
 
 def white_led(
     cct: float,
-    duv: float = 0.0,
+    duv: float | None = None,
     *,
     luminous_flux: float,
     electrical_power: float | None = None,
@@ -179,6 +215,8 @@ def white_led(
     layout: str | None = None,
     voltage: float | None = None,
     true_over_claimed: tuple[float, float] | None = None,
+    base: str | None = None,
+    hot_over_cold: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a phosphor-white LED by its correlated colour temperature.
 
@@ -187,7 +225,8 @@ def white_led(
     cct : float [K]
         Correlated colour temperature, 2200 K to 8000 K.
     duv : float [1]
-        Distance from the Planckian locus, -0.01 to 0.01; positive on the green side.
+        Distance from the Planckian locus, -0.01 to 0.01; positive on the green side. When left out, that of the classes
+        of ANSI C78.377 with a spread between makes.
     luminous_flux : float [lm]
         The claim on the box.
     electrical_power : float [W]
@@ -200,6 +239,10 @@ def white_led(
         What flux and power refer to.
     true_over_claimed : tuple of float [1]
         Low and high end, in 95 of 100 cases, of true over claimed lumens.
+    base : str
+        The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
+    hot_over_cold : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
 
     Returns
     -------
@@ -217,19 +260,21 @@ def white_led(
     >>> lk.sources.white_led(6000, luminous_flux=420)
     white LED 6000 K: white LED, 420 lm
 
-    Source: shape fitted to the CIE illuminants LED-B1 to LED-B5; Duv by Ohno 2014; the spread is an assumption, held
-    against white LED spectra of other origin.
+    Source: shape fitted to the CIE illuminants LED-B1 to LED-B5; Duv by Ohno 2014 and ANSI C78.377 (from memory); the
+    red phosphor of cool whites and the spread are assumptions, held against white LED spectra of other origin.
     """
     kelvin = positive(cct, "cct", "kelvin")
     if not LOWEST_CCT <= kelvin <= HIGHEST_CCT:
         raise InputError(f"a white LED of {kelvin:g} K is not modelled", key="cct", expected="2200 K to 8000 K")
     try:
-        offset = float(duv)
+        offset = float(usual_duv(kelvin)) if duv is None else float(duv)
     except (TypeError, ValueError):
         offset = np.nan
     if not abs(offset) <= 0.01:
         raise InputError(f"a Duv of {duv} is not modelled", key="duv", expected="-0.01 to 0.01")
     shape = white_shape()
+    rise = heat.steady_rise(electrical_power, base)
+    red_peak, red_spread = (float(v) for v in red_phosphor_peak(kelvin))
     assumed = "an assumption, held against white LED spectra of other origin"
     beliefs = (
         Belief(
@@ -245,9 +290,11 @@ def white_led(
         Belief(
             "Duv",
             offset,
-            0.003,
+            0.003 + 0.001 * float(_coolness(kelvin)) if duv is None else 0.0015,
             "1",
-            "half the width of the classes of ANSI C78.377 (from memory)",
+            "the line of ANSI C78.377 with half the width of its classes, a third wider for cool whites (from memory)"
+            if duv is None
+            else "given by the user; its spread between makes is an assumption",
             low=-0.02,
             high=0.02,
         ),
@@ -260,9 +307,10 @@ def white_led(
             high=470.0,
         ),
         Belief("green phosphor peak", *shape["green phosphor peak"], "nm", assumed, low=520.0, high=570.0),
-        Belief("red phosphor peak", *shape["red phosphor peak"], "nm", assumed, low=575.0, high=665.0),
+        Belief("red phosphor peak", red_peak, red_spread, "nm", assumed, low=575.0, high=665.0),
         Belief("phosphor width factor", 1.0, 0.1, "1", assumed, "lognormal"),
         claim_belief(true_over_claimed),
+        heat.beliefs(heat.white(), rise, hot_over_cold)[0],
     )
     return build(
         name or f"white LED {kelvin:g} K",
@@ -270,6 +318,8 @@ def white_led(
         luminous_flux,
         _white_model,
         beliefs,
+        base=base,
+        steady_rise=rise,
         electrical_power=electrical_power,
         voltage=voltage,
         layout=layout,
@@ -309,6 +359,8 @@ def coloured_led(
     layout: str | None = None,
     voltage: float | None = None,
     true_over_claimed: tuple[float, float] | None = None,
+    base: str | None = None,
+    hot_over_cold: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a single-colour LED by its colour, or by its peak and full width.
 
@@ -333,6 +385,10 @@ def coloured_led(
         What flux and power refer to.
     true_over_claimed : tuple of float [1]
         Low and high end, in 95 of 100 cases, of true over claimed lumens.
+    base : str
+        The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
+    hot_over_cold : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
 
     Returns
     -------
@@ -374,23 +430,25 @@ def coloured_led(
             raise InputError(f"a full width of {width:g} nm is not an LED", key="fwhm", expected="3 nm to 150 nm")
         short, long = short * width / (short + long), long * width / (short + long)
     ground = f"{preset['source']} ({preset['known']})"
+    rise = heat.steady_rise(electrical_power, base)
     beliefs = (
         Belief(
             "peak wavelength",
             preset["peak_nm"] if at is None else at,
             preset["peak_spread_nm"] if at is None else 2.5,
             "nm",
-            ground if at is None else "given by the user; +-5 nm with temperature and make, an assumption",
+            ground if at is None else "given by the user; +-5 nm between makes, an assumption",
             low=380.0,
             high=780.0,
         ),
         Belief("width factor", 1.0, preset["width_spread_ln"], "1", ground, "lognormal"),
         claim_belief(true_over_claimed),
+        *heat.beliefs(preset, rise, hot_over_cold),
     )
 
     def model(values: Values) -> NDArray[np.float64]:
         factor = values["width factor"]
-        return narrow_band(values["peak wavelength"], short * factor, long * factor)
+        return narrow_band(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
 
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
@@ -402,5 +460,7 @@ def coloured_led(
         electrical_power=electrical_power,
         voltage=voltage,
         layout=layout,
+        base=base,
+        steady_rise=rise,
         notes=(f"shape of the family '{family}': {ground}",),
     )

@@ -1,7 +1,7 @@
 """What every light source is: a claimed flux, a typical spectrum, and what is believed about both."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from functools import lru_cache
 from pathlib import Path
@@ -14,6 +14,7 @@ from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.light import measured_curves, photometry
 from lampkit.light.illuminants import illuminant as illuminant
+from lampkit.sources import heat
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
 from lampkit.statements import named
@@ -24,6 +25,9 @@ Values = Mapping[str, NDArray[np.float64]]
 
 TRUE_OVER_CLAIMED = "true over claimed lumens"
 """Name of the belief about the flux, which every light source has."""
+
+BLACKENING = "light past the blackened bulb"
+"""Name of the belief about what an old filament lamp has lost."""
 
 
 class SourceKind(Enum):
@@ -52,7 +56,8 @@ class LightSource:
     luminous_flux : float [lm]
         The rating of a filament lamp moved to `voltage`, or the claim on the box.
     spectrum : ndarray, shape (471,) [W/nm]
-        The typical spectral radiant flux, carrying `luminous_flux`.
+        The typical spectral radiant flux of an LED that is cold, or of a filament lamp that is new, carrying
+        `luminous_flux`.
     model : callable
         Turns named spectral parameters, each of shape (...), into relative spectra of shape (..., 471).
     beliefs : tuple of Belief
@@ -67,6 +72,10 @@ class LightSource:
         'all-round' or 'forward': where the light goes before reflector and lens.
     notes : tuple of str
         What the user should know about the numbers.
+    base : str
+        The base that it stands on; None when not known.
+    steady_rise : float [K]
+        How much warmer than the air its watts would make it; None for a filament lamp, or when not known.
 
     Examples
     --------
@@ -87,6 +96,8 @@ class LightSource:
     rating: Mapping[str, Any] | None = None
     layout: str | None = None
     notes: tuple[str, ...] = ()
+    base: str | None = None
+    steady_rise: float | None = None
 
     def __repr__(self) -> str:
         power = f", {self.electrical_power:.3g} W" if self.electrical_power else ""
@@ -97,15 +108,44 @@ class LightSource:
         return sampling.card(repr(self), self.spectrum / self.spectrum.max(), self.beliefs, self.notes)
 
 
-def relative_spectra(source: LightSource, values: Values) -> NDArray[np.float64]:
-    """Give the spectra of a light source for drawn values of its parameters, one lumen each.
+def relative_spectra(source: LightSource, values: Values, *, duty: float = 1.0) -> NDArray[np.float64]:
+    """Give the spectra of a light source for drawn values, warm, one lumen each; `duty` is the share of the time lit.
 
     Source: CIE 018:2019 for the flux.
     """
     missing = [b.name for b in source.beliefs if b.name not in values]
     if missing:
         raise InputError(f"no values of {', '.join(missing)} were drawn", key=source.name)
+    if duty != 1.0 and heat.DRIFT in values:
+        values = {**values, heat.DRIFT: values[heat.DRIFT] * heat.duty_share(source.steady_rise, duty)}
     return photometry.to_flux(source.model(values), 1.0)
+
+
+def true_flux(source: LightSource, values: Values, *, duty: float = 1.0) -> NDArray[np.float64]:
+    """Give the lumens of a light source for drawn values: claim, heat, and the blackening of an old bulb.
+
+    Source: the beliefs about each.
+    """
+    found = source.luminous_flux * values[TRUE_OVER_CLAIMED] * heat.hot_over_cold(source, values, duty)
+    return np.asarray(found * values.get(BLACKENING, 1.0))
+
+
+def level_of(source: LightSource, article: str) -> LightSource:
+    """Give a light source as another level of an article: emitter, claim and heat are drawn as those of the article.
+
+    Source: one article holds one kind of emitter.
+    """
+    return replace(source, beliefs=tuple(replace(b, stream=article) for b in source.beliefs))
+
+
+def warm_spectrum(source: LightSource, *, duty: float = 1.0) -> NDArray[np.float64]:
+    """Give the typical spectrum of a light source that is warm, carrying the lumens that heat leaves of the claim.
+
+    Source: the beliefs about heat.
+    """
+    typical = {b.name: np.asarray(b.typical) for b in source.beliefs}
+    hot = source.luminous_flux * heat.hot_over_cold(source, typical, duty)
+    return np.asarray(relative_spectra(source, typical, duty=duty) * hot)
 
 
 def build(
@@ -124,7 +164,8 @@ def build(
     layout = fields.get("layout")
     if layout not in (None, "all-round", "forward"):
         raise InputError(f"the layout '{layout}' is unknown", key=name, expected="'all-round' or 'forward'")
-    typical = model({b.name: np.asarray(b.typical) for b in beliefs})
+    # What is on the box was measured cold.
+    typical = model({b.name: np.asarray(0.0 if b.name == heat.DRIFT else b.typical) for b in beliefs})
     spectrum = photometry.to_flux(typical, flux)
     spectrum.setflags(write=False)
     return LightSource(name, kind, flux, spectrum, model, beliefs, **fields)
@@ -183,6 +224,8 @@ def measured_source(
     layout: str | None = None,
     voltage: float | None = None,
     true_over_claimed: tuple[float, float] | None = None,
+    base: str | None = None,
+    hot_over_cold: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a light source by its measured or tabulated spectrum.
 
@@ -204,6 +247,10 @@ def measured_source(
         What flux and power refer to.
     true_over_claimed : tuple of float [1]
         Low and high end, in 95 of 100 cases, of true over claimed lumens.
+    base : str
+        The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
+    hot_over_cold : tuple of float [1]
+        Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
 
     Returns
     -------
@@ -238,12 +285,16 @@ def measured_source(
         shape = np.broadcast_shapes(*(np.shape(v) for v in drawn.values()))
         return np.broadcast_to(values, (*shape, values.size))
 
+    rise = heat.steady_rise(electrical_power, base)
+    light, _ = heat.beliefs(heat.white("unknown"), rise, hot_over_cold)
     return build(
         name or label,
         SourceKind.MEASURED,
         luminous_flux,
         model,
-        (claim_belief(true_over_claimed),),
+        (claim_belief(true_over_claimed), light),
+        base=base,
+        steady_rise=rise,
         electrical_power=electrical_power,
         voltage=voltage,
         layout=layout,
@@ -251,7 +302,7 @@ def measured_source(
 
 
 @lru_cache(maxsize=8)
-def prior_spectra(source: LightSource, draws: int, seed: int) -> NDArray[np.float64]:
+def prior_spectra(source: LightSource, draws: int, seed: int, duty: float = 1.0) -> NDArray[np.float64]:
     """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
     drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
-    return relative_spectra(source, drawn.of(source.name))
+    return relative_spectra(source, drawn.of(source.name), duty=duty)

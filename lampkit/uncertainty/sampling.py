@@ -35,6 +35,8 @@ class Belief:
         The shape of the distribution.
     low, high : float [1]
         Limits, in `unit`; the part of the distribution beyond each is spread over the half between it and the median.
+    stream : str, optional
+        Whose draws it shares: two levels of one article have one emitter. Its owner's when left out.
 
     Examples
     --------
@@ -56,6 +58,7 @@ class Belief:
     shape: Shape = "normal"
     low: float = -np.inf
     high: float = np.inf
+    stream: str | None = None
 
     def __post_init__(self) -> None:
         if self.shape not in ("normal", "lognormal", "uniform", "fixed"):
@@ -204,7 +207,10 @@ def draw(beliefs: Mapping[str, Iterable[Belief]], draws: int, seed: int) -> Draw
         raise InputError(f"{draws} draws were asked for", key="draws", expected="a whole number of one or more")
     known = {(owner, belief.name): belief for owner, listed in beliefs.items() for belief in listed}
     return Draws(
-        values={key: belief.value(standard_normal(seed, *key, draws)) for key, belief in known.items()},
+        values={
+            (owner, name): belief.value(standard_normal(seed, belief.stream or owner, name, draws))
+            for (owner, name), belief in known.items()
+        },
         weights=np.full(draws, 1.0 / draws),
         beliefs=known,
         seed=seed,

@@ -54,6 +54,8 @@ class Lamp:
         How many lighted compartments it has.
     spacing : float or None [m]
         From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
+    fitted : Offer or None
+        What is fitted now in place of the filament; None where the filament is.
     note : str
         Anything worth keeping.
 
@@ -79,6 +81,7 @@ class Lamp:
     intensity: float | None = None
     compartments: int = 1
     spacing: float | None = None
+    fitted: Offer | None = None
     note: str = ""
 
 
@@ -145,6 +148,7 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         intensity=given.get("intensity_cd"),
         compartments=int(given.get("compartments", 1)),
         spacing=None if gap is None else gap / 1000.0,
+        fitted=shelf.offers[given["fitted"]] if "fitted" in given else None,
         note=given.get("note", ""),
     )
 
@@ -211,6 +215,14 @@ def _candidates(given: Given, shelf: Shelf) -> None:
             raise InputError(what, key="candidates", expected=_one_of(name, known, "light_source"))
 
 
+def _fitted(given: Given, shelf: Shelf) -> None:
+    name, known = given.get("fitted"), shelf.names["light_source"]
+    if name is not None and known is not None and name not in known:
+        raise InputError(
+            f"there is no light source '{name}'", key="fitted", expected=_one_of(name, known, "light_source")
+        )
+
+
 def _circuit(given: Given, shelf: Shelf) -> None:
     name, known = given.get("circuit"), shelf.names["circuit"]
     if name is not None and known is not None and name not in known:
@@ -232,6 +244,7 @@ CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _spacing: ("function", "headlamp_spacing_mm"),
     _lens: ("lens", "lens_material"),
     _candidates: ("candidates",),
+    _fitted: ("fitted",),
     _circuit: ("circuit",),
 }
 """What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""

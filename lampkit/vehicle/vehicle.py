@@ -58,6 +58,10 @@ class Vehicle:
         Year of first use.
     earth : str
         'negative' or 'positive'.
+    earth_after : str
+        The earth when the work is done, 'negative' or 'positive'; that of today where the file states none.
+    generator : str
+        What charges the battery, or 'unknown'.
     rules : str
         Whose published limits the lamps are held against.
     currency : str
@@ -87,11 +91,18 @@ class Vehicle:
     file: Path
     year: int | None = None
     earth: str = "negative"
+    earth_after: str = "negative"
+    generator: str = "unknown"
     rules: str = rule_sets.USUAL
     currency: str = ""
     budget: float | None = None
     note: str = ""
     invented: bool = False
+
+    @property
+    def held_to(self) -> rule_sets.RuleSet:
+        """Give the rule set of its family that held in its year; the named one where no year is known."""
+        return rule_sets.in_force(self.rules, self.year)
 
     def table(self) -> "pd.DataFrame":
         """List the lamps."""
@@ -216,6 +227,8 @@ def _made(written: WrittenVehicle) -> Vehicle:
         file=written.file,
         year=given.get("year"),
         earth=given.get("earth", "negative"),
+        earth_after=given.get("earth_after", given.get("earth", "negative")),
+        generator=given.get("generator", "unknown"),
         rules=shelf.rules,
         currency=given.get("currency", ""),
         budget=given.get("budget"),

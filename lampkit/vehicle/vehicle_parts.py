@@ -26,6 +26,10 @@ class Circuit:
     flasher_rated_load: float | None = None
     tell_tale: str | None = None
     tell_tale_power: float | None = None
+    fuse_mark: str = "unknown"
+    also_feeds: tuple[str, ...] | None = None
+    measured_current: float | None = None
+    measured_supply: float | None = None
     note: str = ""
 
 
@@ -62,8 +66,8 @@ class Offer:
         Its base, as in 'BA15s'.
     feed : str or None
         'regulated' or 'resistor'; None where nobody knows.
-    either_polarity : bool
-        Whether it lights either way round.
+    either_polarity : bool or None
+        Whether it lights either way round; None where nobody knows.
     dim_level_of : str or None
         The light source of which this is the dim level: both are one article, bought once.
     note : str
@@ -79,7 +83,7 @@ class Offer:
     price: float | None = None
     base: str | None = None
     feed: str | None = None
-    either_polarity: bool = False
+    either_polarity: bool | None = None
     dim_level_of: str | None = None
     note: str = ""
 
@@ -95,6 +99,9 @@ Given = Mapping[str, Any]
 
 def circuit(given: Given) -> Circuit:
     """Make a circuit out of its section."""
+    if given.get("fuse_mark") == "none" and "fuse_A" in given:
+        raise InputError("a fuse that is not there has no amperes", key="fuse_mark", expected="it without fuse_A")
+    feeds = given.get("also_feeds")
     return Circuit(
         name=given["name"],
         fuse=given.get("fuse_A"),
@@ -105,6 +112,10 @@ def circuit(given: Given) -> Circuit:
         flasher_rated_load=given.get("flasher_rated_load_W"),
         tell_tale=given.get("tell_tale"),
         tell_tale_power=given.get("tell_tale_W"),
+        fuse_mark=given.get("fuse_mark", "unknown"),
+        measured_current=given.get("measured_current_A"),
+        measured_supply=given.get("measured_supply_V"),
+        also_feeds=None if feeds is None else tuple(feeds),
         note=given.get("note", ""),
     )
 
@@ -147,6 +158,8 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
     _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
         source = _source(given, folder, kind, running_voltage)
+        if "dim_level_of" in given:
+            source = light_source.level_of(source, given["dim_level_of"])
     except InputError as error:
         raise about(main, error) from None
     return Offer(
@@ -154,7 +167,7 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
         price=given.get("price"),
         base=given.get("base"),
         feed=given.get("feed"),
-        either_polarity=given.get("either_polarity", False),
+        either_polarity=given.get("either_polarity"),
         dim_level_of=given.get("dim_level_of"),
         note=given.get("note", ""),
     )
@@ -169,9 +182,11 @@ def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSourc
         "name": given["name"],
         "layout": given.get("layout"),
         "true_over_claimed": None if low is None else (low, high),
+        "base": given.get("base"),
+        "hot_over_cold": tuple(given["hot_over_cold"]) if "hot_over_cold" in given else None,
     }
     if kind == "white":
-        return leds.white_led(given["cct_K"], given.get("duv", 0.0), **common)
+        return leds.white_led(given["cct_K"], given.get("duv"), **common)
     if kind == "measured":
         path = beside(folder, given["spectrum"])
         return light_source.measured_source(path, outside=given.get("outside", "error"), **common)

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit import tables
-from lampkit.circuits import circuit_change, fault_finding, loads, network, wiring
-from lampkit.circuits.circuit_change import FuseVerdict, LampMix, SwitchOverload
+from lampkit.circuits import caution, circuit_change, fault_finding, loads, network, wiring
+from lampkit.circuits.circuit_change import LampMix, SwitchOverload
 from lampkit.circuits.fault_finding import LeakVerdict
 from lampkit.errors import InputError
 
@@ -144,24 +144,6 @@ def test_an_overloaded_switch_and_a_faulty_drop_are_told(
     assert all(str(said) for said in change.said)
 
 
-@pytest.mark.parametrize(
-    ("current", "fitted", "verdict"),
-    [
-        (0.3, 35.0, FuseVerdict.DOES_NOT_PROTECT),
-        (3.0, 5.0, FuseVerdict.RIGHT),
-        (3.0, 7.5, FuseVerdict.MAY_STAY),
-        (3.0, 3.0, FuseVerdict.TOO_SMALL),
-        (3.0, 10.0, FuseVerdict.ABOVE_LOWER_RATING),
-        (3.0, None, FuseVerdict.NONE_FITTED),
-        (12.0, None, FuseVerdict.WIRE_TOO_THIN),
-    ],
-)
-def test_fuse_of_a_wire_of_1_mm2(current: float, fitted: float | None, verdict: FuseVerdict) -> None:
-    found = circuit_change.judge_fuse(current, "1.0 mm2", fitted)
-    assert found.verdict is verdict
-    assert found.said.key == f"fuse.{verdict.value}" and str(found.said).endswith(".")
-
-
 def test_lamps_that_share_a_circuit() -> None:
     both = circuit_change.mixed_circuit([P21, LED], 12.0)
     assert both.mix is LampMix.BOTH and both.filament_light == pytest.approx(0.9**3.4)
@@ -193,10 +175,10 @@ def test_mispinned_holder_inverts_the_ratio() -> None:
 
 def test_every_caution_has_id_place_source_and_a_known_way_of_knowing() -> None:
     table = tables.load("circuit", "cautions")
-    assert len(set(table["id"])) == len(table)
-    assert all(table["text"]) and all(table["source"])
+    assert len(set(table["id"])) == len(table) and set(table["id"]) == {one.value for one in caution.Caution}
+    assert all(table["source"])
     for where in set(table["where"]):
-        assert circuit_change.cautions(where)
+        assert caution.cautions(where)
     for row in tables.load("circuit", "polarity").rows():
         assert row["source"] and row["known"]
         assert not row["caution"] or row["caution"] in table["id"]
@@ -222,7 +204,7 @@ BAD = {
     "new": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 12.0, WIRE), [P21], []),
     "old": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 24.0, WIRE), [P21], [P21]),
     "current": lambda: wiring.fuse_rating(90.0),
-    "where": lambda: circuit_change.cautions("balast"),
+    "where": lambda: caution.cautions("balast"),
     "drop": lambda: wiring.light_left(14.0, 13.5),
     "stop": lambda: fault_finding.stop_tail_ratio(0.0, 35),
 }

@@ -16,28 +16,6 @@ CHARGE = loads.filament_load(2.2, 12.0, name="charge-warning lamp")
 LED = loads.led_load(0.24, 12.0, string_voltage=2.0, name="LED")
 
 
-def test_earth_lead_comes_off_first_and_goes_on_last() -> None:
-    steps = earth.order_of_work()
-    assert [s.number for s in steps] == list(range(1, len(steps) + 1))
-    off = next(s for s in steps if "off the battery first" in s.what)
-    on = next(s for s in steps if "earth lead last" in s.what)
-    assert off.number < on.number
-    assert off.what.index("earth lead") < off.what.index("live lead")
-    for step in (off, on):
-        assert any("earth lead off first" in c for c in step.cautions)
-
-
-def test_polarity_bound_parts_are_disconnected_before_the_battery_is_turned_round() -> None:
-    steps = earth.order_of_work()
-    number = {word: next(s.number for s in steps if word in s.what) for word in ("Disconnect", "Turn the battery")}
-    assert number["Disconnect"] < number["Turn the battery"]
-
-
-def test_dynamo_is_re_polarised_with_its_caution() -> None:
-    step = next(s for s in earth.order_of_work() if "Re-polarise" in s.what)
-    assert any("never hold it" in c for c in step.cautions)
-
-
 @pytest.mark.parametrize(
     ("name", "bound"),
     [("alternator", "YES"), ("radio", "YES"), ("starter motor", "NO"), ("wiper and blower motor", "SOURCES_DIFFER")],

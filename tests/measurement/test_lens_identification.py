@@ -25,8 +25,9 @@ RED, AMBER = lk.lenses.load("red"), lk.lenses.load("amber")
 
 
 def tau(lens: Lens, truth: Mapping[str, float], source: LightSource) -> float:
-    """Luminous transmittance of the true lens, the source as typical."""
-    return float(lk.light.luminous_transmittance(lk.lenses.transmittances(lens, truth), source.spectrum))
+    """Luminous transmittance of the true lens, the source as typical and warm."""
+    light = lk.sources.light_source.warm_spectrum(source)
+    return float(lk.light.luminous_transmittance(lk.lenses.transmittances(lens, truth), light))
 
 
 def read(
@@ -86,7 +87,7 @@ def test_the_strength_of_a_green_dye_is_found(tmp_path: Path) -> None:
     knowledge = lens_identification.learn_lens(log, green, SOURCES)
     low, middle, high = edge(knowledge, "dye strength")
     assert low < 1.4 < high
-    assert abs(middle - 1.4) < 0.1
+    assert abs(middle - 1.4) < 0.12  # how far an LED drifts when warm is not known, and costs 0.01
     assert lens_identification.spread_left(knowledge, green.name, "dye strength") < 0.5
 
 
@@ -149,10 +150,10 @@ def test_the_table_shows_lumens_beam_and_lamp(tmp_path: Path) -> None:
     assert ("red LED in stop", "beam ratio [1]") in rows
     assert ("lamp stop", "intensity by flux [cd/lm]") in rows
     assert "<table" in knowledge._repr_html_()
-    # An LED that shows 0.4 of what its box says pulls down both what may be to blame, lumens and beam.
-    for owner, name in (("red LED", "true over claimed lumens"), ("red LED in stop", "beam ratio")):
+    # An LED that shows 0.4 of what its box says pulls down what may be to blame, lumens and most of all the beam.
+    for owner, name, least in (("red LED", "true over claimed lumens", 0.02), ("red LED in stop", "beam ratio", 0.1)):
         after = np.average(np.log(knowledge.garage.values[owner, name]), weights=knowledge.garage.weights)
-        assert after < np.log(knowledge.before.values[owner, name]).mean() - 0.05
+        assert after < np.log(knowledge.before.values[owner, name]).mean() - least
 
 
 def test_same_seed_same_numbers_to_the_bit(tmp_path: Path) -> None:
@@ -180,7 +181,7 @@ def test_the_typical_reading_is_what_photometry_says() -> None:
     held = {RED.name: RED.beliefs, "meter": photopic.beliefs, "red LED": LEDS["red"].beliefs}
     values = {(o, b.name): np.array([b.typical]) for o, listed in held.items() for b in listed}
     shown = measurement_model.predicted([("stop", "red", True)], RED, SOURCES, photopic, values)
-    claim = values["red LED", "true over claimed lumens"][0]
+    claim = values["red LED", "true over claimed lumens"][0] * values["red LED", "hot over cold light"][0]
     np.testing.assert_allclose(np.exp(shown), 100.0 * claim * tau(RED, {}, LEDS["red"]), rtol=1e-9)
 
 

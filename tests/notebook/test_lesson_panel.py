@@ -141,16 +141,17 @@ def test_the_own_page_holds_guesses_answers_and_mistakes_and_can_be_saved() -> N
     k = LESSON.section("k").questions[0]
     answer(asked(walk.step("guess"), guess), "the filament")
     step = walk.step("k")
-    answer(asked(step, k), "1,75")
-    answer(asked(step, k), "0.57")
+    upside_down, right = f"{1 / float(answers.told(k)):.2f}", answers.told(k)
+    answer(asked(step, k), upside_down.replace(".", ","))
+    answer(asked(step, k), right)
     told = said(page)
     assert "☐ the filament" in told
-    assert "✗ 1.75" in told and "✓ 0.57" in told
+    assert f"✗ {upside_down}" in told and f"✓ {right}" in told
     assert "Upside down" in told
     (link,) = [w.value for w in below(page) if isinstance(w, widgets.HTML)]
     saved = unquote(re.search(r'href="data:text/html;charset=utf-8,([^"]+)"', link).group(1))  # type: ignore[union-attr]
     assert saved.startswith("<!DOCTYPE html>")
-    assert "✗ 1.75" in saved
+    assert f"✗ {upside_down}" in saved
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from lampkit.circuits import flashers, loads, tell_tale
 from lampkit.conversion import Assessment, Claim, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
-from lampkit.plan import choice, circuit_needs, plan
+from lampkit.plan import choice, circuit_needs, plan, suitability
 from lampkit.plan.choice import Choice
 from lampkit.plan.selection import LIGHT_CAP
 from lampkit.plan.suitability import Family
@@ -30,6 +30,13 @@ VOLTS = 13.5
 DIODES = CircuitPart("diodes", "pair of diodes", 1.1)
 TIMER = CircuitPart("timer", "load-independent flasher", 9.3)
 BALLAST = CircuitPart("ballast", "ballast resistor", 2.4, resistance=5.6, power=50.0)
+
+
+def counted(vehicle: Vehicle, place: int, ratio: float) -> float:
+    """What light counts for: of a tail lamp beside its stop lamp, and of a tell-tale, no more than the filament's."""
+    beside = {b for _, b in suitability.stop_and_tail(vehicle.lamps)}
+    plain = place in beside or vehicle.lamps[place].function == "tell-tale"
+    return float(np.log2(min(ratio, 1.0 if plain else LIGHT_CAP)))
 
 
 @cache
@@ -161,7 +168,7 @@ def everything(
             fine &= price is not None
             if not (o.dim_level_of and one.holder):
                 cost += one.quantity * (price or 0)
-            light += np.log2(min(r.ratio[1], LIGHT_CAP))
+            light += counted(car, i, float(r.ratio[1]))
         for i, j in itertools.combinations(range(len(lamps)), 2):
             a, b = lamps[i], lamps[j]
             one, two = (None if p is None else x.candidates[p].name for x, p in ((a, picks[i]), (b, picks[j])))
@@ -220,7 +227,7 @@ def agree(car: Vehicle, found: Sequence[Assessment], budget: float | None, circu
             None if o is None else one.candidates.index(o)
             for one, o in zip(car.lamps, made.chosen.values(), strict=True)
         ]
-        light = sum(np.log2(min(found[i].results[p].ratio[1], LIGHT_CAP)) for i, p in enumerate(picks) if p is not None)
+        light = sum(counted(car, i, float(found[i].results[p].ratio[1])) for i, p in enumerate(picks) if p is not None)
         assert (picks.count(None), made.cost, light) == pytest.approx(best, abs=1e-5), aim
         assert set(made.kept) == {one.name for one, p in zip(car.lamps, picks, strict=True) if p is None}
         assert made.shopping_list().iloc[-1, -1] == pytest.approx(made.shopping_list().iloc[:-1, -1].sum())
@@ -309,6 +316,7 @@ def test_flasher_and_tell_tale_as_by_trying_everything(seed: int) -> None:
 
 def one_lamp(candidate: Offer | None, ratio: float = 1.5, share: float = float("nan"), **more: object) -> Choice:
     car_keys = {key: more.pop(key) for key in ("earth", "budget", "rules") if key in more}
+    car_keys |= {"earth_after": car_keys["earth"]} if "earth" in car_keys else {}
     wishes = {key: more.pop(key) for key in ("intensities", "assurance") if key in more}
     one = lamp("Fog lamp", "rear fog", [] if candidate is None else [candidate], **more)
     found = assessed(one, [] if candidate is None else [ratio], shares=[] if candidate is None else [share])

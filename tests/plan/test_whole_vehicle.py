@@ -37,11 +37,12 @@ def test_intensity_is_the_reading_times_ratio_times_beam(van: "lk.vehicle.Vehicl
     assert found.filament[1] == pytest.approx(stop.intensity, rel=0.02)
     for result, draws in zip(job.results, found.draws, strict=True):
         spread = np.std(np.log(draws)) ** 2
-        beam = lk.measurement.shortfall.beam_belief(result.source.layout).spread
+        believed = lk.measurement.shortfall.beam_belief(result.source.layout)
+        beam = believed.spread
         # The three factors are independent, so their variances add in the logarithm.
         expected = lk.plan.suitability.READING_SPREAD**2 + beam**2 + np.std(np.log(result.draws["ratio"])) ** 2
         assert spread == pytest.approx(expected, rel=0.1)
-        assert np.median(draws) == pytest.approx(stop.intensity * result.ratio[1], rel=0.1)
+        assert np.median(draws) == pytest.approx(stop.intensity * result.ratio[1] * believed.typical, rel=0.1)
 
 
 def test_without_a_reading_the_belief_is_said_to_be_an_assumption(van: "lk.vehicle.Vehicle") -> None:

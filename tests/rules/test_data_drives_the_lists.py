@@ -14,7 +14,7 @@ import pytest
 from lampkit import tables
 
 INVENTED = {"source": "own", "clause": "invented for a test", "known": "invented", "edition": "invented"}
-"""The front fog lamp shows white under UN R48, from memory; all numbers below are invented."""
+"""The cornering lamp shows white under UN R48, from memory; all numbers below are invented."""
 
 ROWS: dict[str, list[dict[str, Any]]] = {
     "leds/coloured": [
@@ -33,10 +33,10 @@ ROWS: dict[str, list[dict[str, Any]]] = {
         {
             **dict.fromkeys(("flashes", "brakes", "spacing", "tell_tale"), "no"),
             **dict.fromkeys(("seen", "road"), "yes"),
-            "name": "front fog",
-            "also_called": "fog lamp in front",
+            "name": "cornering",
+            "also_called": "lamp for corners",
             "lenses": "clear;amber",
-            "words": "front fog",
+            "words": "corner",
         }
     ],
     "rules/rule_sets": [
@@ -57,11 +57,11 @@ ROWS: dict[str, list[dict[str, Any]]] = {
          "b": 0, "c": -0.5},
     ],
     "rules/required_colours": [
-        {"function": "front fog", "rules": "UN", "colours": "white"},
+        {"function": "cornering", "rules": "UN", "colours": "white"},
         *(
             {"function": function, "rules": "Harbour", "colours": colour}
             for function, colour in (
-                ("stop", "red"), ("tail", "red"), ("rear turn", "amber"), ("front fog", "white;amber"),
+                ("stop", "red"), ("tail", "red"), ("rear turn", "amber"), ("cornering", "white;amber"),
             )
         ),
     ],
@@ -72,7 +72,7 @@ ROWS: dict[str, list[dict[str, Any]]] = {
         }
         for function, category, colour, quantity, value in (
             ("stop", "H1", "red", "minimum", 55), ("stop", "H1", "red", "maximum", 255),
-            ("front fog", "", "white", "minimum", 95), ("front fog", "", "white", "maximum", 905),
+            ("cornering", "", "white", "minimum", 95), ("cornering", "", "white", "maximum", 905),
         )
     ],
     "rules/usual_categories": [{"rules": "Harbour", "function": "stop", "category": "H1"}],
@@ -82,7 +82,9 @@ ROWS: dict[str, list[dict[str, Any]]] = {
     "rules/further_limits": [
         {"rules": "Harbour", "quantity": "stop to tail ratio", "where": "straight behind", "low": 7, "unit": "1"}
     ],
-    "rules/ratio_directions": [{"rules": "Harbour", "h_from_deg": 0, "h_to_deg": 0, "v_from_deg": 0, "v_to_deg": 0}],
+    "rules/ratio_directions": [
+        {"rules": "Harbour", "level": "near the axis", "h_from_deg": 0, "h_to_deg": 0, "v_from_deg": 0, "v_to_deg": 0}
+    ],
     "rules/grids": [{"rules": "Harbour", "function": "stop", "category": "H1", "grid": "Harbour cross"}],
     "rules/light_distribution": [
         {"grid": "Harbour cross", "h_deg": h, "v_deg": v, "percent": share}
@@ -120,8 +122,8 @@ power_W = 4
 price = 1
 
 [[lamp]]
-name = "Front fog lamp"
-function = "fog lamp in front"
+name = "Corner lamp"
+function = "lamp for corners"
 lens = "clear"
 filament = "P21W"
 candidates = ["cyan bead"]
@@ -185,10 +187,10 @@ print(json.dumps({
     "functions": values(bench.function),
     "colours": values(bench.first.colour),
     "guide": guide.guide(),
-    "lens": desk._lens_choice("Front fog lamp left").value,
+    "lens": desk._lens_choice("Corner lamp left").value,
     "sources": [words for words, _ in desk._source_choice("cyan LED").options],
     "source": desk._source_choice("cyan LED").value,
-    "function": load("fog lamp in front", "front fg"),
+    "function": load("lamp for corners", "corner lmp"),
     "rule_set": load('rules = "Harbour"', 'rules = "Harbor"'),
     "colour": load('"cyan"', '"cyann"'),
     "note": [str(note) for note in asked.notes],
@@ -249,7 +251,7 @@ def lamp(report: dict[str, Any], name: str) -> dict[str, Any]:
 def test_without_the_rows_the_same_vehicle_is_refused(folder: Path, tmp_path: Path) -> None:
     done = run("-m", "lampkit", "report", str(folder), "--json", data=None)
     assert done.returncode == 2 and "'cyan'" in done.stderr
-    for rules, refused in (("Harbour", "'Harbour'"), ("UN", "'fog lamp in front'")):
+    for rules, refused in (("Harbour", "'Harbour'"), ("UN", "'lamp for corners'")):
         text = VEHICLE.format(rules=rules).replace("cyan", "blue")
         (tmp_path / "vehicle.toml").write_text(text, encoding="utf-8")
         done = run("-m", "lampkit", "report", str(tmp_path), "--json", data=None)
@@ -257,10 +259,10 @@ def test_without_the_rows_the_same_vehicle_is_refused(folder: Path, tmp_path: Pa
 
 
 def test_the_report_knows_function_family_and_rules(report: dict[str, Any]) -> None:
-    fog, stop = lamp(report, "Front fog lamp"), lamp(report, "Stop lamp")
-    assert fog["function"] == "front fog" and fog["colour_limit"]["name"] == "UN white"
-    assert fog["seen"] and [limit["value_cd"] for limit in fog["intensity"]["limits"]] == [95, 905]
-    assert fog["candidates"][0]["light_source"] == "cyan bead"
+    corner, stop = lamp(report, "Corner lamp"), lamp(report, "Stop lamp")
+    assert corner["function"] == "cornering" and corner["colour_limit"]["name"] == "UN white"
+    assert corner["seen"] and [limit["value_cd"] for limit in corner["intensity"]["limits"]] == [95, 905]
+    assert corner["candidates"][0]["light_source"] == "cyan bead"
     assert stop["colour_limit"]["name"] == "Harbour red"
     assert [b["inequality"] for b in stop["colour_limit"]["boundaries"]] == ["y <= 0.330", "x >= 0.5"]
     assert [limit["value_cd"] for limit in stop["intensity"]["limits"]] == [55, 255]
@@ -275,19 +277,19 @@ def test_the_checklist_asks_for_ratio_and_rate_of_the_rules(report: dict[str, An
 def test_the_panels_offer_them(answers: dict[str, Any]) -> None:
     assert "Harbour" in answers["rules"] and {"UN", "US", "UN R50"} < set(answers["rules"])
     assert "COLREG" not in answers["rules"], "rules of the sea say nothing of road lamps"
-    assert "front fog" in answers["functions"] and "reversing" in answers["functions"]
+    assert "cornering" in answers["functions"] and "reversing" in answers["functions"]
     assert "cyan" in answers["colours"]
     assert answers["lens"] == "clear" and answers["source"] == ["colour", "cyan"]
     assert "cyan LED" in answers["sources"]
 
 
 def test_the_guide_of_the_vehicle_file_lists_them(answers: dict[str, Any]) -> None:
-    for name in ("front fog", "Harbour", "cyan"):
+    for name in ("cornering", "Harbour", "cyan"):
         assert f'`"{name}"`' in answers["guide"]
 
 
 def test_a_misspelling_in_the_vehicle_file_names_them(answers: dict[str, Any]) -> None:
-    assert "'front fog'" in answers["function"]
+    assert "'cornering'" in answers["function"]
     assert "'Harbour'" in answers["rule_set"]
     assert "'cyan'" in answers["colour"]
 

@@ -18,7 +18,7 @@ def test_every_rule_set_points_at_rows_that_are_there(one: rule_sets.RuleSet) ->
     assert one.colours in held("colour_boundaries") and one.stand_in in ("", *rule_sets.names())
     assert one.functions in ("", *held("required_colours"))
     assert one.intensities in ("", *held("intensity_limits")) and one.flash in ("", *held("flash_limits"))
-    assert one.ratios in ("", *held("ratio_directions")) and one.period in ("", "present", "older")
+    assert one.ratios in ("", *held("ratio_directions")) and one.period in ("", "present", "older", "later")
 
 
 def test_every_row_of_a_limit_belongs_to_a_rule_set() -> None:
@@ -48,7 +48,9 @@ def test_sections_and_spacing_count_where_the_tables_hold_them() -> None:
 def test_every_function_of_a_limit_is_a_lamp_function() -> None:
     for table in ("required_colours", "intensity_limits", "usual_categories"):
         assert set(tables.load("rules", table)["function"]) <= set(functions.names())
-    assert set(tables.load("rules", "required_colours")["function"]) == set(functions.names())
+    assert set(tables.load("rules", "required_colours")["function"]) == {
+        one.name for one in functions.functions().values() if not one.keep
+    }
     named = [name for one in functions.functions().values() for name in (one.name, *one.also_called)]
     assert len(named) == len(set(named)), "one word means one function"
     assert all(one.outshines in ("", *functions.names()) for one in functions.functions().values())
@@ -72,7 +74,7 @@ def test_other_names_are_understood_and_a_misspelling_gives_the_nearest() -> Non
 
 
 def test_rules_without_a_limit_say_so_and_name_those_that_have_one() -> None:
-    with pytest.raises(InputError, match=r"no flash limits .*'UN', 'UN older', 'UN R50', 'US', 'SAE J578'"):
+    with pytest.raises(InputError, match=r"no flash limits .*'UN', 'UN older', 'UN R50', 'US', 'SAE J578', 'UN 2023'"):
         limits.flash_limits("COLREG")
     with pytest.raises(InputError, match="no intensity limits"):
         intensity_limits.requirement("stop", "ICAO")
@@ -94,3 +96,27 @@ def test_rules_without_a_limit_say_so_and_name_those_that_have_one() -> None:
 def test_the_name_of_a_lamp_suggests_its_function(called: str, function: str | None) -> None:
     found = functions.suggested_by(called)
     assert (found and found.name) == function
+
+
+def test_one_rule_set_fits_each_year_of_a_family() -> None:
+    heads = [one for one in ALL if one.family == one.name]
+    assert {one.name for one in heads} == {"UN", "US"}
+    for head in heads:
+        members = [one for one in ALL if one.family == head.name]
+        for year in range(1890, 2031):
+            fitting = [m for m in members if (m.from_year or year) <= year <= (m.to_year or year)]
+            assert len(fitting) == 1 and rule_sets.in_force(head.name, year) is fitting[0], (head.name, year)
+        assert not rule_sets.in_force(head.name, 1959).binds and rule_sets.in_force(head.name, 1978).binds
+    assert rule_sets.in_force("UN", None).name == "UN"
+    assert rule_sets.in_force("UN older", 1959).name == "UN older", "a rule set named on purpose holds"
+
+
+def test_red_rear_and_white_front_indicators_in_years_that_had_them() -> None:
+    def shown(function: str, rules: str, year: int) -> tuple[str, ...]:
+        return colours.required_colour(function, rule_sets.in_force(rules, year).name).colours
+
+    assert shown("rear turn", "UN", 1959) == ("amber", "red") and shown("rear turn", "UN", 1978) == ("amber",)
+    assert shown("front turn", "UN", 1959) == ("amber", "white") and shown("front turn", "UN", 1978) == ("amber",)
+    assert shown("front turn", "US", 1959) == ("white", "amber") and shown("rear turn", "US", 1978) == ("amber", "red")
+    assert shown("front position", "US", 1978) == ("white", "amber")
+    assert shown("turn tell-tale", "US", 1978) == ("green", "amber")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from lampkit import grid, tables
 from lampkit.errors import InputError
 from lampkit.light import colorimetry, edges, illuminants, photometry
-from lampkit.sources import filament_lamps, incandescence, leds, light_source
+from lampkit.sources import filament_lamps, heat, incandescence, leds, light_source
 from lampkit.uncertainty import sampling
 
 RED, AMBER = edges.absorption_edge(598.0, 8.0), edges.absorption_edge(548.0, 11.5)
@@ -42,7 +42,7 @@ def test_a_source_keeps_the_contract(make) -> None:
     assert spectra.shape == (400, 471)
     assert np.all(spectra >= 0)
     assert photometry.luminous_flux(spectra) == pytest.approx(np.ones(400))
-    typical = {b.name: np.array([b.typical]) for b in source.beliefs}
+    typical = {b.name: np.array([0.0 if b.name == heat.DRIFT else b.typical]) for b in source.beliefs}
     assert light_source.relative_spectra(source, typical)[0] * source.luminous_flux == pytest.approx(source.spectrum)
 
 
@@ -186,6 +186,24 @@ def test_the_spread_of_the_model_covers_white_leds_of_other_origin(name: str) ->
         known = np.log(photometry.luminous_transmittance(lens, truth))
         drawn = np.log(photometry.luminous_transmittance(lens, spectra))
         assert abs(known - drawn.mean()) < 3.0 * drawn.std()
+
+
+def test_duv_follows_the_line_of_the_classes() -> None:
+    # ANSI C78.377 (from memory): -0.0001 at 2700 K, +0.0010 at 4000 K, +0.0031 at 6500 K; its classes as printed.
+    assert leds.usual_duv([2700.0, 4000.0, 6500.0]) == pytest.approx([-0.0001, 0.0010, 0.0031], abs=1e-4)
+    believed = {b.name: b for b in leds.white_led(6500.0, luminous_flux=1.0).beliefs}
+    assert believed["Duv"].typical == pytest.approx(0.0031, abs=1e-4)
+    given = {b.name: b for b in leds.white_led(6500.0, 0.0, luminous_flux=1.0).beliefs}
+    assert given["Duv"].typical == 0.0 and given["Duv"].spread < believed["Duv"].spread
+
+
+def test_cool_whites_of_one_yellow_phosphor_against_the_goals_of_the_study() -> None:
+    from tests.studies import white_leds
+
+    for row in white_leds.made_up_rows(classes=(3000.0, 5000.0, 6500.0)):
+        assert abs(float(row["median_error_590"])) <= 0.05, row  # type: ignore[arg-type]
+        assert abs(float(row["median_error_610"])) <= 0.08, row  # type: ignore[arg-type]
+        assert min(float(row[f"coverage_{lens}"]) for lens in ("red", "amber", "590", "610")) >= 0.85, row  # type: ignore[arg-type]
 
 
 # --- coloured LEDs --------------------------------------------------------------------------------------------------

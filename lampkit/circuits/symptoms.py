@@ -1,0 +1,461 @@
+"""From symptom to cause: what a vehicle makes likely, what a meter reads then, and which reading tells two apart."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+from types import MappingProxyType
+from typing import NamedTuple
+
+import numpy as np
+
+from lampkit import tables
+from lampkit.circuits.fault_finding import DARK_VOLTAGE
+from lampkit.circuits.loads import Load, LoadKind, load_current, total_current
+from lampkit.circuits.network import lamp_voltage, series_current
+from lampkit.circuits.tell_tale import feedback
+from lampkit.errors import InputError, nearest
+from lampkit.statements import Statement, named, say
+
+
+class Symptom(Enum):
+    """What is seen."""
+
+    STAYS_DARK = "stays dark"
+    DARK_UNTIL_ALL_CHANGED = "dark until all are changed"
+    GLOWS_WHEN_OFF = "glows when off"
+    FLASHES_FAST = "flashes fast"
+    FLASHES_SLOWLY = "flashes slowly"
+    DOES_NOT_FLASH = "does not flash"
+    TELL_TALE_LIGHTS_BOTH_SIDES = "tell-tale lights both sides"
+    TAIL_AND_TURN_INFLUENCE = "tail and turn influence each other"
+    DIM = "dim after the change"
+    BRIGHT_AND_DIM_EXCHANGED = "bright and dim exchanged"
+    BENCH_ONLY = "works on the bench only"
+    FUSE_BLOWS = "fuse blows"
+    CHARGE_LAMP_STAYS_ON = "charge lamp stays on"
+
+
+class FaultCause(Enum):
+    """What may be behind it."""
+
+    REVERSED = "reversed"
+    LOST_EARTH = "lost_earth"
+    TIRED_EARTH = "tired_earth"
+    NO_SUPPLY = "no_supply"
+    POOR_CONTACT = "poor_contact"
+    LEAKAGE = "leakage"
+    BRIDGED_CONTACTS = "bridged_contacts"
+    EXCHANGED_CONTACTS = "exchanged_contacts"
+    TOO_LITTLE_LOAD = "too_little_load"
+    TOO_MUCH_LOAD = "too_much_load"
+    FLASHER_LACKS_EARTH = "flasher_lacks_earth"
+    TELL_TALE_FEEDS_BACK = "tell_tale_feeds_back"
+    SERIES_WITH_FILAMENT = "series_with_filament"
+    WEAK_SOURCE = "weak_source"
+    SHORT_CIRCUIT = "short_circuit"
+    FUSE_TOO_SMALL = "fuse_too_small"
+    NO_EXCITATION = "no_excitation"
+    FIELD_REVERSED = "field_reversed"
+    LAMP_DEAD = "lamp_dead"
+
+
+class Measurement(Enum):
+    """What is read to tell causes apart; each is one number."""
+
+    VOLTS_AT_LAMP = "volts_at_lamp"
+    VOLTS_OF_EARTH = "volts_of_earth"
+    VOLTS_WHEN_OFF = "volts_when_off"
+    VOLTS_OTHER_CONTACT = "volts_other_contact"
+    LIT_REVERSED = "lit_reversed"
+    LIT_ON_BENCH = "lit_on_bench"
+    AMPERES = "amperes"
+    OLD_LAMP_CURES = "old_lamp_cures"
+    EARTH_WIRE_CURES = "earth_wire_cures"
+    GENERATOR_VOLTS = "generator_volts"
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What is known of the circuit in which a symptom is seen; None is unknown.
+
+    Parameters
+    ----------
+    supply_voltage : float [V]
+        Voltage of the supply.
+    lamp : Load
+        The light source with the symptom.
+    others : tuple of Load
+        What else lies on the same circuit, lit with it.
+    far : tuple of Load
+        The lamps of the other side.
+    old : Load or None
+        The filament lamp that was there.
+    polarity_told : bool or None
+        Whether the light source lights either way round; None where nobody knows.
+    positive_earth : bool
+        Whether the earth is positive.
+    ways_in : int [1]
+        In how many ways the base goes into its holder.
+    double_holder : bool
+        Whether the holder has two contacts.
+    flasher : str or None
+        The kind of flasher by the name that the vehicle file uses; None where there is none.
+    flasher_needs : float [A]
+        Current that the flasher needs.
+    single_tell_tale : bool or None
+        Whether one tell-tale lies between both sides.
+    fuse : float or None [A]
+        What the fuse carries for good.
+    dynamo : bool or None
+        Whether a dynamo charges the battery.
+    earth_changed : bool
+        Whether the earth was changed.
+    charge_lamp : Load or None
+        The charge-warning lamp as fitted.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.circuits.Scene(12.6, lk.circuits.led_load(2, 13.5), ways_in=2).positive_earth
+    False
+    """
+
+    supply_voltage: float
+    lamp: Load
+    others: tuple[Load, ...] = ()
+    far: tuple[Load, ...] = ()
+    old: Load | None = None
+    polarity_told: bool | None = None
+    positive_earth: bool = False
+    ways_in: int = 1
+    double_holder: bool = False
+    flasher: str | None = None
+    flasher_needs: float = 0.0
+    single_tell_tale: bool | None = None
+    fuse: float | None = None
+    dynamo: bool | None = None
+    earth_changed: bool = False
+    charge_lamp: Load | None = None
+
+
+EARTH_FAULT = 3.0
+"""Resistance of a corroded earth or contact that shows [ohm]. Source: an assumption."""
+
+LEAK = 5000.0
+"""Resistance of damp, a switch or a flasher that bleeds [ohm]. Source: common practice, no source."""
+
+TELL_TALE_WATTS = 2.0
+"""Power of a tell-tale of which nothing is said [W]. Source: an assumption."""
+
+
+class Suspect(NamedTuple):
+    """A cause, how likely this vehicle makes it, and what each measurement would read if it were the one."""
+
+    cause: FaultCause
+    chance: float
+    expected: Mapping[Measurement, float]
+
+    @property
+    def said(self) -> Statement:
+        """What it is and what to do, in a sentence."""
+        return say("suspect.told", cause=named(self.cause), chance=self.chance)
+
+
+class TellingReading(NamedTuple):
+    """The one measurement that tells two causes apart, with what it reads for each."""
+
+    measurement: Measurement
+    first: FaultCause
+    second: FaultCause
+    if_first: float
+    if_second: float
+
+    @property
+    def said(self) -> Statement:
+        """What to read, and what it means, in a sentence."""
+        return say(
+            "suspect.telling",
+            measurement=named(self.measurement),
+            first=named(self.first),
+            second=named(self.second),
+            if_first=_reading(self.measurement, self.if_first),
+            if_second=_reading(self.measurement, self.if_second),
+        )
+
+
+YES_OR_NO = (
+    Measurement.LIT_REVERSED,
+    Measurement.LIT_ON_BENCH,
+    Measurement.OLD_LAMP_CURES,
+    Measurement.EARTH_WIRE_CURES,
+)
+"""What is answered by yes (1) or no (0)."""
+
+
+def _reading(measurement: Measurement, value: float) -> Statement:
+    if measurement in YES_OR_NO:
+        return say("suspect.yes") if value > 0.5 else say("suspect.no")
+    if measurement is Measurement.AMPERES:
+        return say("suspect.amperes", value=value)
+    return say("suspect.volts", value=value)
+
+
+def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
+    """Rank what may be behind a symptom by what the vehicle makes likely.
+
+    Parameters
+    ----------
+    symptom : Symptom or str
+        What is seen, as in 'stays dark'.
+    scene : Scene
+        What is known of the circuit.
+
+    Returns
+    -------
+    tuple of Suspect
+        The causes, the most likely first; what this circuit cannot do is left out.
+
+    Raises
+    ------
+    InputError
+        There is no such symptom.
+
+    Examples
+    --------
+    A polarised LED in a vehicle with positive earth stays dark: it is the wrong way round.
+
+    >>> import lampkit as lk
+    >>> led = lk.circuits.led_load(2, 13.5)
+    >>> scene = lk.circuits.Scene(12.6, led, polarity_told=False, positive_earth=True)
+    >>> lk.circuits.suspects("stays dark", scene)[0].cause.value
+    'reversed'
+
+    Source: data/circuit/symptoms.csv for the weights, an assumption; Kirchhoff's laws for what this circuit can do.
+    """
+    seen = known_symptom(symptom)
+    weights = {
+        FaultCause(row["cause"]): row["weight"] * likelihood(FaultCause(row["cause"]), seen, scene)
+        for row in tables.load("circuit", "symptoms").rows()
+        if row["symptom"] == seen.value
+    }
+    total = sum(weights.values()) or 1.0
+    ranked = sorted((cause for cause in weights if weights[cause] > 0), key=lambda cause: -weights[cause])
+    return tuple(Suspect(cause, weights[cause] / total, readings(cause, scene)) for cause in ranked)
+
+
+def known_symptom(symptom: Symptom | str) -> Symptom:
+    """Look up a symptom by what it is called."""
+    try:
+        return Symptom(symptom)
+    except ValueError:
+        known = [one.value for one in Symptom]
+        raise InputError(
+            f"the symptom '{symptom}' is unknown", key="symptom", expected=nearest(str(symptom), known)
+        ) from None
+
+
+def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
+    """Give by how much the vehicle makes a cause more likely than usual; nil where this circuit cannot do it.
+
+    Source: Kirchhoff's laws; the factors are an assumption.
+    """
+    led, others_lit = scene.lamp.is_led, any(not one.is_led for one in scene.others)
+    leds = [one for one in (scene.lamp, *scene.others) if one.is_led]
+    drawn = float(total_current([scene.lamp, *scene.others], scene.supply_voltage))
+    if cause is FaultCause.REVERSED:
+        if not led or scene.polarity_told is True:
+            return 0.0
+        doubt = 3.0 if scene.positive_earth else 2.0 if scene.ways_in > 1 else 0.5
+        return doubt * (1.0 if scene.polarity_told is None else 2.0)
+    if cause is FaultCause.LOST_EARTH:
+        return 2.0 if scene.others or scene.double_holder else 1.0
+    if cause is FaultCause.POOR_CONTACT:
+        return 2.0 if led and scene.lamp.current < 0.1 else 1.0
+    if cause is FaultCause.LEAKAGE:
+        return 1.0 if led else 0.0
+    if cause in (FaultCause.BRIDGED_CONTACTS, FaultCause.EXCHANGED_CONTACTS):
+        return 1.0 if scene.double_holder else 0.0
+    if cause is FaultCause.TOO_LITTLE_LOAD:
+        if scene.flasher in (None, "load-independent"):
+            return 0.0
+        if not leds:  # a filament lamp that has died
+            return 0.5
+        return 4.0 if drawn < scene.flasher_needs else 0.3
+    if cause is FaultCause.TOO_MUCH_LOAD:
+        return 0.0 if scene.flasher is None else 4.0 if drawn > 1.3 * scene.flasher_needs > 0 else 0.5
+    if cause is FaultCause.FLASHER_LACKS_EARTH:
+        return 0.0 if scene.flasher in (None, "thermal series", "hot wire") else 2.0
+    if cause is FaultCause.TELL_TALE_FEEDS_BACK:
+        if scene.single_tell_tale is False or not any(one.is_led for one in scene.far):
+            return 0.0
+        return 4.0 if scene.single_tell_tale else 1.0
+    if cause is FaultCause.SERIES_WITH_FILAMENT:
+        return 3.0 if led and others_lit else 0.0
+    if cause is FaultCause.WEAK_SOURCE:
+        return 1.0 if led else 0.0
+    if cause is FaultCause.FUSE_TOO_SMALL:
+        return 0.0 if scene.fuse is None else 5.0 if scene.fuse < 1.25 * drawn else 0.2
+    if cause is FaultCause.NO_EXCITATION:
+        return 0.0 if scene.dynamo else 3.0 if scene.charge_lamp is not None and scene.charge_lamp.is_led else 0.5
+    if cause is FaultCause.FIELD_REVERSED:
+        return 0.0 if scene.dynamo is False else 4.0 if scene.earth_changed else 0.2
+    return 1.0
+
+
+def readings(cause: FaultCause, scene: Scene) -> Mapping[Measurement, float]:
+    """Give what each measurement reads if one cause is the true one, all else sound.
+
+    Source: Kirchhoff's laws with the laws of `loads`.
+    """
+    supply, lamp = scene.supply_voltage, scene.lamp
+    lit = [lamp, *scene.others]
+    amperes = float(total_current(lit, supply))
+    # What a sound circuit reads.
+    read = {
+        Measurement.VOLTS_AT_LAMP: supply,
+        Measurement.VOLTS_OF_EARTH: 0.0,
+        Measurement.VOLTS_WHEN_OFF: 0.0,
+        Measurement.VOLTS_OTHER_CONTACT: 0.0,
+        Measurement.LIT_REVERSED: 1.0 if lamp.either_way else 0.0,
+        Measurement.LIT_ON_BENCH: 1.0,
+        Measurement.AMPERES: amperes,
+        Measurement.OLD_LAMP_CURES: 0.0,
+        Measurement.EARTH_WIRE_CURES: 0.0,
+        Measurement.GENERATOR_VOLTS: supply * 1.12,
+    }
+    read.update(CHANGES[cause](scene))
+    return MappingProxyType(read)
+
+
+def _lost_earth(scene: Scene) -> dict[Measurement, float]:
+    """The shell floats: what other lamp there is carries the current back, or none flows."""
+    supply = scene.supply_voltage
+    if not scene.others:
+        own, current = 0.0, 0.0
+    else:
+        chain = series_current(supply, [[scene.lamp], list(scene.others)])
+        own, current = float(chain.voltages[0]), float(chain.current)
+    return {
+        Measurement.VOLTS_AT_LAMP: own,
+        Measurement.VOLTS_OF_EARTH: supply - own,
+        Measurement.EARTH_WIRE_CURES: 1.0,
+        Measurement.AMPERES: current,
+    }
+
+
+def _tired_earth(scene: Scene) -> dict[Measurement, float]:
+    loads = [scene.lamp, *scene.others]
+    left = float(lamp_voltage(scene.supply_voltage, EARTH_FAULT, loads))
+    return {
+        Measurement.VOLTS_AT_LAMP: left,
+        Measurement.VOLTS_OF_EARTH: scene.supply_voltage - left,
+        Measurement.EARTH_WIRE_CURES: 1.0,
+        Measurement.AMPERES: float(total_current(loads, left)),
+    }
+
+
+def _poor_contact(scene: Scene) -> dict[Measurement, float]:
+    """A film on the contact that a filament's current breaks through, and an LED's does not."""
+    left = float(lamp_voltage(scene.supply_voltage, 0.5 * scene.supply_voltage / scene.lamp.current, [scene.lamp]))
+    cures = float(scene.old is not None and scene.lamp.is_led)
+    return {
+        Measurement.VOLTS_AT_LAMP: left,
+        Measurement.OLD_LAMP_CURES: cures,
+        Measurement.AMPERES: float(total_current([*scene.others], scene.supply_voltage))
+        + float(load_current(scene.lamp, left)),
+    }
+
+
+def _leakage(scene: Scene) -> dict[Measurement, float]:
+    """A leak of some kilohm keeps the LED near the voltage at which it begins; a filament would pull it down."""
+    left = float(lamp_voltage(scene.supply_voltage, LEAK, [scene.lamp]))
+    return {Measurement.VOLTS_WHEN_OFF: max(left, DARK_VOLTAGE), Measurement.OLD_LAMP_CURES: 1.0}
+
+
+def _feeds_back(scene: Scene) -> dict[Measurement, float]:
+    watts = TELL_TALE_WATTS
+    tell_tale = Load("tell-tale", LoadKind.FILAMENT, watts / scene.supply_voltage, scene.supply_voltage)
+    found = feedback(scene.supply_voltage, tell_tale, list(scene.far) or [scene.lamp])
+    return {Measurement.VOLTS_WHEN_OFF: float(found.far_voltage), Measurement.OLD_LAMP_CURES: 1.0}
+
+
+def _in_series(scene: Scene) -> dict[Measurement, float]:
+    """Fed through the filaments beside it, as a marker between turn and park, or a shared earth that was lost."""
+    chain = series_current(scene.supply_voltage, [[scene.lamp], list(scene.others) or [scene.lamp]])
+    own = float(chain.voltages[0])
+    return {
+        Measurement.VOLTS_AT_LAMP: own,
+        Measurement.VOLTS_OF_EARTH: scene.supply_voltage - own,
+        Measurement.AMPERES: float(chain.current),
+        Measurement.OLD_LAMP_CURES: 1.0,
+    }
+
+
+def _no_supply(scene: Scene) -> dict[Measurement, float]:
+    return {Measurement.VOLTS_AT_LAMP: 0.0, Measurement.AMPERES: 0.0}
+
+
+def _without_lamp(scene: Scene) -> float:
+    return float(total_current([*scene.others], scene.supply_voltage))
+
+
+CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
+    FaultCause.REVERSED: lambda s: {
+        Measurement.LIT_REVERSED: 1.0,
+        Measurement.LIT_ON_BENCH: 0.0,
+        Measurement.AMPERES: _without_lamp(s),
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+    FaultCause.LOST_EARTH: _lost_earth,
+    FaultCause.TIRED_EARTH: _tired_earth,
+    FaultCause.NO_SUPPLY: _no_supply,
+    FaultCause.POOR_CONTACT: _poor_contact,
+    FaultCause.LEAKAGE: _leakage,
+    FaultCause.BRIDGED_CONTACTS: lambda s: {
+        Measurement.VOLTS_OTHER_CONTACT: s.supply_voltage,
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+    FaultCause.EXCHANGED_CONTACTS: lambda s: {Measurement.OLD_LAMP_CURES: 0.0},
+    FaultCause.TOO_LITTLE_LOAD: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
+    FaultCause.TOO_MUCH_LOAD: lambda s: {Measurement.AMPERES: 1.5 * max(s.flasher_needs, s.lamp.current)},
+    FaultCause.FLASHER_LACKS_EARTH: lambda s: {Measurement.EARTH_WIRE_CURES: 1.0},
+    FaultCause.TELL_TALE_FEEDS_BACK: _feeds_back,
+    FaultCause.SERIES_WITH_FILAMENT: _in_series,
+    FaultCause.WEAK_SOURCE: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
+    FaultCause.SHORT_CIRCUIT: lambda s: {Measurement.VOLTS_AT_LAMP: 0.0, Measurement.AMPERES: np.inf},
+    FaultCause.FUSE_TOO_SMALL: lambda s: {},
+    FaultCause.NO_EXCITATION: lambda s: {
+        Measurement.GENERATOR_VOLTS: 0.98 * s.supply_voltage,
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+    FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
+    FaultCause.LAMP_DEAD: lambda s: {
+        Measurement.LIT_REVERSED: 0.0,
+        Measurement.LIT_ON_BENCH: 0.0,
+        Measurement.AMPERES: _without_lamp(s),
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+}
+"""How each cause changes what a sound circuit reads."""
+
+VOLTS_TOLD, AMPERES_TOLD = 0.3, 0.05
+"""What a meter tells apart for sure [V, A]. Source: an assumption."""
+
+
+def telling_reading(first: Suspect, second: Suspect, supply_voltage: float) -> TellingReading | None:
+    """Find the measurement that tells two causes apart best; None where none does.
+
+    Source: own reasoning: the largest difference over what a meter tells apart.
+    """
+
+    def apart(measurement: Measurement) -> float:
+        one, other = first.expected[measurement], second.expected[measurement]
+        if measurement in YES_OR_NO:
+            return 30.0 * abs(one - other)
+        step = AMPERES_TOLD if measurement is Measurement.AMPERES else VOLTS_TOLD
+        return min(abs(one - other), supply_voltage) / step if one != other else 0.0
+
+    best = max(Measurement, key=apart)
+    if apart(best) < 1.0:
+        return None
+    return TellingReading(best, first.cause, second.cause, first.expected[best], second.expected[best])

@@ -1,0 +1,135 @@
+"""Faults of a vehicle: what its file tells of the circuit in which a symptom is seen."""
+
+from dataclasses import dataclass
+
+from lampkit.circuits import symptoms
+from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
+from lampkit.circuits.loads import Load, led_load
+from lampkit.circuits.symptoms import Scene, Suspect, Symptom, TellingReading
+from lampkit.errors import InputError, nearest
+from lampkit.plan import circuit_needs
+from lampkit.rules import functions
+from lampkit.sources import filament_lamps
+from lampkit.vehicle.vehicle import Lamp, Vehicle
+from lampkit.vehicle.vehicle_parts import Offer
+
+RESTING_SHARE = 1.05
+"""Voltage of a rested battery over the nominal supply [1]. Source: common practice, no source: 12.6 V."""
+
+
+@dataclass(frozen=True)
+class FoundFault:
+    """What may be behind a symptom, ranked, what tells the first two apart, and what was taken to be fitted."""
+
+    symptom: Symptom
+    lamp: str
+    suspects: tuple[Suspect, ...]
+    telling: TellingReading | None
+    assumed: str | None = None
+
+
+def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
+    """Rank what may be behind a symptom in a vehicle, or where none is told in any of 12 V with an LED.
+
+    Source: as for lampkit.circuits.suspects.
+    """
+    if vehicle is None:
+        scene, name, assumed = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None
+    else:
+        seen = _lamp_of(vehicle, symptoms.known_symptom(symptom), lamp)
+        scene, name = scene_of(vehicle, seen), seen.name
+        offer = fitted_now(vehicle, seen)
+        assumed = offer.name if offer is not None and seen.fitted is None else None
+    ranked = symptoms.suspects(symptom, scene)
+    telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage) if len(ranked) > 1 else None
+    return FoundFault(symptoms.known_symptom(symptom), name, ranked, telling, assumed)
+
+
+OF_FLASHING = (
+    Symptom.FLASHES_FAST,
+    Symptom.FLASHES_SLOWLY,
+    Symptom.DOES_NOT_FLASH,
+    Symptom.TELL_TALE_LIGHTS_BOTH_SIDES,
+)
+"""What is seen of turn lamps only."""
+
+
+def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
+    if name is not None:
+        for one in vehicle.lamps:
+            if one.name == name:
+                return one
+        raise InputError(
+            f"the vehicle has no lamp '{name}'", key="lamp", expected=nearest(name, [one.name for one in vehicle.lamps])
+        )
+    lamps = list(vehicle.lamps)
+    if symptom in OF_FLASHING:
+        lamps = [one for one in lamps if functions.function(one.function).flashes] or lamps
+    if symptom is Symptom.CHARGE_LAMP_STAYS_ON:
+        lamps = [one for one in lamps if circuit_needs.excites(one)] or lamps
+    if symptom in (Symptom.BRIGHT_AND_DIM_EXCHANGED, Symptom.TAIL_AND_TURN_INFLUENCE):
+        lamps = [one for one in lamps if one.holder is not None] or lamps
+    changed = [one for one in lamps if one.fitted is not None]
+    return (changed or lamps)[0]
+
+
+def fitted_now(vehicle: Vehicle, lamp: Lamp) -> Offer | None:
+    """Give what is fitted now; where the file says it of no lamp, the first on offer: faults come after a change."""
+    if any(one.fitted is not None for one in vehicle.lamps) or circuit_needs.excites(lamp):
+        return lamp.fitted
+    return next(iter(lamp.candidates), None)
+
+
+def load_now(vehicle: Vehicle, lamp: Lamp) -> Load:
+    """Describe what is in a lamp now; where its watts are unknown, an LED of 2 W."""
+    found = circuit_needs.load_of(lamp, fitted_now(vehicle, lamp))
+    if found is not None:
+        return found
+    voltage = lamp.filament.voltage or 13.5
+    return led_load(2.0, voltage, name=lamp.filament.name)
+
+
+def scene_of(vehicle: Vehicle, lamp: Lamp) -> Scene:
+    """Tell what the file knows of the circuit of a lamp, as it is fitted now.
+
+    Source: the vehicle file.
+    """
+    wired, offer = lamp.circuit, fitted_now(vehicle, lamp)
+    here = [one for one in vehicle.lamps if wired is not None and one.circuit is wired]
+    side = circuit_needs.side_of(lamp)
+    flashing = [one for one in here if functions.function(one.function).flashes]
+    mates, far = [one for one in here if one is not lamp], list[Lamp]()
+    needs = 0.0
+    if wired is not None and wired.flasher is not None and side is not None:
+        mates = [one for one in flashing if one is not lamp and circuit_needs.side_of(one) in (side, None)]
+        far = [one for one in flashing if circuit_needs.side_of(one) not in (side, None)]
+        unit = circuit_needs.fitted_flasher(wired, here, vehicle.supply_voltage)
+        if unit is not None:
+            on_side = circuit_needs.lamps_of_side(here, side)
+            needs = circuit_needs.need_of_flasher(unit, on_side, vehicle.running_voltage).current
+    fuse = None if wired is None else wired.fuse
+    if fuse is not None and wired is not None and wired.fuse_mark == "glass, blowing current":
+        fuse /= BLOWING_OVER_CONTINUOUS
+    rating = lamp.filament.rating
+    base = None if rating is None else filament_lamps.base(rating["designation"])
+    charging = next((one for one in vehicle.lamps if circuit_needs.excites(one)), None)
+    return Scene(
+        supply_voltage=vehicle.supply_voltage * RESTING_SHARE,
+        lamp=load_now(vehicle, lamp),
+        others=tuple(load_now(vehicle, one) for one in mates for _ in range(one.quantity)),
+        far=tuple(load_now(vehicle, one) for one in far for _ in range(one.quantity)),
+        old=circuit_needs.load_of(lamp, None),
+        polarity_told=None if offer is None else offer.either_polarity,
+        positive_earth=vehicle.earth == "positive",
+        ways_in=2 if base is not None and base.ways_in == "two" else 1,
+        double_holder=lamp.holder is not None,
+        flasher=None if wired is None else wired.flasher,
+        flasher_needs=needs,
+        single_tell_tale=None
+        if wired is None or wired.tell_tale is None
+        else wired.tell_tale == "single between sides",
+        fuse=fuse,
+        dynamo=None if vehicle.generator in ("unknown", "magneto") else vehicle.generator != "alternator",
+        earth_changed=vehicle.earth != vehicle.earth_after,
+        charge_lamp=None if charging is None else load_now(vehicle, charging),
+    )

@@ -1,0 +1,104 @@
+"""The test points of a lamp function, with the minimum at each and the totals of their groups."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import tables
+from lampkit.rules import limits, rule_sets
+
+
+@dataclass(frozen=True, eq=False)
+class Distribution:
+    """The test points of a lamp function with the minimum at each.
+
+    Source: the rules that each row of data/rules/light_distribution.csv names.
+    """
+
+    name: str
+    angles: NDArray[np.float64]
+    minimum: NDArray[np.float64]
+    group: NDArray[np.int64]
+    group_totals: NDArray[np.float64]
+    single_point_share: float
+    source: str
+    known: str
+
+
+def distribution(
+    function: str, rules: str, category: str, colour: str, axis_minimum: float, compartments: int = 1
+) -> Distribution | None:
+    """Give the test points of a lamp function, scaled to its minimum on the axis.
+
+    Parameters
+    ----------
+    function : str
+        The lamp function.
+    rules : str
+        The rules whose intensities hold, as in `RuleSet.intensities`.
+    category : str
+        The UN category, or empty.
+    colour : str
+        The colour of the light.
+    axis_minimum : float [cd]
+        The minimum on the axis.
+    compartments : int [1]
+        Number of lighted sections.
+
+    Returns
+    -------
+    Distribution or None
+        The test points; None where the kit holds only the axis.
+
+    Examples
+    --------
+    A stop lamp of category S1 must keep 60 cd on its axis (UN R148, table 7).
+
+    >>> import lampkit as lk
+    >>> points = lk.rules.distribution("stop", "UN", "S1", "red", 60.0)
+    >>> float(points.minimum.max()), points.single_point_share
+    (60.0, 1.0)
+    >>> lk.rules.distribution("number plate", "UN", "", "white", 2.5) is None
+    True
+
+    Source: the rules that each row of data/rules/light_distribution.csv names.
+    """
+    asked = {"rules": rules, "function": function, "category": category, "colour": colour}
+    patterns = [
+        row
+        for row in tables.load("rules", "grids").rows()
+        if limits.number(row["compartments"], compartments) == compartments
+        and all(row[key] in ("", word) for key, word in asked.items())
+    ]
+    if not patterns:
+        return None
+    pattern = patterns[0]
+    rows = [row for row in tables.load("rules", "light_distribution").rows() if row["grid"] == pattern["grid"]]
+    angles = np.array([[row["h_deg"], row["v_deg"]] for row in rows])
+    printed = np.array([row["minimum_cd"] for row in rows])
+    factor = 1.0
+    if np.all(np.isnan(printed)):
+        minimum = np.array([row["percent"] / 100.0 for row in rows]) * axis_minimum
+    else:
+        factor = axis_minimum / float(printed[(angles == 0).all(axis=1)][0])
+        minimum = printed * factor
+    totals = {
+        row["where"]: row["value"]
+        for row in tables.load("rules", "intensity_limits").rows()
+        if row["quantity"] == "group total"
+        and (row["rules"], row["function"], row["compartments"]) == (rules, function, compartments)
+        and colour in rule_sets.listed(row["colour"])
+    }
+    group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
+    every = [totals[f"group {number}"] for number in range(1, int(group.max()) + 1)]
+    return Distribution(
+        name=pattern["grid"],
+        angles=angles,
+        minimum=minimum,
+        group=group,
+        group_totals=np.array(every) * factor,
+        single_point_share=limits.number(pattern["single_point_share"], 1.0),
+        source=f"{rows[0]['source']}, {rows[0]['clause']}",
+        known=rows[0]["known"],
+    )

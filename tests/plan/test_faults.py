@@ -1,0 +1,83 @@
+"""A symptom seen on a vehicle of which only the file is known."""
+
+from pathlib import Path
+
+import pytest
+
+from lampkit import cli, tables
+from lampkit.circuits.symptoms import FaultCause, Symptom
+from lampkit.errors import InputError
+from lampkit.plan import faults
+from lampkit.vehicle import vehicle
+
+FILE = """
+[vehicle]
+name = "invented car"
+supply_voltage_V = 12
+earth = "positive"
+generator = "field earthed inside"
+[[light_source]]
+name = "amber LED"
+colour = "amber"
+claimed_lumens_lm = 150
+power_W = 2
+[[circuit]]
+name = "turn"
+flasher = "thermal series"
+tell_tale = "single between sides"
+[[lamp]]
+name = "Rear turn"
+sides = ["left", "right"]
+function = "rear turn"
+lens = "amber"
+filament = "P21W"
+candidates = ["amber LED"]
+circuit = "turn"
+fitted = "amber LED"
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "vehicle.toml").write_text(FILE, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("symptom", "cause"),
+    [
+        ("stays dark", FaultCause.REVERSED),
+        ("does not flash", FaultCause.TOO_LITTLE_LOAD),
+        ("tell-tale lights both sides", FaultCause.TELL_TALE_FEEDS_BACK),
+        ("dim after the change", FaultCause.WEAK_SOURCE),
+    ],
+)
+def test_what_the_file_makes_likely(folder: Path, symptom: str, cause: FaultCause) -> None:
+    found = faults.find_fault(symptom, vehicle.load(folder))
+    assert cause in [one.cause for one in found.suspects[:2]]
+    assert found.lamp == "Rear turn left"
+
+
+def test_every_symptom_has_an_answer_with_and_without_a_vehicle() -> None:
+    van = vehicle.load(tables.folder() / "library_van")
+    for symptom in Symptom:
+        for known in (None, van):
+            assert faults.find_fault(symptom, known).suspects or symptom.name == "BRIGHT_AND_DIM_EXCHANGED"
+
+
+def test_command(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["faults", str(folder), "stays dark", "--lamp", "Rear turn right"]) == 0
+    shown = capsys.readouterr().out
+    assert "Rear turn right" in shown and "\n1. " in shown and "\n2. " in shown
+    assert cli.main(["faults", "glows when off"]) == 0
+    assert "leak" in capsys.readouterr().out.casefold()
+    assert cli.main(["faults", "smells"]) == 2
+    assert "symptom" in capsys.readouterr().err
+
+
+def test_unknown_names_are_refused(folder: Path) -> None:
+    with pytest.raises(InputError, match="Rear turn"):
+        faults.find_fault("stays dark", vehicle.load(folder), "Rear tun left")
+    (folder / "vehicle.toml").write_text(FILE.replace('fitted = "amber LED"', 'fitted = "ambre LED"'), encoding="utf-8")
+    with pytest.raises(InputError, match="fitted"):
+        vehicle.load(folder)
