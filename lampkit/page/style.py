@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from hashlib import sha256
 from io import StringIO
 from textwrap import fill
 from typing import TYPE_CHECKING, Any
@@ -190,11 +191,25 @@ def svg(figure: "Figure", description: object) -> str:
     # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
     text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
     text = text.replace(" \nL ", "L").replace(" \nz", "z")
+    text = _named_by_content(text)
     # The letters are as wide as those the chart was laid out with, or narrower.
     text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
         text = text.replace(colour, f"var(--{name}, {colour})")
     return text.replace("<svg ", f'<svg role="img" aria-label="{escape(str(description))}" ', 1)
+
+
+def _named_by_content(text: str) -> str:
+    """Name clips, hatches and markers by the chart and their order in it.
+
+    The names that the drawing library makes hang on how numpy prints, which other libraries change as they load.
+    """
+    order = {name: str(place) for place, name in enumerate(re.findall(r'\bid="([^"]+)"', text))}
+    mark = "\N{REPLACEMENT CHARACTER}"
+    text = re.sub(
+        r'(\bid="|url\(#|href="#)([^")]+)', lambda found: found[1] + mark + order.get(found[2], found[2]), text
+    )
+    return text.replace(mark, f"c{sha256(text.encode()).hexdigest()[:10]}-")
 
 
 def shown(figure: "Figure", description: object) -> "Figure":
