@@ -16,7 +16,7 @@ from lampkit.vehicle.file import WrittenVehicle
 from lampkit.vehicle.lamps import Lamp as Lamp
 from lampkit.vehicle.references import Held
 from lampkit.vehicle.schema import Entry
-from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Given, Offer
+from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Given, MeterReading, Offer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -60,6 +60,8 @@ class Vehicle:
         'negative' or 'positive'.
     earth_after : str
         The earth when the work is done, 'negative' or 'positive'; that of today where the file states none.
+    meter_readings : tuple of MeterReading
+        Amperes and volts as read in the circuits.
     generator : str
         What charges the battery, or 'unknown'.
     rules : str
@@ -92,6 +94,7 @@ class Vehicle:
     year: int | None = None
     earth: str = "negative"
     earth_after: str = "negative"
+    meter_readings: tuple[MeterReading, ...] = ()
     generator: str = "unknown"
     rules: str = rule_sets.USUAL
     currency: str = ""
@@ -212,6 +215,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
             _tried(faults, entry, partial(check, shelf=shelf), *keys)
     if None not in filaments and not any(entry.unusable & lamps.HOLDING for entry in wired):
         faults += references.faults_of_holders(wired)
+    faults += references.faults_of_meter_readings(held)
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values
@@ -228,6 +232,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
         year=given.get("year"),
         earth=given.get("earth", "negative"),
         earth_after=given.get("earth_after", given.get("earth", "negative")),
+        meter_readings=tuple(vehicle_parts.meter_reading(entry.values) for entry in held["meter_reading"]),
         generator=given.get("generator", "unknown"),
         rules=shelf.rules,
         currency=given.get("currency", ""),
