@@ -142,6 +142,7 @@ CUT_OPEN = {
     "lenses/changed_lens.py": "names of beliefs",
     "light/measured_curves.py": "files that people write",
     "measurement/fair_ratio.py": "names of beliefs",
+    "measurement/illuminance_log.py": "names that people write",
     "measurement/log_file.py": "files that people write",
     "measurement/measurement_model.py": "names of beliefs",
     "measurement/probing.py": "names of lamps",
