@@ -97,7 +97,7 @@ class Shelf:
     own_lenses: dict[str, Lens | None] = field(default_factory=dict)
     circuits: dict[str, Circuit | None] = field(default_factory=dict)
     plain_lenses: dict[tuple[str, str], Lens] = field(default_factory=dict)
-    filaments: dict[tuple[str, str | None], LightSource] = field(default_factory=dict)
+    filaments: dict[tuple[str, str | None, tuple[float, float]], LightSource] = field(default_factory=dict)
 
 
 def one_a_side(entry: Entry, faults: list[Fault]) -> Iterator[Entry]:
@@ -176,17 +176,25 @@ def _spacing(given: Given, shelf: Shelf) -> None:
 
 def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
     """Make the filament lamp at the running voltage, once for all lamps that hold it."""
-    designation, part = given["filament"], given.get("filament_part")
+    designation, part, lost = given["filament"], given.get("filament_part"), _lost(given)
     if shelf.supply is None or shelf.running is None:
         return None
-    if (designation, part) not in shelf.filaments:
+    if (designation, part, lost) not in shelf.filaments:
         try:
-            made = filament_lamps.filament(designation, shelf.running, part=part, rated_voltage=shelf.supply)
+            made = filament_lamps.filament(
+                designation, shelf.running, part=part, rated_voltage=shelf.supply, blackened=lost
+            )
         except InputError as error:
             key = "filament_part" if error.key == "part" and part is not None else "filament"
             raise vehicle_parts.about(key, error) from None
-        shelf.filaments[designation, part] = made
-    return shelf.filaments[designation, part]
+        shelf.filaments[designation, part, lost] = made
+    return shelf.filaments[designation, part, lost]
+
+
+def _lost(given: Given) -> tuple[float, float]:
+    """Give the share of the old lamp's light that its bulb keeps: as the user knows it, or as assumed."""
+    told = given.get("blackened", filament_lamps.BLACKENED)
+    return (float(told), float(told)) if isinstance(told, int | float) else (float(told[0]), float(told[1]))
 
 
 def _lens(given: Given, shelf: Shelf) -> Lens | None:
@@ -233,7 +241,7 @@ def _one_of(word: str, known: list[str], section: str) -> str:
     return nearest(word, known) if known else f"a [[{section}]] of that name"
 
 
-FILAMENT = ("filament", "filament_part")
+FILAMENT = ("filament", "filament_part", "blackened")
 """The keys of the filament lamp."""
 
 HOLDING = {*FILAMENT, "holder", "sides", "left", "right"}
