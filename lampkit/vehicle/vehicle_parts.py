@@ -30,6 +30,7 @@ class Circuit:
     also_feeds: tuple[str, ...] | None = None
     measured_current: float | None = None
     measured_supply: float | None = None
+    trailer_power: float | None = None
     note: str = ""
 
 
@@ -115,6 +116,7 @@ def circuit(given: Given) -> Circuit:
         fuse_mark=given.get("fuse_mark", "unknown"),
         measured_current=given.get("measured_current_A"),
         measured_supply=given.get("measured_supply_V"),
+        trailer_power=given.get("trailer_W"),
         also_feeds=None if feeds is None else tuple(feeds),
         note=given.get("note", ""),
     )
