@@ -28,6 +28,7 @@ class Circuit:
     tell_tale_power: float | None = None
     fuse_mark: str = "unknown"
     also_feeds: tuple[str, ...] | None = None
+    trailer_power: float | None = None
     note: str = ""
 
 
@@ -136,6 +137,7 @@ def circuit(given: Given) -> Circuit:
         tell_tale=given.get("tell_tale"),
         tell_tale_power=given.get("tell_tale_W"),
         fuse_mark=given.get("fuse_mark", "unknown"),
+        trailer_power=given.get("trailer_W"),
         also_feeds=None if feeds is None else tuple(feeds),
         note=given.get("note", ""),
     )
