@@ -9,12 +9,12 @@ from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
-from lampkit.plan import suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 
@@ -347,7 +347,7 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
         yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))
     if doubted:
         yield Told(say("page.watch.claims"), say("page.watch.claims_words", names=list(doubted.values())))
-    if any(lamps[i].fitted is not None for i, _ in suitability.holders(plan.vehicle.lamps)):
+    if any(lamps[i].fitted is not None for i, _ in sharing.holders(plan.vehicle.lamps)):
         yield Told(say("page.watch.holders"), say("page.watch.holders_words"))
 
 

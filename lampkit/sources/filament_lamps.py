@@ -1,5 +1,6 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -11,6 +12,7 @@ from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence, markings
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
 from lampkit.statements import Statement, say
+from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
 if TYPE_CHECKING:
@@ -24,6 +26,9 @@ from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
 from lampkit.sources.light_source import LightSource, SourceKind, Values, build
 from lampkit.sources.light_source import relative_spectra as relative_spectra
+
+FILAMENT_TEMPERATURE, COLOUR_TEMPERATURE_EXPONENT = "filament temperature", "colour temperature exponent"
+"""Names of the beliefs about how hot a filament is, and about the power of the voltage with which that goes."""
 
 
 def rating(designation: str, part: str | None = None, rated_voltage: float | None = None) -> dict[str, Any]:
@@ -112,7 +117,7 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
     flux_sd = float(np.hypot(flux_sd, (high - low) / 2.0 * np.log(ratio)))
     return (
         Belief(
-            "filament temperature",
+            FILAMENT_TEMPERATURE,
             temperature,
             float(temperature * efficacy_sd / steepness),
             "K",
@@ -122,7 +127,7 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
             high=3200.0,
         ),
         Belief(
-            "colour temperature exponent",
+            COLOUR_TEMPERATURE_EXPONENT,
             0.385,
             0.0 if ratio == 1.0 else 0.035,
             "1",
@@ -397,8 +402,8 @@ def filament(
     )
 
     def model(values: Values) -> NDArray[np.float64]:
-        n = values.get("colour temperature exponent", np.asarray(0.385))
-        hot = wire.temperature_at_voltage(values["filament temperature"], ratio, n)
+        n = values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
+        hot = wire.temperature_at_voltage(values[FILAMENT_TEMPERATURE], ratio, n)
         spectrum = tungsten(hot)
         if coating is not None:
             edge = values["coating edge wavelength"]
@@ -428,29 +433,20 @@ def filament(
 
 def _blackening(designation: str, blackened: tuple[float, float] | None) -> tuple[Belief, ...]:
     # UN R37 names halogen lamps with an H, and the halogen carries the tungsten back to the filament.
-    if blackened is None or designation.upper().startswith("H"):
+    assumed = tuple(blackened or ()) == BLACKENED
+    if blackened is None or (assumed and designation.upper().startswith("H")):
         return ()
     try:
-        low, high = (float(v) for v in blackened)
+        low, high = (1.0 - float(v) for v in reversed(blackened))
     except (TypeError, ValueError):
         low, high = np.nan, np.nan
-    if not 0.0 <= low < high < 0.9:
-        raise InputError(
-            f"{blackened!r} is no range", key="blackened", expected="two shares, low and high, as in (0.10, 0.25)"
-        )
-    left = np.log([1.0 - high, 1.0 - low])
-    ground = f"an assumption: {100 * low:.0f} % to {100 * high:.0f} % of an old lamp's light stays in its bulb"
-    return (
-        Belief(
-            BLACKENING,
-            float(np.exp(left.mean())),
-            float((left[1] - left[0]) / (2.0 * 1.959964)),
-            "1",
-            ground if tuple(blackened) == BLACKENED else f"given by the user: 95 % between {low:g} and {high:g} lost",
-            "lognormal",
-            high=1.0,
-        ),
-    )
+    if not 0.1 <= low <= high <= 1.0:
+        wanted = "two shares, low and high, as in (0.10, 0.25), none beyond 0.9"
+        raise InputError(f"{blackened!r} is no range", key="blackened", expected=wanted)
+    left = sampling.of_range(BLACKENING, (low, high), "1", (0.1, 1.0), key="blackened", what="of light left")
+    ground = "an assumption" if assumed else "given by the user"
+    lost = f"{100 - 100 * high:.0f} % to {100 - 100 * low:.0f} % of an old lamp's light stays in its bulb"
+    return (replace(left, source=f"{ground}: {lost}", high=1.0),)
 
 
 def _coating_beliefs(colour: str, coating: tuple[float, float] | None) -> tuple[Belief, ...]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from lampkit import show, written_files
 from lampkit.errors import Fault, InputError, nearest, refuse
 from lampkit.rules import rule_sets
-from lampkit.vehicle import file, lamps, references, schema, vehicle_parts
+from lampkit.vehicle import file, lamps, references, schema, sharing, vehicle_parts
 from lampkit.vehicle.file import WrittenVehicle
 from lampkit.vehicle.lamps import Lamp as Lamp
 from lampkit.vehicle.references import Held
@@ -66,6 +66,8 @@ class Vehicle:
         What charges the battery, or 'unknown'.
     rules : str
         Whose published limits the lamps are held against.
+    width : float or None [m]
+        Its width over all.
     currency : str
         Currency of the prices.
     budget : float or None [currency]
@@ -97,6 +99,7 @@ class Vehicle:
     meter_readings: tuple[MeterReading, ...] = ()
     generator: str = "unknown"
     rules: str = rule_sets.USUAL
+    width: float | None = None
     currency: str = ""
     budget: float | None = None
     note: str = ""
@@ -106,6 +109,12 @@ class Vehicle:
     def held_to(self) -> rule_sets.RuleSet:
         """Give the rule set of its family that held in its year; the named one where no year is known."""
         return rule_sets.in_force(self.rules, self.year)
+
+    @property
+    def wide(self) -> bool:
+        """Tell whether it is as wide as the rules in force mean where they hold other numbers for a wide vehicle."""
+        least = self.held_to.wide_from
+        return least is not None and self.width is not None and self.width >= least
 
     def table(self) -> "pd.DataFrame":
         """List the lamps."""
@@ -224,7 +233,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
         name=given["name"],
         supply_voltage=shelf.supply,
         running_voltage=shelf.running,
-        lamps=tuple(lamps.lamp(entry.values, shelf) for entry in wired),
+        lamps=sharing.with_shared_readings([lamps.lamp(entry.values, shelf) for entry in wired]),
         offers=lamps.there(shelf.offers.values()),
         circuits=lamps.there(shelf.circuits.values()),
         parts=lamps.there(parts),
@@ -235,6 +244,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
         meter_readings=tuple(vehicle_parts.meter_reading(entry.values) for entry in held["meter_reading"]),
         generator=given.get("generator", "unknown"),
         rules=shelf.rules,
+        width=given.get("width_m"),
         currency=given.get("currency", ""),
         budget=given.get("budget"),
         note=given.get("note", ""),
