@@ -63,6 +63,7 @@ STYLE: dict[str, Any] = {
     "savefig.facecolor": PAPER,
     "path.simplify_threshold": 0.4,
     "svg.fonttype": "none",
+    "text.parse_math": False,  # a name with two dollar signs is a name
 }
 
 WIDTH = 4.8

@@ -67,7 +67,7 @@ def _one(
     lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
     rest = [i for i in flashing if i not in counted]  # hazard flashers light both sides through the same fuse
     also_lit = ([old[i] for i in rest], [new[i] for i in rest])
-    change = circuit_change.before_and_after(_feed(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
+    change = circuit_change.before_and_after(feed_of(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
     if wired.measured_current is not None:
         words.append(_measured(vehicle, wired, [lamps[i] for i in counted]))
@@ -104,7 +104,11 @@ def _lit_together(wired: Circuit, lamps: list[Lamp], old: list[Load], flashing: 
     return max(sides, key=lambda which: sum(old[i].current for i in which))
 
 
-def _feed(vehicle: Vehicle, wired: Circuit) -> circuit_change.LampCircuit:
+def feed_of(vehicle: Vehicle, wired: Circuit) -> circuit_change.LampCircuit:
+    """Describe what lies between the battery and the lamps of a circuit.
+
+    Source: the vehicle file; CONTACTS, EARTH, WIRE_LENGTH and WIRE_AREA where it tells nothing.
+    """
     return circuit_change.LampCircuit(
         name=wired.name,
         supply_voltage=vehicle.running_voltage,

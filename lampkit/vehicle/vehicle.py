@@ -62,6 +62,10 @@ class Vehicle:
         The earth when the work is done, 'negative' or 'positive'; that of today where the file states none.
     generator : str
         What charges the battery, or 'unknown'.
+    battery_capacity : float or None [A h]
+        Charge of the battery.
+    idle_current : float or None [A]
+        What the generator gives at idle.
     rules : str
         Whose published limits the lamps are held against.
     currency : str
@@ -93,6 +97,8 @@ class Vehicle:
     earth: str = "negative"
     earth_after: str = "negative"
     generator: str = "unknown"
+    battery_capacity: float | None = None
+    idle_current: float | None = None
     rules: str = rule_sets.USUAL
     currency: str = ""
     budget: float | None = None
@@ -229,6 +235,8 @@ def _made(written: WrittenVehicle) -> Vehicle:
         earth=given.get("earth", "negative"),
         earth_after=given.get("earth_after", given.get("earth", "negative")),
         generator=given.get("generator", "unknown"),
+        battery_capacity=given.get("battery_Ah"),
+        idle_current=given.get("idle_current_A"),
         rules=shelf.rules,
         currency=given.get("currency", ""),
         budget=given.get("budget"),
