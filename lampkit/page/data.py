@@ -302,6 +302,8 @@ def _ratio(one: RatioFindings) -> dict[str, Any]:
         "old": r.old,
         "new": r.new,
         "ratio_1": r.ratio,
+        "answer": named(r.answer),
+        "chance_1": r.chance,
         "naive_ratio_1": r.naive,
         "intensity_old_cd": r.intensity_old,
         "intensity_new_cd": r.intensity_new,
@@ -332,13 +334,16 @@ def _prediction(one: RatioFindings) -> dict[str, Any]:
         "normalised_error_1": f.agreement.normalised_error,
         "verdict": named(f.agreement.verdict),
         "sentence": f.agreement.sentence,
-        "blame": None
-        if f.blame is None
-        else {
+        "blame": {
+            "outcome": named(f.blame.outcome),
             **{f"{name}_before_1": limits for name, limits in zip(FACTORS, f.blame.before, strict=True)},
-            **{f"{name}_after_1": limits for name, limits in zip(FACTORS, f.blame.after, strict=True)},
+            **{
+                f"{name}_after_1": limits if f.blame.split else None
+                for name, limits in zip(FACTORS, f.blame.after, strict=True)
+            },
             "product_1": f.blame.product,
-            "effective_draws_1": f.blame.effective_draws,
+            "strain_1": f.blame.strain,
+            "short_on_the_box_lm": f.blame.short,
             "sentence": f.blame.sentence,
         },
     }

@@ -17,7 +17,7 @@ from lampkit.measurement.lens_identification import Knowledge
 from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import Agreement, Blame
 from lampkit.sources import light_source
-from lampkit.sources.light_source import LightSource
+from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Vehicle
@@ -36,7 +36,7 @@ class Finding:
     ratio: FairRatio
     predicted: NDArray[np.float64]
     agreement: Agreement
-    blame: Blame | None
+    blame: Blame
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,17 +212,13 @@ def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int
     predicted = sampling.interval(result.draws["ratio"] * result.draws["read over used"] * beam, garage.weights)
     agreement = shortfall.agreement(ratio.ratio, predicted)
     lumens = [light_source.true_flux(r.source, garage.of(r.source.name)) for r in (result, assessment.old)]
-    try:
-        split = shortfall.blame(
-            ratio.uncorrected,
-            result.draws["k"],
-            lumens[0] / lumens[1],
-            beam,
-            mismatch=ratio.mismatch,
-            weights=garage.weights,
-            seed=seed,
-            owner=owner,
-        )
-    except InputError:
-        split = None
+    split = shortfall.blame(
+        ratio.draws,
+        result.draws["k"],
+        lumens[0] / lumens[1],
+        beam,
+        claimed=None if result.source.kind is SourceKind.FILAMENT else result.source.luminous_flux,
+        seed=seed,
+        owner=owner,
+    )
     return Finding(ratio, predicted, agreement, split)

@@ -313,6 +313,14 @@ def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: f
     return quantile(values, [tail, 0.5, 1.0 - tail], weights)
 
 
+def interval_by_order(draws: ArrayLike) -> NDArray[np.float64]:
+    """Give the interval of draws by their order alone, so that infinite ones stay infinite and never become nan.
+
+    Source: JCGM 101:2008, 7.7.
+    """
+    return np.asarray(np.quantile(np.asarray(draws, dtype=float), [0.025, 0.5, 0.975], method="inverted_cdf"))
+
+
 def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
     """Give the share of draws for which a condition holds.
 
