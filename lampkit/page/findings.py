@@ -295,7 +295,7 @@ def _facts(v: Vehicle) -> Statement:
         "supply": v.supply_voltage,
         "running": v.running_voltage,
         "earth": v.earth,
-        "rules": v.rules,
+        "rules": v.held_to.name,
         "told": v.held_to.told,
     }
     return say("page.facts", year=v.year, **values)

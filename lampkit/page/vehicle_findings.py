@@ -236,11 +236,11 @@ def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> list[CheckAfter
             expected.append(sampling.interval(bright / dim, stop.assessment.garage.weights))
     spans = [say("page.check.stop_ratio", ratio=expected[0])] if expected else []
     try:
-        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.rules)
+        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.held_to.name)
         cited = lamp_findings.citation(limit)
         spans.append(say("page.check.stop_limit", low=limit.low, where=limit.where, citation=cited))
     except InputError:
-        spans.append(say("page.check.no_stop_limit", rules=plan.vehicle.rules))
+        spans.append(say("page.check.no_stop_limit", rules=plan.vehicle.held_to.name))
     names = [stop.lamp.position or stop.lamp.name for stop, _ in pairs]
     return [
         CheckAfterFitting(
@@ -254,9 +254,9 @@ def _flashes(plan: Plan) -> list[CheckAfterFitting]:
     if not wired:
         return []
     subject = say("page.check.flasher", circuits=[say("page.check.flasher_of", circuit=name) for name in wired])
-    rate = _flash_rate(plan.vehicle.rules)
+    rate = _flash_rate(plan.vehicle.held_to.name)
     if rate is None:
-        expect = say("page.check.no_flasher_limit", rules=plan.vehicle.rules)
+        expect = say("page.check.no_flasher_limit", rules=plan.vehicle.held_to.name)
         return [CheckAfterFitting(subject, say("page.check.flasher_what"), expect)]
     expect = say("page.check.flasher_limit", low=rate.low, high=rate.high, citation=lamp_findings.citation(rate))
     return [CheckAfterFitting(subject, say("page.check.flasher_what"), expect)]

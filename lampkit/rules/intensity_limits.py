@@ -193,6 +193,8 @@ def requirement(
     of_axis = [row for row in chosen if row["quantity"] in ("minimum", "maximum")]
     beside = [row for row in chosen if row["quantity"] not in ("minimum", "maximum", "group total")]
     chosen = [row for row in of_axis if row["compartments"] == compartments]
+    if not of_axis:
+        raise InputError(f"the rules '{rules}' state no candela for the function '{wanted}'", key="function")
     if not chosen:
         counts = sorted({int(row["compartments"]) for row in of_axis})
         raise InputError(

@@ -28,7 +28,7 @@ class RuleSet:
     binds: bool
     colours: str
     stand_in: str
-    functions: str
+    functions: tuple[str, ...]
     intensities: str
     period: str
     sections: bool
@@ -56,7 +56,8 @@ def rule_sets() -> Mapping[str, RuleSet]:
     """List the published rule sets that the kit knows, by name."""
     found = {}
     for row in tables.load("rules", "rule_sets").rows():
-        row["also_called"] = listed(row["also_called"])
+        for key in ("also_called", "functions"):
+            row[key] = listed(row[key])
         for key in ("sections", "spacing", "binds"):
             row[key] = row[key] == "yes"
         for key in ("from_year", "to_year"):
