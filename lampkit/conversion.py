@@ -3,10 +3,11 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, numbers, show
 from lampkit.errors import InputError
@@ -231,6 +232,7 @@ def assess(
     garage: Draws | None = None,
     name: str = "lamp",
     duty: float | None = None,
+    light_shares: Mapping[str, ArrayLike] = MappingProxyType({}),
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
 
@@ -256,6 +258,8 @@ def assess(
         The lamp, for headings.
     duty : float, optional [1]
         Share of the time for which it is lit once it is warm; half for a function that flashes, else all.
+    light_shares : mapping of str to array_like, shape () or (draws,) [1]
+        By the name of a light source its light at the voltage of its socket over that at the voltage of its claim.
 
     Returns
     -------
@@ -311,7 +315,11 @@ def assess(
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
         own = garage.of(source.name)
-        flux = light_source.true_flux(source, own, duty=duty) * tau
+        flux = (
+            light_source.true_flux(source, own, duty=duty)
+            * tau
+            * np.asarray(light_shares.get(source.name, 1.0), dtype=float)
+        )
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
         xy = colorimetry.chromaticity_of(xyz)
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])

@@ -11,6 +11,7 @@ from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
 from lampkit.plan import suitability
 from lampkit.plan.plan import Plan
+from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
 from lampkit.statements import Statement, named, say
@@ -239,6 +240,8 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
                 seen=lamp_findings.seen(lamp, axis, timing),
                 timing=timing,
                 replacement=plan.must_be(lamp.name),
+                socket=plan.sockets[lamp.name],
+                at_other_voltages=plan.at_other_voltages[lamp.name],
             )
         )
     return tuple(found)
@@ -293,7 +296,9 @@ def candela_of(group: AlikeFindings) -> list[Statement]:
 def _facts(v: Vehicle) -> Statement:
     values = {
         "supply": v.supply_voltage,
-        "running": v.running_voltage,
+        "running": v.supplies[EngineState.RUNNING],
+        "idling": v.supplies[EngineState.IDLING],
+        "idle_told": v.idle_voltage is not None,
         "earth": v.earth,
         "rules": v.held_to.name,
         "told": v.held_to.told,

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Literal
 from lampkit import conversion, numbers, show
 from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.errors import InputError, nearest
-from lampkit.plan import agreement, choice, circuit_reports, intensity, timing
+from lampkit.plan import agreement, choice, circuit_reports, intensity, socket_voltages, timing
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
+from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.timing import LampTiming
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
@@ -34,8 +35,9 @@ class AlikeLamps:
 
 
 def sort_of(lamp: Lamp) -> Hashable:
-    """Give what two lamps must share to be worked out as one: filament, lens, candidates and function."""
-    return lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), tuple(id(o) for o in lamp.candidates)
+    """Give what two lamps must share to be worked out as one: filament, lens, candidates, function and feed."""
+    feed = id(lamp.circuit), lamp.socket_voltage, lamp.socket_voltage_idle
+    return lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), tuple(id(o) for o in lamp.candidates), feed
 
 
 def alike_lamps(
@@ -124,6 +126,22 @@ class Plan:
     def alike(self) -> tuple[AlikeLamps, ...]:
         """Put together the lamps that are alike and get the same light source, such as left and right."""
         return alike_lamps(self.vehicle.lamps, self.assessments, self.choice.chosen)
+
+    @cached_property
+    def sockets(self) -> Mapping[str, SocketVoltage]:
+        """Give by lamp what its socket gets."""
+        return {lamp.name: socket_voltages.at_socket(self.vehicle, lamp) for lamp in self.vehicle.lamps}
+
+    @cached_property
+    def at_other_voltages(self) -> Mapping[str, tuple[LightAtVoltages, ...]]:
+        """Give by lamp the light of each light source with the engine idling, and with sound wiring."""
+        known: dict[int, tuple[LightAtVoltages, ...]] = {}
+        for lamp, found in zip(self.vehicle.lamps, self.assessments, strict=True):
+            if id(found.results) not in known:
+                at = self.sockets[lamp.name]
+                known[id(found.results)] = socket_voltages.at_other_voltages(lamp, found, at)
+        pairs = zip(self.vehicle.lamps, self.assessments, strict=True)
+        return {lamp.name: known[id(found.results)] for lamp, found in pairs}
 
     def fitted(self, lamp: str) -> Offer | None:
         """Give what is fitted into a lamp, by its name; None where the filament lamp stays."""
@@ -368,8 +386,10 @@ def _measured_twins(vehicle: Vehicle) -> dict[str, Lamp]:
 
 
 def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
+    at = socket_voltages.at_socket(vehicle, lamp)
+    running = float(at.before[EngineState.RUNNING])
     return conversion.assess(
-        lamp.filament,
+        socket_voltages.filament_at(lamp.filament, round(running, 3)),
         [offer.source for offer in lamp.candidates],
         lamp.lens,
         function=lamp.function,
@@ -377,4 +397,5 @@ def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
         draws=draws,
         seed=seed,
         name=lamp.name,
+        light_shares=socket_voltages.light_shares(lamp, at, draws, seed),
     )

@@ -9,6 +9,7 @@ import pytest
 
 import lampkit as lk
 from lampkit.errors import InputError
+from lampkit.plan import socket_voltages
 
 VAN = Path(lk.tables.folder()) / "library_van"
 
@@ -30,14 +31,16 @@ def test_lamps_that_are_alike_share_their_numbers(plan: "lk.plan.Plan") -> None:
 
 def test_alone_a_lamp_gets_the_same_numbers_as_in_the_vehicle(plan: "lk.plan.Plan") -> None:
     lamp, assessment = next((v, a) for v, a in zip(plan.vehicle.lamps, plan.assessments, strict=True))
+    at = plan.sockets[lamp.name]
     alone = lk.conversion.assess(
-        lamp.filament,
+        socket_voltages.filament_at(lamp.filament, round(float(at.before[0]), 3)),
         [o.source for o in lamp.candidates],
         lamp.lens,
         function=lamp.function,
         rules=plan.vehicle.rules,
         draws=2000,
         seed=1,
+        light_shares=socket_voltages.light_shares(lamp, at, 2000, 1),
     )
     assert alone.results[0].draws["ratio"].tobytes() == assessment.results[0].draws["ratio"].tobytes()
 
@@ -125,9 +128,10 @@ def test_the_meter_is_corrected_garage_by_garage(plan: "lk.plan.Plan") -> None:
     finding = next(f for f in plan.readings.findings if f.ratio.new == "white LED A")
     lamp = next(v for v in plan.vehicle.lamps if v.name == finding.ratio.lamp)
     new = next(o.source for o in lamp.candidates if o.name == "white LED A")
+    old = next(a for a in plan.assessments if a.name == lamp.name).old.source
     meter = lk.measurement.phone()
     held = {lamp.lens.name: lamp.lens.beliefs, lk.measurement.meters.OWNER: meter.beliefs}
-    garage = lk.uncertainty.draw({**held, new.name: new.beliefs, lamp.filament.name: lamp.filament.beliefs}, 2000, 1)
+    garage = lk.uncertainty.draw({**held, new.name: new.beliefs, old.name: old.beliefs}, 2000, 1)
     own = garage.of(lk.measurement.meters.OWNER)
     corrections = [
         lk.measurement.mismatch_correction(
@@ -137,6 +141,6 @@ def test_the_meter_is_corrected_garage_by_garage(plan: "lk.plan.Plan") -> None:
             leak=own["near-infrared leak"],
             calibration=meter.calibration,
         )
-        for source in (new, lamp.filament)
+        for source in (new, old)
     ]
     np.testing.assert_allclose(finding.ratio.mismatch, corrections[0] / corrections[1], rtol=1e-9)
