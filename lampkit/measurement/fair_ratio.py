@@ -100,6 +100,8 @@ class FairRatio:
         The ratio, draw by draw.
     colour_response : ColourResponse or None
         How far to trust the meter's colour response here; None where the light was not given.
+    old_draws : ndarray, shape (n,) [cd]
+        Luminous intensity of the old lamp, draw by draw; readings of one meter share its errors.
 
     Examples
     --------
@@ -128,6 +130,7 @@ class FairRatio:
     mismatch: NDArray[np.float64]
     draws: NDArray[np.float64]
     colour_response: ColourResponse | None
+    old_draws: NDArray[np.float64]
 
     @property
     def answer(self) -> LightAnswer:
@@ -491,13 +494,16 @@ def _fair_ratio(
         mismatch=correction,
         draws=ratio,
         colour_response=response,
+        old_draws=np.maximum(below, 0.0) * correction_old,
     )
 
 
 def _cross_checks(
     model: Measurement, first: tuple[str, str], second: tuple[str, str], correction: NDArray[np.float64]
 ) -> tuple[Budget, NDArray[np.float64]]:
-    centre, spread = float(np.median(correction)), float(np.std(correction))
+    # As the interval of the draws has it: a leak makes the far end long, and a plain deviation too wide.
+    low, centre, high = (float(limit) for limit in sampling.interval_by_order(correction))
+    spread = centre * float(np.log(high / low)) / (2.0 * budget.K_95)
     listed = measurement_model.beliefs(model, (first, second))
     inputs = [(owner, b) for owner, known in listed.items() for b in known]
     inputs = [(owner, b) for owner, b in inputs if not b.name.startswith(("responsivity", "near-infrared", "far-red"))]

@@ -11,6 +11,7 @@ from . import selection as selection
 from . import socket_voltages as socket_voltages
 from . import suitability as suitability
 from . import timing as timing
+from . import what_was_read as what_was_read
 from .agreement import confront_readings as confront_readings
 from .choice import Choice as Choice
 from .choice import choose as choose

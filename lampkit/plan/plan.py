@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Literal
 from lampkit import conversion, numbers, show
 from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.errors import InputError, nearest
-from lampkit.plan import agreement, choice, circuit_reports, intensity, socket_voltages, timing
+from lampkit.measurement.illuminance_log import IlluminanceLog
+from lampkit.plan import agreement, choice, circuit_reports, intensity, socket_voltages, timing, what_was_read
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.timing import LampTiming
+from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -279,12 +281,14 @@ def make(
     >>> len(made.assessments) == len(van.lamps)
     True
     """
-    assessments = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
+    predicted = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
+    assessments, readings = with_readings(vehicle, predicted, seed=seed)
+    read = what_was_read.intensities_read(readings)
+    twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
-    twins = _measured_twins(vehicle)
     believed = {
-        lamp.name: intensity.predict_intensity(lamp, assessment, vehicle.rules, vehicle.year, twins.get(lamp.name))
-        for lamp, assessment in pairs
+        lamp.name: intensity.predict_intensity(lamp, one, vehicle.rules, vehicle.year, twins.get(lamp.name), read)
+        for lamp, one in pairs
     }
     intensities = {name: found for name, found in believed.items() if found is not None}
     chosen = choice.choose(
@@ -302,7 +306,7 @@ def make(
         timings={name: found for name, found in timings.items() if found is not None},
         choice=chosen,
         circuits=circuit_reports.report(vehicle, chosen.chosen, chosen.parts),
-        readings=agreement.confront_readings(vehicle, assessments, seed=seed),
+        readings=readings,
         seed=seed,
     )
 
@@ -347,15 +351,20 @@ def pick(made: Plan, picked: Mapping[str, Offer | None]) -> Plan:
 
 
 def assess_lamps(
-    vehicle: Vehicle, *, draws: int = 4000, seed: int = 1, progress: bool = False
+    vehicle: Vehicle,
+    *,
+    lamps: tuple[Lamp, ...] | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    progress: bool = False,
 ) -> tuple[Assessment, ...]:
-    """Assess every lamp of a vehicle; lamps that are alike are worked out once.
+    """Assess every lamp of a vehicle, or some of them; lamps that are alike are worked out once.
 
     Source: as for lampkit.conversion.assess.
     """
     known: dict[Hashable, Assessment] = {}
     found = []
-    for lamp in _watched(vehicle.lamps, progress):
+    for lamp in _watched(vehicle.lamps if lamps is None else lamps, progress):
         sort = sort_of(lamp)
         if sort not in known:
             known[sort] = _assess(lamp, vehicle, draws, seed)
@@ -372,17 +381,37 @@ def _watched(lamps: tuple[Lamp, ...], progress: bool) -> Iterable[Lamp]:
     return bar
 
 
-def _measured_twins(vehicle: Vehicle) -> dict[str, Lamp]:
-    """Find for each unmeasured lamp its like that was measured."""
+def _measured_twins(vehicle: Vehicle, read: Mapping[str, ReadIntensity]) -> dict[str, Lamp]:
+    """Find for each unmeasured lamp its like that was measured, by a log or else as the file states."""
     lamps = vehicle.lamps
     sorts = [(sort_of(lamp), lamp.quantity) for lamp in lamps]
-    return {
-        lamp.name: twin
-        for lamp, sort in zip(lamps, sorts, strict=True)
-        if lamp.intensity is None
-        for twin, other in zip(lamps, sorts, strict=True)
-        if other == sort and twin.intensity is not None
-    }
+    found: dict[str, Lamp] = {}
+    for logged in (False, True):
+        for lamp, sort in zip(lamps, sorts, strict=True):
+            if lamp.name in read or (lamp.intensity is not None and not logged):
+                continue
+            for twin, other in zip(lamps, sorts, strict=True):
+                if twin is not lamp and other == sort and (twin.name in read if logged else twin.intensity is not None):
+                    found[lamp.name] = twin
+    return found
+
+
+def with_readings(
+    vehicle: Vehicle, predicted: Sequence[Assessment], *, log: IlluminanceLog | None = None, seed: int = 1
+) -> tuple[tuple[Assessment, ...], Confrontation | None]:
+    """Give the assessments with what a log says in place of what was assumed, and the log beside what was predicted.
+
+    Source: as for lampkit.plan.confront_readings.
+    """
+    readings = agreement.confront_readings(vehicle, predicted, log=log, seed=seed)
+    if readings is None:
+        return tuple(predicted), None
+    read = what_was_read.intensities_read(readings)
+    assessments = what_was_read.replaced(vehicle, predicted, readings, _measured_twins(vehicle, read), seed)
+    by_name = {found.name: found for found in assessments}
+    lenses = tuple(replace(known, assessment=by_name[known.lamp]) for known in readings.lenses)
+    said = what_was_read.file_and_log(vehicle, read)
+    return assessments, replace(readings, lenses=lenses, remarks=(*said, *readings.remarks))
 
 
 def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:

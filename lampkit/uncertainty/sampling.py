@@ -361,6 +361,20 @@ def _spread(belief: Belief) -> str:
     return f"{low:.4g} to {high:.4g}"
 
 
+def resampled(garage: Draws) -> Draws:
+    """Draw as many garages of equal weight from weighted ones, each as often as its weight says.
+
+    Source: systematic resampling, Kitagawa 1996, doi 10.1080/10618600.1996.10474692.
+    """
+    n = len(garage)
+    ends = np.cumsum(garage.weights) / garage.weights.sum()
+    places = np.minimum(np.searchsorted(ends, (np.arange(n) + 0.5) / n), n - 1)
+    # In their own order neighbours would be alike; other quantities are drawn beside them, place by place.
+    places = np.random.default_rng([garage.seed, n]).permutation(places)
+    values = {key: v[places] if np.ndim(v) else v for key, v in garage.values.items()}
+    return Draws(values, np.full(n, 1.0 / n), garage.beliefs, garage.seed)
+
+
 def completed(garage: Draws, beliefs: Mapping[str, Sequence[Belief]]) -> Draws:
     """Draw beside the garages what they do not hold yet."""
     missing = {owner: [b for b in listed if (owner, b.name) not in garage.values] for owner, listed in beliefs.items()}

@@ -17,7 +17,7 @@ from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, log_line, procedure
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.page import card, data, frame, reading_findings, readings
-from lampkit.plan import agreement, plan
+from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
 from lampkit.statements import say
 from lampkit.vehicle import vehicle
@@ -61,7 +61,7 @@ def comparison(alone: Path) -> Comparison:
 def confrontation() -> Confrontation:
     """What a notebook gets, with every lamp of the van."""
     van = vehicle.load(VAN)
-    found = agreement.confront_readings(van, plan.assess_lamps(van, draws=300, seed=1), seed=1)
+    _, found = plan.with_readings(van, plan.assess_lamps(van, draws=300, seed=1), seed=1)
     assert found is not None and found.comparison is not None
     return found
 
@@ -278,9 +278,7 @@ def test_a_vehicle_whose_lamps_were_read_with_one_source_only(alone: Path, tmp_p
     log.write_text("\n".join([lines[0], *(x for x in lines if x.startswith("Tail lamp left,filament"))]) + "\n")
     van = vehicle.load(VAN)
     van = replace(van, lamps=tuple(lamp for lamp in van.lamps if lamp.name == "Tail lamp left"))
-    found = agreement.confront_readings(
-        van, plan.assess_lamps(van, draws=300), log=illuminance_log.load_log(log), seed=1
-    )
+    _, found = plan.with_readings(van, plan.assess_lamps(van, draws=300), log=illuminance_log.load_log(log), seed=1)
     assert found is not None and found.comparison is None
     assert str(say("page.readings.none")) in section(found)
     assert readings.readings_text(found)
