@@ -70,7 +70,7 @@ def answer(
             ratio.draws,
             job.results[0].draws["k"],
             flux[0] / flux[1],
-            shortfall.beam_belief(new.layout),
+            shortfall.beam_of(new),
             claimed=None if new.kind is SourceKind.FILAMENT else new.luminous_flux,
             seed=seed,
             owner=f"{new.name} in {ratio.lamp}",

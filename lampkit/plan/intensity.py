@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.conversion import Assessment, Ground, Result
-from lampkit.measurement.shortfall import beam_belief
+from lampkit.measurement.shortfall import beam_of
 from lampkit.plan import suitability
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
 from lampkit.plan.what_was_read import ReadIntensity
@@ -119,7 +119,7 @@ def predict_intensity(
 def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
     if result.ground is not Ground.PREDICTED:
         return result.draws["ratio"]  # towards the meter, the beam included
-    owner, beam = f"{result.source.name} in {lamp.name}", beam_belief(result.source.layout)
+    owner, beam = f"{result.source.name} in {lamp.name}", beam_of(result.source)
     # What readings taught of the beam stands in the garages.
     drawn = garage.values.get((owner, beam.name))
     if drawn is None:

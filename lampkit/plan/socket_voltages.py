@@ -1,7 +1,7 @@
 """What each lamp gets at its socket, with filaments and with LEDs, and what that does to their light."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import lru_cache
 
@@ -20,7 +20,7 @@ from lampkit.light import photometry
 from lampkit.plan.circuit_needs import SIDES, lamps_of_side, load_of, side_of
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
-from lampkit.sources.light_source import LightSource
+from lampkit.sources.light_source import BLACKENING, LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, Offer
@@ -85,15 +85,18 @@ def lit_together(wired: Circuit, lamps: Sequence[Lamp], old: Sequence[Load], fla
     return max(sides, key=lambda which: sum(old[i].current for i in which))
 
 
-def feed_of(vehicle: Vehicle, wired: Circuit, lit: Sequence[Lamp], old: Sequence[Load]) -> LampCircuit:
-    """Describe what feeds a circuit, with the loss that a voltage measured at one of its holders shows."""
+def feed_of(vehicle: Vehicle, wired: Circuit) -> LampCircuit:
+    """Describe what lies between the battery and the lamps of a circuit.
+
+    Source: the vehicle file, a voltage that was measured at a holder before all; CONTACTS, EARTH, WIRE_LENGTH and
+    WIRE_AREA where it tells nothing.
+    """
     wire = Wire(f"{wired.wire_area or WIRE_AREA:g} mm2", wired.wire_length or WIRE_LENGTH)
     contacts, earth = CONTACTS, EARTH
-    measured = [lamp.socket_voltage for lamp in lit if lamp.socket_voltage is not None]
-    if measured and old:
-        volts = float(np.mean(measured))
-        ohms = max(vehicle.running_voltage - volts, 0.0) / float(total_current(old, volts))
-        own = float(wire_resistance(wire))
+    measured = [lamp for lamp in vehicle.lamps if lamp.circuit is wired and lamp.socket_voltage is not None]
+    known = [_measured_resistance(vehicle, lamp, _lit_with(vehicle, lamp)) for lamp in measured]
+    if found := [ohms for ohms in known if ohms is not None]:
+        ohms, own = float(np.mean(found)), float(wire_resistance(wire))
         if ohms < own:
             wire = Wire(wire.size, wire.length * max(ohms, 1e-6) / own)
         contacts, earth = max(ohms - own, 0.0), 0.0
@@ -111,6 +114,14 @@ def feed_of(vehicle: Vehicle, wired: Circuit, lit: Sequence[Lamp], old: Sequence
     )
 
 
+def _measured_resistance(vehicle: Vehicle, lamp: Lamp, lit: Sequence[Lamp]) -> float | None:
+    """Resistance on the way to a lamp that the voltage measured at its holder shows [ohm]."""
+    old = [load for one in lit if (load := load_of(one, None)) is not None]
+    if lamp.socket_voltage is None or not old:
+        return None
+    return max(vehicle.running_voltage - lamp.socket_voltage, 0.0) / float(total_current(old, lamp.socket_voltage))
+
+
 def resistance_of(feed: LampCircuit) -> float:
     """Give what all the current of a circuit passes [ohm]."""
     return float(wire_resistance(feed.wire)) + feed.contact_resistance + feed.earth_resistance
@@ -124,15 +135,10 @@ def at_socket(vehicle: Vehicle, lamp: Lamp) -> SocketVoltage:
     lit = _lit_with(vehicle, lamp)
     old = [load for one in lit if (load := load_of(one, None)) is not None]
     supplies = np.array(vehicle.supplies)
-    if not old:
-        ohms = 0.0
-    elif lamp.socket_voltage is not None:
-        volts = lamp.socket_voltage
-        ohms = max(vehicle.running_voltage - volts, 0.0) / float(total_current(old, volts))
-    elif lamp.circuit is not None:
-        ohms = resistance_of(feed_of(vehicle, lamp.circuit, lit, old))
-    else:
-        ohms = 0.0  # nothing is told of the way there
+    ohms = _measured_resistance(vehicle, lamp, lit)
+    if ohms is None:
+        # Without a circuit nothing is told of the way there.
+        ohms = 0.0 if lamp.circuit is None else resistance_of(feed_of(vehicle, lamp.circuit))
     before = lamp_voltage(supplies, ohms, old) if old else supplies.copy()
     if lamp.socket_voltage_idle is not None:
         before[EngineState.IDLING] = lamp.socket_voltage_idle
@@ -183,9 +189,13 @@ def filament_at(filament: LightSource, voltage: float) -> LightSource:
     if rating is None:
         return filament
     part = None if rating["filament"] == "single" else rating["filament"]
-    return filament_lamps.filament(
+    made = filament_lamps.filament(
         rating["designation"], voltage, part=part, rated_voltage=rating["class_V"], name=filament.name
     )
+    # What is known of this very bulb stays known of it.
+    own = {belief.name: belief for belief in filament.beliefs if belief.name == BLACKENING}
+    others = [belief for belief in made.beliefs if belief.name != BLACKENING]
+    return replace(made, beliefs=(*others, *own.values()), beam=filament.beam)
 
 
 def light_shares(
