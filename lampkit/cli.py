@@ -6,7 +6,6 @@ import math
 import os
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -422,16 +421,16 @@ def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Con
         folder = given.file.parent
     if folder is None:
         return fair_ratio.compare_readings(log, draws=given.draws, seed=given.seed)
-    from lampkit.plan import agreement, plan
+    from lampkit.plan import plan
     from lampkit.vehicle import vehicle
 
     known = vehicle.load(folder)
     named = {reading.lamp for reading in log.readings}
     read = tuple(lamp for lamp in known.lamps if lamp.name in named)
-    if len(read) == len(named):  # a lamp that nobody read need not be worked out
-        known = replace(known, lamps=read)
-    assessments = plan.assess_lamps(known, draws=given.draws, seed=given.seed)
-    found = agreement.confront_readings(known, assessments, log=log, seed=given.seed)
+    # A lamp that nobody read need not be worked out.
+    lamps = read if len(read) == len(named) else known.lamps
+    assessments = plan.assess_lamps(known, lamps=lamps, draws=given.draws, seed=given.seed)
+    _, found = plan.with_readings(known, assessments, log=log, seed=given.seed)
     assert found is not None, "a log was given"
     return found
 

@@ -1,9 +1,9 @@
 """What is shown of a plan, gathered once: text, page, plain data and panel read it and compute nothing."""
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from lampkit.conversion import DOUBTED, Assessment, Result, Verdict
+from lampkit.conversion import DOUBTED, Assessment, Ground, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
@@ -11,6 +11,7 @@ from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
 from lampkit.plan.plan import Plan
+from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
 from lampkit.statements import Statement, named, say
@@ -244,6 +245,8 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
                 seen=lamp_findings.seen(lamp, axis, timing),
                 timing=timing,
                 replacement=plan.must_be(lamp.name),
+                socket=plan.sockets[lamp.name],
+                at_other_voltages=plan.at_other_voltages[lamp.name],
             )
         )
     return tuple(found)
@@ -266,21 +269,44 @@ def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, .
                 assessment=group.assessment,
                 members=members,
                 axes=tuple(axes.values()),
-                measured=_measured(plan, {lamp.name for lamp in group.lamps}),
+                measured=_measured(plan, members),
                 cautions=lamp_findings.cautions(members[0], plan.vehicle),
             )
         )
     return tuple(found)
 
 
-def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
-    """Put readings of lamps beside the prediction."""
+def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...]:
+    """Say what was read of lamps, beside the prediction, and what their likes were taken to give for it."""
+    names = {one.lamp.name for one in lamps}
     listed = () if plan.readings is None else plan.readings.findings
-    return tuple(
-        say("page.lamp.measured", lamp=f.ratio.lamp, new=f.ratio.new, words=f.agreement.sentence)
+    used = {
+        (one.lamp.name, result.source.name): result.ratio
+        for one in lamps
+        if one.flashes
+        for result in one.assessment.results
+        if result.ground is Ground.READ
+    }
+    said = [
+        say(
+            "page.lamp.measured",
+            lamp=f.ratio.lamp,
+            new=f.ratio.new,
+            ratio=f.ratio.ratio,
+            light=f.ratio.light,
+            predicted=f.predicted,
+            used=used.get((f.ratio.lamp, f.ratio.new)),
+        )
         for f in listed
         if f.ratio.lamp in names
-    )
+    ]
+    said += [
+        say("page.lamp.on_twin", lamp=one.lamp.name, new=result.source.name, ratio=result.ratio)
+        for one in lamps
+        for result in one.assessment.results
+        if result.ground is Ground.READ_ON_TWIN
+    ]
+    return tuple(said)
 
 
 def candela_of(group: AlikeFindings) -> list[Statement]:
@@ -298,7 +324,9 @@ def candela_of(group: AlikeFindings) -> list[Statement]:
 def _facts(v: Vehicle) -> Statement:
     values = {
         "supply": v.supply_voltage,
-        "running": v.running_voltage,
+        "running": v.supplies[EngineState.RUNNING],
+        "idling": v.supplies[EngineState.IDLING],
+        "idle_told": v.idle_voltage is not None,
         "earth": v.earth,
         "rules": v.held_to.name,
         "told": v.held_to.told,
