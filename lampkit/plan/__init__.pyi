@@ -8,6 +8,7 @@ from . import faults as faults
 from . import intensity as intensity
 from . import plan as plan
 from . import selection as selection
+from . import stop_and_tail as stop_and_tail
 from . import suitability as suitability
 from . import timing as timing
 from .agreement import confront_readings as confront_readings

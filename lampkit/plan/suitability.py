@@ -218,6 +218,21 @@ def chance_over_tail(
     """
     if pick is None and other is None:
         return 1.0  # that is how the vehicle was built
+    ratios, weights = over_tail(stop, tail, pick, other, intensities)
+    return float(sampling.share(ratios >= ratio, weights))
+
+
+def over_tail(
+    stop: Assessment,
+    tail: Assessment,
+    pick: int | None,
+    other: int | None,
+    intensities: tuple[Mapping[int | None, NDArray[np.float64]], Mapping[int | None, NDArray[np.float64]]],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the light of a stop lamp over that of its tail lamp draw by draw, and the weights of the draws.
+
+    Source: candela where both were read, else lumens behind the lens; two levels of one article share their draws.
+    """
     if len(stop.garage) != len(tail.garage):
         raise InputError(
             f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
@@ -229,10 +244,10 @@ def chance_over_tail(
     if not np.array_equal(weights, tail.garage.weights):
         weights = weights * tail.garage.weights
     if pick in first and other in second:
-        return float(sampling.share(first[pick] >= ratio * second[other], weights))
+        return first[pick] / second[other], weights
     bright = (stop.old if pick is None else stop.results[pick]).draws["flux"]
     dim = (tail.old if other is None else tail.results[other]).draws["flux"]
-    return float(sampling.share(bright >= ratio * dim, weights))
+    return bright / dim, weights
 
 
 def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tuple[Refusals, ...], ...]:
