@@ -70,7 +70,8 @@ def test_the_causes_of_a_vehicle_are_printed_and_are_data(capsys: pytest.Capture
     shown = lk.page.plan_as_dict(made, causes=found)
     jsonschema.validate(shown, held)
     assert [one["lamp"] for one in shown["causes"]] == [one.lamp for one in found]
-    assert shown["causes"][0]["shares"][0]["share_of_variance_1"] == pytest.approx(max(found[0].shares.values()), rel=1e-5)
+    largest = shown["causes"][0]["shares"][0]["share_of_variance_1"]
+    assert largest == pytest.approx(max(found[0].shares.values()), rel=1e-5)
     assert lk.page.plan_as_dict(made)["causes"] == []
     arguments = ["report", str(van), "--draws", "100", "--json"]
     assert main([*arguments, "--causes"]) == 0
