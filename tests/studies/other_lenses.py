@@ -36,8 +36,8 @@ white LED was narrowed, for reasons told in `white_leds`. In the design nothing 
 What it shows (200 of each cell). With a lux meter the edge of a plain red lens is found to 2.2 nm and K of the cool
 white is held in 98 %; in the other cells of the lux meter it is held in 93 % to 97 %. A phone finds the edge to 4 nm.
 Edges come out 1 nm to 2.5 nm too long, most with prisms and with a phone; why was not found out. Where the spectrum of
-the LED is given, so that K rests on the lens alone, shapes of edge that the kit does not have cost coverage: 96 % behind
-plain red with a lux meter, but 84 % behind a patterned red lens and 86 % with a phone.
+the LED is given, so that K rests on the lens alone, shapes of edge that the kit does not have cost coverage: 96 % is
+held behind plain red with a lux meter, but 84 % behind a patterned red lens and 86 % with a phone.
 """
 
 import sys
