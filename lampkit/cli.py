@@ -451,15 +451,14 @@ def _report(given: argparse.Namespace) -> None:
     from lampkit.plan import plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
-    if given.json:
-        shown = json.dumps(data.plan_as_dict(made), indent=2, allow_nan=False)
-    else:
-        shown = job_sheet_text.report_text(made)
-    if given.causes and not given.json:
-        from lampkit.plan import causes
+    from lampkit.plan import causes
 
-        found = causes.causes_of_vehicle(made.assessments, seed=given.seed)
-        shown = "\n".join([shown, "", *(f"- {one.sentence}" for one in found)])
+    found = causes.causes_of_plan(made) if given.causes else ()
+    if given.json:
+        shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
+    else:
+        doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
+        shown = "\n".join([job_sheet_text.report_text(made), *doubts])
     if target is not None:
         job_sheet.save_job_sheet(made, target)
     print(shown)
