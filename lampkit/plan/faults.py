@@ -1,12 +1,14 @@
 """Faults of a vehicle: what its file tells of the circuit in which a symptom is seen."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lampkit.circuits import symptoms, wiring
+from lampkit.circuits.caution import Caution
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
-from lampkit.circuits.symptoms import Scene, Suspect, Symptom, TellingReading
+from lampkit.circuits.symptoms import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
 from lampkit.errors import InputError, nearest
 from lampkit.plan import circuit_needs, circuit_reports
 from lampkit.rules import functions
@@ -22,7 +24,8 @@ RESTING_SHARE = 1.05
 class FoundFault:
     """What may be behind a symptom, ranked, what tells the first two apart, and what was taken to be fitted.
 
-    `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told.
+    `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told. `cautions` are
+    those of the work that the search asks for.
     """
 
     symptom: Symptom
@@ -31,6 +34,7 @@ class FoundFault:
     telling: TellingReading | None
     assumed: str | None = None
     sound: JointVoltages | None = None
+    cautions: tuple[Caution, ...] = (Caution.EARTH_FIRST,)
 
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
@@ -51,7 +55,9 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
             name, assumed = "", None  # the file tells of no such lamp
     ranked = symptoms.suspects(symptom, scene)
     telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage) if len(ranked) > 1 else None
-    return FoundFault(symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound)
+    return FoundFault(
+        symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions_of(ranked, telling)
+    )
 
 
 def sound_readings(vehicle: Vehicle, lamp: Lamp, scene: Scene) -> JointVoltages | None:
@@ -108,6 +114,31 @@ def load_now(vehicle: Vehicle, lamp: Lamp) -> Load:
         return found
     voltage = lamp.filament.voltage or 13.5
     return led_load(2.0, voltage, name=lamp.filament.name)
+
+
+CAUTIONS: Mapping[FaultCause, tuple[Caution, ...]] = {
+    FaultCause.SHORT_CIRCUIT: (Caution.FUSE_SIZE, Caution.NO_FUSE),
+    FaultCause.FUSE_TOO_SMALL: (Caution.FUSE_SIZE, Caution.GLASS_FUSE, Caution.SPARE_FILAMENTS),
+    FaultCause.TOO_LITTLE_LOAD: (Caution.HAZARDS, Caution.OUTAGE),
+    FaultCause.TOO_MUCH_LOAD: (Caution.HAZARDS,),
+    FaultCause.REVERSED: (Caution.MEASURE_HOLDER,),
+    FaultCause.EXCHANGED_CONTACTS: (Caution.HOLDER_CONTACTS,),
+    FaultCause.BRIDGED_CONTACTS: (Caution.HOLDER_CONTACTS,),
+    FaultCause.NO_EXCITATION: (Caution.CHARGE_LAMP, Caution.CHARGING_OPEN),
+    FaultCause.NO_OUTPUT: (Caution.CHARGING_OPEN,),
+    FaultCause.FIELD_REVERSED: (Caution.DYNAMO_TOUCH, Caution.BATTERY_GAS),
+}
+"""What is dangerous about each cause and its cure."""
+
+
+def cautions_of(suspects: Sequence[Suspect], telling: TellingReading | None) -> tuple[Caution, ...]:
+    """List the cautions that belong to some suspects and to the reading that tells them apart, each once."""
+    found = [Caution.EARTH_FIRST]
+    if telling is not None and telling.measurement in (Measurement.LIT_ON_BENCH, Measurement.LIT_REVERSED):
+        found += [Caution.INRUSH_LIMIT, Caution.HOT_LAMP]
+    for suspect in suspects:
+        found += CAUTIONS.get(suspect.cause, ())
+    return tuple(dict.fromkeys(found))
 
 
 OF_VOLTS = (
