@@ -141,6 +141,9 @@ def cautions_of(suspects: Sequence[Suspect], telling: TellingReading | None) -> 
     return tuple(dict.fromkeys(found))
 
 
+BETWEEN = "single between sides"
+"""How the vehicle file calls one tell-tale between both sides."""
+
 OF_VOLTS = (
     Symptom.STAYS_DARK,
     Symptom.DARK_UNTIL_ALL_CHANGED,
@@ -170,6 +173,11 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         if unit is not None:
             on_side = circuit_needs.lamps_of_side(here, side)
             needs = circuit_needs.need_of_flasher(unit, on_side, vehicle.running_voltage).current
+    between = functions.function(lamp.function).tell_tale and wired is not None and wired.tell_tale == BETWEEN
+    if between:  # it finds its earth through the lamps of the side that is dark
+        mates = [one for one in flashing if circuit_needs.side_of(one) == circuit_needs.SIDES[0]] or flashing
+    # The other filament of its holder is switched by itself, whatever fuse feeds it.
+    mates = [one for one in mates if lamp.holder is None or one.holder != lamp.holder]
     fuse = None if wired is None else wired.fuse
     if fuse is not None and wired is not None and wired.fuse_mark == "glass, blowing current":
         fuse /= BLOWING_OVER_CONTINUOUS
@@ -200,9 +208,8 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         double_holder=lamp.holder is not None,
         flasher=None if wired is None else wired.flasher,
         flasher_needs=needs,
-        single_tell_tale=None
-        if wired is None or wired.tell_tale is None
-        else wired.tell_tale == "single between sides",
+        single_tell_tale=None if wired is None or wired.tell_tale is None else wired.tell_tale == BETWEEN,
+        no_earth_of_its_own=between,
         fuse=fuse,
         dynamo=None if vehicle.generator in ("unknown", "magneto") else vehicle.generator != "alternator",
         earth_changed=vehicle.earth != vehicle.earth_after,

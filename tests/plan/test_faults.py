@@ -3,8 +3,10 @@
 from pathlib import Path
 
 import pytest
+from reference.made_up_vehicles import SIZES, MadeUp
 
 from lampkit import cli, tables
+from lampkit.circuits import symptoms
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.symptoms import FaultCause, Symptom
 from lampkit.errors import InputError
@@ -114,3 +116,32 @@ def test_what_was_changed_first_is_the_lamp_that_is_seen() -> None:
 def test_a_charge_lamp_that_the_file_does_not_tell_is_no_other_lamp() -> None:
     found = faults.find_fault("charge lamp stays on", vehicle.load(tables.folder() / "library_van"))
     assert found.lamp == "" and found.assumed is None and found.sound is None
+
+
+def test_a_tell_tale_between_both_sides_finds_no_earth_through_leds() -> None:
+    """It lies in series with the lamps of the dark side: two strings of LED together begin above the supply."""
+    van = vehicle.load(tables.folder() / "library_van")
+    found = faults.find_fault("stays dark", van, "Turn tell-tale")
+    assert FaultCause.SERIES_WITH_LAMPS in [one.cause for one in found.suspects[:2]]
+    assert "earth of its own" in str(next(one for one in found.suspects if one.cause.name == "SERIES_WITH_LAMPS").said)
+
+
+INVENTED = sorted(Path(__file__).parents[1].joinpath("vehicles").glob("*/vehicle.toml"))
+VEHICLES = [tables.folder() / "library_van" / "vehicle.toml", *INVENTED]
+
+
+@pytest.mark.parametrize("place", VEHICLES, ids=lambda place: place.parent.name)
+def test_no_cause_is_put_last_that_does_what_is_seen_in_the_net_of_a_whole_vehicle(place: Path) -> None:
+    """Each lamp of each invented vehicle is wired as a net, a fault put in, and the lamp looked at."""
+    van, tried = vehicle.load(place), 0
+    for lamp in {lamp.filament.name: lamp for lamp in van.lamps}.values():
+        for symptom in (Symptom.STAYS_DARK, Symptom.DIM, Symptom.BENCH_ONLY):
+            scene = faults.scene_of(van, lamp, symptom)
+            ranked = {one.cause: one.chance for one in symptoms.suspects(symptom, scene)}
+            for cause in ranked.keys() & {FaultCause.LOST_EARTH, FaultCause.TIRED_EARTH, FaultCause.NO_SUPPLY}:
+                sizes = SIZES.get(cause, (0.0,))
+                if any(MadeUp(scene, cause, ohms).shows(symptom.value) for ohms in sizes):
+                    told = symptoms.readings(cause, scene, dark=symptom in symptoms.OF_DARKNESS)
+                    assert symptoms.does_it(cause, symptom, scene, told), f"{lamp.name}, {symptom.value}: {cause.value}"
+                    tried += 1
+    assert tried > 3
