@@ -2,6 +2,8 @@
 
 ballast_resistor
     ballast, case_rise, cures, dissipation, equivalent_resistance
+battery
+    standing_time
 caution
     Caution, cautions
 circuit_change

@@ -1,12 +1,16 @@
 from . import ballast_resistor as ballast_resistor
+from . import battery as battery
 from . import caution as caution
 from . import circuit_change as circuit_change
 from . import earth as earth
 from . import earth_change as earth_change
+from . import failed_lamp_watch as failed_lamp_watch
 from . import fault_finding as fault_finding
+from . import feed_diodes as feed_diodes
 from . import flash_rhythm as flash_rhythm
 from . import flashers as flashers
 from . import fuses as fuses
+from . import lamp_change as lamp_change
 from . import loads as loads
 from . import meter_readings as meter_readings
 from . import network as network
@@ -18,6 +22,7 @@ from .ballast_resistor import case_rise as case_rise
 from .ballast_resistor import cures as cures
 from .ballast_resistor import dissipation as dissipation
 from .ballast_resistor import equivalent_resistance as equivalent_resistance
+from .battery import standing_time as standing_time
 from .caution import Caution as Caution
 from .caution import cautions as cautions
 from .circuit_change import LampCircuit as LampCircuit

@@ -224,8 +224,8 @@ class TellingReading(NamedTuple):
             measurement=named(self.measurement),
             first=named(self.first),
             second=named(self.second),
-            if_first=_reading(self.measurement, self.if_first),
-            if_second=_reading(self.measurement, self.if_second),
+            if_first=reading_words(self.measurement, self.if_first),
+            if_second=reading_words(self.measurement, self.if_second),
         )
 
 
@@ -239,7 +239,8 @@ YES_OR_NO = (
 """What is answered by yes (1) or no (0)."""
 
 
-def _reading(measurement: Measurement, value: float) -> Statement:
+def reading_words(measurement: Measurement, value: float) -> Statement:
+    """Say what is read: yes or no, amperes or volts."""
     if measurement in YES_OR_NO:
         return say("suspect.yes") if value > 0.5 else say("suspect.no")
     if measurement is Measurement.AMPERES:

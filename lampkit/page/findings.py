@@ -4,11 +4,12 @@ from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit.conversion import DOUBTED, Assessment, Result, Verdict
-from lampkit.page import lamp_findings, reading_findings, vehicle_findings
+from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
+from lampkit.page.work_findings import WorkFindings
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
@@ -108,6 +109,8 @@ class Findings:
         The cautions for the whole vehicle.
     earth : EarthFindings or None
         What a positive earth means; None for a vehicle with negative earth.
+    work : WorkFindings or None
+        The order of work and the circuits on the way; None where nothing is changed.
     readings : ReadingFindings or None
         What the readings of the vehicle's folder say; None without a log.
     limits : tuple of LimitFindings
@@ -150,6 +153,7 @@ class Findings:
     checklist: tuple[CheckAfterFitting, ...]
     cautions: tuple[Told, ...]
     earth: EarthFindings | None
+    work: WorkFindings | None
     readings: ReadingFindings | None
     limits: tuple[LimitFindings, ...]
     without_limit: tuple[str, ...]
@@ -205,6 +209,7 @@ def findings_of(plan: Plan) -> Findings:
         checklist=tuple(vehicle_findings.checklist(plan, lamps, groups)),
         cautions=vehicle_findings.cautions(plan),
         earth=vehicle_findings.change_of_earth(plan),
+        work=work_findings.work(plan),
         readings=readings,
         limits=_limits(groups),
         without_limit=tuple(group.name for group in groups if group.assessment.colour_limit is None),

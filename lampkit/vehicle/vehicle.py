@@ -64,6 +64,10 @@ class Vehicle:
         Amperes and volts as read in the circuits.
     generator : str
         What charges the battery, or 'unknown'.
+    battery_capacity : float or None [A h]
+        Charge of the battery.
+    idle_current : float or None [A]
+        What the generator gives at idle.
     rules : str
         Whose published limits the lamps are held against.
     width : float or None [m]
@@ -98,6 +102,8 @@ class Vehicle:
     earth_after: str = "negative"
     meter_readings: tuple[MeterReading, ...] = ()
     generator: str = "unknown"
+    battery_capacity: float | None = None
+    idle_current: float | None = None
     rules: str = rule_sets.USUAL
     width: float | None = None
     currency: str = ""
@@ -243,6 +249,8 @@ def _made(written: WrittenVehicle) -> Vehicle:
         earth_after=given.get("earth_after", given.get("earth", "negative")),
         meter_readings=tuple(vehicle_parts.meter_reading(entry.values) for entry in held["meter_reading"]),
         generator=given.get("generator", "unknown"),
+        battery_capacity=given.get("battery_Ah"),
+        idle_current=given.get("idle_current_A"),
         rules=shelf.rules,
         width=given.get("width_m"),
         currency=given.get("currency", ""),
