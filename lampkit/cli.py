@@ -202,8 +202,8 @@ def _faults(given: argparse.Namespace) -> None:
         _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:
         _print_wrapped(found.telling.said)
-    if found.sound is not None:
-        _print_wrapped(say("cli.faults_sound", **found.sound._asdict()))
+    if found.sound_said is not None:
+        _print_wrapped(found.sound_said)
     _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
 
 

@@ -13,6 +13,7 @@ from lampkit.errors import InputError, nearest
 from lampkit.plan import circuit_needs, circuit_reports
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
+from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
@@ -35,6 +36,20 @@ class FoundFault:
     assumed: str | None = None
     sound: JointVoltages | None = None
     cautions: tuple[Caution, ...] = (Caution.EARTH_FIRST,)
+
+    @property
+    def sound_said(self) -> Statement | None:
+        """What a meter reads along the circuit where all is sound, in a sentence; None where no circuit is told."""
+        if self.sound is None:
+            return None
+        behind_switch, at_contact = self.sound.feed
+        return say(
+            "suspect.sound",
+            behind_switch=behind_switch,
+            at_contact=at_contact,
+            shell=self.sound.shell,
+            current=self.sound.current,
+        )
 
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
