@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import lampkit
-from lampkit.errors import InputError
+from lampkit.errors import InputError, harmless
 from lampkit.statements import named, say
 
 if TYPE_CHECKING:
@@ -58,10 +58,18 @@ def _parser() -> argparse.ArgumentParser:
     _add_procedure(commands)
     _add_readings(commands)
     _add_faults(commands)
+    _add_lamps(commands)
     _add_rules(commands)
     _add_lab(commands)
     _add_lesson(commands)
     return parser
+
+
+def _path(text: str) -> Path:
+    """Take a place, if a place can be called so."""
+    if "\0" in text or any(len(os.fsencode(name)) > 255 for name in text.split(os.sep)):
+        raise argparse.ArgumentTypeError(f"'{harmless(text[:40])}' can be no file's name")
+    return Path(text)
 
 
 def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -73,12 +81,12 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
-    report.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that holds vehicle.toml")
+    report.add_argument("folder", metavar="FOLDER", type=_path, help="the folder that holds vehicle.toml")
     report.add_argument(
         "-o",
         "--output",
         metavar="FILE",
-        type=Path,
+        type=_path,
         help="where the job sheet goes (the folder's name with .html, in the current folder, when left out)",
     )
     report.add_argument(
@@ -133,7 +141,7 @@ def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser
         procedure.add_argument(
             f"--{name}", metavar=unit, type=_number, default=default, help=f"{words} ({default:g} when left out)"
         )
-    procedure.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the card as a page to print")
+    procedure.add_argument("-o", "--output", metavar="FILE", type=_path, help="also write the card as a page to print")
     procedure.set_defaults(run=_procedure)
 
 
@@ -148,14 +156,14 @@ def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
         epilog="Exit code 2 means that something in the log cannot be used; the message says where, and no file is "
         "touched.",
     )
-    readings.add_argument("file", metavar="FILE", type=Path, help="the log, a CSV file")
+    readings.add_argument("file", metavar="FILE", type=_path, help="the log, a CSV file")
     readings.add_argument(
         "--vehicle",
         metavar="FOLDER",
-        type=Path,
+        type=_path,
         help="the folder with the vehicle.toml of the lamps (that of FILE, if it holds one, when left out)",
     )
-    readings.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write a page with pictures")
+    readings.add_argument("-o", "--output", metavar="FILE", type=_path, help="also write a page with pictures")
     readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
     _add_draws(readings)
     readings.set_defaults(run=_readings)
@@ -171,7 +179,7 @@ def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "the one measurement that tells the first two causes apart.",
         epilog="Symptoms: " + "; ".join(one.value for one in Symptom) + ".",
     )
-    faults.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
+    faults.add_argument("folder", metavar="FOLDER", type=_path, nargs="?", help="the folder that holds vehicle.toml")
     faults.add_argument("symptom", metavar="SYMPTOM", help="what is seen, as in 'stays dark'")
     faults.add_argument("--lamp", metavar="NAME", help="the lamp on which it is seen (a likely one when left out)")
     faults.set_defaults(run=_faults)
@@ -200,6 +208,44 @@ def _print_wrapped(said: object) -> None:
     from textwrap import fill
 
     print(fill(str(said), 100, subsequent_indent="    ", break_on_hyphens=False, break_long_words=False))
+
+
+def _add_lamps(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    lamps = commands.add_parser(
+        "lamps",
+        help="the filament lamps that the kit knows, and which goes in place of which",
+        description="Lists filament lamps with base, volts, watts and lumens. Words pick among them: a designation, a "
+        "trade number, a base, a voltage, a system. Volts and watts together stand for a lamp that is not listed.",
+        epilog="As in: lampkit lamps BA9s 12V; lampkit lamps 1157; lampkit lamps 12V 2.2W E10.",
+    )
+    lamps.add_argument("words", metavar="WORD", nargs="*", help="what each lamp of the list shall answer to")
+    lamps.set_defaults(run=_lamps)
+
+
+FEW = 3
+"""Lamps up to which the list also says what goes in place of each [1]. Source: own judgement, one screen."""
+
+
+def _lamps(given: argparse.Namespace) -> None:
+    from lampkit.sources import filament_lamps, interchange
+
+    found = interchange.listed_lamps(given.words)
+    for lamp in found:
+        _print_wrapped(lamp.said)
+        if len(found) <= FEW:
+            fitting = interchange.replacements(lamp.designation, lamp.supply)
+            if fitting:
+                said = say("lamp_list.replaced_by", lamps=[one.said for one in fitting])
+            else:
+                said = (
+                    say("lamp_list.none_listed") if lamp.base else say("lamp_list.base_needed", name=lamp.designation)
+                )
+            _print_wrapped(said)
+            near = filament_lamps.near_equivalents(lamp.designation, lamp.supply)
+            if near:
+                _print_wrapped(say("lamp_list.near", names=near))
+    if len(found) > FEW:
+        _print_wrapped(say("lamp_list.count", number=len(found)))
 
 
 def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -237,7 +283,7 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     notebooks.add_argument(
         "folder",
         metavar="FOLDER",
-        type=Path,
+        type=_path,
         nargs="?",
         default=Path("lampkit_notebooks"),
         help="your own folder for them (lampkit_notebooks when left out)",
@@ -283,7 +329,7 @@ def _add_lesson(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "-o",
         "--output",
         metavar="FOLDER",
-        type=Path,
+        type=_path,
         default=Path(),
         help="where they go (the current folder when left out)",
     )

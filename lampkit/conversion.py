@@ -96,8 +96,10 @@ class Result:
         What the claimed lumens mean against the electrical watts.
     claim_statement : Statement or None
         The same with its numbers; None where no watts are known.
+    spectrum_before : ndarray, shape (471,) [W/nm]
+        Typical spectrum before the lens, as warm as in use.
     spectrum_through : ndarray, shape (471,) [W/nm]
-        Typical spectrum behind the lens.
+        The same behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
         The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
         reads of a lamp which burns steadily over that in use.
@@ -130,6 +132,7 @@ class Result:
     why: Statement
     claim: Claim
     claim_statement: Statement | None
+    spectrum_before: NDArray[np.float64]
     spectrum_through: NDArray[np.float64]
     draws: Mapping[str, NDArray[np.float64]] = field(repr=False)
     other_limit: "colours.ColourRegion | None" = None
@@ -336,6 +339,7 @@ def assess(
             why=_why(source, old, lens, band, typical_tau, typical),
             claim=claim,
             claim_statement=claim_statement,
+            spectrum_before=typical[source.name],
             spectrum_through=lens.transmittance * typical[source.name],
             draws={
                 "transmittance": tau,

@@ -18,6 +18,8 @@ flashers
     flash, flasher, flasher_state, least_current
 loads
     Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
+meter_readings
+    judge_current, judge_voltage
 network
     lamp_voltage
 symptoms

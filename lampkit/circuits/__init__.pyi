@@ -12,7 +12,7 @@ from . import flashers as flashers
 from . import fuses as fuses
 from . import lamp_change as lamp_change
 from . import loads as loads
-from . import measured_current as measured_current
+from . import meter_readings as meter_readings
 from . import network as network
 from . import symptoms as symptoms
 from . import tell_tale as tell_tale
@@ -49,6 +49,8 @@ from .loads import load_current as load_current
 from .loads import relative_light as relative_light
 from .loads import resistor_load as resistor_load
 from .loads import total_current as total_current
+from .meter_readings import judge_current as judge_current
+from .meter_readings import judge_voltage as judge_voltage
 from .network import lamp_voltage as lamp_voltage
 from .symptoms import Scene as Scene
 from .symptoms import suspects as suspects

@@ -1,5 +1,6 @@
 """From a phone's lux numbers to a fair ratio of two lamps: candela, intervals, and what each cause contributes."""
 
+import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -8,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import show
+from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
@@ -362,16 +363,26 @@ def _pairs(
     pairs: list[tuple[str, str, str]] = []
     taken: list[OldLamp] = []
     remarks: list[Statement] = []
+    near: list[str] = []
     for lamp, found in by_lamp.items():
         first = old_lamp.find_old_lamp(lamp, found, old)
         others = [source for source in found if first is not None and source != first.source]
         if first is None or not others:
-            remarks.append(say("fair_ratio.nothing_to_compare", lamp=lamp, sources=found))
+            close = difflib.get_close_matches(lamp, [name for name in by_lamp if name != lamp], n=1, cutoff=0.8)
+            meant = sorted(r.line for name in close for source in by_lamp[name] for r in groups[name, source])
+            near += [f"lines {numbers.listed(meant)} may be meant, of '{name}'" for name in close]
+            told = {"lines": meant, "meant": close[0] if close else None}
+            remarks.append(say("fair_ratio.nothing_to_compare", lamp=lamp, sources=found, **told))
             continue
         taken.append(first)
         pairs += [(lamp, first.source, second) for second in others]
     if not pairs:
-        raise InputError("no lamp was read with two sources", file=log.file, expected="the old and a new source in one")
+        what, expected = "no lamp was read with two sources", "the old and a new source in one"
+        raise InputError(what, file=log.file, expected=expected, remedy=next(iter(near), None))
+    compared = dict.fromkeys((lamp, source) for lamp, first, second in pairs for source in (first, second))
+    once = [lamp for lamp, source in compared if len(groups[lamp, source]) == 1]
+    if once:
+        remarks.append(say("fair_ratio.read_once", lamps=once))
     return pairs, taken, remarks
 
 

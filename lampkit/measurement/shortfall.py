@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError, nearest
+from lampkit.sources.light_source import BEAM_RATIO, LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget, sampling
 from lampkit.uncertainty.sampling import Belief
@@ -35,9 +36,9 @@ FEW_DRAWS = 100.0
 
 _TOWERS = "an assumption: a tower of emitters in a reflector made for a filament, none of them at its focus"
 _BEAMS = {
-    "all-round": Belief("beam ratio", 0.8, 0.30, "1", _TOWERS, "lognormal"),
-    "forward": Belief("beam ratio", 0.7, 0.50, "1", _TOWERS, "lognormal"),
-    "unknown": Belief("beam ratio", 0.75, 0.45, "1", _TOWERS, "lognormal"),
+    "all-round": Belief(BEAM_RATIO, 0.8, 0.30, "1", _TOWERS, "lognormal"),
+    "forward": Belief(BEAM_RATIO, 0.7, 0.50, "1", _TOWERS, "lognormal"),
+    "unknown": Belief(BEAM_RATIO, 0.75, 0.45, "1", _TOWERS, "lognormal"),
 }
 
 
@@ -112,6 +113,14 @@ def beam_belief(layout: str | None) -> Belief:
     if key not in _BEAMS:
         raise InputError(f"the layout '{layout}' is unknown", key="layout", expected=nearest(key, _BEAMS))
     return _BEAMS[key]
+
+
+def beam_of(source: LightSource) -> Belief:
+    """Give what is believed of the beam ratio of a light source: what the user knows, or else by its layout.
+
+    Source: an assumption, or the user.
+    """
+    return source.beam or beam_belief(source.layout)
 
 
 def blame(

@@ -12,7 +12,7 @@ from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
 from lampkit.page import live_pictures
-from lampkit.rules import colours, functions, rule_sets
+from lampkit.rules import colours, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
@@ -138,9 +138,8 @@ class LensBench:
         self._fit_function()
 
     def _fit_function(self) -> None:
-        """Offer the functions of a lens of this colour that the rules know, and keep the one that was chosen."""
-        known = colours.functions_shown(self.rules.value)
-        listed = [name for name in functions.behind_lens(self.colour.value) if name in known]
+        """Offer the functions that the rules let a lens of this colour serve, and keep the one that was chosen."""
+        listed = colours.functions_behind(self.colour.value, self.rules.value)
         options = (*((name, name) for name in listed), (str(say("controls.none")), ""))
         if tuple(self.function.options) != options:
             chosen, self._working = self.function.value, True

@@ -71,7 +71,7 @@ def answer(
                 ratio.uncorrected,
                 job.results[0].draws["k"],
                 flux[0] / flux[1],
-                shortfall.beam_belief(new.layout),
+                shortfall.beam_of(new),
                 mismatch=ratio.mismatch,
                 seed=seed,
                 owner=f"{new.name} in {ratio.lamp}",

@@ -65,6 +65,7 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
                 "running_voltage_V": v.running_voltage,
                 "earth": v.earth,
                 "rules": v.rules,
+                "rules_in_force": v.held_to.name,
                 "currency": v.currency,
                 "note": v.note,
             },

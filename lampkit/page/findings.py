@@ -10,12 +10,12 @@ from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
-from lampkit.plan import suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 
@@ -300,7 +300,7 @@ def _facts(v: Vehicle) -> Statement:
         "supply": v.supply_voltage,
         "running": v.running_voltage,
         "earth": v.earth,
-        "rules": v.rules,
+        "rules": v.held_to.name,
         "told": v.held_to.told,
     }
     return say("page.facts", year=v.year, **values)
@@ -352,7 +352,7 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
         yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))
     if doubted:
         yield Told(say("page.watch.claims"), say("page.watch.claims_words", names=list(doubted.values())))
-    if any(lamps[i].fitted is not None for i, _ in suitability.holders(plan.vehicle.lamps)):
+    if any(lamps[i].fitted is not None for i, _ in sharing.holders(plan.vehicle.lamps)):
         yield Told(say("page.watch.holders"), say("page.watch.holders_words"))
 
 

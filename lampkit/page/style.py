@@ -63,7 +63,8 @@ STYLE: dict[str, Any] = {
     "savefig.facecolor": PAPER,
     "path.simplify_threshold": 0.4,
     "svg.fonttype": "none",
-    "text.parse_math": False,  # a name with two dollar signs is a name
+    # What people call their things is text, whatever signs they use.
+    "text.parse_math": False,
 }
 
 WIDTH = 4.8

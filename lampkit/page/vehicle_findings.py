@@ -13,13 +13,13 @@ from lampkit.circuits.earth_change import Step, WorkState
 from lampkit.errors import InputError
 from lampkit.page import lamp_findings
 from lampkit.page.lamp_findings import LampFindings, Told
-from lampkit.plan import suitability
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.plan import Plan
 from lampkit.rules import limits
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import sharing
 
 if TYPE_CHECKING:
     from lampkit.page.findings import AlikeFindings
@@ -94,7 +94,7 @@ def cautions(plan: Plan) -> tuple[Told, ...]:
     found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
     found.append(Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")))
     found += _of_work(say("page.cautions.bench"), "bench")
-    if any(lamp.holder for lamp in plan.vehicle.lamps):
+    if sharing.holders(plan.vehicle.lamps):
         found += _of_work(say("page.cautions.holders"), "dual holder")
     found.append(Told(say("page.cautions.driving"), say("page.cautions.driving_words")))
     found += _of_work(say("page.cautions.road"), "road", leave=(Caution.SPARE_FILAMENTS,))
@@ -234,7 +234,8 @@ def _reading(plan: Plan, group: "AlikeFindings") -> tuple[Statement, Statement, 
 
 
 def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> list[CheckAfterFitting]:
-    pairs = [(lamps[i], lamps[j]) for i, j in suitability.stop_and_tail(plan.vehicle.lamps)]
+    beside = sharing.outshining(plan.vehicle.lamps, plan.vehicle.held_to.name)
+    pairs = [(lamps[pair.bright], lamps[pair.dim]) for pair in beside]
     pairs = [pair for pair in pairs if any(lamp.fitted is not None for lamp in pair)]
     if not pairs:
         return []
@@ -246,11 +247,11 @@ def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> list[CheckAfter
             expected.append(sampling.interval(bright / dim, stop.assessment.garage.weights))
     spans = [say("page.check.stop_ratio", ratio=expected[0])] if expected else []
     try:
-        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.rules)
+        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.held_to.name)
         cited = lamp_findings.citation(limit)
         spans.append(say("page.check.stop_limit", low=limit.low, where=limit.where, citation=cited))
     except InputError:
-        spans.append(say("page.check.no_stop_limit", rules=plan.vehicle.rules))
+        spans.append(say("page.check.no_stop_limit", rules=plan.vehicle.held_to.name))
     names = [stop.lamp.position or stop.lamp.name for stop, _ in pairs]
     return [
         CheckAfterFitting(
@@ -264,9 +265,9 @@ def _flashes(plan: Plan) -> list[CheckAfterFitting]:
     if not wired:
         return []
     subject = say("page.check.flasher", circuits=[say("page.check.flasher_of", circuit=name) for name in wired])
-    rate = _flash_rate(plan.vehicle.rules)
+    rate = _flash_rate(plan.vehicle.held_to.name)
     if rate is None:
-        expect = say("page.check.no_flasher_limit", rules=plan.vehicle.rules)
+        expect = say("page.check.no_flasher_limit", rules=plan.vehicle.held_to.name)
         return [CheckAfterFitting(subject, say("page.check.flasher_what"), expect)]
     expect = say("page.check.flasher_limit", low=rate.low, high=rate.high, citation=lamp_findings.citation(rate))
     return [CheckAfterFitting(subject, say("page.check.flasher_what"), expect)]

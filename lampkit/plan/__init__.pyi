@@ -6,6 +6,7 @@ from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports
 from . import faults as faults
 from . import intensity as intensity
+from . import meter_readings as meter_readings
 from . import parts_to_fit as parts_to_fit
 from . import plan as plan
 from . import savings as savings

@@ -206,7 +206,7 @@ def _result(assessment: Assessment, source: str) -> Result | None:
 def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int) -> Finding:
     garage = assessment.garage
     owner = f"{result.source.name} in {assessment.name}"
-    belief = shortfall.beam_belief(result.source.layout)
+    belief = shortfall.beam_of(result.source)
     beam = belief.value(sampling.standard_normal(seed, owner, belief.name, len(garage)))
     # What flashes in use burns steadily, and so gets warmer, while it is read.
     predicted = sampling.interval(result.draws["ratio"] * result.draws["read over used"] * beam, garage.weights)

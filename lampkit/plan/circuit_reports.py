@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from lampkit.circuits import ballast_resistor, circuit_change, flashers, measured_current, tell_tale
+from lampkit.circuits import ballast_resistor, circuit_change, flashers, tell_tale
 from lampkit.circuits.circuit_change import CircuitChange
 from lampkit.circuits.fuses import FuseMark
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.wiring import Wire
+from lampkit.plan import meter_readings
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
@@ -69,8 +70,7 @@ def _one(
     also_lit = ([old[i] for i in rest], [new[i] for i in rest])
     change = circuit_change.before_and_after(feed_of(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
-    if wired.measured_current is not None:
-        words.append(_measured(vehicle, wired, [lamps[i] for i in counted]))
+    words += meter_readings.said(vehicle, feed_of(vehicle, wired), [lamps[i] for i in counted])
     if len({load.kind is LoadKind.FILAMENT for load in lit_new}) == 2:
         words.append(circuit_change.mixed_circuit(lit_new, vehicle.running_voltage).said)
     if wired.flasher is not None and flashing:
@@ -83,16 +83,6 @@ def _one(
         words += said
         cures += cured
     return CircuitReport(wired, tuple(names[i] for i in counted), change, tuple(words), tuple(cures))
-
-
-def _measured(vehicle: Vehicle, wired: Circuit, lit: list[Lamp]) -> Statement:
-    """Hold a measured current against what is fitted now; a lamp beside a bright one in its holder may light that."""
-    now = [load for lamp in lit if (load := load_of(lamp, lamp.fitted)) is not None]
-    holders = {lamp.holder for lamp in lit if lamp.holder is not None}
-    others = [lamp for lamp in vehicle.lamps if lamp.holder in holders and lamp not in lit]
-    bright = [load for lamp in others if (load := load_of(lamp, lamp.fitted)) is not None]
-    supply = wired.measured_supply or vehicle.supply_voltage
-    return measured_current.judge_current(wired.name, wired.measured_current or 0.0, supply, now, bright).said
 
 
 def _lit_together(wired: Circuit, lamps: list[Lamp], old: list[Load], flashing: list[int]) -> list[int]:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.conversion import Assessment, Result
-from lampkit.measurement.shortfall import beam_belief
+from lampkit.measurement.shortfall import beam_of
 from lampkit.plan import suitability
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
 from lampkit.rules import intensity_limits, rule_sets
@@ -107,7 +107,7 @@ def predict_intensity(
 
 
 def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
-    owner, beam = f"{result.source.name} in {lamp.name}", beam_belief(result.source.layout)
+    owner, beam = f"{result.source.name} in {lamp.name}", beam_of(result.source)
     # What readings taught of the beam stands in the garages.
     drawn = garage.values.get((owner, beam.name))
     if drawn is None:

@@ -332,11 +332,26 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
     )
 
 
-def functions_shown(rules: str) -> tuple[str, ...]:
-    """List the lamp functions of which the rules say what colour they show."""
-    held_to = rule_sets.rule_set(rules)
-    table = tables.load("rules", "required_colours")
-    return tuple(table["function"][table["rules"] == held_to.functions])
+def functions_behind(lens_colour: str, rules: str) -> tuple[str, ...]:
+    """List the functions that a lens of a colour may serve: the lens shows what the rules accept, or is clear."""
+    shown = {name: rule_sets.listed(row["colours"]) for name, row in _shown(rule_sets.rule_set(rules)).items()}
+    own = standard_colour(lens_colour)
+    return tuple(
+        name
+        for name in functions.behind_lens(lens_colour)
+        if name in shown and (own == "white" or not shown[name] or own in shown[name])
+    )
+
+
+def _shown(held_to: rule_sets.RuleSet) -> dict[str, dict[str, Any]]:
+    """Collect what each function shows; the first set of rows that knows a function decides."""
+    rows = list(tables.load("rules", "required_colours").rows())
+    found: dict[str, dict[str, Any]] = {}
+    for one in held_to.functions:
+        for row in rows:
+            if row["rules"] == one:
+                found.setdefault(row["function"], row)
+    return found
 
 
 def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColour:
@@ -370,21 +385,20 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
     """
     wanted = functions.function(function).name
     held_to = rule_sets.rule_set(rules)
-    rows = [row for row in tables.load("rules", "required_colours").rows() if row["rules"] == held_to.functions]
+    rows = _shown(held_to)
     if not rows:
         raise InputError(
             f"the rules '{rules}' do not say what a lamp of a road vehicle shows",
             key="rules",
             expected=nearest(rules, rule_sets.of_the_road()),
         )
-    found = [row for row in rows if row["function"] == wanted]
-    if not found:
+    if wanted not in rows:
         raise InputError(
             f"under the rules '{rules}' the kit holds no colour for the function '{wanted}'",
             key="function",
-            expected=nearest(wanted, [row["function"] for row in rows]),
+            expected=nearest(wanted, rows),
         )
-    row = found[0]
+    row = rows[wanted]
     colours = rule_sets.listed(row["colours"])
     held = {r.colour: r for r in colour_regions(held_to.name)}
     others = {r.colour: r for r in colour_regions(held_to.stand_in)} if held_to.stand_in else {}

@@ -28,11 +28,12 @@ class RuleSet:
     binds: bool
     colours: str
     stand_in: str
-    functions: str
+    functions: tuple[str, ...]
     intensities: str
     period: str
     sections: bool
     spacing: bool
+    wide_from: float | None
     flash: str
     ratios: str
     edition: str
@@ -56,11 +57,14 @@ def rule_sets() -> Mapping[str, RuleSet]:
     """List the published rule sets that the kit knows, by name."""
     found = {}
     for row in tables.load("rules", "rule_sets").rows():
-        row["also_called"] = listed(row["also_called"])
+        for key in ("also_called", "functions"):
+            row[key] = listed(row[key])
         for key in ("sections", "spacing", "binds"):
             row[key] = row[key] == "yes"
         for key in ("from_year", "to_year"):
             row[key] = None if np.isnan(row[key]) else int(row[key])
+        wide = row.pop("wide_from_m")
+        row["wide_from"] = None if np.isnan(wide) else float(wide)
         found[row["name"]] = RuleSet(**row)
     return MappingProxyType(found)
 

@@ -132,6 +132,33 @@ class Draws:
         return found
 
 
+def of_range(
+    name: str,
+    limits: Sequence[float],
+    unit: str,
+    bounds: tuple[float, float],
+    *,
+    key: str,
+    what: str,
+    shape: Shape = "lognormal",
+) -> Belief:
+    """Give a belief by the low and high end between which the user holds 95 of 100 cases to lie; equal ends fix it.
+
+    Source: JCGM 101:2008, 6.4.
+    """
+    try:
+        low, high = (float(v) for v in limits)
+    except (TypeError, ValueError):
+        low, high = np.nan, np.nan
+    if not bounds[0] <= low <= high <= bounds[1]:
+        raise InputError(f"{limits!r} is no range", key=key, expected=f"two numbers, low and high, {what}")
+    log = shape == "lognormal"
+    middle = float(np.sqrt(low * high)) if log else 0.5 * (low + high)
+    spread = (float(np.log(high / low)) if log else high - low) / (2.0 * 1.959964)
+    ground = f"given by the user: 95 % between {low:g} and {high:g}"
+    return Belief(name, middle, spread, unit, ground, "fixed" if low == high else shape)
+
+
 def standard_normal(seed: int, owner: str, name: str, draws: int) -> NDArray[np.float64]:
     """Draw standard normal numbers that depend on the seed and the names only.
 

@@ -13,7 +13,7 @@ from lampkit.rules import colours, functions
 from lampkit.rules.functions import LampFunction
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
-from lampkit.vehicle import vehicle_parts
+from lampkit.vehicle import references, vehicle_parts
 from lampkit.vehicle.schema import Entry
 from lampkit.vehicle.vehicle_parts import Circuit, Given, Offer
 
@@ -41,7 +41,7 @@ class Lamp:
     side : str or None
         'left' or 'right', where it has a side.
     holder : str or None
-        The double-filament lamp holder that it shares with another lamp.
+        The lamp holder that it shares with another lamp: two filaments in it, or one for several functions.
     quantity : int [1]
         How many light sources it takes.
     road_rule : bool
@@ -54,6 +54,8 @@ class Lamp:
         How many lighted compartments it has.
     spacing : float or None [m]
         From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
+    lit_area : float or None [mm2]
+        The area of the lens that glows with what is to be fitted.
     fitted : Offer or None
         What is fitted now in place of the filament; None where the filament is.
     note : str
@@ -81,6 +83,7 @@ class Lamp:
     intensity: float | None = None
     compartments: int = 1
     spacing: float | None = None
+    lit_area: float | None = None
     fitted: Offer | None = None
     note: str = ""
 
@@ -97,7 +100,7 @@ class Shelf:
     own_lenses: dict[str, Lens | None] = field(default_factory=dict)
     circuits: dict[str, Circuit | None] = field(default_factory=dict)
     plain_lenses: dict[tuple[str, str], Lens] = field(default_factory=dict)
-    filaments: dict[tuple[str, str | None], LightSource] = field(default_factory=dict)
+    filaments: dict[tuple[str, str | None, tuple[float, float]], LightSource] = field(default_factory=dict)
 
 
 def one_a_side(entry: Entry, faults: list[Fault]) -> Iterator[Entry]:
@@ -148,6 +151,7 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         intensity=given.get("intensity_cd"),
         compartments=int(given.get("compartments", 1)),
         spacing=None if gap is None else gap / 1000.0,
+        lit_area=given.get("lit_area_mm2"),
         fitted=shelf.offers[given["fitted"]] if "fitted" in given else None,
         note=given.get("note", ""),
     )
@@ -176,17 +180,25 @@ def _spacing(given: Given, shelf: Shelf) -> None:
 
 def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
     """Make the filament lamp at the running voltage, once for all lamps that hold it."""
-    designation, part = given["filament"], given.get("filament_part")
+    designation, part, lost = given["filament"], given.get("filament_part"), _lost(given)
     if shelf.supply is None or shelf.running is None:
         return None
-    if (designation, part) not in shelf.filaments:
+    if (designation, part, lost) not in shelf.filaments:
         try:
-            made = filament_lamps.filament(designation, shelf.running, part=part, rated_voltage=shelf.supply)
+            made = filament_lamps.filament(
+                designation, shelf.running, part=part, rated_voltage=shelf.supply, blackened=lost
+            )
         except InputError as error:
             key = "filament_part" if error.key == "part" and part is not None else "filament"
             raise vehicle_parts.about(key, error) from None
-        shelf.filaments[designation, part] = made
-    return shelf.filaments[designation, part]
+        shelf.filaments[designation, part, lost] = made
+    return shelf.filaments[designation, part, lost]
+
+
+def _lost(given: Given) -> tuple[float, float]:
+    """Give the share of the old lamp's light that its bulb keeps: as the user knows it, or as assumed."""
+    told = given.get("blackened", filament_lamps.BLACKENED)
+    return (float(told), float(told)) if isinstance(told, int | float) else (float(told[0]), float(told[1]))
 
 
 def _lens(given: Given, shelf: Shelf) -> Lens | None:
@@ -233,11 +245,11 @@ def _one_of(word: str, known: list[str], section: str) -> str:
     return nearest(word, known) if known else f"a [[{section}]] of that name"
 
 
-FILAMENT = ("filament", "filament_part")
+FILAMENT = ("filament", "filament_part", "blackened")
 """The keys of the filament lamp."""
 
-HOLDING = {*FILAMENT, "holder", "sides", "left", "right"}
-"""The keys that say who shares a holder."""
+HOLDING = {*FILAMENT, *references.OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
+"""The keys that say who shares a holder, and what of it."""
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _function: ("function", "road_rule"),

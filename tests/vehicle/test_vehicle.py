@@ -353,7 +353,7 @@ EDITS: dict[str, tuple[str, str, str]] = {
     "a holder for two lamps": (
         'filament = "P21/5W"\nfilament_part = "minor"\nholder',
         'filament = "P21/4W"\nfilament_part = "minor"\nholder',
-        "does not hold the two filaments",
+        "does not hold the filaments of one lamp",
     ),
     "load of no flasher": ('flasher = "thermal series"\n', "", "'flasher_rated_load_W' stands there without 'flasher'"),
     "a ballast without watts": ("power_W = 50\n", "", "the key 'power_W' is missing; expected the rated power"),
