@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import lampkit
-from lampkit.errors import InputError, harmless
+from lampkit.errors import InputError
 from lampkit.statements import named, say
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
     try:
+        _check_places(given)
         given.run(given)
         sys.stdout.flush()
     except InputError as error:
@@ -65,11 +66,13 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _path(text: str) -> Path:
-    """Take a place, if a place can be called so."""
-    if "\0" in text or any(len(os.fsencode(name)) > 255 for name in text.split(os.sep)):
-        raise argparse.ArgumentTypeError(f"'{harmless(text[:40])}' can be no file's name")
-    return Path(text)
+def _check_places(given: argparse.Namespace) -> None:
+    """Refuse what can be no place, before anything looks there."""
+    for key, place in vars(given).items():
+        names = place.parts if isinstance(place, Path) else ()
+        for name in names:
+            if "\0" in name or len(os.fsencode(name)) > 255:
+                raise InputError(f"'{name[:40]}' can be no file's name", key=key, expected="a shorter, plain name")
 
 
 def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -81,12 +84,12 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
-    report.add_argument("folder", metavar="FOLDER", type=_path, help="the folder that holds vehicle.toml")
+    report.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that holds vehicle.toml")
     report.add_argument(
         "-o",
         "--output",
         metavar="FILE",
-        type=_path,
+        type=Path,
         help="where the job sheet goes (the folder's name with .html, in the current folder, when left out)",
     )
     report.add_argument(
@@ -141,7 +144,7 @@ def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser
         procedure.add_argument(
             f"--{name}", metavar=unit, type=_number, default=default, help=f"{words} ({default:g} when left out)"
         )
-    procedure.add_argument("-o", "--output", metavar="FILE", type=_path, help="also write the card as a page to print")
+    procedure.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the card as a page to print")
     procedure.set_defaults(run=_procedure)
 
 
@@ -156,14 +159,14 @@ def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
         epilog="Exit code 2 means that something in the log cannot be used; the message says where, and no file is "
         "touched.",
     )
-    readings.add_argument("file", metavar="FILE", type=_path, help="the log, a CSV file")
+    readings.add_argument("file", metavar="FILE", type=Path, help="the log, a CSV file")
     readings.add_argument(
         "--vehicle",
         metavar="FOLDER",
-        type=_path,
+        type=Path,
         help="the folder with the vehicle.toml of the lamps (that of FILE, if it holds one, when left out)",
     )
-    readings.add_argument("-o", "--output", metavar="FILE", type=_path, help="also write a page with pictures")
+    readings.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write a page with pictures")
     readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
     _add_draws(readings)
     readings.set_defaults(run=_readings)
@@ -179,7 +182,7 @@ def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "the one measurement that tells the first two causes apart.",
         epilog="Symptoms: " + "; ".join(one.value for one in Symptom) + ".",
     )
-    faults.add_argument("folder", metavar="FOLDER", type=_path, nargs="?", help="the folder that holds vehicle.toml")
+    faults.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
     faults.add_argument("symptom", metavar="SYMPTOM", help="what is seen, as in 'stays dark'")
     faults.add_argument("--lamp", metavar="NAME", help="the lamp on which it is seen (a likely one when left out)")
     faults.set_defaults(run=_faults)
@@ -200,6 +203,8 @@ def _faults(given: argparse.Namespace) -> None:
         _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:
         _print_wrapped(found.telling.said)
+    if found.sound is not None:
+        _print_wrapped(say("cli.faults_sound", **found.sound._asdict()))
     _print_wrapped(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
 
 
@@ -283,7 +288,7 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     notebooks.add_argument(
         "folder",
         metavar="FOLDER",
-        type=_path,
+        type=Path,
         nargs="?",
         default=Path("lampkit_notebooks"),
         help="your own folder for them (lampkit_notebooks when left out)",
@@ -329,7 +334,7 @@ def _add_lesson(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "-o",
         "--output",
         metavar="FOLDER",
-        type=_path,
+        type=Path,
         default=Path(),
         help="where they go (the current folder when left out)",
     )

@@ -21,7 +21,7 @@ loads
 meter_readings
     judge_current, judge_voltage
 network
-    lamp_voltage
+    joint_voltages, lamp_voltage
 symptoms
     Scene, suspects
 tell_tale

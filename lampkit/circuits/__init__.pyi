@@ -51,6 +51,7 @@ from .loads import resistor_load as resistor_load
 from .loads import total_current as total_current
 from .meter_readings import judge_current as judge_current
 from .meter_readings import judge_voltage as judge_voltage
+from .network import joint_voltages as joint_voltages
 from .network import lamp_voltage as lamp_voltage
 from .symptoms import Scene as Scene
 from .symptoms import suspects as suspects
