@@ -8,6 +8,8 @@ from . import faults as faults
 from . import intensity as intensity
 from . import plan as plan
 from . import selection as selection
+from . import shared_feeds as shared_feeds
+from . import sought as sought
 from . import suitability as suitability
 from . import timing as timing
 from .agreement import confront_readings as confront_readings

@@ -8,9 +8,11 @@ from lampkit.circuits.circuit_change import CircuitChange
 from lampkit.circuits.fuses import FuseMark
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.wiring import Wire
+from lampkit.plan import shared_feeds
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -41,7 +43,8 @@ def report(
     """
     found = []
     for wired in vehicle.circuits:
-        lamps = [lamp for lamp in vehicle.lamps if lamp.circuit is wired for _ in range(lamp.quantity)]
+        here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is wired])
+        lamps = [lamp for lamp in here for _ in range(lamp.quantity)]
         if lamps:
             found.append(_one(vehicle, wired, lamps, chosen, [(part, number) for part, number in parts if number > 0]))
     return tuple(found)
@@ -67,6 +70,9 @@ def _one(
     lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
     rest = [i for i in flashing if i not in counted]  # hazard flashers light both sides through the same fuse
     also_lit = ([old[i] for i in rest], [new[i] for i in rest])
+    if (trailer := shared_feeds.trailer_load(wired, vehicle.running_voltage)) is not None:
+        behind = [trailer] * (len(SIDES) if rest else 1)
+        also_lit = ([*also_lit[0], *behind], [*also_lit[1], *behind])
     change = circuit_change.before_and_after(_feed(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
     if wired.measured_current is not None:
@@ -77,6 +83,9 @@ def _one(
         said, cured = _flasher(vehicle, wired, lamps, lit_old, lit_new, parts)
         words += said
         cures += cured
+        words += shared_feeds.braking_while_turning(vehicle, wired, chosen)
+    elif wired.trailer_power is not None:
+        words += shared_feeds.with_trailer(vehicle, wired, None, lit_old, lit_new, CONTACTS + EARTH)
     if wired.tell_tale == "single between sides" and flashing:
         far = [new[i] for i in flashing if side_of(lamps[i]) == "left"] or [new[i] for i in flashing]
         said, cured = _tell_tale(vehicle, wired, lamps, far, chosen, parts)
@@ -88,8 +97,10 @@ def _one(
 def _measured(vehicle: Vehicle, wired: Circuit, lit: list[Lamp]) -> Statement:
     """Hold a measured current against what is fitted now; a lamp beside a bright one in its holder may light that."""
     now = [load for lamp in lit if (load := load_of(lamp, lamp.fitted)) is not None]
-    holders = {lamp.holder for lamp in lit if lamp.holder is not None}
-    others = [lamp for lamp in vehicle.lamps if lamp.holder in holders and lamp not in lit]
+    filaments = {(lamp.holder, sharing.filament_in(lamp)) for lamp in lit if lamp.holder is not None}
+    holders = {holder for holder, _ in filaments}
+    beside = [lamp for lamp in vehicle.lamps if lamp.holder in holders]
+    others = [lamp for lamp in beside if (lamp.holder, sharing.filament_in(lamp)) not in filaments]
     bright = [load for lamp in others if (load := load_of(lamp, lamp.fitted)) is not None]
     supply = wired.measured_supply or vehicle.supply_voltage
     return measured_current.judge_current(wired.name, wired.measured_current or 0.0, supply, now, bright).said
@@ -139,7 +150,9 @@ def _flasher(
     if any(part.kind == "load-independent flasher" for part, _ in parts):
         other = flashers.flasher("load-independent", supply_voltage=vehicle.supply_voltage)
         cured = flashers.flasher_state(other, new, volts, resistance=ohms)
-        return [*said, say("circuit_report.with_new_flasher", state=cured.said)], []
+        said.append(say("circuit_report.with_new_flasher", state=cured.said))
+        said += shared_feeds.with_trailer(vehicle, wired, other, old, new, ohms)
+        return [*said, *shared_feeds.dead_lamp(vehicle)], []
     # Both sides get the same, half of the resistors each.
     resistors = [
         resistor_load(float(part.resistance or 0.0), name=part.name)
@@ -149,7 +162,9 @@ def _flasher(
     ]
     if resistors:
         cured = flashers.flasher_state(unit, [*new, *resistors], volts, resistance=ohms)
-        return [*said, say("circuit_report.with_ballast", number=len(resistors), state=cured.said)], []
+        said.append(say("circuit_report.with_ballast", number=len(resistors), state=cured.said))
+        return [*said, *shared_feeds.with_trailer(vehicle, wired, unit, old, [*new, *resistors], ohms)], []
+    said += shared_feeds.with_trailer(vehicle, wired, unit, old, new, ohms)
     if flashers.looks_alike(before, after):
         return said, []
     return said, list(ballast_resistor.cures(old, new, volts))

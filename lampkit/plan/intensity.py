@@ -1,5 +1,6 @@
 """From lumens to candela: what a converted lamp sends along its axis, against the published minimum and maximum."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,7 @@ class LampIntensity:
     measured: bool
     twin: str
     requirement: Requirement
+    also: tuple[Requirement, ...]
     today: Requirement | None
     filament: NDArray[np.float64]
     draws: tuple[NDArray[np.float64], ...]
@@ -43,7 +45,12 @@ class LampIntensity:
 
 
 def predict_intensity(
-    lamp: Lamp, assessment: Assessment, rules: str, year: int | None = None, twin: Lamp | None = None
+    lamp: Lamp,
+    assessment: Assessment,
+    rules: str,
+    year: int | None = None,
+    twin: Lamp | None = None,
+    also: Sequence[Lamp] = (),
 ) -> LampIntensity | None:
     """Predict the intensity of a lamp along its axis with every candidate.
 
@@ -63,6 +70,8 @@ def predict_intensity(
         The year of the vehicle, which picks the rule set of a family.
     twin : Lamp, optional
         Its like on the other side: what was read there is the best that is known of it.
+    also : sequence of Lamp
+        The other functions of the same light source: of all their limits the strictest holds.
 
     Returns
     -------
@@ -98,6 +107,7 @@ def predict_intensity(
         measured=lamp.intensity is not None,
         twin="" if lamp.intensity is not None or twin is None or twin.intensity is None else twin.name,
         requirement=required,
+        also=tuple(found for one in also if (found := suitability.limits_of_intensity(one, held_to)) is not None),
         today=None if held_to == rules else suitability.limits_of_intensity(lamp, rules),
         filament=sampling.interval(filament, weights),
         draws=drawn,
