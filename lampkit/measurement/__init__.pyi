@@ -4,6 +4,7 @@ from . import illuminance_log as illuminance_log
 from . import lamp_face as lamp_face
 from . import lens_identification as lens_identification
 from . import log_file as log_file
+from . import log_line as log_line
 from . import measurement_model as measurement_model
 from . import meters as meters
 from . import old_lamp as old_lamp

@@ -1,58 +1,42 @@
 """The illuminance log: loading what was written down in the garage, pairing on with dark, refusing what is no use."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime, time
+import difflib
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from lampkit import show
-from lampkit.errors import InputError
-from lampkit.measurement.log_file import LogFile, add_remark, logged_number, table_of, text_of
+from lampkit.errors import Fault, InputError, refuse
+from lampkit.measurement.log_file import LogFile, add_remark, table_of, text_of
+from lampkit.measurement.log_line import (
+    COLUMNS,
+    DISTANCES,
+    LogLine,
+    claim_of,
+    lens_was_fitted,
+    lines_of,
+    supply_of,
+    tilt_of,
+    tried,
+    value_of,
+)
 from lampkit.measurement.meters import NOTHING_TOLD, Infrared, MeterFacts, MeterKind, class_limit
 from lampkit.measurement.reading import DarkReading, Reading
+from lampkit.numbers import listed
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     import pandas as pd
 
-
-DISTANCES = {"distance_m": 1.0, "distance_mm": 1e-3, "distance_in": 0.0254, "distance_ft": 0.3048}
-"""Metres for one of each unit [m]. Source: definition of the inch, 25.4 mm."""
-
-COLUMNS = {
-    "lamp": "which lamp of the vehicle, such as 'Stop lamp left'",
-    "source": "what is fitted in it, such as 'filament' or 'red LED A'",
-    "state": "on or off; an off line is the background and may leave out lamp and source",
-    "illuminance_lx": "what the meter shows, with the digits that it shows",
-    "dark_lx": "instead of off lines: the background, lamp off, before the reading",
-    "dark_after_lx": "the background after it",
-    **dict.fromkeys(DISTANCES, "from the lamp's face to the meter"),
-    "time": "clock time, such as 21:40",
-    "repeat": "number of the repeat",
-    "meter": "which meter, when there are several",
-    "meter_kind": "phone or lux meter",
-    "meter_class": "the class of a lux meter, L, A, B or C, as its manual states",
-    "infrared": "what the meter shows of an infrared remote control in the dark: none, some or not tried",
-    "meter_range": "one when all was read in one range, auto when the meter chose its range",
-    "supply_V": "the voltage at the lamp, or else at the battery, while it was read",
-    "tilt_deg": "how far the meter was turned away from the lamp",
-    "claimed_lumens_lm": "what the box says",
-    "lens": "fitted (as when left out) or removed",
-    "note": "anything",
-}
-"""The columns of the log, with a word on each."""
-
 FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 65536.0, 199999.0, 200000.0)
 """Where displays and converters commonly end [lx]. Source: common practice, no source."""
 
-ON = ("on", "1", "yes", "lit", "true")
-LENS = {"fitted": True, "on": True, "with": True, "removed": False, "off": False, "without": False, "bare": False}
-"""Words for a lens that is fitted or removed."""
-
-OFF = ("off", "0", "no", "dark", "background", "false")
+FALLEN = 0.1
+"""Share by which two backgrounds must differ before it matters which of them counts [1]. Source: an assumption."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +113,7 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     Raises
     ------
     InputError
-        Something cannot be used; the sentence names the file, the line, the reason and what to do.
+        Something cannot be used: all faults at once, each one sentence with the file, the line and what to do.
 
     Examples
     --------
@@ -161,7 +145,7 @@ def read_log(text: str, *, resolution: float | None = None) -> IlluminanceLog:
     Raises
     ------
     InputError
-        Something cannot be used; the sentence names the line, the reason and what to do.
+        Something cannot be used: all faults at once, each one sentence with the line and what to do.
 
     Examples
     --------
@@ -177,13 +161,50 @@ def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> Il
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
     unit = _check_columns(log)
-    lines = _fill(log, unit)
+    facts = tried(log, _facts, log)
+    lines = lines_of(_one_spelling(log), unit)
     wide = "dark_lx" in log.columns
     readings = _wide(log, lines, resolution) if wide else _paired(log, lines, resolution)
     for reading in readings:
-        _check(log, reading)
-    _check_frozen(log, readings)
-    return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks), _facts(log))
+        tried(log, _check, log, reading)
+    refuse(_each_once(log.faults))
+    assert facts is not None, "what cannot be used was refused"
+    _watch_display(log, readings, resolution)
+    return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks), facts)
+
+
+def _each_once(faults: Iterable[Fault]) -> list[Fault]:
+    """Tell a fault that stands on several lines once, with all of its lines."""
+    alike: dict[Fault, list[int]] = {}
+    for fault in faults:
+        alike.setdefault(replace(fault, line=None), []).append(fault.line or 0)
+    found = []
+    for fault, lines in alike.items():
+        first, *others = sorted(set(lines))
+        also = f", and so on {_lines(others)}" if others else ""
+        found.append(replace(fault, what=fault.what + also, line=first or None))
+    return found
+
+
+def _lines(lines: Sequence[int]) -> str:
+    return f"line{'s' if len(lines) > 1 else ''} {listed([str(line) for line in lines], 'and')}"
+
+
+def _one_spelling(log: LogFile) -> LogFile:
+    """Take names that differ in capitals and spaces only as one, by the spelling that stands most often."""
+    for key in ("lamp", "source"):
+        written = Counter(cells[key] for _, cells in log.rows if key in cells)
+        usual: dict[str, str] = {}
+        for name, _ in written.most_common():
+            usual.setdefault(" ".join(name.split()).casefold(), name)
+        for _, cells in log.rows:
+            if key not in cells:
+                continue
+            name = usual[" ".join(cells[key].split()).casefold()]
+            if name != cells[key]:
+                add_remark(log, say("illuminance_log.one_spelling", text=cells[key], read=name))
+                cells[key] = name
+    return log
 
 
 def _facts(log: LogFile) -> MeterFacts:
@@ -234,143 +255,42 @@ def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
 
 
 def _check_columns(log: LogFile) -> str:
-    for name in ("lamp", "source", "illuminance_lx"):
-        if name not in log.columns:
-            raise InputError(f"there is no column '{name}'", file=log.file, line=1, expected=COLUMNS[name])
+    """Tell the unit of the distance, once every column is there that is needed."""
+    faults = [
+        Fault(f"there is no column '{name}'", log.file, 1, expected=COLUMNS[name])
+        for name in ("lamp", "source", "illuminance_lx")
+        if name not in log.columns
+    ]
     units = [name for name in DISTANCES if name in log.columns]
     if len(units) != 1:
         found = f"two distance columns, {' and '.join(units)}" if units else "no distance column"
-        raise InputError(f"there is {found}", file=log.file, line=1, expected=f"one of {', '.join(DISTANCES)}")
+        faults.append(Fault(f"there is {found}", log.file, 1, expected=f"one of {', '.join(DISTANCES)}"))
     if "dark_lx" not in log.columns and "state" not in log.columns:
-        raise InputError(
-            "nothing tells the background from the lamp",
-            file=log.file,
-            line=1,
-            expected="a column 'state' with on and off lines, or a column 'dark_lx' beside the readings",
-        )
+        either = "a column 'state' with on and off lines, or a column 'dark_lx' beside the readings"
+        faults.append(Fault("nothing tells the background from the lamp", log.file, 1, expected=either))
     if "dark_lx" in log.columns and "state" in log.columns:
-        raise InputError(
-            "the log has both 'state' and 'dark_lx'",
-            file=log.file,
-            line=1,
-            expected="on and off lines, or a dark_lx column, not both",
-        )
+        either = "on and off lines, or a dark_lx column, not both"
+        faults.append(Fault("the log has both 'state' and 'dark_lx'", log.file, 1, expected=either))
     if "dark_after_lx" in log.columns and "dark_lx" not in log.columns:
-        raise InputError("'dark_after_lx' stands without 'dark_lx'", file=log.file, line=1, expected="both")
+        faults.append(Fault("'dark_after_lx' stands without 'dark_lx'", log.file, 1, expected="both"))
+    refuse(faults)
     return units[0]
 
 
-@dataclass(frozen=True)
-class _Line:
-    line: int
-    cells: dict[str, str]
-    lit: bool
-    distance: float
-    minutes: float | None
-
-
-def _fill(log: LogFile, unit: str) -> list[_Line]:
-    given = {line: logged_number(log, line, unit, c[unit])[0] for line, c in log.rows if unit in c}
-    if not given:
-        raise InputError("no distance was written down", file=log.file, key=unit, expected="the distance on each line")
-    values = set(given.values())
-    if len(given) < len(log.rows) and len(values) == 1:
-        add_remark(log, say("illuminance_log.distance_missing", distance=values.pop()))
-        given = {line: given.get(line, next(iter(given.values()))) for line, _ in log.rows}
-    lines, before = [], None
-    for line, cells in log.rows:
-        lit = "state" not in log.columns or _lit(log, line, cells)
-        if lit and line not in given:
-            raise InputError(
-                "the distance is missing, and the other lines have different ones",
-                file=log.file,
-                line=line,
-                key=unit,
-                expected="the distance of this reading",
-            )
-        distance = given.get(line, np.nan) * DISTANCES[unit]
-        if line in given and not 0.02 <= distance <= 50.0:
-            raise InputError(
-                f"a distance of {given[line]:g} under '{unit}' is {distance:g} m",
-                file=log.file,
-                line=line,
-                key=unit,
-                expected="0.02 m to 50 m",
-                remedy="check the unit in the heading",
-            )
-        minutes = _minutes(log, line, cells["time"]) if "time" in cells else None
-        if minutes is not None and before is not None and minutes < before:
-            raise InputError(
-                f"the time {cells['time']} is earlier than on the line before",
-                file=log.file,
-                line=line,
-                key="time",
-                expected="the lines in the order in which they were taken, with the date when they pass midnight",
-            )
-        before = minutes if minutes is not None else before
-        lines.append(_Line(line, cells, lit, distance, minutes))
-    return lines
-
-
-def _lit(log: LogFile, line: int, cells: dict[str, str]) -> bool:
-    word = cells.get("state", "").lower()
-    if word in ON:
-        return True
-    if word in OFF:
-        return False
-    said = f"the state '{cells['state']}' is unknown" if word else "the state is missing"
-    raise InputError(said, file=log.file, line=line, key="state", expected="on or off")
-
-
-def _minutes(log: LogFile, line: int, text: str) -> float:
-    try:
-        moment = datetime.fromisoformat(text) if len(text) > 8 else time.fromisoformat(text.rjust(5, "0"))
-    except ValueError:
-        raise InputError(
-            f"'{text}' is not a time", file=log.file, line=line, key="time", expected="21:40 or 2026-11-25 21:40"
-        ) from None
-    days = moment.toordinal() if isinstance(moment, datetime) else 0
-    return 1440.0 * days + 60.0 * moment.hour + moment.minute + moment.second / 60.0
-
-
-def _value(log: LogFile, entry: _Line, key: str, resolution: float | None) -> tuple[float, float]:
-    if key not in entry.cells:
-        raise InputError("the value is missing", file=log.file, line=entry.line, key=key, expected=COLUMNS[key])
-    value, step = logged_number(log, entry.line, key, entry.cells[key])
-    if value < 0:
-        raise InputError(
-            f"an illuminance of {value:g} lx cannot be",
-            file=log.file,
-            line=entry.line,
-            key=key,
-            expected="zero or more",
-        )
-    return value, step if resolution is None else resolution
-
-
 def _reading(
-    log: LogFile, entry: _Line, dark: tuple[DarkReading, ...], position: float, resolution: float | None
-) -> Reading:
-    cells = entry.cells
-    where: dict[str, Any] = {"file": log.file, "line": entry.line}
-    _check_names(log, entry)
-    value, step = _value(log, entry, "illuminance_lx", resolution)
-    tilt = logged_number(log, entry.line, "tilt_deg", cells["tilt_deg"])[0] if "tilt_deg" in cells else 0.0
-    if not abs(tilt) <= 60.0:
-        raise InputError(f"a tilt of {tilt:g} deg is too much", **where, key="tilt_deg", expected="60 deg or less")
-    claimed = None
-    if "claimed_lumens_lm" in cells:
-        claimed = logged_number(log, entry.line, "claimed_lumens_lm", cells["claimed_lumens_lm"])[0]
-        if not claimed > 0:
-            raise InputError(
-                f"a claim of {claimed:g} lm cannot be", **where, key="claimed_lumens_lm", expected="lumens above zero"
-            )
-    supply = logged_number(log, entry.line, "supply_V", cells["supply_V"])[0] if "supply_V" in cells else None
-    if supply is not None and not 3.0 <= supply <= 60.0:
-        raise InputError(f"a supply of {supply:g} V cannot be", **where, key="supply_V", expected="3 V to 60 V")
-    lens = cells.get("lens", "fitted").lower()
-    if lens not in LENS:
-        raise InputError(f"'{lens}' does not say where the lens was", **where, key="lens", expected=COLUMNS["lens"])
+    log: LogFile, entry: LogLine, dark: tuple[DarkReading, ...], position: float, resolution: float | None
+) -> Reading | None:
+    """Make the reading of a line; None where a cell of it cannot be used, and that is noted."""
+    cells, before = entry.cells, len(log.faults)
+    for key in ("lamp", "source"):
+        if key not in cells:
+            log.faults.append(Fault(f"the {key} is missing", log.file, entry.line, key, COLUMNS[key]))
+    read = tried(log, value_of, log, entry, "illuminance_lx", resolution)
+    tilt, claimed = tried(log, tilt_of, log, entry), tried(log, claim_of, log, entry)
+    supply, fitted = tried(log, supply_of, log, entry), tried(log, lens_was_fitted, log, entry)
+    if len(log.faults) > before or read is None or tilt is None or fitted is None:
+        return None
+    value, step = read
     return Reading(
         lamp=cells["lamp"],
         source=cells["source"],
@@ -379,63 +299,54 @@ def _reading(
         dark=dark,
         position=position,
         distance=entry.distance,
-        tilt=abs(tilt),
+        tilt=tilt,
         meter=cells.get("meter", ""),
         claimed_lumens=claimed,
         note=cells.get("note", ""),
         line=entry.line,
-        lens_fitted=LENS[lens],
+        lens_fitted=fitted,
         supply=supply,
     )
 
 
-def _check_names(log: LogFile, entry: _Line) -> None:
-    for key in ("lamp", "source"):
-        if key not in entry.cells:
-            raise InputError(f"the {key} is missing", file=log.file, line=entry.line, key=key, expected=COLUMNS[key])
-
-
-def _wide(log: LogFile, lines: list[_Line], resolution: float | None) -> list[Reading]:
+def _wide(log: LogFile, lines: list[LogLine], resolution: float | None) -> list[Reading]:
     readings = []
     for entry in lines:
         keys = ["dark_lx", *(["dark_after_lx"] if "dark_after_lx" in entry.cells else [])]
+        read = [tried(log, value_of, log, entry, key, resolution) for key in keys]
         # the two backgrounds of one line are two readings: the second gets the line's negative number
         dark = tuple(
-            DarkReading(*_value(log, entry, key, resolution), line=sign * entry.line)
-            for key, sign in zip(keys, (1, -1), strict=False)
+            DarkReading(*found, line=sign * entry.line)
+            for found, sign in zip(read, (1, -1), strict=False)
+            if found is not None
         )
-        readings.append(_reading(log, entry, dark, 0.5, resolution))
+        reading = _reading(log, entry, dark, 0.5, resolution)
+        if reading is None or len(dark) < len(keys):
+            continue
+        readings.append(reading)
+        if len(dark) == 2 and _differ(*dark):
+            told = {"before": dark[0].illuminance, "after": dark[1].illuminance, "taken": reading.background}
+            add_remark(log, say("illuminance_log.moved", line=entry.line, **told))
     return readings
 
 
-def _paired(log: LogFile, lines: list[_Line], resolution: float | None) -> list[Reading]:
-    if not any(entry.lit for entry in lines):
+def _differ(first: DarkReading, second: DarkReading) -> bool:
+    steps = first.resolution + second.resolution
+    gap = abs(second.illuminance - first.illuminance)
+    return gap > steps and gap > FALLEN * max(first.illuminance, second.illuminance)
+
+
+def _paired(log: LogFile, lines: list[LogLine], resolution: float | None) -> list[Reading]:
+    if lines and not any(entry.lit for entry in lines) and not log.faults:
         raise InputError("every line is off", file=log.file, expected="lines with the lamp on between the off lines")
-    dark = {
-        i: DarkReading(*_value(log, entry, "illuminance_lx", resolution), line=entry.line)
-        for i, entry in enumerate(lines)
-        if not entry.lit
-    }
-    readings = []
+    read = {i: tried(log, value_of, log, e, "illuminance_lx", resolution) for i, e in enumerate(lines) if not e.lit}
+    dark = {i: DarkReading(*found, line=lines[i].line) for i, found in read.items() if found is not None}
+    _say_what_counts(log, lines, dark)
+    readings, alone = [], []
     for i, entry in enumerate(lines):
         if not entry.lit:
             continue
-        _check_names(log, entry)
-        # the background belongs to where the meter stands: the same lamp, distance and meter, unless left open
-        fits = [j for j in dark if _same_place(lines[j], entry)]
-        if not fits:
-            raise InputError(
-                f"there is no background for '{entry.cells.get('lamp', '')}' at this distance",
-                file=log.file,
-                line=entry.line,
-                expected="a line with state off for the same lamp, distance and meter",
-                remedy="switch the lamp off and read again",
-            )
-        chosen = [
-            j
-            for j in (max((j for j in fits if j < i), default=None), min((j for j in fits if j > i), default=None))
-            if j is not None
-        ]
+        chosen = _backgrounds(lines, list(dark), i)
         position = 0.5
         if len(chosen) == 2:
             clocks = [lines[chosen[0]].minutes, entry.minutes, lines[chosen[1]].minutes]
@@ -443,11 +354,59 @@ def _paired(log: LogFile, lines: list[_Line], resolution: float | None) -> list[
                 [float(c) for c in clocks if c is not None] if None not in clocks else [float(chosen[0]), i, chosen[1]]
             )
             position = (now - start) / (end - start) if end > start else 0.5
-        readings.append(_reading(log, entry, tuple(dark[j] for j in chosen), position, resolution))
+        reading = _reading(log, entry, tuple(dark[j] for j in chosen), position, resolution)
+        if reading is not None and chosen:
+            readings.append(reading)
+        elif reading is not None:
+            alone.append(_no_background(log, lines, list(dark), entry))
+    # A line that could not be read may be the background that is missing.
+    if not log.faults:
+        log.faults.extend(alone)
     return readings
 
 
-def _same_place(dark: _Line, lit: _Line) -> bool:
+def _backgrounds(lines: list[LogLine], dark: list[int], i: int) -> list[int]:
+    """Find the off lines of a reading, the nearest before and after it.
+
+    The background belongs to where the meter stands and, as it may move while the lamp is changed, to what is fitted:
+    an off line that names another source serves only where the reading has none of its own.
+    """
+    entry = lines[i]
+    fits = [j for j in dark if _same_place(lines[j], entry)]
+    own = [j for j in fits if lines[j].cells.get("source", "") in ("", entry.cells.get("source", ""))]
+    before = max((j for j in own or fits if j < i), default=None)
+    after = min((j for j in own or fits if j > i), default=None)
+    return [j for j in (before, after) if j is not None]
+
+
+def _no_background(log: LogFile, lines: list[LogLine], dark: list[int], entry: LogLine) -> Fault:
+    lamp = entry.cells.get("lamp", "")
+    by_lamp: dict[str, list[int]] = {}
+    for j in dark:
+        by_lamp.setdefault(lines[j].cells.get("lamp", ""), []).append(lines[j].line)
+    close = [] if lamp in by_lamp else difflib.get_close_matches(lamp, by_lamp, n=1, cutoff=0.8)
+    meant = [f"{_lines(by_lamp[name])} may be meant, of '{name}'" for name in close]
+    return Fault(
+        f"there is no background for '{lamp}' at this distance",
+        log.file,
+        entry.line,
+        expected="a line with state off for the same lamp, distance and meter",
+        remedy=meant[0] if meant else "switch the lamp off and read again",
+    )
+
+
+def _say_what_counts(log: LogFile, lines: list[LogLine], dark: dict[int, DarkReading]) -> None:
+    """Where the background fell between two off lines in a row, say which of them a lit line beside them gets."""
+    for j in dark:
+        if j + 1 not in dark or not _same_place(lines[j], lines[j + 1]):
+            continue
+        one_source = lines[j].cells.get("source", "") == lines[j + 1].cells.get("source", "")
+        if one_source and _differ(dark[j], dark[j + 1]):
+            told = {"first": dark[j].illuminance, "second": dark[j + 1].illuminance}
+            add_remark(log, say("illuminance_log.two_in_a_row", lines=[lines[j].line, lines[j + 1].line], **told))
+
+
+def _same_place(dark: LogLine, lit: LogLine) -> bool:
     same = all(key not in dark.cells or dark.cells[key] == lit.cells.get(key, "") for key in ("lamp", "meter"))
     return same and (np.isnan(dark.distance) or abs(dark.distance - lit.distance) < 1e-9)
 
@@ -469,7 +428,8 @@ def _check(log: LogFile, reading: Reading) -> None:
         )
 
 
-def _check_frozen(log: LogFile, readings: Iterable[Reading]) -> None:
+def _watch_display(log: LogFile, readings: Sequence[Reading], resolution: float | None) -> None:
+    """Remark on a display that shows one long number twice, and on one whose digits change."""
     seen: dict[tuple[str, float], Reading] = {}
     for reading in readings:
         if reading.illuminance / reading.resolution < 500:
@@ -477,10 +437,17 @@ def _check_frozen(log: LogFile, readings: Iterable[Reading]) -> None:
         before = seen.setdefault((reading.meter, reading.illuminance), reading)
         same = (before.lamp, before.source, before.distance) == (reading.lamp, reading.source, reading.distance)
         if not same:
-            raise InputError(
-                f"{reading.illuminance:g} lx stands on line {before.line} too, for another lamp, source or distance",
-                file=log.file,
-                line=reading.line,
-                key="illuminance_lx",
-                remedy="the display was frozen or saturated, or a line was copied: read again",
-            )
+            told = {"illuminance": reading.illuminance, "lines": [before.line, reading.line]}
+            add_remark(log, say("illuminance_log.repeats", **told))
+    if resolution is not None:
+        return
+    for meter in dict.fromkeys(r.meter for r in readings):
+        steps: dict[float, int] = {}
+        for r in readings:
+            if r.meter == meter:
+                for step, line in ((r.resolution, r.line), *((d.resolution, abs(d.line)) for d in r.dark)):
+                    steps.setdefault(step, line)
+        if len(steps) > 1:
+            fine, coarse = min(steps), max(steps)
+            told = {"fine": fine, "fine_line": steps[fine], "coarse": coarse, "coarse_line": steps[coarse]}
+            add_remark(log, say("illuminance_log.digits_change", **told))

@@ -14,9 +14,19 @@ from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import photometry
 from lampkit.measurement import measurement_model, meters
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading
-from lampkit.measurement.measurement_model import AFTERNOON, BLOCK, OPTICS, PATTERNED, PLAIN, Group, left_out, predicted
+from lampkit.measurement.measurement_model import (
+    AFTERNOON,
+    BLOCK,
+    OPTICS,
+    PATTERNED,
+    PLAIN,
+    SUPPLY,
+    Group,
+    left_out,
+    predicted,
+)
 from lampkit.measurement.meters import Meter
-from lampkit.measurement.shortfall import beam_belief
+from lampkit.measurement.shortfall import beam_of
 from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import posterior, sampling
@@ -234,6 +244,8 @@ def learn_lens(
     observed, covariance = _observed(groups, sensor, face_diameter, afternoon, draws, seed, exponents, log)
     covariance += np.diag([left_out(named[s], lens, pattern) ** 2 * fitted for _, s, fitted in groups])
     beliefs = _beliefs(groups, lens, named, sensor, pattern)
+    if any(named[s].kind is SourceKind.FILAMENT for _, s, _ in groups):
+        beliefs["afternoon"] = [_supply(groups, named)]
 
     def predict(values: posterior.Values) -> NDArray[np.float64]:
         return predicted(list(groups), lens, named, sensor, values)
@@ -286,8 +298,22 @@ def _beliefs(
         bare = any(lamp == other and not fitted for other, _, fitted in groups)
         found[f"lamp {lamp}"] = [OPTICS, replace(pattern, name=PLAIN.name)] if bare else [OPTICS]
         if source.kind is not SourceKind.FILAMENT:
-            found[f"{source.name} in {lamp}"] = [beam_belief(source.layout)]
+            found[f"{source.name} in {lamp}"] = [beam_of(source)]
     return found
+
+
+def _supply(groups: Mapping[Group, list[Reading]], named: Mapping[str, LightSource]) -> Belief:
+    """Give the voltage of the filament's readings over that of its light source; assumed where it was not noted."""
+    filaments = [key for key in groups if named[key[1]].kind is SourceKind.FILAMENT]
+    told = [
+        reading.supply / voltage
+        for key in filaments
+        for reading in groups[key]
+        if reading.supply is not None and (voltage := named[key[1]].voltage) is not None
+    ]
+    if not told:
+        return SUPPLY
+    return replace(SUPPLY, typical=float(np.mean(told)), spread=0.0, source="noted with the readings", shape="fixed")
 
 
 def _observed(

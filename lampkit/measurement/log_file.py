@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from lampkit import written_files
-from lampkit.errors import InputError, nearest
+from lampkit.errors import Fault, InputError, nearest, refuse
 from lampkit.statements import Statement, say
 
 
@@ -19,6 +19,7 @@ class LogFile:
     columns: tuple[str, ...]
     rows: tuple[tuple[int, dict[str, str]], ...]
     remarks: list[Statement] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
 
 
 def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
@@ -36,28 +37,35 @@ def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
     columns = _headings(place, line, next(csv.reader([heading], delimiter=separator)), known)
     if len(body) == 1:
         raise InputError("there are headings but no readings", file=place, line=line, expected="a line a reading")
-    rows = []
+    rows, faults = [], list[Fault]()
     for line, content in body[1:]:
+        if len(content) > LONGEST_LINE:
+            what = f"the line has {len(content)} characters"
+            raise InputError(what, file=place, line=line, expected=f"one reading, of at most {LONGEST_LINE}")
         if content.count('"') % 2:
-            raise InputError("a quotation mark is not closed", file=place, line=line, expected="marks in pairs")
+            faults.append(Fault("a quotation mark is not closed", place, line, expected="marks in pairs"))
+            continue
         cells = [cell.strip() for cell in next(csv.reader([content], delimiter=separator, skipinitialspace=True))]
         if len(cells) > len(columns) and not any(cells[len(columns) :]):
             cells = cells[: len(columns)]
         if len(cells) > len(columns):
-            raise InputError(
-                f"the line has {len(cells)} cells for {len(columns)} columns",
-                file=place,
-                line=line,
-                expected="one cell a column",
-                remedy='put a cell that holds a comma, such as "13,5", in quotation marks',
-            )
+            what = f"the line has {len(cells)} cells for {len(columns)} columns"
+            remedy = 'put a cell that holds a comma, such as "13,5", in quotation marks'
+            faults.append(Fault(what, place, line, expected="one cell a column", remedy=remedy))
+            continue
         if any(cells):
             rows.append((line, {c: v for c, v in zip(columns, cells, strict=False) if v and c}))
-    return LogFile(place, columns, tuple(rows), remarks)
+    return LogFile(place, columns, tuple(rows), remarks, faults)
 
 
 LARGEST_FILE = 2_000_000
 """Largest log that is read [byte]; a hundred readings take about 5 kB."""
+
+LONGEST_LINE = 4000
+"""Longest line that is one reading, with its note [1]. Source: own judgement."""
+
+LONGEST_NUMBER, LARGEST_NUMBER = 20, 1e7
+"""Digits of a number, and where no quantity of a log goes on: the sun gives 1.3e5 lx [1]. Source: own judgement."""
 
 
 def text_of(place: Path) -> tuple[str, list[Statement]]:
@@ -72,14 +80,17 @@ def _headings(place: Path | None, line: int, cells: list[str], known: dict[str, 
     spelled = {name.lower(): name for name in known}
     columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
     columns = tuple(spelled.get(name, name) for name in columns)
+    faults = []
     for name in columns:
         if name and name not in known:
             what = f"the column '{name}' is unknown"
             if name in ("illuminance_fc", "illuminance_footcandle", "illuminance_footcandles", "footcandles"):
-                raise InputError(what, file=place, line=line, remedy="multiply foot-candles by 10.764 to get lux")
-            raise InputError(what, file=place, line=line, expected=nearest(name, known))
-        if name and columns.count(name) > 1:
-            raise InputError(f"the column '{name}' stands twice", file=place, line=line, expected="each heading once")
+                faults.append(Fault(what, place, line, remedy="multiply foot-candles by 10.764 to get lux"))
+            else:
+                faults.append(Fault(what, place, line, expected=nearest(name, known)))
+        elif name and columns.count(name) > 1:
+            faults.append(Fault(f"the column '{name}' stands twice", place, line, expected="each heading once"))
+    refuse(faults)
     return columns
 
 
@@ -109,6 +120,12 @@ def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, 
         plain = plain.replace(",", ".")
     if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain, flags=re.IGNORECASE):
         raise InputError(f"'{text}' is not a number", **where, expected="digits with a decimal point, such as 118.5")
+    if len(plain) > LONGEST_NUMBER or not float(plain) < LARGEST_NUMBER:
+        raise InputError(
+            f"'{text[:LONGEST_NUMBER]}' is no number that a meter shows",
+            **where,
+            expected=f"at most {LONGEST_NUMBER} digits, below {LARGEST_NUMBER:,.0f}",
+        )
     mantissa, _, power = plain.lower().partition("e")
     step = 10.0 ** (int(power or 0) - len(mantissa.partition(".")[2]))
     return float(plain), step

@@ -12,8 +12,8 @@ from lampkit.measurement import lamp_face, meters
 from lampkit.measurement.illuminance_log import Reading
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.old_lamp import is_old_lamp
-from lampkit.measurement.shortfall import beam_belief
-from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra, true_flux
+from lampkit.sources.filament_lamps import COLOUR_TEMPERATURE_EXPONENT, FILAMENT_TEMPERATURE
+from lampkit.sources.light_source import BEAM_RATIO, LightSource, SourceKind, relative_spectra, true_flux
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
@@ -49,6 +49,16 @@ REGULATED_EXPONENT = Belief("voltage exponent", 0.0, 0.05, "1", "a regulator kee
 
 RESISTOR_EXPONENT = Belief("voltage exponent", 1.5, 0.3, "1", "an assumption: three dies in a row and a resistor")
 """The same behind a resistor."""
+
+SUPPLY = Belief(
+    "supply over running voltage",
+    0.955,
+    0.055,
+    "1",
+    "an assumption: not noted, from a resting battery, 0.9, to one that is charged, 1.0",
+    "uniform",
+)
+"""The voltage at which a filament was read over the one that its light source refers to: it tells how red it burnt."""
 
 _BATTERY, _CLASSES = 12.5, ((9.0, 6.75), (18.0, 13.5), (np.inf, 28.0))
 
@@ -331,6 +341,8 @@ BLOCK = 256
 
 Group = tuple[str, str, bool]
 
+Drawn = dict[str, NDArray[np.float64]]
+
 
 def predicted(
     groups: Sequence[Group],
@@ -363,7 +375,7 @@ def predicted(
     )
     shown: dict[tuple[str, bool], NDArray[np.float64]] = {}
     for key in dict.fromkeys(source for _, source, _ in groups):
-        drawn = of(sources[key].name)
+        drawn = _as_red_as_read(sources[key], of(sources[key].name), values)
         spectra = relative_spectra(sources[key], drawn)
         flux = true_flux(sources[key], drawn)
         for fitted in {f for _, s, f in groups if s == key}:
@@ -373,7 +385,7 @@ def predicted(
     columns = []
     for lamp, key, fitted in groups:
         column = shown[key, fitted]
-        factors = [(f"lamp {lamp}", OPTICS.name), (f"{sources[key].name} in {lamp}", beam_belief(None).name)]
+        factors = [(f"lamp {lamp}", OPTICS.name), (f"{sources[key].name} in {lamp}", BEAM_RATIO)]
         if fitted:
             factors.append((f"lamp {lamp}", PLAIN.name))
         for owner, name in factors:
@@ -381,6 +393,17 @@ def predicted(
                 column = column + np.log(values[owner, name])
         columns.append(column)
     return np.stack(columns, axis=1)
+
+
+def _as_red_as_read(source: LightSource, drawn: Drawn, values: Values) -> Drawn:
+    """Cool a filament to the voltage at which it was read, where that is drawn.
+
+    Source: the colour temperature goes with the voltage by its exponent, Fink and Beaty 1978.
+    """
+    supply = values.get(("afternoon", SUPPLY.name))
+    if supply is None or source.kind is not SourceKind.FILAMENT:
+        return drawn
+    return {**drawn, FILAMENT_TEMPERATURE: drawn[FILAMENT_TEMPERATURE] * supply ** drawn[COLOUR_TEMPERATURE_EXPONENT]}
 
 
 def left_out(source: LightSource, lens: Lens, pattern: Belief) -> float:

@@ -95,12 +95,14 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
         axes.set_yticks([0, 0.5, 1])
         _blank_wavelengths(axes)
 
-        before = [_light_for_the_eye(r.source.spectrum, r.source.luminous_flux) for _, r in everyone]
+        # One lumen each as it burns: heat has taken its light and moved its peak on both sides of the lens.
+        lumens = [float(photometry.luminous_flux(r.spectrum_before)) for _, r in everyone]
+        before = [_light_for_the_eye(r.spectrum_before, lm) for (_, r), lm in zip(everyone, lumens, strict=True)]
         most = 1.08 * max(float(curve.max()) for curve in before)
-        for (tag, result), curve, above in zip(everyone, before, heads, strict=True):
+        for (tag, result), lm, curve, above in zip(everyone, lumens, before, heads, strict=True):
             y -= gap + above + row
             axes = axes_at(figure, left, y, width, row)
-            after = _light_for_the_eye(result.spectrum_through, result.source.luminous_flux)
+            after = _light_for_the_eye(result.spectrum_through, lm)
             _before_after(axes, nm, curve[DRAWN], after[DRAWN], look_of(tag))
             axes.set_ylim(0, most)
             axes.locator_params(axis="y", nbins=3)

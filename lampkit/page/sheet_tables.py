@@ -11,7 +11,8 @@ from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
-from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings
+from lampkit.page.vehicle_findings import BoundPart, CheckAfterFitting, CircuitFindings
+from lampkit.page.work_findings import CircuitStates, LampChange
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules.colours import Boundary
 from lampkit.statements import Statement, named, say
@@ -190,6 +191,37 @@ def _from_to(values: Sequence[float], decimals: int) -> str:
     return " → ".join(numbers.fixed(float(value), decimals) for value in values)
 
 
+def states(found: Sequence[CircuitStates]) -> Table:
+    """List the circuits as they are, on the way and as chosen."""
+    columns = (
+        Column(say("page.column.circuit")),
+        Column(say("page.column.as_found"), long=True),
+        Column(say("page.column.on_the_way"), long=True),
+        Column(say("page.column.as_chosen"), long=True),
+    )
+    return Table(columns, tuple(Row(tuple(one)) for one in found))
+
+
+def bound_parts(found: Sequence[BoundPart]) -> Table:
+    """List the parts that are bound to the polarity, with what is done with each."""
+    columns = (
+        Column(say("page.column.part"), long=True),
+        Column(say("page.column.bound")),
+        Column(say("page.column.what_to_do"), long=True),
+    )
+    return Table(columns, tuple(Row(tuple(one)) for one in found))
+
+
+def lamp_changes(found: Sequence[LampChange]) -> Table:
+    """List the lamps in the order in which they are changed, with what their circuits read then."""
+    columns = (
+        Column(say("page.column.lamp"), long=True),
+        Column(say("page.column.change"), long=True),
+        Column(say("page.column.reads_then"), long=True),
+    )
+    return Table(columns, tuple(Row(tuple(one)) for one in found), "cards ordered")
+
+
 def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
     """List rise, reaction and flash of each lamp."""
     columns = (
@@ -274,12 +306,12 @@ def ratios(listed: Sequence[RatioFindings]) -> Table:
         Column(say("page.column.old_candela")),
         Column(say("page.column.new_candela")),
     ]
+    columns.insert(2, Column(say("page.column.light_measured"), long=True))
     beside = any(one.finding is not None for one in listed)
     if beside:
         columns += [
             Column(say("page.column.predicted")),
             Column(say("page.column.normalised_error")),
-            Column(say("page.column.verdict"), long=True),
         ]
     rows = []
     for number, one in enumerate(listed, start=1):
@@ -287,12 +319,13 @@ def ratios(listed: Sequence[RatioFindings]) -> Table:
         cells: list[object] = [
             say("page.readings.numbered", number=number, lamp=r.lamp, new=r.new),
             one.words,
+            r.light,
             numbers.figure(r.naive),
             numbers.figure(float(r.intensity_old[1])),
             numbers.figure(float(r.intensity_new[1])),
         ]
         if f is not None:
-            cells += [numbers.interval(f.predicted), signed(f.agreement.normalised_error), named(f.agreement.verdict)]
+            cells += [numbers.interval(f.predicted), signed(f.agreement.normalised_error)]
         rows.append(Row(tuple(cells)))
     return Table(tuple(columns), tuple(rows))
 

@@ -13,6 +13,7 @@ from lampkit.plan import circuit_needs
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.statements import Statement, say
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
 
@@ -243,7 +244,7 @@ def _two_cures(best: Solution, other: Solution, currency: str) -> Statement:
 
 
 def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
-    here = [lamp for lamp in vehicle.lamps if lamp.circuit is circuit]
+    here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is circuit])
     voltage, said = vehicle.running_voltage, []
     sides = {side: circuit_needs.lamps_of_side(here, side) for side in circuit_needs.SIDES}
     poor = _poor_sides(vehicle, circuit, here)

@@ -245,8 +245,9 @@ def dimmer_tail(
             bright, dim = _best(stop, refused[pair.bright]), _best(tail, refused[pair.dim])
             if dim is None:
                 continue
-            over = suitability.over_tail(stop, tail, bright, dim, times)
-            spare = float(sampling.quantile(over, 1.0 - assurance, stop.garage.weights))
+            over, weights = suitability.over_tail(stop, tail, bright, dim)
+            needed = suitability.needed_over_tail(stop, tail, times)
+            spare = float(sampling.quantile(over / needed, 1.0 - assurance, weights))
             light = stop.old.source if bright is None else stop.results[bright].source
             claimed = tail.results[dim].source.luminous_flux
             least = _lumens_like(tail.results[dim], tail, assurance)

@@ -1,5 +1,6 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -8,9 +9,10 @@ from numpy.typing import NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.sources import incandescence
+from lampkit.sources import incandescence, markings
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
 from lampkit.statements import Statement, say
+from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
 if TYPE_CHECKING:
@@ -25,14 +27,18 @@ from lampkit.sources.incandescence import tungsten as tungsten
 from lampkit.sources.light_source import LightSource, SourceKind, Values, build
 from lampkit.sources.light_source import relative_spectra as relative_spectra
 
+FILAMENT_TEMPERATURE, COLOUR_TEMPERATURE_EXPONENT = "filament temperature", "colour temperature exponent"
+"""Names of the beliefs about how hot a filament is, and about the power of the voltage with which that goes."""
+
 
 def rating(designation: str, part: str | None = None, rated_voltage: float | None = None) -> dict[str, Any]:
-    """Look up the rating of one filament.
+    """Look up the rating of one filament, or work it out from the volts and watts of a lamp that no table lists.
 
     Parameters
     ----------
     designation : str
-        For example 'P21W', 'P21/5W' or '1157'.
+        For example 'P21W', 'P21/5W' or '1157'; or volts and watts as they are stamped on the lamp, with lumens and
+        base where known, as in '12V 2.2W' or '6V 3W 25lm BA9s'.
     part : str
         'major' or 'minor' for a lamp of two filaments.
     rated_voltage : float [V]
@@ -41,7 +47,7 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
     Returns
     -------
     dict of str
-        The row of data/lamps/ratings.csv.
+        The row of data/lamps/ratings.csv, or one like it.
 
     Raises
     ------
@@ -57,14 +63,15 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
     >>> row["test_V"], row["flux_lm"]
     (13.5, 460.0)
 
-    Source: UN R37 and SAE J573, each row with its own source.
+    Of a lamp of 2.2 W nothing else is known: its lumens follow from the watts, within a wide tolerance.
+
+    >>> row = lk.sources.rating("12V 2.2W")
+    >>> row["test_V"], row["flux_how"]
+    (13.5, 'from the watts, by the ratings of 127 listed filaments')
+
+    Source: UN R37 and SAE J573, each row with its own source; `markings` for what is stamped.
     """
-    rows = tables.load("lamps", "ratings").rows()
-    wanted = str(designation).strip().upper().replace(" ", "")
-    named = [row for row in rows if row["designation"].upper() == wanted]
-    if not named:
-        known = [row["designation"] for row in rows]
-        raise InputError(f"there is no filament lamp '{designation}'", expected=nearest(str(designation), known))
+    named = ratings_of(designation)
     classes = sorted({row["class_V"] for row in named})
     if rated_voltage is None:
         asked = 12.0 if 12.0 in classes else classes[0]
@@ -110,7 +117,7 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
     flux_sd = float(np.hypot(flux_sd, (high - low) / 2.0 * np.log(ratio)))
     return (
         Belief(
-            "filament temperature",
+            FILAMENT_TEMPERATURE,
             temperature,
             float(temperature * efficacy_sd / steepness),
             "K",
@@ -120,7 +127,7 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
             high=3200.0,
         ),
         Belief(
-            "colour temperature exponent",
+            COLOUR_TEMPERATURE_EXPONENT,
             0.385,
             0.0 if ratio == 1.0 else 0.035,
             "1",
@@ -134,6 +141,7 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
             "1",
             f"tolerance of the rating +-{row['flux_tolerance_percent']:g} % taken as two standard deviations "
             f"({row['system']}, {row['known'] if row['tolerance_how'] == 'sheet' else row['tolerance_how']})",
+            "lognormal" if row["system"] == "as marked" else "normal",  # what is that wide would reach below nothing
             low=0.4,
         ),
     )
@@ -173,28 +181,38 @@ def designations() -> tuple[str, ...]:
     return tuple(dict.fromkeys(tables.load("lamps", "ratings")["designation"]))
 
 
-def base(designation: str) -> Base:
-    """Look up the base of a filament lamp.
+def base(designation: str) -> Base | None:
+    """Look up the base of a filament lamp; None where it is not told.
 
     Source: data/lamps/ratings.csv and data/lamps/bases.csv.
     """
-    name = next(row["base"] for row in _rows(designation))
+    name = next(row["base"] for row in ratings_of(designation))
     known = {row["base"]: row for row in tables.load("lamps", "bases").rows()}
+    if not name:
+        return None
     if name not in known:
         raise InputError(f"nothing is known of the base '{name}' of {designation}", key="base")
     return Base(**known[name])
 
 
-def _rows(designation: str) -> list[dict[str, object]]:
+def ratings_of(designation: str, rated_voltage: float | None = None) -> list[dict[str, Any]]:
+    """List the ratings of a lamp by its designation or by what is stamped on it: one a filament and voltage class.
+
+    Source: data/lamps/ratings.csv; `markings` for what is stamped.
+    """
     wanted = str(designation).strip().upper().replace(" ", "")
     rows = [row for row in tables.load("lamps", "ratings").rows() if row["designation"].upper() == wanted]
-    if not rows:
+    if rows:
+        return [row for row in rows if rated_voltage in (None, row["class_V"])]
+    marking = markings.read_marking(markings.marking_of_number(str(designation)) or str(designation))
+    if marking is None:
         raise InputError(
             f"there is no filament lamp '{designation}'",
             key="designation",
             expected=nearest(str(designation), designations()),
+            remedy="or write its volts and watts, as in '12V 2.2W'",
         )
-    return rows
+    return markings.rating_of_marking(marking)
 
 
 def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
@@ -202,7 +220,7 @@ def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
 
     Source: trade cross-reference lists, from memory.
     """
-    name = _rows(designation)[0]["designation"]
+    name = ratings_of(designation)[0]["designation"]
     table = tables.load("lamps", "interchange")
     row = (table["designation"] == name) & (table["class_V"] == rated_voltage)
     return str(table["near_equivalent"][row][0]) if np.any(row) else ""
@@ -260,7 +278,7 @@ def led_must_be(
     Raises
     ------
     InputError
-        Nothing is known of the lamp's base, or the earth is unknown.
+        The lamp or the earth is unknown.
 
     Examples
     --------
@@ -274,7 +292,9 @@ def led_must_be(
         raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
     socket = base(rating["designation"])
     says = [
-        say(
+        say("led_must_be.base_unknown")
+        if socket is None
+        else say(
             "led_must_be.base",
             base=socket.base,
             description=socket.description,
@@ -285,9 +305,10 @@ def led_must_be(
     ]
     if rating["filament"] != "single":
         says.append(say("led_must_be.two_functions"))
-    elif socket.contacts == "double":
+    elif socket is not None and socket.contacts == "double":
         says.append(say("led_must_be.two_contacts"))
-    says.append(_polarity(socket, earth))
+    if socket is not None:
+        says.append(_polarity(socket, earth))
     says.append(say("led_must_be.size"))
     colour = str(rating["colour"])
     if colour != "white":
@@ -319,7 +340,7 @@ def filament(
     name: str | None = None,
     blackened: tuple[float, float] | None = BLACKENED,
 ) -> LightSource:
-    """Give a filament lamp by its category or trade number, at a voltage at the lamp.
+    """Give a filament lamp by its category, its trade number or its volts and watts, at a voltage at the lamp.
 
     The temperature follows from the rated lumens and watts, less what is lost to gas and supports, through the
     published efficacy of tungsten; nothing else calibrates it, as no measured colour temperature of a vehicle signal
@@ -328,7 +349,8 @@ def filament(
     Parameters
     ----------
     designation : str
-        For example 'P21W', 'P21/5W' or '1157'.
+        For example 'P21W', 'P21/5W' or '1157'; or volts and watts as they are stamped on the lamp, with lumens and
+        base where known, as in '12V 2.2W' or '6V 3W 25lm BA9s'.
     voltage : float [V]
         Voltage at the lamp; the test voltage of its rating when left out.
     part : str
@@ -359,6 +381,11 @@ def filament(
     >>> [round(lk.sources.filament("P21W", voltage=v).luminous_flux) for v in (13.5, 12.0)]
     [460, 308]
 
+    A lamp that no table lists, by what is stamped on it.
+
+    >>> lk.sources.filament("12V 2.2W BA9s").rating["base"]
+    'BA9s'
+
     Source: ratings of UN R37 and of SAE J573, each row of data/lamps/ratings.csv with its own source; W. E. Forsythe
     and A. G. Worthing 1925 for the efficacy; Fink and Beaty 1978 for the voltage exponents.
     """
@@ -375,8 +402,8 @@ def filament(
     )
 
     def model(values: Values) -> NDArray[np.float64]:
-        n = values.get("colour temperature exponent", np.asarray(0.385))
-        hot = wire.temperature_at_voltage(values["filament temperature"], ratio, n)
+        n = values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
+        hot = wire.temperature_at_voltage(values[FILAMENT_TEMPERATURE], ratio, n)
         spectrum = tungsten(hot)
         if coating is not None:
             edge = values["coating edge wavelength"]
@@ -406,29 +433,20 @@ def filament(
 
 def _blackening(designation: str, blackened: tuple[float, float] | None) -> tuple[Belief, ...]:
     # UN R37 names halogen lamps with an H, and the halogen carries the tungsten back to the filament.
-    if blackened is None or designation.upper().startswith("H"):
+    assumed = tuple(blackened or ()) == BLACKENED
+    if blackened is None or (assumed and designation.upper().startswith("H")):
         return ()
     try:
-        low, high = (float(v) for v in blackened)
+        low, high = (1.0 - float(v) for v in reversed(blackened))
     except (TypeError, ValueError):
         low, high = np.nan, np.nan
-    if not 0.0 <= low < high < 0.9:
-        raise InputError(
-            f"{blackened!r} is no range", key="blackened", expected="two shares, low and high, as in (0.10, 0.25)"
-        )
-    left = np.log([1.0 - high, 1.0 - low])
-    ground = f"an assumption: {100 * low:.0f} % to {100 * high:.0f} % of an old lamp's light stays in its bulb"
-    return (
-        Belief(
-            BLACKENING,
-            float(np.exp(left.mean())),
-            float((left[1] - left[0]) / (2.0 * 1.959964)),
-            "1",
-            ground if tuple(blackened) == BLACKENED else f"given by the user: 95 % between {low:g} and {high:g} lost",
-            "lognormal",
-            high=1.0,
-        ),
-    )
+    if not 0.1 <= low <= high <= 1.0:
+        wanted = "two shares, low and high, as in (0.10, 0.25), none beyond 0.9"
+        raise InputError(f"{blackened!r} is no range", key="blackened", expected=wanted)
+    left = sampling.of_range(BLACKENING, (low, high), "1", (0.1, 1.0), key="blackened", what="of light left")
+    ground = "an assumption" if assumed else "given by the user"
+    lost = f"{100 - 100 * high:.0f} % to {100 - 100 * low:.0f} % of an old lamp's light stays in its bulb"
+    return (replace(left, source=f"{ground}: {lost}", high=1.0),)
 
 
 def _coating_beliefs(colour: str, coating: tuple[float, float] | None) -> tuple[Belief, ...]:

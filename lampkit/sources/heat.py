@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError
+from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
 if TYPE_CHECKING:
@@ -84,7 +85,10 @@ def duty_share(rise: float | None, duty: float) -> float:
 
 
 def beliefs(
-    row: Mapping[str, Any], rise: float | None, hot_over_cold: tuple[float, float] | None = None
+    row: Mapping[str, Any],
+    rise: float | None,
+    hot_over_cold: tuple[float, float] | None = None,
+    drift: tuple[float, float] | None = None,
 ) -> tuple[Belief, Belief]:
     """Give what is believed of the light that heat leaves and of the drift, for steady burning.
 
@@ -95,18 +99,23 @@ def beliefs(
     reckoned = "assumed, its watts are not known" if rise is None else "by its watts and base, an assumption"
     known = row if np.isfinite(_number(row, "loss_per_K", np.nan)) else white("unknown")
     loss = float(known["loss_per_K"]) * kelvin
-    drift, unsure = (_number(row, key) for key in ("drift_nm_per_K", "drift_spread_nm_per_K"))
-    moved = Belief(
-        DRIFT,
-        drift * kelvin,
-        float(np.hypot(drift * kelvin * spread, unsure * kelvin)),
-        "nm",
-        f"{kelvin:.0f} K of rise, {reckoned}; {known['heat_source']}",
-        low=min(0.0, drift * kelvin) - 2.0,
-        high=drift * kelvin + 12.0,
-    )
+    if drift is None:
+        each, unsure = (_number(row, key) for key in ("drift_nm_per_K", "drift_spread_nm_per_K"))
+        moved = Belief(
+            DRIFT,
+            each * kelvin,
+            float(np.hypot(each * kelvin * spread, unsure * kelvin)),
+            "nm",
+            f"{kelvin:.0f} K of rise, {reckoned}; {known['heat_source']}",
+            low=min(0.0, each * kelvin) - 2.0,
+            high=each * kelvin + 12.0,
+        )
+    else:
+        what = "between which the drift of the colour lies, in nanometres"
+        moved = sampling.of_range(DRIFT, drift, "nm", (-5.0, 20.0), key="drift", what=what, shape="normal")
     if hot_over_cold is not None:
-        return _given(hot_over_cold), moved
+        what = "between which the light when warm over that when cold lies"
+        return sampling.of_range(HOT_OVER_COLD, hot_over_cold, "1", (0.05, 1.2), key="hot_over_cold", what=what), moved
     light = Belief(
         HOT_OVER_COLD,
         float(np.exp(-loss)),
@@ -131,22 +140,6 @@ def white(family: str = "phosphor white") -> Mapping[str, Any]:
     Source: data/leds/white_heat.csv, from memory.
     """
     return next(row for row in tables.load("leds", "white_heat").rows() if row["family"] == family)
-
-
-def _given(limits: tuple[float, float]) -> Belief:
-    try:
-        low, high = (float(v) for v in limits)
-    except (TypeError, ValueError):
-        low, high = np.nan, np.nan
-    if not 0.05 <= low <= high <= 1.2:
-        raise InputError(
-            f"{limits!r} is no range",
-            key="hot_over_cold",
-            expected="two numbers, low and high, between which the light when warm over that when cold lies",
-        )
-    spread = float(np.log(high / low) / (2.0 * 1.959964))
-    ground = f"given by the user: 95 % between {low:g} and {high:g}"
-    return Belief(HOT_OVER_COLD, float(np.sqrt(low * high)), spread, "1", ground, "lognormal")
 
 
 def hot_over_cold(source: "LightSource", values: "Values", duty: float = 1.0) -> NDArray[np.float64]:

@@ -64,8 +64,8 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
     p, short, long = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (peak, short_half_width, long_half_width))
     if not np.all((p >= grid.WAVELENGTHS[0]) & (p <= grid.WAVELENGTHS[-1])):
         raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
-    if not np.all((short > 0) & (long > 0) & np.isfinite(short) & np.isfinite(long)):
-        raise InputError("a half-width is not positive", key="half_width", expected="nanometres above zero")
+    if not np.all((short >= 0.01) & (long >= 0.01) & np.isfinite(short) & np.isfinite(long)):
+        raise InputError("a half-width is not positive", key="half_width", expected="0.01 nm or more")
     # In place and by products: new memory, divisions and a power take longer than the exponential.
     squared = grid.WAVELENGTHS - p
     squared = squared * np.where(squared < 0, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long)
@@ -177,11 +177,11 @@ def phosphor_white(
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
     assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
     """
+    xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
     shape = {name: value for name, (value, _) in white_shape().items()}
     pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape)
     green = _phosphor(shape["green phosphor peak"] if green_peak is None else green_peak, "green", shape, width_factor)
     red = _phosphor(red_phosphor_peak(cct)[0] if red_peak is None else red_peak, "red", shape, width_factor)
-    xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
     target = np.concatenate([xy, 1.0 - xy.sum(axis=-1, keepdims=True)], axis=-1) / xy[..., 1:]
     tristimulus = (part @ colorimetry.colour_matching_functions() for part in (pump, green, red))
     power = np.linalg.solve(np.stack(np.broadcast_arrays(*tristimulus), axis=-1), target[..., np.newaxis])
@@ -209,6 +209,8 @@ def white_led(
     cct: float,
     duv: float | None = None,
     *,
+    cct_uncertainty: float | None = None,
+    duv_uncertainty: float | None = None,
     luminous_flux: float,
     electrical_power: float | None = None,
     name: str | None = None,
@@ -217,6 +219,7 @@ def white_led(
     true_over_claimed: tuple[float, float] | None = None,
     base: str | None = None,
     hot_over_cold: tuple[float, float] | None = None,
+    beam_ratio: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a phosphor-white LED by its correlated colour temperature.
 
@@ -227,6 +230,10 @@ def white_led(
     duv : float [1]
         Distance from the Planckian locus, -0.01 to 0.01; positive on the green side. When left out, that of the classes
         of ANSI C78.377 with a spread between makes.
+    cct_uncertainty : float [K]
+        Standard uncertainty of `cct`; 3 % of it when left out, the width of a class.
+    duv_uncertainty : float [1]
+        Standard uncertainty of `duv`; 0.0015 for one that is given when left out, an assumption.
     luminous_flux : float [lm]
         The claim on the box.
     electrical_power : float [W]
@@ -243,6 +250,8 @@ def white_led(
         The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
     hot_over_cold : tuple of float [1]
         Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
+    beam_ratio : tuple of float [1]
+        The same of candela towards the road for each lumen, over that of the filament; by `layout` when left out.
 
     Returns
     -------
@@ -276,13 +285,17 @@ def white_led(
     rise = heat.steady_rise(electrical_power, base)
     red_peak, red_spread = (float(v) for v in red_phosphor_peak(kelvin))
     assumed = "an assumption, held against white LED spectra of other origin"
+    widths = "full widths of garnets 100 nm to 125 nm, of nitrides 75 nm to 95 nm (from memory): 12 % each way in 95 %"
+    own_spread = 0.003 + 0.001 * float(_coolness(kelvin)) if duv is None else 0.0015
     beliefs = (
         Belief(
             "correlated colour temperature",
             kelvin,
-            0.04,
+            0.03 if cct_uncertainty is None else positive(cct_uncertainty, "cct_uncertainty", "kelvin") / kelvin,
             "K",
-            "an assumption: half the width of the classes of ANSI C78.377 (from memory)",
+            "a class of ANSI C78.377 reaches about 5 % each way (from memory), evenly filled: 5 % over the root of 3"
+            if cct_uncertainty is None
+            else "given by the user",
             "lognormal",
             low=1800.0,
             high=10000.0,
@@ -290,7 +303,7 @@ def white_led(
         Belief(
             "Duv",
             offset,
-            0.003 + 0.001 * float(_coolness(kelvin)) if duv is None else 0.0015,
+            own_spread if duv_uncertainty is None else positive(duv_uncertainty, "duv_uncertainty", "a number"),
             "1",
             "the line of ANSI C78.377 with half the width of its classes, a third wider for cool whites (from memory)"
             if duv is None
@@ -308,7 +321,7 @@ def white_led(
         ),
         Belief("green phosphor peak", *shape["green phosphor peak"], "nm", assumed, low=520.0, high=570.0),
         Belief("red phosphor peak", red_peak, red_spread, "nm", assumed, low=575.0, high=665.0),
-        Belief("phosphor width factor", 1.0, 0.1, "1", assumed, "lognormal"),
+        Belief("phosphor width factor", 1.0, 0.06, "1", widths, "lognormal"),
         claim_belief(true_over_claimed),
         heat.beliefs(heat.white(), rise, hot_over_cold)[0],
     )
@@ -320,6 +333,7 @@ def white_led(
         beliefs,
         base=base,
         steady_rise=rise,
+        beam=beam_ratio,
         electrical_power=electrical_power,
         voltage=voltage,
         layout=layout,
@@ -352,7 +366,9 @@ def coloured_led(
     colour: str | None = None,
     *,
     peak: float | None = None,
+    peak_uncertainty: float | None = None,
     fwhm: float | None = None,
+    drift: tuple[float, float] | None = None,
     luminous_flux: float,
     electrical_power: float | None = None,
     name: str | None = None,
@@ -361,6 +377,7 @@ def coloured_led(
     true_over_claimed: tuple[float, float] | None = None,
     base: str | None = None,
     hot_over_cold: tuple[float, float] | None = None,
+    beam_ratio: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a single-colour LED by its colour, or by its peak and full width.
 
@@ -370,9 +387,13 @@ def coloured_led(
         One of `leds.colours`, as in 'red' or 'phosphor amber'.
     peak : float [nm]
         Wavelength of the maximum, 400 nm to 720 nm; that of the colour when left out.
+    peak_uncertainty : float [nm]
+        Standard uncertainty of `peak`; 2.5 for one that is given when left out, an assumption.
     fwhm : float [nm]
         Full width at half maximum; that of the colour, or of the colour nearest to the peak, when left out. It is
         shared between the two sides as in that colour.
+    drift : tuple of float [nm]
+        Low and high end, in 95 of 100 cases, of how far its peak moves when warm from steady burning.
     luminous_flux : float [lm]
         The claim on the box.
     electrical_power : float [W]
@@ -389,6 +410,8 @@ def coloured_led(
         The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
     hot_over_cold : tuple of float [1]
         Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
+    beam_ratio : tuple of float [1]
+        The same of candela towards the road for each lumen, over that of the filament; by `layout` when left out.
 
     Returns
     -------
@@ -431,19 +454,22 @@ def coloured_led(
         short, long = short * width / (short + long), long * width / (short + long)
     ground = f"{preset['source']} ({preset['known']})"
     rise = heat.steady_rise(electrical_power, base)
+    peak_spread = preset["peak_spread_nm"] if at is None else 2.5
+    if peak_uncertainty is not None:
+        peak_spread = positive(peak_uncertainty, "peak_uncertainty", "nanometres")
     beliefs = (
         Belief(
             "peak wavelength",
             preset["peak_nm"] if at is None else at,
-            preset["peak_spread_nm"] if at is None else 2.5,
+            peak_spread,
             "nm",
-            ground if at is None else "given by the user; +-5 nm between makes, an assumption",
+            ground if at is None else "given by the user; its spread between makes, unless given, is an assumption",
             low=380.0,
             high=780.0,
         ),
         Belief("width factor", 1.0, preset["width_spread_ln"], "1", ground, "lognormal"),
         claim_belief(true_over_claimed),
-        *heat.beliefs(preset, rise, hot_over_cold),
+        *heat.beliefs(preset, rise, hot_over_cold, drift),
     )
 
     def model(values: Values) -> NDArray[np.float64]:
@@ -462,5 +488,6 @@ def coloured_led(
         layout=layout,
         base=base,
         steady_rise=rise,
+        beam=beam_ratio,
         notes=(f"shape of the family '{family}': {ground}",),
     )

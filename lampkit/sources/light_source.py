@@ -26,6 +26,9 @@ Values = Mapping[str, NDArray[np.float64]]
 TRUE_OVER_CLAIMED = "true over claimed lumens"
 """Name of the belief about the flux, which every light source has."""
 
+BEAM_RATIO = "beam ratio"
+"""Name of the belief about candela for each lumen, new over old."""
+
 BLACKENING = "light past the blackened bulb"
 """Name of the belief about what an old filament lamp has lost."""
 
@@ -76,6 +79,8 @@ class LightSource:
         The base that it stands on; None when not known.
     steady_rise : float [K]
         How much warmer than the air its watts would make it; None for a filament lamp, or when not known.
+    beam : Belief
+        Candela towards the road for each lumen, over that of the filament, where the user knows it; else None.
 
     Examples
     --------
@@ -98,6 +103,7 @@ class LightSource:
     notes: tuple[str, ...] = ()
     base: str | None = None
     steady_rise: float | None = None
+    beam: Belief | None = None
 
     def __repr__(self) -> str:
         power = f", {self.electrical_power:.3g} W" if self.electrical_power else ""
@@ -164,6 +170,9 @@ def build(
     layout = fields.get("layout")
     if layout not in (None, "all-round", "forward"):
         raise InputError(f"the layout '{layout}' is unknown", key=name, expected="'all-round' or 'forward'")
+    if fields.get("beam") is not None:
+        what = "between which candela for each lumen, over that of the filament, lies"
+        fields["beam"] = sampling.of_range(BEAM_RATIO, fields["beam"], "1", (0.01, 20.0), key="beam_ratio", what=what)
     # What is on the box was measured cold.
     typical = model({b.name: np.asarray(0.0 if b.name == heat.DRIFT else b.typical) for b in beliefs})
     spectrum = photometry.to_flux(typical, flux)
@@ -193,25 +202,9 @@ def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
             "an assumption: retail LED lamps more often give less than the box says (common practice, no source)",
             "lognormal",
         )
-    try:
-        low, high = (float(v) for v in true_over_claimed)
-    except (TypeError, ValueError):
-        low, high = np.nan, np.nan
-    if not (np.isfinite(high) and 0 < low < high):
-        raise InputError(
-            f"{true_over_claimed!r} is no range",
-            key="true_over_claimed",
-            expected="two numbers, low and high, between which the truth lies in 95 of 100 cases",
-        )
-    spread = float(np.log(high / low) / (2.0 * 1.959964))
-    return Belief(
-        TRUE_OVER_CLAIMED,
-        float(np.sqrt(low * high)),
-        spread,
-        "1",
-        f"given by the user: 95 % between {low:g} and {high:g}",
-        "lognormal",
-    )
+    what = "between which the truth lies in 95 of 100 cases"
+    key = "true_over_claimed"
+    return sampling.of_range(TRUE_OVER_CLAIMED, true_over_claimed, "1", (1e-3, 10.0), key=key, what=what)
 
 
 def measured_source(
@@ -226,6 +219,7 @@ def measured_source(
     true_over_claimed: tuple[float, float] | None = None,
     base: str | None = None,
     hot_over_cold: tuple[float, float] | None = None,
+    beam_ratio: tuple[float, float] | None = None,
 ) -> LightSource:
     """Give a light source by its measured or tabulated spectrum.
 
@@ -251,6 +245,8 @@ def measured_source(
         The base that it stands on, as in 'BA15s'; it tells how warm the watts make it.
     hot_over_cold : tuple of float [1]
         Low and high end, in 95 of 100 cases, of its light when warm from steady burning over that when cold.
+    beam_ratio : tuple of float [1]
+        The same of candela towards the road for each lumen, over that of the filament; by `layout` when left out.
 
     Returns
     -------
@@ -295,6 +291,7 @@ def measured_source(
         (claim_belief(true_over_claimed), light),
         base=base,
         steady_rise=rise,
+        beam=beam_ratio,
         electrical_power=electrical_power,
         voltage=voltage,
         layout=layout,

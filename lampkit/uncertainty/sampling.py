@@ -132,6 +132,33 @@ class Draws:
         return found
 
 
+def of_range(
+    name: str,
+    limits: Sequence[float],
+    unit: str,
+    bounds: tuple[float, float],
+    *,
+    key: str,
+    what: str,
+    shape: Shape = "lognormal",
+) -> Belief:
+    """Give a belief by the low and high end between which the user holds 95 of 100 cases to lie; equal ends fix it.
+
+    Source: JCGM 101:2008, 6.4.
+    """
+    try:
+        low, high = (float(v) for v in limits)
+    except (TypeError, ValueError):
+        low, high = np.nan, np.nan
+    if not bounds[0] <= low <= high <= bounds[1]:
+        raise InputError(f"{limits!r} is no range", key=key, expected=f"two numbers, low and high, {what}")
+    log = shape == "lognormal"
+    middle = float(np.sqrt(low * high)) if log else 0.5 * (low + high)
+    spread = (float(np.log(high / low)) if log else high - low) / (2.0 * 1.959964)
+    ground = f"given by the user: 95 % between {low:g} and {high:g}"
+    return Belief(name, middle, spread, unit, ground, "fixed" if low == high else shape)
+
+
 def standard_normal(seed: int, owner: str, name: str, draws: int) -> NDArray[np.float64]:
     """Draw standard normal numbers that depend on the seed and the names only.
 
@@ -313,6 +340,14 @@ def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: f
     return quantile(values, [tail, 0.5, 1.0 - tail], weights)
 
 
+def interval_by_order(draws: ArrayLike) -> NDArray[np.float64]:
+    """Give the interval of draws by their order alone, so that infinite ones stay infinite and never become nan.
+
+    Source: JCGM 101:2008, 7.7.
+    """
+    return np.asarray(np.quantile(np.asarray(draws, dtype=float), [0.025, 0.5, 0.975], method="inverted_cdf"))
+
+
 def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
     """Give the share of draws for which a condition holds.
 
@@ -351,6 +386,20 @@ def _spread(belief: Belief) -> str:
         return ""
     low, high = belief.value(np.array([-1.959964, 1.959964]))
     return f"{low:.4g} to {high:.4g}"
+
+
+def resampled(garage: Draws) -> Draws:
+    """Draw as many garages of equal weight from weighted ones, each as often as its weight says.
+
+    Source: systematic resampling, Kitagawa 1996, doi 10.1080/10618600.1996.10474692.
+    """
+    n = len(garage)
+    ends = np.cumsum(garage.weights) / garage.weights.sum()
+    places = np.minimum(np.searchsorted(ends, (np.arange(n) + 0.5) / n), n - 1)
+    # In their own order neighbours would be alike; other quantities are drawn beside them, place by place.
+    places = np.random.default_rng([garage.seed, n]).permutation(places)
+    values = {key: v[places] if np.ndim(v) else v for key, v in garage.values.items()}
+    return Draws(values, np.full(n, 1.0 / n), garage.beliefs, garage.seed)
 
 
 def completed(garage: Draws, beliefs: Mapping[str, Sequence[Belief]]) -> Draws:

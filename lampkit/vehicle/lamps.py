@@ -56,6 +56,8 @@ class Lamp:
         From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
     lit_area : float or None [mm2]
         The area of the lens that glows with what is to be fitted.
+    socket_voltage, socket_voltage_idle : float or None [V]
+        Voltage at its holder with the filament lit, the engine running and idling, as measured.
     fitted : Offer or None
         What is fitted now in place of the filament; None where the filament is.
     note : str
@@ -86,6 +88,8 @@ class Lamp:
     lit_area: float | None = None
     fitted: Offer | None = None
     note: str = ""
+    socket_voltage: float | None = None
+    socket_voltage_idle: float | None = None
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,7 @@ class Shelf:
     own_lenses: dict[str, Lens | None] = field(default_factory=dict)
     circuits: dict[str, Circuit | None] = field(default_factory=dict)
     plain_lenses: dict[tuple[str, str], Lens] = field(default_factory=dict)
-    filaments: dict[tuple[str, str | None], LightSource] = field(default_factory=dict)
+    filaments: dict[tuple[str, str | None, tuple[float, float]], LightSource] = field(default_factory=dict)
 
 
 def one_a_side(entry: Entry, faults: list[Fault]) -> Iterator[Entry]:
@@ -154,6 +158,8 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         lit_area=given.get("lit_area_mm2"),
         fitted=shelf.offers[given["fitted"]] if "fitted" in given else None,
         note=given.get("note", ""),
+        socket_voltage=given.get("socket_voltage_V"),
+        socket_voltage_idle=given.get("socket_voltage_idle_V"),
     )
 
 
@@ -178,19 +184,41 @@ def _spacing(given: Given, shelf: Shelf) -> None:
         raise InputError(what, key="headlamp_spacing_mm", remedy="leave it out")
 
 
+SOCKET_SHARE = 0.6
+"""Voltage at a holder over that at the battery below which no lamp is lit to speak of [1]. Source: own judgement."""
+
+
+def _socket(given: Given, shelf: Shelf) -> None:
+    for key in ("socket_voltage_V", "socket_voltage_idle_V"):
+        if key in given and shelf.running is not None:
+            low, high = SOCKET_SHARE * shelf.running, shelf.running
+            if not low <= given[key] <= high:
+                what = f"{given[key]:g} V at the holder does not go with {high:g} V at the battery"
+                expected = f"{low:.3g} V to {high:g} V, or another running_voltage_V"
+                raise InputError(what, key=key, expected=expected)
+
+
 def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
     """Make the filament lamp at the running voltage, once for all lamps that hold it."""
-    designation, part = given["filament"], given.get("filament_part")
+    designation, part, lost = given["filament"], given.get("filament_part"), _lost(given)
     if shelf.supply is None or shelf.running is None:
         return None
-    if (designation, part) not in shelf.filaments:
+    if (designation, part, lost) not in shelf.filaments:
         try:
-            made = filament_lamps.filament(designation, shelf.running, part=part, rated_voltage=shelf.supply)
+            made = filament_lamps.filament(
+                designation, shelf.running, part=part, rated_voltage=shelf.supply, blackened=lost
+            )
         except InputError as error:
             key = "filament_part" if error.key == "part" and part is not None else "filament"
             raise vehicle_parts.about(key, error) from None
-        shelf.filaments[designation, part] = made
-    return shelf.filaments[designation, part]
+        shelf.filaments[designation, part, lost] = made
+    return shelf.filaments[designation, part, lost]
+
+
+def _lost(given: Given) -> tuple[float, float]:
+    """Give the share of the old lamp's light that its bulb keeps: as the user knows it, or as assumed."""
+    told = given.get("blackened", filament_lamps.BLACKENED)
+    return (float(told), float(told)) if isinstance(told, int | float) else (float(told[0]), float(told[1]))
 
 
 def _lens(given: Given, shelf: Shelf) -> Lens | None:
@@ -237,7 +265,7 @@ def _one_of(word: str, known: list[str], section: str) -> str:
     return nearest(word, known) if known else f"a [[{section}]] of that name"
 
 
-FILAMENT = ("filament", "filament_part")
+FILAMENT = ("filament", "filament_part", "blackened")
 """The keys of the filament lamp."""
 
 HOLDING = {*FILAMENT, *references.OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
@@ -250,6 +278,7 @@ CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _candidates: ("candidates",),
     _fitted: ("fitted",),
     _circuit: ("circuit",),
+    _socket: ("socket_voltage_V", "socket_voltage_idle_V"),
 }
 """What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""
 

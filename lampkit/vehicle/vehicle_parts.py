@@ -28,8 +28,6 @@ class Circuit:
     tell_tale_power: float | None = None
     fuse_mark: str = "unknown"
     also_feeds: tuple[str, ...] | None = None
-    measured_current: float | None = None
-    measured_supply: float | None = None
     trailer_power: float | None = None
     note: str = ""
 
@@ -46,11 +44,36 @@ class CircuitPart:
     note: str = ""
 
 
+@dataclass(frozen=True)
+class MeterReading:
+    """Amperes or volts as read in a circuit, with the lamps that were lit: None where the file does not say."""
+
+    circuit: str
+    lit: tuple[str, ...] | None = None
+    supply: float | None = None
+    current: float | None = None
+    lamp: str | None = None
+    socket_voltage: float | None = None
+    note: str = ""
+
+
 EDGE_UNCERTAINTY = 2.0
 """Standard uncertainty of an edge that the file states without one [nm]. Source: an assumption."""
 
 WIDTH_UNCERTAINTY = 0.1
 """Standard uncertainty of the logarithm of a width that the file states [1]. Source: an assumption."""
+
+
+GOES_WITH = {
+    "duv": "white",
+    "cct_uncertainty_K": "white",
+    "duv_uncertainty": "white",
+    "fwhm_nm": "coloured",
+    "peak_uncertainty_nm": "coloured",
+    "drift_nm": "coloured",
+    "outside": "measured",
+}
+"""Keys that belong to one kind of light source."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,10 +137,21 @@ def circuit(given: Given) -> Circuit:
         tell_tale=given.get("tell_tale"),
         tell_tale_power=given.get("tell_tale_W"),
         fuse_mark=given.get("fuse_mark", "unknown"),
-        measured_current=given.get("measured_current_A"),
-        measured_supply=given.get("measured_supply_V"),
         trailer_power=given.get("trailer_W"),
         also_feeds=None if feeds is None else tuple(feeds),
+        note=given.get("note", ""),
+    )
+
+
+def meter_reading(given: Given) -> MeterReading:
+    """Make a reading of a meter out of its section."""
+    return MeterReading(
+        circuit=given["circuit"],
+        lit=tuple(given["lit"]) if "lit" in given else None,
+        supply=given.get("supply_V"),
+        current=given.get("current_A"),
+        lamp=given.get("lamp"),
+        socket_voltage=given.get("socket_V"),
         note=given.get("note", ""),
     )
 
@@ -153,7 +187,7 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
             expected="one of cct_K for white, colour or peak_nm for coloured, spectrum for a measured one",
         )
     kind, main = next(iter(there.items()))
-    for key, needed in (("duv", "white"), ("fwhm_nm", "coloured"), ("outside", "measured")):
+    for key, needed in GOES_WITH.items():
         if key in given and kind != needed:
             only = f"{key} with a {needed} light source only"
             raise InputError(f"{key} does not go with {main}", key=key, expected=only)
@@ -176,23 +210,30 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
 
 
 def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:
-    low, high = given.get("true_over_claimed", (None, None))
+
+    def known(key: str) -> tuple[float, float] | None:
+        return (given[key][0], given[key][1]) if key in given else None
+
     common: dict[str, Any] = {
         "luminous_flux": given["claimed_lumens_lm"],
         "electrical_power": given.get("power_W"),
         "voltage": voltage,
         "name": given["name"],
         "layout": given.get("layout"),
-        "true_over_claimed": None if low is None else (low, high),
+        "true_over_claimed": known("true_over_claimed"),
         "base": given.get("base"),
-        "hot_over_cold": tuple(given["hot_over_cold"]) if "hot_over_cold" in given else None,
+        "hot_over_cold": known("hot_over_cold"),
+        "beam_ratio": known("beam_ratio"),
     }
     if kind == "white":
+        common |= {"cct_uncertainty": given.get("cct_uncertainty_K"), "duv_uncertainty": given.get("duv_uncertainty")}
         return leds.white_led(given["cct_K"], given.get("duv"), **common)
     if kind == "measured":
         path = beside(folder, given["spectrum"])
         return light_source.measured_source(path, outside=given.get("outside", "error"), **common)
-    return leds.coloured_led(given.get("colour"), peak=given.get("peak_nm"), fwhm=given.get("fwhm_nm"), **common)
+    numbers = {"peak": "peak_nm", "peak_uncertainty": "peak_uncertainty_nm", "fwhm": "fwhm_nm"}
+    common |= {name: given.get(key) for name, key in numbers.items()}
+    return leds.coloured_led(given.get("colour"), drift=known("drift_nm"), **common)
 
 
 def beside(folder: Path, name: str) -> Path:

@@ -60,6 +60,7 @@ def test_a_dark_line_serves_its_own_lamp_and_distance_only(tmp_path: Path) -> No
     ("column", "value", "metres"),
     [
         ("distance_m", "0.83", 0.83),
+        ("distance_cm", "83", 0.83),
         ("distance_mm", "830", 0.83),
         ("distance_in", "32", 0.8128),
         ("distance_ft", "2.5", 0.762),
@@ -101,6 +102,11 @@ MENDED: list[tuple[str, list[str] | str | bytes, str]] = [
     ("one distance for all", changed(3, ",500", ","), "distance_missing"),
     ("Windows text", "\n".join([*GOOD, "Stop,größer,on,55,500"]).encode("cp1252"), "windows_text"),
     ("UTF-16", "\n".join(GOOD).encode("utf-16"), "utf_16"),
+    ("a display that repeats", [HEAD, "S,,off,32,500", "S,filament,on,1142,500", "S,LED,on,1142,500"], "repeats"),
+    ("one at two distances", [HEAD, "S,,off,32,", "S,filament,on,1142,500", "S,filament,on,1142,700"], "repeats"),
+    ("digits that change", changed(3, "142", "142.5"), "digits_change"),
+    ("times with a point", [HEAD + ",time", *(x + ",20.45" for x in GOOD[1:])], "times"),
+    ("capitals", changed(3, "Stop", "stop"), "one_spelling"),
 ]
 SILENT: list[tuple[str, list[str] | str | bytes]] = [
     ("a byte order mark", ("\ufeff" + "\n".join(GOOD)).encode()),
@@ -179,18 +185,7 @@ REFUSED: list[tuple[str, list[str] | str | bytes, str, int | None]] = [
     ),
     ("tilt too great", [HEAD + ",tilt_deg", *(x + ",75" for x in GOOD[1:])], "tilt of 75 deg", 3),
     ("claim of zero", [HEAD + ",claimed_lumens_lm", *(x + ",0" for x in GOOD[1:])], "0 lm cannot be", 3),
-    (
-        "frozen display",
-        [HEAD, "S,,off,32,500", "S,filament,on,1142,500", "S,LED,on,1142,500"],
-        "1142 lx stands on line 3 too",
-        4,
-    ),
-    (
-        "the same at another distance",
-        [HEAD, "S,,off,32,", "S,filament,on,1142,500", "S,filament,on,1142,700"],
-        "frozen or saturated",
-        4,
-    ),
+    ("a time that lost its zero", [HEAD + ",time", *(x + ",20.5" for x in GOOD[1:])], "20:50 or 20:05", 2),
     (
         "no dark value in the second shape",
         ["lamp,source,illuminance_lx,dark_lx,distance_m", "S,filament,142,,0.5"],
@@ -231,3 +226,121 @@ def test_a_resolution_must_be_positive(tmp_path: Path) -> None:
 
 def test_few_digits_may_coincide(tmp_path: Path) -> None:
     assert len(load(tmp_path, changed(4, "66", "142")).readings) == 2
+
+
+SIX = {
+    "the other lamp's background": (
+        ["off,filament,21", "on,filament,94", "off,LED,17", "on,LED,44"],
+        [],
+        [73, 27],
+    ),
+    "two backgrounds in a row": (
+        ["off,,22", "on,filament,97", "off,LED,19", "off,LED,11", "on,LED,29"],
+        ["Lines 4 and 5 are both off: of 19 and 11 lx each lit line gets the one that is next to it."],
+        [75, 18],
+    ),
+    "times with a point": (
+        ["off,,21,20.45", "on,filament,94,20.50", "on,LED,44,20.55", "off,,21,21.00"],
+        ["Times written 20.45 were read as 20:45."],
+        [73, 23],
+    ),
+    "a range that changed": (
+        ["off,,2.13", "on,filament,1370", "on,LED,410", "off,,2.13"],
+        [
+            "The last digit is 0.01 lx on line 2 and 1 lx on line 3: a meter that changes its range may jump by a "
+            "percent or so, and a last zero that was not written down widens the interval."
+        ],
+        [1367.87, 407.87],
+    ),
+    "a display that repeats": (
+        ["off,,32", "on,filament,1142", "off,,32", "on,LED,1142", "off,,32"],
+        [
+            "1142 lx stands on lines 3 and 5, for another lamp, source or distance: it may be so, or the display was "
+            "frozen or a line copied."
+        ],
+        [1110, 1110],
+    ),
+    "spelt in two ways": (
+        ["off,,21", "on,Filament,94", "on,filament,95", "on,LED,44", "on,filament,94", "off,,21"],
+        ["'Filament' was taken for 'filament'."],
+        [73, 74, 23, 73],
+    ),
+}
+"""Logs as people write them, of one lamp: state, source, lux and perhaps the time; what is said, and the net."""
+
+
+@pytest.mark.parametrize(("lines", "said", "net"), SIX.values(), ids=SIX)
+def test_logs_as_people_write_them(lines: list[str], said: list[str], net: list[float]) -> None:
+    timed = lines[0].count(",") == 3
+    text = "state,source,illuminance_lx" + (",time" if timed else "") + ",lamp,distance_cm\n"
+    log = illuminance_log.read_log(text + "\n".join(f"{line},Stop,75" for line in lines))
+    assert [str(remark) for remark in log.remarks] == said
+    assert [reading.net for reading in log.readings] == pytest.approx(net)
+
+
+WRONG = {
+    "a lamp that is misspelt": (
+        ["Stop lamp left,off,,21,75", "Stop lamp left,on,filament,94,75", "Stop lmp left,on,LED,44,75"],
+        "line 4: there is no background for 'Stop lmp left' at this distance; expected a line with state off for the "
+        "same lamp, distance and meter; line 2 may be meant, of 'Stop lamp left'.",
+    ),
+    "metres under centimetres": (
+        ["Stop,off,,21,0.75", "Stop,on,filament,94,0.75", "Stop,on,LED,44,0.75"],
+        "line 2, distance_cm: a distance of 0.75 under 'distance_cm' is 0.0075 m, and so on lines 3 and 4; expected "
+        "0.02 m to 50 m; check the unit in the heading.",
+    ),
+    "saturated": (
+        ["Stop,off,,21,75", "Stop,on,filament,1999,75", "Stop,on,LED,44,75"],
+        "line 3, illuminance_lx: 1999 lx is where displays end: the meter was saturated; use a higher range or a "
+        "greater distance.",
+    ),
+    "four slips at once": (
+        [
+            "Stop,off,,21,75",
+            "Stop,on,filament,OL,75",
+            "Stop,lit up,LED,44,75",
+            "Stop,on,,44,75",
+            "Stop,on,LED,some,75",
+        ],
+        "line 3, illuminance_lx: the meter was over its range ('OL'); use a higher range or a greater distance.\n"
+        "line 4, state: the state 'lit up' is unknown; expected on or off.\n"
+        "line 5, source: the source is missing; expected what is fitted in it, such as 'filament' or 'red LED A'.\n"
+        "line 6, illuminance_lx: 'some' is not a number; expected digits with a decimal point, such as 118.5.",
+    ),
+    "a background that could not be read is told, not what follows from it": (
+        ["Stop,off,,2l,75", "Stop,on,filament,94,75", "Stop,on,LED,44,75"],
+        "line 2, illuminance_lx: '2l' is not a number; expected digits with a decimal point, such as 118.5.",
+    ),
+    "a room that is too bright": (
+        ["Stop,off,,61,75", "Stop,on,filament,94,75", "Stop,on,LED,44,75"],
+        "line 4, illuminance_lx: the lamp reads 44 lx, no more than its background of 61 lx; expected more light with "
+        "the lamp on than off; darken the room or come nearer, and check that the lines are in order.",
+    ),
+}
+
+
+@pytest.mark.parametrize(("lines", "said"), WRONG.values(), ids=WRONG)
+def test_all_that_is_wrong_with_a_log_is_told_at_once(lines: list[str], said: str) -> None:
+    with pytest.raises(InputError) as told:
+        illuminance_log.read_log("lamp,state,source,illuminance_lx,distance_cm\n" + "\n".join(lines))
+    assert str(told.value) == said
+
+
+def test_a_background_that_falls_while_the_lamp_is_changed_means_the_same_in_both_shapes() -> None:
+    lit = "S,filament,on,94,0.8\nS,LED,off,17,0.8\nS,LED,on,44,0.8"
+    by_lines = illuminance_log.read_log(f"lamp,source,state,illuminance_lx,distance_m\nS,filament,off,21,0.8\n{lit}")
+    one_line = "lamp,source,illuminance_lx,dark_lx,distance_m\nS,filament,94,21,0.8\nS,LED,44,17,0.8"
+    beside = illuminance_log.read_log(one_line)
+    assert [r.net for r in by_lines.readings] == [r.net for r in beside.readings] == [73, 27]
+
+
+def test_a_background_that_fell_beside_one_reading_says_what_was_taken() -> None:
+    log = illuminance_log.read_log("lamp,source,illuminance_lx,dark_lx,dark_after_lx,distance_m\nS,LED,29,19,11,0.8")
+    assert log.readings[0].net == 14
+    assert [remark.key for remark in log.remarks] == ["illuminance_log.moved"]
+
+
+def test_another_sources_background_serves_where_there_is_no_own() -> None:
+    lines = "S,filament,off,21,0.8\nS,filament,on,94,0.8\nS,LED,on,44,0.8"
+    log = illuminance_log.read_log(f"lamp,source,state,illuminance_lx,distance_m\n{lines}")
+    assert [r.net for r in log.readings] == [73, 23]

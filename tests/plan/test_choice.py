@@ -89,6 +89,7 @@ def assessed(
             why=say("why.clear"),
             claim=Claim.UNCHECKED,
             claim_statement=None,
+            spectrum_before=source.spectrum,
             spectrum_through=source.spectrum,
             draws={"ratio": draws, "flux": base * draws},
         )

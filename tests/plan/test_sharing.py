@@ -207,12 +207,10 @@ def test_the_strictest_limit_holds(tmp_path: Path) -> None:
         # What was read of it in one function is read in the other.
         assert words.key == "page.text.axis_read" and words.values["old"] == pytest.approx(62, rel=0.03)
     # Red is no colour of a rear turn lamp then, and so the light source serves neither function.
-    against = made.choice.refused["Stop left"]["red pair"]
-    assert (
-        against[Family.HOLDER].key == "refused.one_source" and against[Family.HOLDER].values["lamp"] == "Rear turn left"
-    )
-    assert made.choice.look_for["Stop left"] == say(
-        "look_for.other_lens", lamp="Rear turn left", lens="red", colours=["amber"]
+    against = made.choice.refused["Stop right"]["red pair"][Family.HOLDER]
+    assert (against.key, against.values["lamp"]) == ("refused.one_source", "Rear turn right")
+    assert made.choice.look_for["Stop right"] == say(
+        "look_for.other_lens", lamp="Rear turn right", lens="red", colours=["amber"]
     )
     older = plan.make(write(tmp_path, REAR, rules="UN", year=1959), draws=400)
     assert older.fitted("Stop left") is not None, "in years that allowed red the same lamp can be converted"
@@ -336,9 +334,7 @@ def test_what_the_filaments_give_is_what_the_optics_were_built_for(tmp_path: Pat
     made = lorry(tmp_path, 500, 70)
     own = made.assessments[0].old.draws["flux"] / made.assessments[1].old.draws["flux"]
     assert 3 < np.median(own) < 460 / 125, "the cooler filament of the tail lamp passes a red lens a little better"
-    over = suitability.over_tail(*made.assessments, 0, 0, 5.0)
-    flux = made.assessments[0].results[0].draws["flux"] / made.assessments[1].results[0].draws["flux"]
-    np.testing.assert_allclose(over, flux / np.minimum(own, 5.0))
+    np.testing.assert_allclose(suitability.needed_over_tail(*made.assessments, 5.0), np.minimum(own, 5.0))
     assert made.fitted("Stop") is not None and made.fitted("Tail") is not None
 
 

@@ -1,5 +1,6 @@
 """Light sources: ratings, models and their draws, against properties, other white LEDs, and bad input."""
 
+import csv
 import re
 from pathlib import Path
 
@@ -197,13 +198,34 @@ def test_duv_follows_the_line_of_the_classes() -> None:
     assert given["Duv"].typical == 0.0 and given["Duv"].spread < believed["Duv"].spread
 
 
-def test_cool_whites_of_one_yellow_phosphor_against_the_goals_of_the_study() -> None:
-    from tests.studies import white_leds
-
-    for row in white_leds.made_up_rows(classes=(3000.0, 5000.0, 6500.0)):
+def assert_goals(rows: list[dict[str, object]], room: float = 0.0) -> None:
+    """Medians within 5 % and 8 %, 90 to 98 % held of all and at least 85 % in each class."""
+    for row in rows:
         assert abs(float(row["median_error_590"])) <= 0.05, row  # type: ignore[arg-type]
         assert abs(float(row["median_error_610"])) <= 0.08, row  # type: ignore[arg-type]
-        assert min(float(row[f"coverage_{lens}"]) for lens in ("red", "amber", "590", "610")) >= 0.85, row  # type: ignore[arg-type]
+        assert min(float(row[f"coverage_{lens}"]) for lens in ("red", "amber", "590", "610")) >= 0.85 - room, row  # type: ignore[arg-type]
+    assert 0.90 <= float(rows[-1]["coverage"]) <= 0.98 + room, rows[-1]  # type: ignore[arg-type]
+
+
+def test_white_leds_against_the_goals_of_the_study() -> None:
+    from tests.studies import white_leds
+
+    with white_leds.BY_CLASS.open(encoding="utf-8") as stream:
+        table: list[dict[str, object]] = list(csv.DictReader(stream))
+    assert [row["class_K"] for row in table] == [f"{kind:g}" for kind in white_leds.CLASSES] + ["all"]
+    assert_goals(table)
+    # The same anew with other makes, 30 of a class: 85 % is then known to 0.065, twice which is left as room.
+    anew = white_leds.rows_by_class(30, seed=11, classes=(3000.0, 5000.0, 6500.0))
+    assert_goals(anew, room=2 * np.sqrt(0.85 * 0.15 / 30))
+
+
+def test_the_table_of_white_leds_is_what_the_kit_gives() -> None:
+    from tests.studies import white_leds
+
+    with white_leds.RESULT.open(encoding="utf-8") as stream:
+        table = list(csv.DictReader(stream))
+    for row, anew in zip(table, white_leds.table_rows(), strict=True):
+        assert {key: str(value) for key, value in anew.items()} == {k: v for k, v in row.items() if k != "computed"}
 
 
 # --- coloured LEDs --------------------------------------------------------------------------------------------------

@@ -3,9 +3,14 @@
 import os
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from lampkit import conversion
 from lampkit.errors import InputError
+from lampkit.lenses import coloured_lens
+from lampkit.measurement import shortfall
+from lampkit.sources import light_source
 from lampkit.vehicle import vehicle
 
 HEAD = """\
@@ -182,3 +187,105 @@ def test_nothing_outside_of_the_folder_is_opened_or_quoted(tmp_path: Path) -> No
             load(van, MEASURED.replace("NAME", name) + ONE)
         assert words in str(caught.value), caught.value
         assert "secret heading" not in str(caught.value) and "private" not in str(caught.value)
+
+
+def with_filament(tmp_path: Path, filament: str) -> Path:
+    lamp = f"""
+[[lamp]]
+name = "Speedometer light"
+function = "instrument light"
+road_rule = false
+lens = "clear"
+filament = "{filament}"
+candidates = ["LED"]
+"""
+    (tmp_path / "vehicle.toml").write_text(HEAD + lamp, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("filament", "watts", "base"), [("12V 2.2W", 2.42, ""), ("12 V 1.2W ba7s", 1.32, "BA7s"), ("14V 80mA", 1.06, "")]
+)
+def test_a_filament_lamp_by_what_is_stamped_on_it(tmp_path: Path, filament: str, watts: float, base: str) -> None:
+    """Watts at 13.5 V: 2.42 W lies between 2.2 W, meant at 13.5 V, and 2.66 W, meant at 12 V."""
+    (lamp,) = vehicle.load(with_filament(tmp_path, filament)).lamps
+    assert lamp.filament.electrical_power == pytest.approx(watts, rel=0.02) and lamp.filament.voltage == 13.5
+    assert lamp.filament.rating is not None and lamp.filament.rating["base"] == base
+
+
+@pytest.mark.parametrize(
+    ("filament", "message"),
+    [
+        ("6V 2W", "filament of 'Speedometer light': 6V 2W has no rating for 12 V"),
+        ("12V 2W BX7", "'BX7'"),
+        ("12V", "12V 2"),
+    ],
+)
+def test_a_mark_that_cannot_be_used_is_refused_by_its_line(tmp_path: Path, filament: str, message: str) -> None:
+    with pytest.raises(InputError, match=message) as refused:
+        vehicle.load(with_filament(tmp_path, filament))
+    assert "line 22" in str(refused.value) and "filament of" in str(refused.value)
+
+
+def test_what_an_old_bulb_keeps_can_be_told_lamp_by_lamp(tmp_path: Path) -> None:
+    """A share that is known is no belief any more; a range is one; what is not told is assumed."""
+    right = 'right = { lens_material = "old glass" }'
+    assert BOTH.count(right) == 1
+    own = BOTH.replace("intensity_cd = 62", "blackened = 0.3").replace(right, "blackened = [0.0, 0.1]")
+    known = {lamp.name: lamp.filament for lamp in load(tmp_path, HEAD + own).lamps}
+    kept = {
+        name: next(b for b in source.beliefs if b.name == light_source.BLACKENING) for name, source in known.items()
+    }
+    assert kept["Stop left"].typical == pytest.approx(0.7) and kept["Stop left"].spread == 0.0
+    assert kept["Stop right"].typical == pytest.approx(np.sqrt(0.75 * 0.9))
+    assert "assumption" in kept["Stop right"].source
+    for side in ("left", "right"):
+        assert kept[f"Tail {side}"].value([-1.96, 1.96]) == pytest.approx([0.9, 1.0], abs=0.01)
+    # The old lamp that lost three tenths is easier to match, by as much.
+    red = load(tmp_path, HEAD + own).offers[0].source
+    lens = coloured_lens.load("red")
+    ratios = [
+        conversion.assess(known[f"Stop {side}"], [red], lens, draws=4000).results[0].ratio[1]
+        for side in ("left", "right")
+    ]
+    assert ratios[0] / ratios[1] == pytest.approx(np.sqrt(0.75 * 0.9) / 0.7, rel=0.02)
+
+
+def test_what_is_believed_of_a_light_source_can_be_told(tmp_path: Path) -> None:
+    """Heat, drift, beam, colour: each range or uncertainty of the file is the belief of the source."""
+    colour = 'colour = "red"\nclaimed_lumens_lm = 120\n'
+    more = (
+        f"{colour}peak_nm = 626\npeak_uncertainty_nm = 1\nhot_over_cold = [0.7, 0.8]\ndrift_nm = [1, 3]\n"
+        "beam_ratio = [0.9, 1.6]\ntrue_over_claimed = [0.9, 1.0]\n"
+    )
+    white = (
+        "cct_K = 6000\nduv = 0.004\ncct_uncertainty_K = 120\nduv_uncertainty = 0.001\n"
+        "claimed_lumens_lm = 120\nhot_over_cold = [0.7, 0.8]\n"
+    )
+    red = load(tmp_path, HEAD.replace(colour, more, 1) + BOTH).offers[0].source
+    pale = load(tmp_path, HEAD.replace(colour, white, 1) + BOTH).offers[0].source
+
+    def middle(source: light_source.LightSource, name: str) -> list[float]:
+        belief = next(b for b in source.beliefs if b.name == name)
+        assert "given by the user" in belief.source
+        return [float(v) for v in belief.value([-1.959964, 0.0, 1.959964])]
+
+    assert middle(red, "peak wavelength") == pytest.approx([626 - 1.96, 626, 626 + 1.96], abs=0.01)
+    assert middle(red, "drift when hot") == pytest.approx([1, 2, 3], abs=1e-6)
+    assert middle(red, "true over claimed lumens") == pytest.approx([0.9, np.sqrt(0.9), 1.0])
+    for source in (red, pale):
+        assert middle(source, "hot over cold light") == pytest.approx([0.7, np.sqrt(0.56), 0.8])
+    far = np.exp(1.96 * 0.02)
+    assert middle(pale, "correlated colour temperature") == pytest.approx([6000 / far, 6000, 6000 * far], 1e-3)
+    assert middle(pale, "Duv") == pytest.approx([0.004 - 0.00196, 0.004, 0.004 + 0.00196], abs=1e-5)
+    beam = shortfall.beam_of(red)
+    assert beam.value([-1.959964, 1.959964]) == pytest.approx([0.9, 1.6])
+    assert shortfall.beam_of(pale) == shortfall.beam_belief(None)
+
+
+def test_what_belongs_to_another_kind_of_light_source_is_refused(tmp_path: Path) -> None:
+    for key in ("cct_uncertainty_K = 100", "duv_uncertainty = 0.001"):
+        with pytest.raises(InputError, match="does not go with colour"):
+            load(tmp_path, HEAD.replace('colour = "red"', f'colour = "red"\n{key}', 1) + BOTH)
+    with pytest.raises(InputError, match="does not go with cct_K"):
+        load(tmp_path, HEAD.replace('colour = "red"', "cct_K = 3000\ndrift_nm = [0, 1]", 1) + BOTH)

@@ -196,7 +196,7 @@ def every_key() -> str:
         return (
             {"array": '["left", "right"]', "string": '"some words"'}.get(str(kind), "{ quantity = 2 }")
             if not isinstance(kind, list)
-            else "12"
+            else str(rules["maximum"])
         )
 
     return "\n".join(
