@@ -9,6 +9,7 @@ from lampkit.circuits.loads import Load
 from lampkit.circuits.meter_readings import JudgedCurrent, JudgedVoltage
 from lampkit.plan.circuit_needs import load_of
 from lampkit.statements import Statement, say
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import MeterReading
 
@@ -21,8 +22,10 @@ def judged(
     Source: `circuits.meter_readings`; a wire or an earth of which nothing is told is assumed to be sound.
     """
     lit = [lamp for lamp in vehicle.lamps if lamp.name in reading.lit] if reading.lit else list(together)
-    holders = {lamp.holder for lamp in lit if lamp.holder is not None}
-    dark = [lamp for lamp in vehicle.lamps if lamp.holder in holders and lamp not in lit]
+    filaments = {(lamp.holder, sharing.filament_in(lamp)) for lamp in lit if lamp.holder is not None}
+    holders = {holder for holder, _ in filaments}
+    beside = [lamp for lamp in vehicle.lamps if lamp.holder in holders]
+    dark = [lamp for lamp in beside if (lamp.holder, sharing.filament_in(lamp)) not in filaments]
     loads, supply = _loads(lit), reading.supply or vehicle.supply_voltage
     ohms = float(wiring.wire_resistance(feed.wire)) + feed.contact_resistance + feed.earth_resistance
     if not loads:

@@ -15,6 +15,7 @@ from lampkit.circuits.wiring import wire_resistance
 from lampkit.plan import circuit_needs, circuit_reports
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
 from lampkit.rules import functions
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -191,7 +192,7 @@ def circuits_in(
     """
     found = []
     for wired in vehicle.circuits:
-        lamps = [lamp for lamp in vehicle.lamps if lamp.circuit is wired]
+        lamps = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is wired])
         if lamps:
             found.append(_circuit(vehicle, wired, lamps, state, parts))
     return tuple(found)
