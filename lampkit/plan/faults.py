@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 from lampkit.circuits import symptoms, wiring
 from lampkit.circuits.caution import Caution
+from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
-from lampkit.circuits.symptoms import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
+from lampkit.circuits.symptoms import Suspect, Symptom, TellingReading
 from lampkit.errors import InputError, nearest
 from lampkit.plan import circuit_needs, circuit_reports
 from lampkit.rules import functions

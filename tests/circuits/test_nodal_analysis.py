@@ -4,9 +4,9 @@ import pytest
 from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
 
 from lampkit import circuits
-from lampkit.circuits import fault_finding, loads, network, symptoms, tell_tale
+from lampkit.circuits import fault_causes, fault_finding, loads, network, tell_tale
+from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
 from lampkit.circuits.loads import Load, LoadKind
-from lampkit.circuits.symptoms import FaultCause, Measurement, Scene
 
 P21, R5 = loads.filament_load(25, 13.5), loads.filament_load(5, 13.5)
 LED = loads.led_load(2, 13.5, string_voltage=6.5)
@@ -258,7 +258,7 @@ CASES = [
 def test_what_each_fault_reads_is_kirchhoff(cause: FaultCause, number: int, dark: bool) -> None:
     """The size of the fault is the kit's; what it then does to volts and amperes is not."""
     scene = SCENES[number]
-    told = symptoms.readings(cause, scene, dark=dark)
+    told = fault_causes.readings(cause, scene, dark=dark)
     ohms = 1.0
     if cause is FaultCause.TIRED_EARTH:
         shell = told[Measurement.VOLTS_OF_EARTH]
