@@ -16,8 +16,7 @@ from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import claims, heat, light_source
-from lampkit.sources.claims import DOUBTED as DOUBTED
-from lampkit.sources.claims import Claim as Claim
+from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.sources.light_source import LEDS, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
