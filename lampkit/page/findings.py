@@ -1,18 +1,23 @@
 """What is shown of a plan, gathered once: text, page, plain data and panel read it and compute nothing."""
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from lampkit.conversion import DOUBTED, Assessment, Result, Verdict
+from lampkit import numbers
+from lampkit.conversion import Assessment, Ground, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
-from lampkit.plan.plan import Plan
+from lampkit.plan import stop_and_tail
+from lampkit.plan.plan import Plan, joint_name
+from lampkit.plan.socket_voltages import EngineState
+from lampkit.plan.stop_and_tail import OverTail
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
+from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle import sharing
@@ -97,6 +102,8 @@ class Findings:
         What the choice of parts turned on.
     watch : tuple of Told
         What must not be overlooked.
+    over_tail : tuple of OverTail
+        Each stop lamp against the tail lamp beside it, where either gets a light source.
     circuits : tuple of CircuitFindings
         Each circuit before and after.
     ballast : tuple of Statement
@@ -147,6 +154,7 @@ class Findings:
     common_replacement: tuple[object, ...]
     told: tuple[object, ...]
     watch: tuple[Told, ...]
+    over_tail: tuple[OverTail, ...]
     circuits: tuple[CircuitFindings, ...]
     ballast: tuple[Statement, ...]
     timings: tuple[tuple[str, LampTiming], ...]
@@ -190,8 +198,10 @@ def findings_of(plan: Plan) -> Findings:
     draws = len(plan.assessments[0].garage) if plan.assessments else 0
     bought = any(offer is not None for offer in plan.choice.chosen.values())
     choice = plan.choice
-    drawn = {key: belief for a in plan.assessments for key, belief in a.garage.beliefs.items()}
-    beliefs = tuple((owner, belief) for (owner, _), belief in drawn.items())
+    over_tail = stop_and_tail.over_tails(plan)
+    # Two lamps of one designation may be blackened by different shares: each belief of an owner counts.
+    drawn = ((owner, belief) for a in plan.assessments for (owner, _), belief in a.garage.beliefs.items())
+    beliefs = tuple(dict.fromkeys(drawn))
     return Findings(
         plan=plan,
         draws=draws,
@@ -202,7 +212,8 @@ def findings_of(plan: Plan) -> Findings:
         shopping=tuple(BoughtArticle(*row) for row in choice.shopping_list().itertuples(index=False)),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
-        watch=tuple(_watch(plan, groups, lamps)),
+        watch=tuple(_watch(plan, groups, lamps, over_tail)),
+        over_tail=over_tail,
         circuits=vehicle_findings.circuits(plan),
         ballast=vehicle_findings.ballast(plan),
         timings=tuple((group.name, group.first.timing) for group in groups if group.first.timing is not None),
@@ -244,6 +255,8 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
                 seen=lamp_findings.seen(lamp, axis, timing),
                 timing=timing,
                 replacement=plan.must_be(lamp.name),
+                socket=plan.sockets[lamp.name],
+                at_other_voltages=plan.at_other_voltages[lamp.name],
             )
         )
     return tuple(found)
@@ -266,21 +279,44 @@ def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, .
                 assessment=group.assessment,
                 members=members,
                 axes=tuple(axes.values()),
-                measured=_measured(plan, {lamp.name for lamp in group.lamps}),
+                measured=_measured(plan, members),
                 cautions=lamp_findings.cautions(members[0], plan.vehicle),
             )
         )
     return tuple(found)
 
 
-def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
-    """Put readings of lamps beside the prediction."""
+def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...]:
+    """Say what was read of lamps, beside the prediction, and what their likes were taken to give for it."""
+    names = {one.lamp.name for one in lamps}
     listed = () if plan.readings is None else plan.readings.findings
-    return tuple(
-        say("page.lamp.measured", lamp=f.ratio.lamp, new=f.ratio.new, words=f.agreement.sentence)
+    used = {
+        (one.lamp.name, result.source.name): result.ratio
+        for one in lamps
+        if one.flashes
+        for result in one.assessment.results
+        if result.ground is Ground.READ
+    }
+    said = [
+        say(
+            "page.lamp.measured",
+            lamp=f.ratio.lamp,
+            new=f.ratio.new,
+            ratio=f.ratio.ratio,
+            light=f.ratio.light,
+            predicted=f.predicted,
+            used=used.get((f.ratio.lamp, f.ratio.new)),
+        )
         for f in listed
         if f.ratio.lamp in names
-    )
+    ]
+    said += [
+        say("page.lamp.on_twin", lamp=one.lamp.name, new=result.source.name, ratio=result.ratio)
+        for one in lamps
+        for result in one.assessment.results
+        if result.ground is Ground.READ_ON_TWIN
+    ]
+    return tuple(said)
 
 
 def candela_of(group: AlikeFindings) -> list[Statement]:
@@ -298,7 +334,9 @@ def candela_of(group: AlikeFindings) -> list[Statement]:
 def _facts(v: Vehicle) -> Statement:
     values = {
         "supply": v.supply_voltage,
-        "running": v.running_voltage,
+        "running": v.supplies[EngineState.RUNNING],
+        "idling": v.supplies[EngineState.IDLING],
+        "idle_told": v.idle_voltage is not None,
         "earth": v.earth,
         "rules": v.held_to.name,
         "told": v.held_to.told,
@@ -320,7 +358,9 @@ def _summary(groups: Sequence[AlikeFindings]) -> Statement:
     return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
 
 
-def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings]) -> Iterable[Told]:
+def _watch(
+    plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings], over_tail: Sequence[OverTail]
+) -> Iterable[Told]:
     """List what must not be overlooked, in few words.
 
     Source: common practice, no source, for the dual holder.
@@ -329,6 +369,14 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
         if group.first.decision.verdict is Verdict.KEEP:
             sought = plan.choice.look_for.get(group.lamp.name)
             yield Told(say("page.watch.stays"), say("page.watch.stays_words", name=group.name, look_for=sought))
+    bright: dict[str, list[OverTail]] = {}
+    for one in over_tail:
+        if one.too_bright:
+            bright.setdefault(numbers.interval(one.ratio), []).append(one)
+    for alike in bright.values():
+        stops, tails = joint_name([one.stop for one in alike]), joint_name([one.tail for one in alike])
+        values = {"ratio": alike[0].ratio.tolist(), "wanted": alike[0].wanted, "chance": alike[0].chance}
+        yield Told(say("page.watch.tail"), say("page.watch.tail_words", stop=stops, tail=tails, **values))
     unsure = [group.name for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))

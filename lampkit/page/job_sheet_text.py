@@ -64,6 +64,8 @@ def _lamp(group: AlikeFindings) -> list[str]:
     for source in group.first.sources:
         lines += _source(source)
     lines += wrap(str(group.first.decision.statement), COLUMNS, initial_indent="  > ", subsequent_indent="    ")
+    if (voltage := lamp_findings.voltage_words(group.first)) is not None:
+        lines += wrap(str(voltage), COLUMNS, initial_indent="    ", subsequent_indent="    ")
     if not group.lamp.road_rule:
         lines.append(f"    {say('page.text.no_rule')}")
     for words in findings.candela_of(group):
