@@ -81,6 +81,7 @@ def test_the_earth_comes_first_where_it_is_changed(made: Plan) -> None:
     turned = replace(made, vehicle=replace(made.vehicle, earth="positive", earth_after="negative"))
     shown = work_findings.work(turned)
     assert shown is not None and shown.earth_first is not None
+    assert len(shown.bench) == len(turned.work.bench) > 0
     assert LampTask.MEASURE_AS_FOUND not in {step.step.task for step in turned.work.steps}, "the earth's order has it"
     assert turned.work.every[-1].task is LampTask.TRY_ALL
     stays = work_findings.work(made)
