@@ -132,6 +132,8 @@ def _work(found: Findings) -> list[str]:
     lines = ["", str(say("page.work.heading")), *wrap(str(found.work.found), COLUMNS)]
     if found.work.earth_first is not None:
         lines += wrap(str(found.work.earth_first), COLUMNS)
+    if found.work.bench:
+        lines += [str(say("page.work.on_bench")), *(line for words in found.work.bench for line in item(words))]
     for one in found.work.circuits:
         columns = (say("page.column.as_found"), say("page.column.on_the_way"), say("page.column.as_chosen"))
         told = zip(columns, (one.as_found, one.on_the_way, one.as_chosen), strict=True)
