@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import lampkit
-from lampkit.errors import InputError, harmless
+from lampkit.errors import InputError
 from lampkit.statements import named, say
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
     try:
+        _check_places(given)
         given.run(given)
         sys.stdout.flush()
     except InputError as error:
@@ -64,11 +65,13 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _path(text: str) -> Path:
-    """Take a place, if a place can be called so."""
-    if "\0" in text or any(len(os.fsencode(name)) > 255 for name in text.split(os.sep)):
-        raise argparse.ArgumentTypeError(f"'{harmless(text[:40])}' can be no file's name")
-    return Path(text)
+def _check_places(given: argparse.Namespace) -> None:
+    """Refuse what can be no place, before anything looks there."""
+    for key, place in vars(given).items():
+        names = place.parts if isinstance(place, Path) else ()
+        for name in names:
+            if "\0" in name or len(os.fsencode(name)) > 255:
+                raise InputError(f"'{name[:40]}' can be no file's name", key=key, expected="a shorter, plain name")
 
 
 def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -80,12 +83,12 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
-    report.add_argument("folder", metavar="FOLDER", type=_path, help="the folder that holds vehicle.toml")
+    report.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that holds vehicle.toml")
     report.add_argument(
         "-o",
         "--output",
         metavar="FILE",
-        type=_path,
+        type=Path,
         help="where the job sheet goes (the folder's name with .html, in the current folder, when left out)",
     )
     report.add_argument(
@@ -140,7 +143,7 @@ def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser
         procedure.add_argument(
             f"--{name}", metavar=unit, type=_number, default=default, help=f"{words} ({default:g} when left out)"
         )
-    procedure.add_argument("-o", "--output", metavar="FILE", type=_path, help="also write the card as a page to print")
+    procedure.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the card as a page to print")
     procedure.set_defaults(run=_procedure)
 
 
@@ -155,14 +158,14 @@ def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
         epilog="Exit code 2 means that something in the log cannot be used; the message says where, and no file is "
         "touched.",
     )
-    readings.add_argument("file", metavar="FILE", type=_path, help="the log, a CSV file")
+    readings.add_argument("file", metavar="FILE", type=Path, help="the log, a CSV file")
     readings.add_argument(
         "--vehicle",
         metavar="FOLDER",
-        type=_path,
+        type=Path,
         help="the folder with the vehicle.toml of the lamps (that of FILE, if it holds one, when left out)",
     )
-    readings.add_argument("-o", "--output", metavar="FILE", type=_path, help="also write a page with pictures")
+    readings.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write a page with pictures")
     readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
     _add_draws(readings)
     readings.set_defaults(run=_readings)
@@ -178,14 +181,13 @@ def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "the one measurement that tells the first two causes apart.",
         epilog="Symptoms: " + "; ".join(one.value for one in Symptom) + ".",
     )
-    faults.add_argument("folder", metavar="FOLDER", type=_path, nargs="?", help="the folder that holds vehicle.toml")
+    faults.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
     faults.add_argument("symptom", metavar="SYMPTOM", help="what is seen, as in 'stays dark'")
     faults.add_argument("--lamp", metavar="NAME", help="the lamp on which it is seen (a likely one when left out)")
     faults.set_defaults(run=_faults)
 
 
 def _faults(given: argparse.Namespace) -> None:
-    from lampkit.circuits.caution import Caution
     from lampkit.circuits.symptoms import known_symptom
     from lampkit.plan.faults import find_fault
     from lampkit.vehicle import vehicle
@@ -199,9 +201,9 @@ def _faults(given: argparse.Namespace) -> None:
         _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:
         _print_wrapped(found.telling.said)
-    if found.sound is not None:
-        _print_wrapped(say("cli.faults_sound", **found.sound._asdict()))
-    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
+    if found.sound_said is not None:
+        _print_wrapped(found.sound_said)
+    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
 
 
 def _print_wrapped(said: object) -> None:
@@ -284,7 +286,7 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     notebooks.add_argument(
         "folder",
         metavar="FOLDER",
-        type=_path,
+        type=Path,
         nargs="?",
         default=Path("lampkit_notebooks"),
         help="your own folder for them (lampkit_notebooks when left out)",
@@ -330,7 +332,7 @@ def _add_lesson(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "-o",
         "--output",
         metavar="FOLDER",
-        type=_path,
+        type=Path,
         default=Path(),
         help="where they go (the current folder when left out)",
     )
@@ -448,15 +450,14 @@ def _report(given: argparse.Namespace) -> None:
     from lampkit.plan import plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
-    if given.json:
-        shown = json.dumps(data.plan_as_dict(made), indent=2, allow_nan=False)
-    else:
-        shown = job_sheet_text.report_text(made)
-    if given.causes and not given.json:
-        from lampkit.plan import causes
+    from lampkit.plan import causes
 
-        found = causes.causes_of_vehicle(made.assessments, seed=given.seed)
-        shown = "\n".join([shown, "", *(f"- {one.sentence}" for one in found)])
+    found = causes.causes_of_plan(made) if given.causes else ()
+    if given.json:
+        shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
+    else:
+        doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
+        shown = "\n".join([job_sheet_text.report_text(made), *doubts])
     if target is not None:
         job_sheet.save_job_sheet(made, target)
     print(shown)

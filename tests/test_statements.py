@@ -162,7 +162,6 @@ CUT_OPEN = {
     "plan/plan.py": "names of lamps",
     "plan/suitability.py": "names of lamps",
     "rules/functions.py": "cells of its own tables",
-    "cli.py": "what people type",
     "sources/interchange.py": "words that people type, and cells of its own tables",
     "sources/markings.py": "what people read off a lamp",
     "rules/intensity_limits.py": "cells of its own tables",

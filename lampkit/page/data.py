@@ -6,7 +6,6 @@ from typing import Any
 import numpy as np
 
 from lampkit import __version__
-from lampkit.conversion import Claim
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import FACTORS
 from lampkit.page.findings import Findings, findings_of
@@ -20,21 +19,25 @@ from lampkit.page.reading_findings import (
 from lampkit.page.vehicle_findings import CircuitFindings
 from lampkit.page.work_findings import CHANGES
 from lampkit.plan.agreement import Confrontation
+from lampkit.plan.causes import Causes
 from lampkit.plan.plan import Plan
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stages import CircuitNow, Fittings, PartFitted
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.plan.work_order import WorkStep
+from lampkit.sources.claims import Claim
 from lampkit.statements import as_data, named
 
 
-def plan_as_dict(plan: Plan) -> dict[str, Any]:
+def plan_as_dict(plan: Plan, *, causes: Sequence[Causes] = ()) -> dict[str, Any]:
     """Give the plan as plain data that JSON can hold.
 
     Parameters
     ----------
     plan : Plan
         The vehicle with its assessments.
+    causes : sequence of Causes
+        What makes the ratios uncertain, where that was worked out.
 
     Returns
     -------
@@ -75,6 +78,18 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
             "lamps": [_lamp(one) for one in found.lamps],
             "choice": _choice(found),
             "circuits": [_circuit(one) for one in found.circuits],
+            "causes": [_cause(one) for one in causes],
+            "over_tail": [
+                {
+                    "stop": one.stop,
+                    "tail": one.tail,
+                    "stop_over_tail_1": one.ratio,
+                    "wanted_1": one.wanted,
+                    "chance_1": one.chance,
+                    "too_bright": one.too_bright,
+                }
+                for one in found.over_tail
+            ],
             "ballast": found.ballast,
             "to_watch": [{"about": told.heading, "sentence": told.words} for told in found.watch],
             "after_fitting": [check._asdict() for check in found.checklist],
@@ -105,6 +120,21 @@ def plan_as_dict(plan: Plan) -> dict[str, Any]:
         }
     )
     return data
+
+
+def _cause(found: Causes) -> dict[str, Any]:
+    return {
+        "lamp": found.lamp,
+        "light_source": found.source,
+        "relative_standard_uncertainty_1": found.spread,
+        "shares": [
+            {"cause": cause.value, "share_of_variance_1": share}
+            for cause, share in sorted(found.shares.items(), key=lambda item: -item[1])
+        ],
+        "measure": found.best.value,
+        "then_left_1": found.left,
+        "sentence": found.sentence,
+    }
 
 
 def _lamp(found: LampFindings) -> dict[str, Any]:

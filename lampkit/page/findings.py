@@ -3,17 +3,21 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from lampkit.conversion import DOUBTED, Assessment, Ground, Result, Verdict
+from lampkit import numbers
+from lampkit.conversion import Assessment, Ground, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
-from lampkit.plan.plan import Plan
+from lampkit.plan import stop_and_tail
+from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.socket_voltages import EngineState
+from lampkit.plan.stop_and_tail import OverTail
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
+from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle import sharing
@@ -98,6 +102,8 @@ class Findings:
         What the choice of parts turned on.
     watch : tuple of Told
         What must not be overlooked.
+    over_tail : tuple of OverTail
+        Each stop lamp against the tail lamp beside it, where either gets a light source.
     circuits : tuple of CircuitFindings
         Each circuit before and after.
     ballast : tuple of Statement
@@ -148,6 +154,7 @@ class Findings:
     common_replacement: tuple[object, ...]
     told: tuple[object, ...]
     watch: tuple[Told, ...]
+    over_tail: tuple[OverTail, ...]
     circuits: tuple[CircuitFindings, ...]
     ballast: tuple[Statement, ...]
     timings: tuple[tuple[str, LampTiming], ...]
@@ -191,8 +198,10 @@ def findings_of(plan: Plan) -> Findings:
     draws = len(plan.assessments[0].garage) if plan.assessments else 0
     bought = any(offer is not None for offer in plan.choice.chosen.values())
     choice = plan.choice
-    drawn = {key: belief for a in plan.assessments for key, belief in a.garage.beliefs.items()}
-    beliefs = tuple((owner, belief) for (owner, _), belief in drawn.items())
+    over_tail = stop_and_tail.over_tails(plan)
+    # Two lamps of one designation may be blackened by different shares: each belief of an owner counts.
+    drawn = ((owner, belief) for a in plan.assessments for (owner, _), belief in a.garage.beliefs.items())
+    beliefs = tuple(dict.fromkeys(drawn))
     return Findings(
         plan=plan,
         draws=draws,
@@ -203,7 +212,8 @@ def findings_of(plan: Plan) -> Findings:
         shopping=tuple(BoughtArticle(*row) for row in choice.shopping_list().itertuples(index=False)),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
-        watch=tuple(_watch(plan, groups, lamps)),
+        watch=tuple(_watch(plan, groups, lamps, over_tail)),
+        over_tail=over_tail,
         circuits=vehicle_findings.circuits(plan),
         ballast=vehicle_findings.ballast(plan),
         timings=tuple((group.name, group.first.timing) for group in groups if group.first.timing is not None),
@@ -348,7 +358,9 @@ def _summary(groups: Sequence[AlikeFindings]) -> Statement:
     return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
 
 
-def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings]) -> Iterable[Told]:
+def _watch(
+    plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings], over_tail: Sequence[OverTail]
+) -> Iterable[Told]:
     """List what must not be overlooked, in few words.
 
     Source: common practice, no source, for the dual holder.
@@ -357,6 +369,14 @@ def _watch(plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFind
         if group.first.decision.verdict is Verdict.KEEP:
             sought = plan.choice.look_for.get(group.lamp.name)
             yield Told(say("page.watch.stays"), say("page.watch.stays_words", name=group.name, look_for=sought))
+    bright: dict[str, list[OverTail]] = {}
+    for one in over_tail:
+        if one.too_bright:
+            bright.setdefault(numbers.interval(one.ratio), []).append(one)
+    for alike in bright.values():
+        stops, tails = joint_name([one.stop for one in alike]), joint_name([one.tail for one in alike])
+        values = {"ratio": alike[0].ratio.tolist(), "wanted": alike[0].wanted, "chance": alike[0].chance}
+        yield Told(say("page.watch.tail"), say("page.watch.tail_words", stop=stops, tail=tails, **values))
     unsure = [group.name for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))

@@ -13,6 +13,7 @@ from . import savings as savings
 from . import selection as selection
 from . import socket_voltages as socket_voltages
 from . import stages as stages
+from . import stop_and_tail as stop_and_tail
 from . import suitability as suitability
 from . import timing as timing
 from . import what_was_read as what_was_read

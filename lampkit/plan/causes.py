@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import conversion
 from lampkit.conversion import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import transmittances
@@ -17,6 +17,9 @@ from lampkit.sources import heat, light_source
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
+
+if TYPE_CHECKING:
+    from lampkit.plan.plan import Plan
 
 READING_SPREAD = 0.10
 """What a reading of both lamps in one place leaves, as the standard deviation of the logarithm of the ratio [1].
@@ -129,16 +132,12 @@ def variance_by_cause(assessment: Assessment, result: Result, *, draws: int = 60
     )
 
 
-def causes_of_vehicle(assessments: tuple[Assessment, ...], *, seed: int = 1) -> tuple[Causes, ...]:
-    """Split the doubt about what is suggested for each lamp; lamps that are alike come once.
+def causes_of_plan(made: "Plan") -> tuple[Causes, ...]:
+    """Split the doubt about what is fitted in each lamp, or else about the best on offer; lamps alike come once.
 
     Source: `variance_by_cause`.
     """
-    found: dict[tuple[int, int, str], Causes] = {}
-    for assessment in assessments:
-        result = conversion.suggest(assessment).result
-        if result is not None:
-            key = (id(assessment.lens), id(assessment.old.source), result.source.name)
-            if key not in found:
-                found[key] = variance_by_cause(assessment, result, seed=seed)
-    return tuple(found.values())
+    decided = ((group.assessment, made.decision(group.lamps[0].name).result) for group in made.alike)
+    return tuple(
+        variance_by_cause(assessment, result, seed=made.seed) for assessment, result in decided if result is not None
+    )

@@ -159,3 +159,21 @@ def test_a_measured_responsivity_can_be_loaded(tmp_path: Path) -> None:
 def test_bad_input_is_told(call: object, word: str) -> None:
     with pytest.raises(InputError, match=word):
         call()  # type: ignore[operator]
+
+
+def test_every_belief_about_measuring_says_on_what_ground() -> None:
+    from lampkit.measurement import measurement_model, shortfall
+
+    held = [
+        *measurement_model.AFTERNOON,
+        measurement_model.OPTICS,
+        measurement_model.PATTERNED,
+        measurement_model.SUPPLY,
+    ]
+    held += [measurement_model.FILAMENT_EXPONENT, measurement_model.LED_EXPONENT, measurement_model.RESISTOR_EXPONENT]
+    held += [shortfall.beam_belief(layout) for layout in ("all-round", "forward", None)]
+    held += [*meters.phone().beliefs, *meters.lux_meter().beliefs]
+    for belief in held:
+        if belief.spread:  # what is fixed is no doubt
+            ground = "assumption" in belief.source or "common practice" in belief.source
+            assert ground or any(map(str.isdigit, belief.source)), belief

@@ -1,9 +1,14 @@
 """The variance of a ratio by cause, against what is known of it, and what to measure first."""
 
+import json
+from pathlib import Path
+
+import jsonschema
 import numpy as np
 import pytest
 
 import lampkit as lk
+from lampkit.cli import main
 from lampkit.errors import InputError
 from lampkit.plan import causes
 from lampkit.plan.causes import Measure, SpreadCause
@@ -48,4 +53,27 @@ def test_the_measurement_that_would_do_most() -> None:
     assert found.sentence.key == "causes.ratio"
     with pytest.raises(InputError, match="itself"):
         causes.variance_by_cause(job, job.old)
-    assert len(causes.causes_of_vehicle((job, job))) == 1
+
+
+def test_the_causes_of_a_vehicle_are_printed_and_are_data(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each kind of lamp once, what is fitted or the best on offer; the shares make one; the page asks for it only."""
+    van = lk.tables.folder() / "library_van"
+    made = lk.plan.make(lk.vehicle.load(van), draws=100)
+    found = causes.causes_of_plan(made)
+    assert [one.lamp for one in found] == [group.name for group in made.alike]
+    for one, group in zip(found, made.alike, strict=True):
+        fitted = made.fitted(group.lamps[0].name)
+        assert fitted is None or one.source == fitted.name
+        assert sum(one.shares.values()) == pytest.approx(1.0)
+        assert one.left < one.spread
+    held = json.loads((Path(__file__).parents[2] / "references" / "report.schema.json").read_text(encoding="utf-8"))
+    shown = lk.page.plan_as_dict(made, causes=found)
+    jsonschema.validate(shown, held)
+    assert [one["lamp"] for one in shown["causes"]] == [one.lamp for one in found]
+    largest = shown["causes"][0]["shares"][0]["share_of_variance_1"]
+    assert largest == pytest.approx(max(found[0].shares.values()), rel=1e-5)
+    assert lk.page.plan_as_dict(made)["causes"] == []
+    arguments = ["report", str(van), "--draws", "100", "--json"]
+    assert main([*arguments, "--causes"]) == 0
+    asked = json.loads(capsys.readouterr().out)
+    assert len(asked["causes"]) == len(found)

@@ -145,3 +145,20 @@ def test_the_wire_is_that_of_the_rating_at_whatever_voltage(van: "lk.vehicle.Veh
     )
     assert red is not None
     assert 0.9 * rise[1] < red.rise[1] < rise[1]
+
+
+def test_a_hot_direct_amber_meets_a_phosphor_amber_honestly(van: "lk.vehicle.Vehicle") -> None:
+    """Of 640 lm each on 9.5 W the direct one loses more light and drifts past the limit: the phosphor one is taken."""
+    made = lk.plan.make(van, draws=400)
+    for name in ("Rear turn left", "Front turn left"):
+        fitted = made.fitted(name)
+        assert fitted is not None and fitted.name == "phosphor amber LED A"
+        results = {r.source.name: r for r in made.assessments[[one.name for one in van.lamps].index(name)].results}
+        direct, phosphor = results["amber LED A"], results["phosphor amber LED A"]
+        assert direct.source.luminous_flux == phosphor.source.luminous_flux
+        assert direct.ratio[1] < 0.8 * phosphor.ratio[1] and direct.share_inside < 0.7 < phosphor.share_inside
+        # A red margin is what it loses: the drift is towards red.
+        cold = lk.light.chromaticity(direct.source.spectrum)
+        assert (
+            lk.light.dominant_wavelength(direct.chromaticity).wavelength > lk.light.dominant_wavelength(cold).wavelength
+        )

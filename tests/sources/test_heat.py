@@ -86,3 +86,22 @@ def test_an_old_lamp_has_lost_light_and_a_new_or_halogen_one_not() -> None:
     assert light_source.BLACKENING not in {b.name for b in new.beliefs}
     with pytest.raises(InputError, match="blackened"):
         filament_lamps.filament("P21W", blackened=(0.3, 0.1))
+
+
+def test_amber_dies_spread_as_the_trade_sorts_them() -> None:
+    """Bins of dominant wavelength from 588 nm to 598 nm (common practice, no source), cold as a maker sorts them."""
+    cold = leds.coloured_led("amber", luminous_flux=1.0, hot_over_cold=(1.0, 1.0), drift=(0.0, 0.0))
+    drawn = sampling.draw({cold.name: cold.beliefs}, 4000, 1).of(cold.name)
+    xy = colorimetry.chromaticity(light_source.relative_spectra(cold, drawn))
+    low, high = np.quantile(colorimetry.dominant_wavelength(xy).wavelength, [0.025, 0.975])
+    assert low == pytest.approx(588.0, abs=1.5) and high == pytest.approx(598.0, abs=1.5)
+
+
+def test_what_the_user_knows_of_the_drift_is_kept_and_a_bad_range_told() -> None:
+    known = leds.coloured_led("amber", luminous_flux=100.0, drift=(3.0, 5.0))
+    drawn = sampling.draw({known.name: known.beliefs}, 20000, 1).of(known.name)[heat.DRIFT]
+    assert np.quantile(drawn, [0.025, 0.5, 0.975]) == pytest.approx([3.0, 4.0, 5.0], abs=0.05)
+    with pytest.raises(InputError, match="drift of the colour"):
+        leds.coloured_led("amber", luminous_flux=100.0, drift=(5.0, 3.0))
+    with pytest.raises(InputError, match="candela for each lumen"):
+        leds.coloured_led("amber", luminous_flux=100.0, beam_ratio=(0.0, 3.0))

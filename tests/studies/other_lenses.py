@@ -28,7 +28,16 @@ on the box that was not read (a make of `white_leds`, 5700 K or 6500 K), against
 the same white when its spectrum is given. Goal, with a lux meter and a plain red lens: edge 2.5 nm (root mean square),
 K of the cool white held in at least 93 %. Everything else is told and has no goal.
 
-    python tests/studies/other_lenses.py [garages of each cell]
+What was changed. After a trial of three garages of each cell, in the design: the filament had been drawn from 2500 K to
+2900 K, whatever designation was told. After the first run (60 of each cell: edge 1.8 nm, K of the cool white held in
+97 %), in the kit: the filament is as red as the battery at which it was read, which moved the edge by 0.4 nm; and the
+white LED was narrowed, for reasons told in `white_leds`. In the design nothing more.
+
+What it shows (200 of each cell). With a lux meter the edge of a plain red lens is found to 2.2 nm and K of the cool
+white is held in 98 %; in the other cells of the lux meter it is held in 93 % to 97 %. A phone finds the edge to 4 nm.
+Edges come out 1 nm to 2.5 nm too long, most with prisms and with a phone; why was not found out. Where the spectrum of
+the LED is given, so that K rests on the lens alone, shapes of edge that the kit does not have cost coverage: 96 % is
+held behind plain red with a lux meter, but 84 % behind a patterned red lens and 86 % with a phone.
 """
 
 import sys

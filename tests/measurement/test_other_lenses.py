@@ -1,0 +1,34 @@
+"""The study of lenses that are not of the kit's own shape: a small run, and the table that a large one left."""
+
+import csv
+
+import numpy as np
+from scipy.stats import binom, chi2
+
+from tests.studies import other_lenses
+
+EDGE, COVERAGE = 2.5, 0.93
+"""Goals with a lux meter: error of the edge of a plain red lens [nm], share of cool whites of which K is held [1]."""
+
+
+def test_a_small_run_finds_the_edge_and_holds_k() -> None:
+    """Fourteen garages: no larger error, no fewer hits than an honest run has in all but a few of a thousand."""
+    garages = 14
+    found = list(other_lenses.run(garages, seed=3, draws=800, cells=[("lux meter", "red", "plain")]))
+    used = [one for one in found if "refused" not in one]
+    assert len(used) >= garages - 2
+    low, middle, high, truth = np.array([one["edge"] for one in used]).T
+    assert np.sqrt(np.mean((middle - truth) ** 2)) < EDGE * np.sqrt(chi2.ppf(0.999, len(used)) / len(used))
+    low, middle, high, truth = np.array([one["white"] for one in used]).T
+    assert np.sum((low <= truth) & (truth <= high)) >= binom.ppf(5e-4, len(used), COVERAGE)
+
+
+def test_the_large_run_keeps_its_goals() -> None:
+    with other_lenses.RESULT.open(encoding="utf-8") as stream:
+        rows = list(csv.DictReader(stream))
+    assert [tuple(row[key] for key in ("meter", "lens", "pattern")) for row in rows] == list(other_lenses.CELLS)
+    for row in rows:
+        assert int(row["garages"]) >= 190
+        if row["meter"] == "lux meter":
+            assert float(row["cover_K_white_6000_K"]) >= COVERAGE, row
+    assert float(rows[0]["rms_edge_nm"]) <= EDGE
