@@ -30,6 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
     try:
+        _check_places(given)
         given.run(given)
         sys.stdout.flush()
     except InputError as error:
@@ -58,10 +59,20 @@ def _parser() -> argparse.ArgumentParser:
     _add_procedure(commands)
     _add_readings(commands)
     _add_faults(commands)
+    _add_lamps(commands)
     _add_rules(commands)
     _add_lab(commands)
     _add_lesson(commands)
     return parser
+
+
+def _check_places(given: argparse.Namespace) -> None:
+    """Refuse what can be no place, before anything looks there."""
+    for key, place in vars(given).items():
+        names = place.parts if isinstance(place, Path) else ()
+        for name in names:
+            if "\0" in name or len(os.fsencode(name)) > 255:
+                raise InputError(f"'{name[:40]}' can be no file's name", key=key, expected="a shorter, plain name")
 
 
 def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -192,6 +203,8 @@ def _faults(given: argparse.Namespace) -> None:
         _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:
         _print_wrapped(found.telling.said)
+    if found.sound is not None:
+        _print_wrapped(say("cli.faults_sound", **found.sound._asdict()))
     _print_wrapped(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
 
 
@@ -200,6 +213,44 @@ def _print_wrapped(said: object) -> None:
     from textwrap import fill
 
     print(fill(str(said), 100, subsequent_indent="    ", break_on_hyphens=False, break_long_words=False))
+
+
+def _add_lamps(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    lamps = commands.add_parser(
+        "lamps",
+        help="the filament lamps that the kit knows, and which goes in place of which",
+        description="Lists filament lamps with base, volts, watts and lumens. Words pick among them: a designation, a "
+        "trade number, a base, a voltage, a system. Volts and watts together stand for a lamp that is not listed.",
+        epilog="As in: lampkit lamps BA9s 12V; lampkit lamps 1157; lampkit lamps 12V 2.2W E10.",
+    )
+    lamps.add_argument("words", metavar="WORD", nargs="*", help="what each lamp of the list shall answer to")
+    lamps.set_defaults(run=_lamps)
+
+
+FEW = 3
+"""Lamps up to which the list also says what goes in place of each [1]. Source: own judgement, one screen."""
+
+
+def _lamps(given: argparse.Namespace) -> None:
+    from lampkit.sources import filament_lamps, interchange
+
+    found = interchange.listed_lamps(given.words)
+    for lamp in found:
+        _print_wrapped(lamp.said)
+        if len(found) <= FEW:
+            fitting = interchange.replacements(lamp.designation, lamp.supply)
+            if fitting:
+                said = say("lamp_list.replaced_by", lamps=[one.said for one in fitting])
+            else:
+                said = (
+                    say("lamp_list.none_listed") if lamp.base else say("lamp_list.base_needed", name=lamp.designation)
+                )
+            _print_wrapped(said)
+            near = filament_lamps.near_equivalents(lamp.designation, lamp.supply)
+            if near:
+                _print_wrapped(say("lamp_list.near", names=near))
+    if len(found) > FEW:
+        _print_wrapped(say("lamp_list.count", number=len(found)))
 
 
 def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -1,6 +1,7 @@
 """The one error that is meant for the person at the bench."""
 
 import difflib
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,7 +29,7 @@ class Fault:
             sentence += f"; {'' if self.expected.startswith('did you mean') else 'expected '}{self.expected}"
         if self.remedy:
             sentence += f"; {self.remedy}"
-        return harmless(sentence + ".")
+        return harmless(_without_long_words(sentence) + ".")
 
 
 class InputError(ValueError):
@@ -91,6 +92,11 @@ def refuse(faults: Iterable[Fault]) -> None:
             remedy=first.remedy,
             further=further,
         )
+
+
+def _without_long_words(sentence: str) -> str:
+    """Cut what is quoted and so long that nobody reads it."""
+    return re.sub(r"'([^']{60})[^']{20,}'", r"'\1 ...'", sentence)
 
 
 def harmless(text: str) -> str:

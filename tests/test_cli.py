@@ -295,5 +295,22 @@ def test_rules_lists_every_rule_set_and_those_of_a_year(capsys: pytest.CaptureFi
     assert all(f"{one.name}: " in listed for one in rule_sets.rule_sets().values())
     assert main(["rules", "--year", "1964"]) == 0
     told = capsys.readouterr().out
-    assert told.count("1964, ") == 2 and told.index("'UN before 1973'") < told.index("'US before 1969'")
+    places = ("UN", "US", "UK", "Germany", "France")
+    assert [told.index(f"1964, {place}: ") for place in places] == sorted(told.index(f"1964, {p}: ") for p in places)
+    assert told.count("1964, ") == len(places) and "'UN before 1973'" in told and "'US before 1969'" in told
     assert max(map(len, told.splitlines())) <= 100
+
+
+def test_lamps_are_listed_with_what_goes_in_their_place(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["lamps", "T4W", "12V"]) == 0
+    told = capsys.readouterr().out
+    for words in ("T4W, 12 V, base BA9s", "35 lm at 13.5 V", "from memory", "233: 1.00 times the watts"):
+        assert words in told
+    assert main(["lamps"]) == 0
+    assert capsys.readouterr().out.count(" V, base ") > 100
+    assert main(["lamps", "12V", "2.2W"]) == 0
+    assert "cannot be told without its base" in capsys.readouterr().out
+    assert main(["lamps", "281"]) == 0
+    assert "12V 2W BA7s (number 281)" in capsys.readouterr().out
+    assert main(["lamps", "nothing"]) == 2
+    assert "no filament lamp answers to 'nothing'" in capsys.readouterr().err

@@ -36,7 +36,13 @@ def name_of(table: str, row: Mapping[str, Any]) -> str:
     elif table == "light_distribution":
         parts = [row["grid"]]
     elif table == "grids":
-        parts = [row["rules"], row["function"], row["colour"], f"{row['compartments']:g}"]
+        parts = [
+            row["rules"],
+            row["function"],
+            row["colour"],
+            f"{row['compartments']:g}",
+            *filter(None, [row["width"]]),
+        ]
     elif table == "further_limits":
         parts = [row["rules"], row["quantity"], row["applies_to"]]
     elif table == "flash_limits":

@@ -162,6 +162,8 @@ CUT_OPEN = {
     "plan/plan.py": "names of lamps",
     "plan/suitability.py": "names of lamps",
     "rules/functions.py": "cells of its own tables",
+    "sources/interchange.py": "words that people type, and cells of its own tables",
+    "sources/markings.py": "what people read off a lamp",
     "rules/intensity_limits.py": "cells of its own tables",
     "rules/limits.py": "cells of its own tables",
     "rules/rule_sets.py": "cells of its own tables",

@@ -2,6 +2,8 @@
 
 ballast_resistor
     ballast, case_rise, cures, dissipation, equivalent_resistance
+battery
+    standing_time
 caution
     Caution, cautions
 circuit_change
@@ -16,8 +18,10 @@ flashers
     flash, flasher, flasher_state, least_current
 loads
     Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
+meter_readings
+    judge_current, judge_voltage
 network
-    lamp_voltage
+    joint_voltages, lamp_voltage
 symptoms
     Scene, suspects
 tell_tale

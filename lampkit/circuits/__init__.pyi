@@ -1,14 +1,18 @@
 from . import ballast_resistor as ballast_resistor
+from . import battery as battery
 from . import caution as caution
 from . import circuit_change as circuit_change
 from . import earth as earth
 from . import earth_change as earth_change
+from . import failed_lamp_watch as failed_lamp_watch
 from . import fault_finding as fault_finding
+from . import feed_diodes as feed_diodes
 from . import flash_rhythm as flash_rhythm
 from . import flashers as flashers
 from . import fuses as fuses
+from . import lamp_change as lamp_change
 from . import loads as loads
-from . import measured_current as measured_current
+from . import meter_readings as meter_readings
 from . import network as network
 from . import symptoms as symptoms
 from . import tell_tale as tell_tale
@@ -18,6 +22,7 @@ from .ballast_resistor import case_rise as case_rise
 from .ballast_resistor import cures as cures
 from .ballast_resistor import dissipation as dissipation
 from .ballast_resistor import equivalent_resistance as equivalent_resistance
+from .battery import standing_time as standing_time
 from .caution import Caution as Caution
 from .caution import cautions as cautions
 from .circuit_change import LampCircuit as LampCircuit
@@ -44,6 +49,9 @@ from .loads import load_current as load_current
 from .loads import relative_light as relative_light
 from .loads import resistor_load as resistor_load
 from .loads import total_current as total_current
+from .meter_readings import judge_current as judge_current
+from .meter_readings import judge_voltage as judge_voltage
+from .network import joint_voltages as joint_voltages
 from .network import lamp_voltage as lamp_voltage
 from .symptoms import Scene as Scene
 from .symptoms import suspects as suspects

@@ -180,7 +180,6 @@ def before_and_after(
     lost = 1.0 - np.divide(light, undimmed, out=np.ones_like(light), where=undimmed > 0)
     rush = np.array([_rush(lamps, (), supply, ohms) for lamps in (old, new)])
     others = [float(total_current(lamps, v)) for lamps, v in zip(also_lit, voltage, strict=True)]
-    at_first = [_rush(lamps, more, supply, ohms) for lamps, more in zip((old, new), also_lit, strict=True)]
     state = judge_fuse(
         float(current[1]) + others[1],
         circuit.wire.size,
@@ -189,7 +188,8 @@ def before_and_after(
         mark=circuit.fuse_mark,
         wire_known=circuit.wire_known,
         also_feeds=circuit.also_feeds,
-        rush=at_first[1],
+        rush=_rush(old, also_lit[0], supply, ohms),
+        switched=float(sum(load_current(one, voltage[0]) for one in old if one.kind is LoadKind.FILAMENT)),
     )
     switch = _switch_overload(circuit, current)
     filaments = [i for i, lamp in enumerate(old) if lamp.kind is LoadKind.FILAMENT]
@@ -200,16 +200,13 @@ def before_and_after(
 
 
 def _rush(lamps: Sequence[Load], others: Sequence[Load], supply: float, ohms: float) -> tuple[float, float]:
-    """Least and most current at the instant of switching on; the wire itself limits it."""
+    """Least and most current at the instant of switching on: cold filaments behind the wire, which limits them."""
     v = lamp_voltage(supply, ohms, [*lamps, *others])
-    low, high = (
-        sum(
-            float(load_current(one, v)) * (times if one.kind is LoadKind.FILAMENT else 1.0) for one in (*lamps, *others)
-        )
-        for times in INRUSH
-    )
-    most = supply / ohms if ohms > 0 else np.inf
-    return min(low, most), min(high, most)
+    drawn = [(one.kind is LoadKind.FILAMENT, float(load_current(one, v))) for one in (*lamps, *others)]
+    steady = sum(current for is_filament, current in drawn if not is_filament)
+    warm = sum(current for is_filament, current in drawn if is_filament) / max(float(v), 1e-9)
+    low, high = ((supply - ohms * steady) / (1.0 + ohms * times * warm) * times * warm for times in INRUSH)
+    return low + steady, high + steady
 
 
 def _fits_supply(lamp: Load, supply: float, key: str) -> None:

@@ -45,18 +45,57 @@ class PolarityBound(Enum):
     SOURCES_DIFFER = "sources differ"
 
 
+class PolarPart(Enum):
+    """A part of an older vehicle, by its id in data/circuit/polarity.csv; its words say what to do with it."""
+
+    FILAMENT_LAMP = "filament_lamp"
+    POLARISED_LED = "polarised_led"
+    LED_BEHIND_RECTIFIER = "led_behind_rectifier"
+    THERMAL_FLASHER = "thermal_flasher"
+    ELECTRONIC_FLASHER = "electronic_flasher"
+    DYNAMO = "dynamo"
+    CONTROL_BOX_WITH_CONTACTS = "control_box_with_contacts"
+    ALTERNATOR = "alternator"
+    IGNITION_COIL = "ignition_coil"
+    CONTACT_BREAKER_IGNITION = "contact_breaker_ignition"
+    ELECTRONIC_IGNITION = "electronic_ignition"
+    RADIO = "radio"
+    AMMETER = "ammeter"
+    CURRENT_SENSING_TACHOMETER = "current_sensing_tachometer"
+    STARTER_MOTOR = "starter_motor"
+    PERMANENT_MAGNET_MOTOR = "permanent_magnet_motor"
+    WIPER_AND_BLOWER_MOTOR = "wiper_and_blower_motor"
+    FUEL_PUMP_WITH_DIODE = "fuel_pump_with_diode"
+    FUEL_PUMP_WITH_A_CAPACITOR = "fuel_pump_with_a_capacitor"
+    HORN = "horn"
+    CHARGE_WARNING_LAMP = "charge_warning_lamp"
+    ACCESSORY_SOCKET = "accessory_socket"
+    CLOCK = "clock"
+    HEATER_MOTOR = "heater_motor"
+    TRAILER_SOCKET = "trailer_socket"
+    IGNITION_MAGNETO = "ignition_magneto"
+    RECTIFIER_OF_MAGNETO = "rectifier_of_magneto"
+    TACHOMETER_OF_DYNAMO_OR_COIL = "tachometer_of_dynamo_or_coil"
+    FUEL_AND_TEMPERATURE_GAUGE = "fuel_and_temperature_gauge"
+
+
 class EarthPart(NamedTuple):
     """What the polarity of the earth means to one part.
 
     Source: data/circuit/polarity.csv.
     """
 
+    id: PolarPart
     part: str
     polarity_bound: PolarityBound
-    what_to_do: str
     caution: str
     source: str
     known: str
+
+    @property
+    def what_to_do(self) -> Statement:
+        """What is done with it when the earth is changed."""
+        return named(self.id)
 
 
 def parts() -> tuple[EarthPart, ...]:
@@ -65,7 +104,10 @@ def parts() -> tuple[EarthPart, ...]:
     Source: data/circuit/polarity.csv, each row with its own source.
     """
     table = tables.load("circuit", "polarity")
-    return tuple(EarthPart(**{**row, "polarity_bound": PolarityBound(row["polarity_bound"])}) for row in table.rows())
+    return tuple(
+        EarthPart(**{**row, "id": PolarPart(row["id"]), "polarity_bound": PolarityBound(row["polarity_bound"])})
+        for row in table.rows()
+    )
 
 
 def part(name: str) -> EarthPart:

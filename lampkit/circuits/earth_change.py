@@ -1,6 +1,6 @@
 """Changing the earth: the order of work for each generator, and what must be true before and after each task."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from enum import Enum
 from typing import Literal, NamedTuple
 
@@ -52,6 +52,8 @@ class WorkState(Enum):
     CHARGING_SEEN = "charging_seen"
     LAMPS_TRIED = "lamps_tried"
     MARKED = "marked"
+    CIRCUIT_PARTS_FITTED = "circuit_parts_fitted"
+    CIRCUIT_PARTS_TRIED = "circuit_parts_tried"
 
 
 class EarthTask(Enum):
@@ -98,13 +100,14 @@ class StateOfWork(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One step of the work when the earth is changed: what must be true before it, and what is true after it.
+    """One step of the work: what is done and why, what must be true before it, and what is true after it.
 
     Source: data/circuit/conversion_order.csv and data/circuit/cautions.csv.
     """
 
     number: int
-    task: EarthTask
+    task: Enum
+    reason: Enum
     before: tuple[StateOfWork, ...]
     after: tuple[StateOfWork, ...]
     cautions: tuple[Caution, ...]
@@ -117,7 +120,7 @@ class Step(NamedTuple):
     @property
     def why(self) -> Statement:
         """Why it is done, and done here."""
-        return named(EarthTaskReason[self.task.name])
+        return named(self.reason)
 
 
 def order_of_work(generator: GeneratorKind | GeneratorName = GeneratorKind.UNKNOWN) -> tuple[Step, ...]:
@@ -155,10 +158,15 @@ def order_of_work(generator: GeneratorKind | GeneratorName = GeneratorKind.UNKNO
     found = list[Step]()
     for row in tables.load("circuit", "conversion_order").rows():
         if row["generators"] == "any" or kind.name.casefold() in row["generators"].split():
-            before, after = _states(row["before"]), _states(row["after"])
-            cautions = tuple(Caution(one) for one in row["cautions"].split())
-            found.append(Step(len(found) + 1, EarthTask(row["task"]), before, after, cautions))
+            task = EarthTask(row["task"])
+            found.append(step_of(row, len(found) + 1, task, EarthTaskReason[task.name]))
     return tuple(found)
+
+
+def step_of(row: Mapping[str, str], number: int, task: Enum, reason: Enum) -> Step:
+    """Make a step out of its row."""
+    cautions = tuple(Caution(one) for one in row["cautions"].split())
+    return Step(number, task, reason, _states(row["before"]), _states(row["after"]), cautions)
 
 
 def generator_kind(name: GeneratorKind | str) -> GeneratorKind:

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lampkit import tables
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.wiring import FUSE_FACTOR, current_ratings, fuse_sizes
 from lampkit.statements import Statement, say
@@ -14,6 +15,15 @@ SMALLEST = 3.0
 
 BLOWING_OVER_CONTINUOUS = 2.0
 """Current that blows a glass fuse over what it carries for good [1]. Source: trade lists, from memory."""
+
+
+RUSH_TIME = 1.0
+"""What filament lamps put through a fuse at switching on [A2s], over the square of the current that they then draw [s].
+Source: the hot-wire model of `sources.warming`, 0.5 s for 4 W to 1.1 s for 21 W at 6 V."""
+
+PULSE_SHARE = 1 / 3
+"""Share of its melting integral that a fuse bears at every switching on without tiring [1]. Source: common practice, no
+source."""
 
 
 class FuseMark(Enum):
@@ -34,6 +44,7 @@ class FuseVerdict(Enum):
     DOES_NOT_PROTECT = "does_not_protect"
     ASK_HOW_MARKED = "ask_how_marked"
     TOO_SMALL = "too_small"
+    TIRES = "tires"
     WIRE_TOO_THIN = "wire_too_thin"
     LEAVE = "leave"
 
@@ -43,8 +54,9 @@ class FuseState(NamedTuple):
 
     `carries` is what the fitted fuse carries for good, from low to high where its mark may mean two things [A]; `now`
     and `filaments` are what flows with the new and with the old lamps, all lit that can be lit together [A]; `rush` is
-    what the lamps draw at the first instant [A]; `lowest` and `highest` are what the sources rate the wire at [A];
-    `least` is the smallest fuse that carries the old lamps too, `careful` and `most` the largest for the wire [A].
+    what the old lamps draw at the first instant [A], and `pulse` what that puts through the fuse [A2s]; `lowest` and
+    `highest` are what the sources rate the wire at [A]; `least` is the smallest fuse that carries the old lamps too,
+    `careful` and `most` the largest for the wire [A].
     """
 
     verdict: FuseVerdict
@@ -54,6 +66,7 @@ class FuseState(NamedTuple):
     now: float
     filaments: float
     rush: tuple[float, float]
+    pulse: float
     size: str
     wire_known: bool
     lowest: float
@@ -71,7 +84,7 @@ class FuseState(NamedTuple):
             wire = say("fuse.wire", size=self.size, careful=low, most=high)
         else:
             wire = say("fuse.wire_assumed", size=self.size, careful=low, most=high)
-        rush = self.rush[1] if self.rush[1] > 2 * self.now else None
+        rush = self.rush[1] if self.rush[1] > 2 * self.filaments else None
         load = say("fuse.load", now=self.now, filaments=self.filaments, rush=rush)
         return say("fuse.judged", wire=wire, load=load, verdict=self.judged, others=self.others)
 
@@ -96,6 +109,8 @@ class FuseState(NamedTuple):
             return say("fuse.ask_how_marked", fitted=fitted, half=self.carries[0])
         if self.verdict is FuseVerdict.TOO_SMALL:
             return say("fuse.too_small", fitted=fitted, filaments=self.filaments, least=least)
+        if self.verdict is FuseVerdict.TIRES:
+            return say("fuse.tires", fitted=fitted, pulse=self.pulse, least=least)
         if self.verdict is FuseVerdict.WIRE_TOO_THIN:
             return say("fuse.wire_too_thin", least=least)
         return say("fuse.leave", fitted=fitted)
@@ -118,6 +133,15 @@ class FuseState(NamedTuple):
         return tuple(found)
 
 
+def melting_integrals() -> dict[float, float]:
+    """List what melts each size of blade fuse [A2s].
+
+    Source: data/circuit/fuses.csv, from memory.
+    """
+    table = tables.load("circuit", "fuses")
+    return dict(zip(table["rating_A"].tolist(), table["melting_A2s"].tolist(), strict=True))
+
+
 def judge_fuse(
     now: float,
     size: str,
@@ -128,16 +152,20 @@ def judge_fuse(
     wire_known: bool = True,
     also_feeds: tuple[str, ...] | None = None,
     rush: tuple[float, float] = (0.0, 0.0),
+    switched: float = 0.0,
 ) -> FuseState:
-    """Judge the fuse of a circuit by the wire that it must protect.
+    """Judge the fuse of a circuit by the wire that it must protect; `switched` is what cold filaments lit at once take.
 
-    Source: 1.25 times the current, next size up, never above the wire, never below 3 A: common practice, no source.
+    Source: 1.25 times the current, next size up, large enough for the rush of filament lamps, never above the wire,
+    never below 3 A: common practice, no source; melting integrals of data/circuit/fuses.csv.
     """
     before = now if filaments is None else filaments
     lowest, highest = (float(i) for i in current_ratings(size))
     careful, most = (float(fuse_sizes()[fuse_sizes() <= i][-1]) for i in (lowest, highest))
     needed = max(FUSE_FACTOR * max(now, before), SMALLEST)
-    least = float(min((s for s in fuse_sizes() if s >= needed), default=np.inf))
+    pulse = RUSH_TIME * switched**2
+    bears = {size: share * PULSE_SHARE for size, share in melting_integrals().items()}
+    least = float(min((size for size in bears if size >= needed and bears[size] >= pulse), default=np.inf))
     carries = (np.nan, np.nan)
     if fitted is not None:
         half = fitted / BLOWING_OVER_CONTINUOUS
@@ -152,11 +180,13 @@ def judge_fuse(
         verdict = FuseVerdict.ASK_HOW_MARKED
     elif carries[1] < max(now, before):
         verdict = FuseVerdict.TOO_SMALL
-    elif wire_known and least > highest:
+    elif mark is FuseMark.BLADE and least <= highest and bears.get(fitted, np.inf) < pulse:
+        verdict = FuseVerdict.TIRES
+    elif wire_known and FUSE_FACTOR * max(now, before) > highest:
         verdict = FuseVerdict.WIRE_TOO_THIN
     else:
         verdict = FuseVerdict.LEAVE
     return FuseState(
-        verdict, fitted, mark, carries, now, before, rush, size, wire_known, lowest, highest, careful, most, least,
-        also_feeds,
+        verdict, fitted, mark, carries, now, before, rush, pulse, size, wire_known, lowest, highest, careful, most,
+        least, also_feeds,
     )  # fmt: skip

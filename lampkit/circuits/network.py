@@ -56,6 +56,60 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     return np.asarray(np.where(ohms == 0, supply, found))
 
 
+class JointVoltages(NamedTuple):
+    """What a meter reads along one circuit [V]: behind each joint of the feed, across the lamps, at their shell [A, V].
+
+    Source: Kirchhoff's laws.
+    """
+
+    current: NDArray[np.float64]
+    feed: NDArray[np.float64]
+    lamp: NDArray[np.float64]
+    shell: NDArray[np.float64]
+
+
+def joint_voltages(supply_voltage: float, feed: Sequence[float], earth: float, loads: Sequence[Load]) -> JointVoltages:
+    """Give what a meter reads at every joint, its other lead on the earth post of the battery.
+
+    Parameters
+    ----------
+    supply_voltage : float [V]
+        Voltage at the battery.
+    feed : sequence of float [ohm]
+        Resistance of each piece from the battery to the lamps, as fuse, switch, wire.
+    earth : float [ohm]
+        Resistance from the shells back to the battery.
+    loads : sequence of Load
+        What is lit.
+
+    Returns
+    -------
+    JointVoltages
+        Current, volts behind each piece of the feed, across the lamps, and at their shells.
+
+    Raises
+    ------
+    InputError
+        A number is out of range, or nothing is lit.
+
+    Examples
+    --------
+    A lamp of 2 A behind 0.1 ohm of wire, with 0.2 ohm of earth.
+
+    >>> import lampkit as lk
+    >>> read = lk.circuits.joint_voltages(12.6, [0.1], 0.2, [lk.circuits.filament_load(24, 12)])
+    >>> [round(float(volts), 1) for volts in (read.feed[0], read.lamp, read.shell)]
+    [12.4, 12.0, 0.4]
+
+    Source: Kirchhoff's laws, solved by bisection.
+    """
+    pieces = positive(list(feed), "feed", "ohm", or_zero=True)
+    back = positive(earth, "earth", "ohm", or_zero=True)
+    left = lamp_voltage(supply_voltage, float(pieces.sum() + back), loads)
+    current = total_current(loads, left)
+    return JointVoltages(current, supply_voltage - current * np.cumsum(pieces), left, current * back)
+
+
 class Series(NamedTuple):
     """The current of groups of loads in series, and the voltage that falls to each group.
 

@@ -1,16 +1,17 @@
 """From symptom to cause: what a vehicle makes likely, what a meter reads then, and which reading tells two apart."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from lampkit import tables
+from lampkit import equations, tables
 from lampkit.circuits.fault_finding import DARK_VOLTAGE
-from lampkit.circuits.loads import Load, LoadKind, load_current, total_current
+from lampkit.circuits.loads import Load, LoadKind, load_current, relative_light, total_current
 from lampkit.circuits.network import lamp_voltage, series_current
 from lampkit.circuits.tell_tale import feedback
 from lampkit.errors import InputError, nearest
@@ -50,13 +51,39 @@ class FaultCause(Enum):
     TOO_MUCH_LOAD = "too_much_load"
     FLASHER_LACKS_EARTH = "flasher_lacks_earth"
     TELL_TALE_FEEDS_BACK = "tell_tale_feeds_back"
-    SERIES_WITH_FILAMENT = "series_with_filament"
+    SERIES_WITH_LAMPS = "series_with_lamps"
     WEAK_SOURCE = "weak_source"
     SHORT_CIRCUIT = "short_circuit"
     FUSE_TOO_SMALL = "fuse_too_small"
     NO_EXCITATION = "no_excitation"
     FIELD_REVERSED = "field_reversed"
+    NO_OUTPUT = "no_output"
     LAMP_DEAD = "lamp_dead"
+
+
+class Cure(Enum):
+    """What is done about each cause; the names are those of the causes."""
+
+    REVERSED = "turn_round"
+    LOST_EARTH = "join_earth"
+    TIRED_EARTH = "clean_earth"
+    NO_SUPPLY = "follow_feed"
+    POOR_CONTACT = "clean_contact"
+    LEAKAGE = "bleed"
+    BRIDGED_CONTACTS = "insulate_pad"
+    EXCHANGED_CONTACTS = "exchange_leads"
+    TOO_LITTLE_LOAD = "fit_flasher"
+    TOO_MUCH_LOAD = "match_flasher"
+    FLASHER_LACKS_EARTH = "wire_flasher"
+    TELL_TALE_FEEDS_BACK = "fit_diodes"
+    SERIES_WITH_LAMPS = "give_earth"
+    WEAK_SOURCE = "fit_stronger"
+    SHORT_CIRCUIT = "find_chafe"
+    FUSE_TOO_SMALL = "fit_fuse"
+    NO_EXCITATION = "keep_filament"
+    FIELD_REVERSED = "polarise"
+    NO_OUTPUT = "see_generator"
+    LAMP_DEAD = "replace"
 
 
 class Measurement(Enum):
@@ -64,13 +91,15 @@ class Measurement(Enum):
 
     VOLTS_AT_LAMP = "volts_at_lamp"
     VOLTS_OF_EARTH = "volts_of_earth"
+    VOLTS_OF_EARTH_BY_OTHER = "volts_of_earth_by_other"
     VOLTS_WHEN_OFF = "volts_when_off"
     VOLTS_OTHER_CONTACT = "volts_other_contact"
-    LIT_REVERSED = "lit_reversed"
-    LIT_ON_BENCH = "lit_on_bench"
-    AMPERES = "amperes"
     OLD_LAMP_CURES = "old_lamp_cures"
     EARTH_WIRE_CURES = "earth_wire_cures"
+    LIT_ON_BENCH = "lit_on_bench"
+    LIT_REVERSED = "lit_reversed"
+    TEST_LAMP_FOR_FUSE = "test_lamp_for_fuse"
+    AMPERES = "amperes"
     GENERATOR_VOLTS = "generator_volts"
 
 
@@ -86,6 +115,8 @@ class Scene:
         The light source with the symptom.
     others : tuple of Load
         What else lies on the same circuit, lit with it.
+    sharing : tuple of Load
+        Lamps on another feed whose shell is one with its own, as the second filament of its holder.
     far : tuple of Load
         The lamps of the other side.
     old : Load or None
@@ -123,6 +154,7 @@ class Scene:
     supply_voltage: float
     lamp: Load
     others: tuple[Load, ...] = ()
+    sharing: tuple[Load, ...] = ()
     far: tuple[Load, ...] = ()
     old: Load | None = None
     polarity_told: bool | None = None
@@ -138,8 +170,19 @@ class Scene:
     charge_lamp: Load | None = None
 
 
-EARTH_FAULT = 3.0
-"""Resistance of a corroded earth or contact that shows [ohm]. Source: an assumption."""
+EARTH_FAULTS = 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0
+"""Resistances of a corroded earth or contact that shows: where a lamp is dark, the least that leaves it dark [ohm].
+Source: an assumption."""
+
+DARK, DIM = 0.05, 0.8
+"""Share of its light up to which a lamp is called dark, and up to which it is called dim [1]. Source: own judgement."""
+
+OF_DARKNESS = (Symptom.STAYS_DARK, Symptom.DARK_UNTIL_ALL_CHANGED, Symptom.BENCH_ONLY)
+"""What is seen of a lamp that gives no light."""
+
+WRONG_SIZE = 0.05
+"""How likely a cause is that by Kirchhoff's laws does not do what is seen, over one that does [1]. Source: an
+assumption: its resistance may be another than the assumed one."""
 
 LEAK = 5000.0
 """Resistance of damp, a switch or a flasher that bleeds [ohm]. Source: common practice, no source."""
@@ -158,7 +201,7 @@ class Suspect(NamedTuple):
     @property
     def said(self) -> Statement:
         """What it is and what to do, in a sentence."""
-        return say("suspect.told", cause=named(self.cause), chance=self.chance)
+        return say("suspect.told", cause=named(self.cause), chance=self.chance, cure=named(Cure[self.cause.name]))
 
 
 class TellingReading(NamedTuple):
@@ -178,8 +221,8 @@ class TellingReading(NamedTuple):
             measurement=named(self.measurement),
             first=named(self.first),
             second=named(self.second),
-            if_first=_reading(self.measurement, self.if_first),
-            if_second=_reading(self.measurement, self.if_second),
+            if_first=reading_words(self.measurement, self.if_first),
+            if_second=reading_words(self.measurement, self.if_second),
         )
 
 
@@ -188,11 +231,13 @@ YES_OR_NO = (
     Measurement.LIT_ON_BENCH,
     Measurement.OLD_LAMP_CURES,
     Measurement.EARTH_WIRE_CURES,
+    Measurement.TEST_LAMP_FOR_FUSE,
 )
 """What is answered by yes (1) or no (0)."""
 
 
-def _reading(measurement: Measurement, value: float) -> Statement:
+def reading_words(measurement: Measurement, value: float) -> Statement:
+    """Say what is read: yes or no, amperes or volts."""
     if measurement in YES_OR_NO:
         return say("suspect.yes") if value > 0.5 else say("suspect.no")
     if measurement is Measurement.AMPERES:
@@ -233,14 +278,37 @@ def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
     Source: data/circuit/symptoms.csv for the weights, an assumption; Kirchhoff's laws for what this circuit can do.
     """
     seen = known_symptom(symptom)
-    weights = {
-        FaultCause(row["cause"]): row["weight"] * likelihood(FaultCause(row["cause"]), seen, scene)
-        for row in tables.load("circuit", "symptoms").rows()
-        if row["symptom"] == seen.value
-    }
+    weights, read = dict[FaultCause, float](), dict[FaultCause, Mapping[Measurement, float]]()
+    for row in tables.load("circuit", "symptoms").rows():
+        if row["symptom"] == seen.value:
+            cause = FaultCause(row["cause"])
+            read[cause] = readings(cause, scene, dark=seen in OF_DARKNESS)
+            weights[cause] = row["weight"] * likelihood(cause, seen, scene)
+            if not does_it(cause, seen, scene, read[cause]):
+                weights[cause] *= WRONG_SIZE
     total = sum(weights.values()) or 1.0
     ranked = sorted((cause for cause in weights if weights[cause] > 0), key=lambda cause: -weights[cause])
-    return tuple(Suspect(cause, weights[cause] / total, readings(cause, scene)) for cause in ranked)
+    return tuple(Suspect(cause, weights[cause] / total, read[cause]) for cause in ranked)
+
+
+BY_VOLTS = (
+    FaultCause.LOST_EARTH, FaultCause.TIRED_EARTH, FaultCause.POOR_CONTACT, FaultCause.SERIES_WITH_LAMPS
+)  # fmt: skip
+"""Causes that act by the volts that they leave to the lamp."""
+
+
+def does_it(cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Measurement, float]) -> bool:
+    """Tell whether a cause leaves this lamp as dark, or as dim, as it is seen.
+
+    Source: Kirchhoff's laws with the laws of `loads`.
+    """
+    if cause not in BY_VOLTS:
+        return True
+    light = float(relative_light(scene.lamp, read[Measurement.VOLTS_AT_LAMP]))
+    sound = float(relative_light(scene.lamp, scene.supply_voltage))
+    if symptom in OF_DARKNESS:
+        return light <= DARK * sound
+    return symptom is not Symptom.DIM or DARK * sound < light <= DIM * sound
 
 
 def known_symptom(symptom: Symptom | str) -> Symptom:
@@ -259,7 +327,7 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
 
     Source: Kirchhoff's laws; the factors are an assumption.
     """
-    led, others_lit = scene.lamp.is_led, any(not one.is_led for one in scene.others)
+    led = scene.lamp.is_led
     leds = [one for one in (scene.lamp, *scene.others) if one.is_led]
     drawn = float(total_current([scene.lamp, *scene.others], scene.supply_voltage))
     if cause is FaultCause.REVERSED:
@@ -268,7 +336,7 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
         doubt = 3.0 if scene.positive_earth else 2.0 if scene.ways_in > 1 else 0.5
         return doubt * (1.0 if scene.polarity_told is None else 2.0)
     if cause is FaultCause.LOST_EARTH:
-        return 2.0 if scene.others or scene.double_holder else 1.0
+        return 2.0 if scene.sharing or scene.double_holder else 1.0
     if cause is FaultCause.POOR_CONTACT:
         return 2.0 if led and scene.lamp.current < 0.1 else 1.0
     if cause is FaultCause.LEAKAGE:
@@ -289,8 +357,8 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
         if scene.single_tell_tale is False or not any(one.is_led for one in scene.far):
             return 0.0
         return 4.0 if scene.single_tell_tale else 1.0
-    if cause is FaultCause.SERIES_WITH_FILAMENT:
-        return 3.0 if led and others_lit else 0.0
+    if cause is FaultCause.SERIES_WITH_LAMPS:
+        return 1.0 if scene.others or scene.sharing else 0.0
     if cause is FaultCause.WEAK_SOURCE:
         return 1.0 if led else 0.0
     if cause is FaultCause.FUSE_TOO_SMALL:
@@ -302,8 +370,8 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
     return 1.0
 
 
-def readings(cause: FaultCause, scene: Scene) -> Mapping[Measurement, float]:
-    """Give what each measurement reads if one cause is the true one, all else sound.
+def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[Measurement, float]:
+    """Give what each measurement reads if one cause is the true one, all else sound; `dark` if the lamp is dark.
 
     Source: Kirchhoff's laws with the laws of `loads`.
     """
@@ -314,6 +382,7 @@ def readings(cause: FaultCause, scene: Scene) -> Mapping[Measurement, float]:
     read = {
         Measurement.VOLTS_AT_LAMP: supply,
         Measurement.VOLTS_OF_EARTH: 0.0,
+        Measurement.VOLTS_OF_EARTH_BY_OTHER: 0.0,
         Measurement.VOLTS_WHEN_OFF: 0.0,
         Measurement.VOLTS_OTHER_CONTACT: 0.0,
         Measurement.LIT_REVERSED: 1.0 if lamp.either_way else 0.0,
@@ -321,42 +390,71 @@ def readings(cause: FaultCause, scene: Scene) -> Mapping[Measurement, float]:
         Measurement.AMPERES: amperes,
         Measurement.OLD_LAMP_CURES: 0.0,
         Measurement.EARTH_WIRE_CURES: 0.0,
+        Measurement.TEST_LAMP_FOR_FUSE: 0.0,
         Measurement.GENERATOR_VOLTS: supply * 1.12,
     }
-    read.update(CHANGES[cause](scene))
+    # Of what has a size, the size is one that does what is seen.
+    sized = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
+    read.update(sized[cause](scene, dark=dark) if cause in sized else CHANGES[cause](scene))
     return MappingProxyType(read)
 
 
 def _lost_earth(scene: Scene) -> dict[Measurement, float]:
-    """The shell floats: what other lamp there is carries the current back, or none flows."""
+    """The shell floats: lamps of another feed that share it carry the current back, or none flows."""
     supply = scene.supply_voltage
-    if not scene.others:
-        own, current = 0.0, 0.0
-    else:
-        chain = series_current(supply, [[scene.lamp], list(scene.others)])
+    # Where none flows a meter across the lamp reads nil, and one at the shell all that the lamp does not hold back.
+    own, shell, by_other, current = 0.0, supply - scene.lamp.threshold_voltage, 0.0, 0.0
+    if scene.sharing:
+        chain = series_current(supply, [[scene.lamp], list(scene.sharing)])
         own, current = float(chain.voltages[0]), float(chain.current)
+        shell = supply - own
+        # The other way round the lamp is the way back, where it passes current backwards.
+        back = scene.lamp.either_way
+        by_other = float(series_current(supply, [list(scene.sharing), [scene.lamp]]).voltages[1]) if back else supply
     return {
+        Measurement.VOLTS_OF_EARTH_BY_OTHER: by_other,
         Measurement.VOLTS_AT_LAMP: own,
-        Measurement.VOLTS_OF_EARTH: supply - own,
+        Measurement.VOLTS_OF_EARTH: shell,
         Measurement.EARTH_WIRE_CURES: 1.0,
-        Measurement.AMPERES: current,
+        Measurement.AMPERES: current + _without_lamp(scene),
     }
 
 
-def _tired_earth(scene: Scene) -> dict[Measurement, float]:
+def _tired_earth(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
+    """An earth that all lamps of the circuit share: what they draw together lifts the shell."""
     loads = [scene.lamp, *scene.others]
-    left = float(lamp_voltage(scene.supply_voltage, EARTH_FAULT, loads))
+    sound = float(relative_light(scene.lamp, scene.supply_voltage))
+    supply = scene.supply_voltage
+    tried = {ohms: _above_rust(supply, ohms, loads, scene.sharing) for ohms in EARTH_FAULTS}
+    most = (DARK if dark else DIM) * sound
+    ohms = next((one for one, left in tried.items() if float(relative_light(scene.lamp, left)) <= most), max(tried))
+    left = tried[ohms]
+    by_other = supply - _above_rust(supply, ohms, scene.sharing, [scene.lamp]) if scene.sharing else 0.0
     return {
+        Measurement.VOLTS_OF_EARTH_BY_OTHER: by_other,
         Measurement.VOLTS_AT_LAMP: left,
-        Measurement.VOLTS_OF_EARTH: scene.supply_voltage - left,
+        Measurement.VOLTS_OF_EARTH: supply - left,
         Measurement.EARTH_WIRE_CURES: 1.0,
         Measurement.AMPERES: float(total_current(loads, left)),
     }
 
 
-def _poor_contact(scene: Scene) -> dict[Measurement, float]:
+def _above_rust(supply: float, ohms: float, loads: Sequence[Load], sharing: Sequence[Load]) -> float:
+    """The volts left to lamps above a corroded earth, with dark lamps on the same shell as ways round it."""
+
+    def stays_below(volts: NDArray[np.float64]) -> NDArray[np.bool_]:
+        lifted = supply - volts
+        # A polarised LED on the shell blocks what would flow backwards through it.
+        round_it = total_current([one for one in sharing if one.either_way or not one.is_led], lifted)
+        return np.asarray(total_current(loads, volts) < lifted / ohms + round_it)
+
+    return float(equations.crossing(stays_below, np.zeros(()), np.asarray(supply), halvings=44))
+
+
+def _poor_contact(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
     """A film on the contact that a filament's current breaks through, and an LED's does not."""
-    left = float(lamp_voltage(scene.supply_voltage, 0.5 * scene.supply_voltage / scene.lamp.current, [scene.lamp]))
+    film = (20.0 if dark else 0.5) * scene.supply_voltage / scene.lamp.current
+    left = float(lamp_voltage(scene.supply_voltage, film, [scene.lamp]))
     cures = float(scene.old is not None and scene.lamp.is_led)
     return {
         Measurement.VOLTS_AT_LAMP: left,
@@ -380,14 +478,15 @@ def _feeds_back(scene: Scene) -> dict[Measurement, float]:
 
 
 def _in_series(scene: Scene) -> dict[Measurement, float]:
-    """Fed through the filaments beside it, as a marker between turn and park, or a shared earth that was lost."""
-    chain = series_current(scene.supply_voltage, [[scene.lamp], list(scene.others) or [scene.lamp]])
+    """Fed or earthed through the lamps beside it, as a marker between turn and park: the smaller takes the volts."""
+    way = list(scene.others) or list(scene.sharing) or [scene.lamp]
+    chain = series_current(scene.supply_voltage, [[scene.lamp], way])
     own = float(chain.voltages[0])
     return {
         Measurement.VOLTS_AT_LAMP: own,
         Measurement.VOLTS_OF_EARTH: scene.supply_voltage - own,
         Measurement.AMPERES: float(chain.current),
-        Measurement.OLD_LAMP_CURES: 1.0,
+        Measurement.EARTH_WIRE_CURES: 1.0,
     }
 
 
@@ -420,15 +519,16 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
     FaultCause.TOO_MUCH_LOAD: lambda s: {Measurement.AMPERES: 1.5 * max(s.flasher_needs, s.lamp.current)},
     FaultCause.FLASHER_LACKS_EARTH: lambda s: {Measurement.EARTH_WIRE_CURES: 1.0},
     FaultCause.TELL_TALE_FEEDS_BACK: _feeds_back,
-    FaultCause.SERIES_WITH_FILAMENT: _in_series,
+    FaultCause.SERIES_WITH_LAMPS: _in_series,
     FaultCause.WEAK_SOURCE: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
-    FaultCause.SHORT_CIRCUIT: lambda s: {Measurement.VOLTS_AT_LAMP: 0.0, Measurement.AMPERES: np.inf},
+    FaultCause.SHORT_CIRCUIT: lambda s: {Measurement.AMPERES: np.inf, Measurement.TEST_LAMP_FOR_FUSE: 1.0},
     FaultCause.FUSE_TOO_SMALL: lambda s: {},
     FaultCause.NO_EXCITATION: lambda s: {
         Measurement.GENERATOR_VOLTS: 0.98 * s.supply_voltage,
         Measurement.OLD_LAMP_CURES: 1.0,
     },
     FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
+    FaultCause.NO_OUTPUT: lambda s: {Measurement.GENERATOR_VOLTS: 1.0 if s.dynamo else 0.98 * s.supply_voltage},
     FaultCause.LAMP_DEAD: lambda s: {
         Measurement.LIT_REVERSED: 0.0,
         Measurement.LIT_ON_BENCH: 0.0,
@@ -452,6 +552,8 @@ def telling_reading(first: Suspect, second: Suspect, supply_voltage: float) -> T
         one, other = first.expected[measurement], second.expected[measurement]
         if measurement in YES_OR_NO:
             return 30.0 * abs(one - other)
+        if not np.isfinite(one - other):
+            return 0.0  # nobody puts an ammeter into a short circuit
         step = AMPERES_TOLD if measurement is Measurement.AMPERES else VOLTS_TOLD
         return min(abs(one - other), supply_voltage) / step if one != other else 0.0
 

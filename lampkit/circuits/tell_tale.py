@@ -163,10 +163,13 @@ def tell_tale_state(supply_voltage: float, telltale: Load, far: Sequence[Load]) 
     Source: own reasoning on the circuit, with the laws of `loads`.
     """
     found = feedback(supply_voltage, telltale, far)
-    share = float(found.far_share)
+    leds = [lamp for lamp in far if lamp.is_led]
+    # A filament beside an LED takes the whole current of the tell-tale at next to no volts, and the LED stays dark.
+    own = float(total_current(leds, supply_voltage))
+    share = float(total_current(leds, found.far_voltage)) / own if own else 0.0
     verdict = TellTaleVerdict.WORKS
     if telltale.is_led and not telltale.either_way:
         verdict = TellTaleVerdict.ONE_WAY_ONLY
-    elif any(lamp.is_led for lamp in far) and max(float(found.far_light), share) > VISIBLE_SHARE:
+    elif leds and max(float(found.far_light), share) > VISIBLE_SHARE:
         verdict = TellTaleVerdict.FEEDS_BACK
     return TellTaleState(verdict, float(found.current), share, float(light_behind_diode(supply_voltage)))

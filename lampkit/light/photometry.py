@@ -260,8 +260,8 @@ def illuminance(intensity: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0
     Source: CIE S 017:2020, inverse square law and cosine law.
     """
     d = np.asarray(distance, dtype=float)
-    if np.any(~(d > 0)):
-        raise InputError("a distance is not positive", key="distance", expected="metres above zero")
+    if not np.all((d >= 1e-6) & (d <= 1e9)):
+        raise InputError("a distance is not positive", key="distance", expected="metres above zero, to 1e9 m")
     return np.asarray(np.asarray(intensity, dtype=float) * np.cos(np.radians(tilt)) / d**2)
 
 

@@ -78,9 +78,12 @@ def near_field_factor(distance: ArrayLike, face_diameter: ArrayLike, exponent: A
     d, size, m = (np.asarray(v, dtype=float) for v in (distance, face_diameter, exponent))
     if np.any(~(d > 0)) or np.any(~(size >= 0)):
         raise InputError("a distance or a face size cannot be used", expected="a distance above 0 m, a size of 0 m up")
-    square = (0.5 * size / d) ** 2
+    if not np.all((m >= 0) & (m <= 1e6)):
+        raise InputError("a beam cannot be used", key="exponent", expected="0 for an even one, to 1e6")
     power = 0.5 * (m + 1.0)
-    near = -np.expm1(-power * np.log1p(square)) / np.where(square > 0, power * square, 1.0)
+    with np.errstate(over="ignore"):  # on the face itself the illuminance stays finite, and the law does not
+        square = (0.5 * size / d) ** 2
+        near = -np.expm1(-power * np.log1p(square)) / np.where(square > 0, power * square, 1.0)
     return np.asarray(np.where(square > 0, near, 1.0))
 
 

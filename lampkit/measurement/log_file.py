@@ -39,6 +39,9 @@ def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
         raise InputError("there are headings but no readings", file=place, line=line, expected="a line a reading")
     rows, faults = [], list[Fault]()
     for line, content in body[1:]:
+        if len(content) > LONGEST_LINE:
+            what = f"the line has {len(content)} characters"
+            raise InputError(what, file=place, line=line, expected=f"one reading, of at most {LONGEST_LINE}")
         if content.count('"') % 2:
             faults.append(Fault("a quotation mark is not closed", place, line, expected="marks in pairs"))
             continue
@@ -57,6 +60,12 @@ def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
 
 LARGEST_FILE = 2_000_000
 """Largest log that is read [byte]; a hundred readings take about 5 kB."""
+
+LONGEST_LINE = 4000
+"""Longest line that is one reading, with its note [1]. Source: own judgement."""
+
+LONGEST_NUMBER, LARGEST_NUMBER = 20, 1e7
+"""Digits of a number, and where no quantity of a log goes on: the sun gives 1.3e5 lx [1]. Source: own judgement."""
 
 
 def text_of(place: Path) -> tuple[str, list[Statement]]:
@@ -111,6 +120,12 @@ def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, 
         plain = plain.replace(",", ".")
     if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain, flags=re.IGNORECASE):
         raise InputError(f"'{text}' is not a number", **where, expected="digits with a decimal point, such as 118.5")
+    if len(plain) > LONGEST_NUMBER or not float(plain) < LARGEST_NUMBER:
+        raise InputError(
+            f"'{text[:LONGEST_NUMBER]}' is no number that a meter shows",
+            **where,
+            expected=f"at most {LONGEST_NUMBER} digits, below {LARGEST_NUMBER:,.0f}",
+        )
     mantissa, _, power = plain.lower().partition("e")
     step = 10.0 ** (int(power or 0) - len(mantissa.partition(".")[2]))
     return float(plain), step

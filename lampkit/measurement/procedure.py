@@ -67,6 +67,20 @@ class MeasurementPlan:
         return "\n".join(f"{sign} {line}".strip() for sign, line in card_lines(self))
 
 
+BOUNDS = {
+    "intensity": (0.001, 1e6, " cd"),
+    "background": (0.0, 1e5, " lx"),
+    "resolution": (1e-6, 1e4, " lx"),
+    "face_diameter": (0.001, 10.0, " m"),
+    "difference": (0.001, 10.0, ""),
+    "half_angle": (1.0, 89.0, " deg"),
+    "position": (1e-6, 1.0, " m"),
+    "background_step": (0.0, 10.0, ""),
+    "repeatability": (1e-6, 1.0, ""),
+}
+"""Between what a lamp, a meter and a garage lie. Source: own judgement."""
+
+
 def plan_measurement(
     intensity: float,
     *,
@@ -110,7 +124,7 @@ def plan_measurement(
     Raises
     ------
     InputError
-        A value is not positive.
+        A value is beyond what a lamp, a meter or a garage can have.
 
     Examples
     --------
@@ -127,18 +141,19 @@ def plan_measurement(
     """
     given = {
         "intensity": intensity,
+        "background": background,
         "resolution": resolution,
         "face_diameter": face_diameter,
         "difference": difference,
         "half_angle": half_angle,
         "position": position,
+        "background_step": background_step,
         "repeatability": repeatability,
     }
     for key, value in given.items():
-        if not (np.isfinite(value) and value > 0):
-            raise InputError(f"{value:g} cannot be", key=key, expected="a number above zero")
-    if not (np.isfinite(background) and background >= 0 and background_step >= 0):
-        raise InputError("the background cannot be negative", key="background", expected="lux, zero or more")
+        least, most, unit = BOUNDS[key]
+        if not least <= value <= most:
+            raise InputError(f"{value:g} cannot be", key=key, expected=f"{least:g} to {most:g}{unit}")
     exponent = float(lamp_face.beam_exponent(half_angle))
     needed = float(lamp_face.diameters_needed(exponent)) * face_diameter
     # from three diameters on, where the correction for the face is still small, to as far as the last digit allows

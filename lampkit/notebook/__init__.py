@@ -2,6 +2,8 @@
 
 fair_comparison
     background_rule, show_three_ways
+fault_panel
+    fault_finder
 lens_panel
     lens_as_set, lens_bench
 lesson

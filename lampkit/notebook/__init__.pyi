@@ -1,5 +1,6 @@
 from . import controls as controls
 from . import fair_comparison as fair_comparison
+from . import fault_panel as fault_panel
 from . import lab as lab
 from . import lens_panel as lens_panel
 from . import lesson as lesson
@@ -8,6 +9,7 @@ from . import readings_panel as readings_panel
 from . import vehicle_panel as vehicle_panel
 from .fair_comparison import background_rule as background_rule
 from .fair_comparison import show_three_ways as show_three_ways
+from .fault_panel import fault_finder as fault_finder
 from .lens_panel import lens_as_set as lens_as_set
 from .lens_panel import lens_bench as lens_bench
 from .lesson import show_rise as show_rise

@@ -1,5 +1,6 @@
 from . import card as card
 from . import circuit_chart as circuit_chart
+from . import circuit_sketch as circuit_sketch
 from . import colour_chart as colour_chart
 from . import data as data
 from . import findings as findings
@@ -16,6 +17,8 @@ from . import readings as readings
 from . import sheet_tables as sheet_tables
 from . import style as style
 from . import vehicle_findings as vehicle_findings
+from . import work_findings as work_findings
+from .circuit_sketch import wiring_sketch as wiring_sketch
 from .colour_chart import chromaticity_chart as chromaticity_chart
 from .data import plan_as_dict as plan_as_dict
 from .data import readings_as_dict as readings_as_dict

@@ -18,10 +18,13 @@ from lampkit.page.reading_findings import (
     findings_of_readings,
 )
 from lampkit.page.vehicle_findings import CircuitFindings
+from lampkit.page.work_findings import CHANGES
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.causes import Causes
 from lampkit.plan.plan import Plan
+from lampkit.plan.stages import CircuitNow, Fittings, PartFitted
 from lampkit.plan.timing import SPEEDS, LampTiming
+from lampkit.plan.work_order import WorkStep
 from lampkit.statements import as_data, named
 
 
@@ -94,8 +97,10 @@ def plan_as_dict(plan: Plan, *, causes: Sequence[Causes] = ()) -> dict[str, Any]
                 "after": v.earth_after,
                 "generator": v.generator,
                 "sentences": found.earth.words,
+                "parts": [part._asdict() for part in found.earth.parts],
                 "order_of_work": [step._asdict() for step in found.earth.steps],
             },
+            "work": _work(found),
             "readings": None if found.readings is None else _readings(found.readings),
             "assumptions": [
                 {
@@ -284,6 +289,84 @@ def _circuit(found: CircuitFindings) -> dict[str, Any]:
         or None,
         "words": report.words,
         "cures": report.cures,
+    }
+
+
+def _work(found: Findings) -> dict[str, Any]:
+    made = found.plan.work
+    return {
+        "states": [_state(state, now) for state, now in zip(made.states, made.circuits, strict=True)],
+        "order": [
+            {
+                "task": step.what,
+                "why": step.why,
+                "before": [{"state": named(one.state), "holds": one.holds} for one in step.before],
+                "after": [{"state": named(one.state), "holds": one.holds} for one in step.after],
+                "cautions": [named(one) for one in step.cautions],
+                "lamps": lamps,
+            }
+            for step, lamps in zip(
+                made.every,
+                [*([] for _ in made.earth), *(_changed(one) for one in made.steps)],
+                strict=True,
+            )
+        ],
+        "bench": [
+            {
+                "light_source": test.source,
+                "voltage_V": test.voltage,
+                "current_A": test.current,
+                "lights": named(test.lights),
+            }
+            for one in made.steps
+            for test in one.bench
+        ],
+        "parts": [note.said for note in found.plan.parts_to_fit],
+        "savings": found.plan.savings.said,
+    }
+
+
+def _changed(one: WorkStep) -> list[str]:
+    return list(one.state.changed) if one.step.task in CHANGES else []
+
+
+def _state(state: Fittings, circuits: Sequence[CircuitNow]) -> dict[str, Any]:
+    return {
+        "stage": named(state.stage),
+        "earth": state.earth.value,
+        "changed": state.changed,
+        "fitted": {lamp: None if offer is None else offer.name for lamp, offer in state.fitted.items()},
+        "parts": [named(part) for part in PartFitted if part in state.parts],
+        "circuits": [
+            {
+                "name": now.circuit.name,
+                "side": side.side,
+                "mix": None if side.mix is None else named(side.mix),
+                "current_A": side.current,
+                "voltage_at_lamps_V": side.voltage,
+                "drop_V": side.drop,
+                "flasher": None
+                if side.flasher is None
+                else {
+                    "behaviour": named(side.flasher.behaviour),
+                    "flashes_in_minute_1": side.flasher.rate,
+                    "current_A": side.flasher.current,
+                    "least_current_A": side.flasher.least_current,
+                },
+                "tell_tale": None if side.tell_tale is None else named(side.tell_tale.verdict),
+                "lamps": [
+                    {
+                        "lamp": one.lamp,
+                        "light_source": one.source,
+                        "lights": named(one.lights),
+                        "current_A": one.current,
+                    }
+                    for one in side.lamps
+                ],
+            }
+            for now in circuits
+            for side in now.sides
+        ],
     }
 
 

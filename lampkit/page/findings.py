@@ -5,18 +5,20 @@ from dataclasses import dataclass
 
 from lampkit import numbers
 from lampkit.conversion import DOUBTED, Assessment, Result, Verdict
-from lampkit.page import lamp_findings, reading_findings, vehicle_findings
+from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
-from lampkit.plan import stop_and_tail, suitability
+from lampkit.page.work_findings import WorkFindings
+from lampkit.plan import stop_and_tail
 from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.stop_and_tail import OverTail
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 
@@ -112,6 +114,8 @@ class Findings:
         The cautions for the whole vehicle.
     earth : EarthFindings or None
         What a positive earth means; None for a vehicle with negative earth.
+    work : WorkFindings or None
+        The order of work and the circuits on the way; None where nothing is changed.
     readings : ReadingFindings or None
         What the readings of the vehicle's folder say; None without a log.
     limits : tuple of LimitFindings
@@ -155,6 +159,7 @@ class Findings:
     checklist: tuple[CheckAfterFitting, ...]
     cautions: tuple[Told, ...]
     earth: EarthFindings | None
+    work: WorkFindings | None
     readings: ReadingFindings | None
     limits: tuple[LimitFindings, ...]
     without_limit: tuple[str, ...]
@@ -213,6 +218,7 @@ def findings_of(plan: Plan) -> Findings:
         checklist=tuple(vehicle_findings.checklist(plan, lamps, groups)),
         cautions=vehicle_findings.cautions(plan),
         earth=vehicle_findings.change_of_earth(plan),
+        work=work_findings.work(plan),
         readings=readings,
         limits=_limits(groups),
         without_limit=tuple(group.name for group in groups if group.assessment.colour_limit is None),
@@ -365,7 +371,7 @@ def _watch(
         yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))
     if doubted:
         yield Told(say("page.watch.claims"), say("page.watch.claims_words", names=list(doubted.values())))
-    if any(lamps[i].fitted is not None for i, _ in suitability.holders(plan.vehicle.lamps)):
+    if any(lamps[i].fitted is not None for i, _ in sharing.holders(plan.vehicle.lamps)):
         yield Told(say("page.watch.holders"), say("page.watch.holders_words"))
 
 

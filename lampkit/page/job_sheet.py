@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from lampkit.conversion import Verdict
 from lampkit.page import (
     circuit_chart,
+    circuit_sketch,
     colour_chart,
     findings,
     frame,
@@ -57,6 +58,7 @@ def job_sheet_html(plan: Plan) -> str:
         lamps=[_lamp(found, group) for group in found.groups],
         glance=_glance(found),
         currents=_currents(found),
+        sketches=_sketches(found.plan),
         readings=None if found.readings is None else readings.section_content(found.readings),
     )
     return frame.page(say("page.title", vehicle=plan.vehicle.name), shown, found.footer)
@@ -114,6 +116,17 @@ def _currents(found: Findings) -> "Markup | None":
     if all(report.change is None for report in reports):
         return None
     return picture(circuit_chart.currents(reports), circuit_chart.describe_currents(reports))
+
+
+def _sketches(plan: Plan) -> "list[list[Markup]]":
+    """Draw each circuit that changes, as it is and as chosen."""
+    first, last = plan.work.circuits[0], plan.work.circuits[-1]
+    return [
+        [picture(circuit_sketch.wiring_sketch(plan.vehicle, now), circuit_sketch.describe_wiring(plan.vehicle, now))
+         for now in pair]
+        for pair in zip(first, last, strict=True)
+        if circuit_sketch.differ(*pair)
+    ]  # fmt: skip
 
 
 def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:

@@ -91,6 +91,7 @@ def _vehicle(found: Findings) -> list[str]:
     lines += [line for told in found.watch for line in item(f"{told.heading} {told.words}")]
     lines += _circuits(found)
     lines += [line for words in found.ballast for line in item(words)]
+    lines += _work(found)
     if found.timings:
         lines += ["", str(say("page.timing.heading"))]
         lines += [line for name, timing in found.timings for line in item(f"{name}: {timing.statement}")]
@@ -99,7 +100,8 @@ def _vehicle(found: Findings) -> list[str]:
         lines += item(say("page.text.check", subject=check.subject, what=check.what, expect=check.expect))
     if found.earth is not None:
         lines += ["", str(say("page.earth.heading", now=found.earth.now, after=found.earth.after))]
-        lines += [line for words in (*found.earth.words, say("page.text.earth")) for line in item(words)]
+        parts = [say("page.earth.part", **part._asdict()) for part in found.earth.parts]
+        lines += [line for words in (*parts, *found.earth.words, say("page.text.earth")) for line in item(words)]
     return [*lines, ""]
 
 
@@ -118,4 +120,29 @@ def _circuits(found: Findings) -> list[str]:
     for one in found.circuits:
         lines += [line for words in one.words for line in item(f"{one.report.circuit.name}: {words}")]
         lines += [line for words in one.cautions for line in item(say("page.caution_first", words=words))]
+    return lines
+
+
+def _work(found: Findings) -> list[str]:
+    """The order of work, with what the circuits read on the way."""
+    if found.work is None:
+        return []
+    lines = ["", str(say("page.work.heading")), *wrap(str(found.work.found), COLUMNS)]
+    if found.work.earth_first is not None:
+        lines += wrap(str(found.work.earth_first), COLUMNS)
+    for one in found.work.circuits:
+        columns = (say("page.column.as_found"), say("page.column.on_the_way"), say("page.column.as_chosen"))
+        told = zip(columns, (one.as_found, one.on_the_way, one.as_chosen), strict=True)
+        states = [say("page.work.reads", name=name, cell=cell) for name, cell in told]
+        lines += item(say("page.work.in_states", name=one.name, states=states))
+    for number, step in enumerate(found.work.steps, start=1):
+        lines += wrap(f"{number}. {step.task} {step.why}", COLUMNS, subsequent_indent="   ")
+        for words in step.expect:
+            lines += wrap(str(words), COLUMNS, initial_indent="   - ", subsequent_indent="     ")
+        for lamp in step.lamps:
+            words = say("page.work.lamp_reads", **lamp._asdict())
+            lines += wrap(str(words), COLUMNS, initial_indent="   - ", subsequent_indent="     ")
+    for heading, sentences in ((say("page.work.parts"), found.work.parts), (say("page.work.saves"), found.work.saves)):
+        if sentences:
+            lines += [str(heading), *(line for words in sentences for line in item(words))]
     return lines

@@ -11,7 +11,8 @@ from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
-from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings
+from lampkit.page.vehicle_findings import BoundPart, CheckAfterFitting, CircuitFindings
+from lampkit.page.work_findings import CircuitStates, LampChange
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules.colours import Boundary
 from lampkit.statements import Statement, named, say
@@ -188,6 +189,37 @@ def _circuit(found: CircuitFindings) -> tuple[object, ...]:
 
 def _from_to(values: Sequence[float], decimals: int) -> str:
     return " → ".join(numbers.fixed(float(value), decimals) for value in values)
+
+
+def states(found: Sequence[CircuitStates]) -> Table:
+    """List the circuits as they are, on the way and as chosen."""
+    columns = (
+        Column(say("page.column.circuit")),
+        Column(say("page.column.as_found"), long=True),
+        Column(say("page.column.on_the_way"), long=True),
+        Column(say("page.column.as_chosen"), long=True),
+    )
+    return Table(columns, tuple(Row(tuple(one)) for one in found))
+
+
+def bound_parts(found: Sequence[BoundPart]) -> Table:
+    """List the parts that are bound to the polarity, with what is done with each."""
+    columns = (
+        Column(say("page.column.part"), long=True),
+        Column(say("page.column.bound")),
+        Column(say("page.column.what_to_do"), long=True),
+    )
+    return Table(columns, tuple(Row(tuple(one)) for one in found))
+
+
+def lamp_changes(found: Sequence[LampChange]) -> Table:
+    """List the lamps in the order in which they are changed, with what their circuits read then."""
+    columns = (
+        Column(say("page.column.lamp"), long=True),
+        Column(say("page.column.change"), long=True),
+        Column(say("page.column.reads_then"), long=True),
+    )
+    return Table(columns, tuple(Row(tuple(one)) for one in found), "cards ordered")
 
 
 def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:

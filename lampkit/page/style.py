@@ -63,6 +63,8 @@ STYLE: dict[str, Any] = {
     "savefig.facecolor": PAPER,
     "path.simplify_threshold": 0.4,
     "svg.fonttype": "none",
+    # What people call their things is text, whatever signs they use.
+    "text.parse_math": False,
 }
 
 WIDTH = 4.8

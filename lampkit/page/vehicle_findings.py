@@ -13,13 +13,13 @@ from lampkit.circuits.earth_change import Step, WorkState
 from lampkit.errors import InputError
 from lampkit.page import lamp_findings
 from lampkit.page.lamp_findings import LampFindings, Told
-from lampkit.plan import suitability
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.plan import Plan
 from lampkit.rules import limits
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import sharing
 
 if TYPE_CHECKING:
     from lampkit.page.findings import AlikeFindings
@@ -53,6 +53,14 @@ class EarthStep(NamedTuple):
     cautions: tuple[Statement, ...]
 
 
+class BoundPart(NamedTuple):
+    """A part that is bound to the polarity, or may be, and what is done with it."""
+
+    part: str
+    bound: Statement
+    what: Statement
+
+
 @dataclass(frozen=True)
 class EarthFindings:
     """What the earth of today or of tomorrow means, and the order of work where it is to be changed."""
@@ -60,6 +68,8 @@ class EarthFindings:
     now: Statement
     after: Statement
     words: tuple[object, ...]
+    parts: tuple[BoundPart, ...]
+    order: Statement
     steps: tuple[EarthStep, ...]
 
 
@@ -84,7 +94,7 @@ def cautions(plan: Plan) -> tuple[Told, ...]:
     found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
     found.append(Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")))
     found += _of_work(say("page.cautions.bench"), "bench")
-    if any(lamp.holder for lamp in plan.vehicle.lamps):
+    if sharing.holders(plan.vehicle.lamps):
         found += _of_work(say("page.cautions.holders"), "dual holder")
     found.append(Told(say("page.cautions.driving"), say("page.cautions.driving_words")))
     found += _of_work(say("page.cautions.road"), "road", leave=(Caution.SPARE_FILAMENTS,))
@@ -152,20 +162,20 @@ def change_of_earth(plan: Plan) -> EarthFindings | None:
     vehicle = plan.vehicle
     if vehicle.earth == vehicle.earth_after == "negative":
         return None
-    by_kind: dict[PolarityBound, list[str]] = {}
-    for part in earth.parts():
-        by_kind.setdefault(part.polarity_bound, []).append(part.part)
-    words: list[object] = [
-        say("page.earth.bound", parts=by_kind[PolarityBound.YES]),
-        say("page.earth.not_bound", parts=by_kind[PolarityBound.NO]),
-    ]
-    if differ := by_kind.get(PolarityBound.SOURCES_DIFFER):
-        words.append(say("page.earth.differ", parts=differ))
+    free = [part.part for part in earth.parts() if part.polarity_bound is PolarityBound.NO]
+    told = tuple(
+        BoundPart(part.part, named(part.polarity_bound), part.what_to_do)
+        for part in earth.parts()
+        if part.polarity_bound is not PolarityBound.NO
+    )
+    words: list[object] = [say("page.earth.not_bound", parts=free)]
     kind = earth_change.generator_kind(vehicle.generator)
     words.append(earth.coil_leads(Earth(vehicle.earth_after)).said)
     words.append(say("page.earth.generator", generator=named(kind)))
     now, after = named(Earth(vehicle.earth)), named(Earth(vehicle.earth_after))
-    return EarthFindings(now, after, tuple(words), earth_steps(earth_change.order_of_work(kind)))
+    steps = earth_steps(earth_change.order_of_work(kind))
+    order = say("page.earth.order") if vehicle.earth != vehicle.earth_after else say("page.earth.order_if")
+    return EarthFindings(now, after, tuple(words), told, order, steps)
 
 
 def earth_steps(order: Sequence[Step]) -> tuple[EarthStep, ...]:
@@ -224,7 +234,8 @@ def _reading(plan: Plan, group: "AlikeFindings") -> tuple[Statement, Statement, 
 
 
 def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> list[CheckAfterFitting]:
-    pairs = [(lamps[i], lamps[j]) for i, j in suitability.stop_and_tail(plan.vehicle.lamps)]
+    beside = sharing.outshining(plan.vehicle.lamps, plan.vehicle.held_to.name)
+    pairs = [(lamps[pair.bright], lamps[pair.dim]) for pair in beside]
     pairs = [pair for pair in pairs if any(lamp.fitted is not None for lamp in pair)]
     if not pairs:
         return []
@@ -274,10 +285,28 @@ def _voltages(plan: Plan) -> list[CheckAfterFitting]:
     if not known:
         return []
     told = [say("page.check.volts", circuit=name, voltage=float(change.voltage[1])) for name, change in known]
+    states = zip(plan.work.circuits[0], plan.work.circuits[-1], strict=True)
+    sides = [
+        (now.circuit.name, side, other)
+        for was, now in states
+        for side, other in zip(was.sides, now.sides, strict=False)
+    ]
+    amperes = [
+        say(
+            "page.check.amperes_expected",
+            circuit=say("page.work.circuit", circuit=name, side=now.side),
+            now=now.current,
+            before=was.current,
+        )
+        for name, was, now in sides
+    ]
     return [
+        CheckAfterFitting(
+            say("page.check.amperes"), say("page.check.amperes_what"), say("page.check.expected", lamps=amperes)
+        ),
         CheckAfterFitting(
             say("page.check.voltage"),
             say("page.check.voltage_what", voltage=plan.vehicle.running_voltage),
             say("page.check.expected", lamps=told),
-        )
+        ),
     ]

@@ -6,11 +6,16 @@ from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports
 from . import faults as faults
 from . import intensity as intensity
+from . import meter_readings as meter_readings
+from . import parts_to_fit as parts_to_fit
 from . import plan as plan
+from . import savings as savings
 from . import selection as selection
+from . import stages as stages
 from . import stop_and_tail as stop_and_tail
 from . import suitability as suitability
 from . import timing as timing
+from . import work_order as work_order
 from .agreement import confront_readings as confront_readings
 from .choice import Choice as Choice
 from .choice import choose as choose

@@ -16,6 +16,7 @@ from lampkit.rules import functions
 from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
 
@@ -203,7 +204,7 @@ def _features(vehicle: Vehicle, place: int) -> list[Statement]:
     lamp = vehicle.lamps[place]
     base = suitability.base_of(lamp)
     found = [say("look_for.base", base=base) if base else say("look_for.same_base")]
-    for major, minor in suitability.holders(vehicle.lamps):
+    for major, minor in sharing.holders(vehicle.lamps):
         if place in (major, minor):
             other = vehicle.lamps[minor if place == major else major].name
             found.append(say("look_for.two_levels", other=other, times=SURE_LEVELS))

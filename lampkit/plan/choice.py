@@ -17,6 +17,7 @@ from lampkit.plan.selection import Constraint, Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart, Offer
 
@@ -24,6 +25,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 AIMS = ("least cost", "most light")
+
+STOP_OVER_TAIL = 5.0
+"""How many times the tail lamp's light a stop lamp is to give where the rules print no number [1].
+Source: UN R148, 4.8.11."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,10 +95,10 @@ class Choice:
 
         counts: Counter[str] = Counter()
         prices: dict[str, float] = {}
-        second_level = {minor for _, minor in suitability.holders(self.vehicle.lamps)}
+        along = sharing.comes_along(self.vehicle.lamps)
         for i, lamp in enumerate(self.vehicle.lamps):
             offer = self.chosen[lamp.name]
-            if offer is not None and i not in second_level:
+            if offer is not None and i not in along:
                 article = offer.dim_level_of or offer.name
                 counts[article] += lamp.quantity
                 prices[article] = suitability.article_price(offer, self.vehicle.offers) or 0.0
@@ -148,7 +153,7 @@ def choose(
     *,
     assurance: float = 0.9,
     colour_share: float = 0.9,
-    stop_over_tail: float = 5.0,
+    stop_over_tail: float | None = None,
     aim: str = "least cost",
     budget: float | None = None,
     intensities: Mapping[str, Sequence[NDArray[np.float64]]] | None = None,
@@ -169,8 +174,8 @@ def choose(
         Wanted probability of at least the filament's light, and of the stop lamp's multiple of the tail lamp's.
     colour_share : float [1]
         Wanted share of lenses and emitters with the colour inside its limit.
-    stop_over_tail : float [1]
-        How many times the tail lamp's light the stop lamp is to give.
+    stop_over_tail : float, optional [1]
+        How many times the tail lamp's light the stop lamp is to give; what the rules in force print when left out.
     aim : {'least cost', 'most light'}
         What to seek. Light beyond `selection.LIGHT_CAP` times the filament's counts for no more than that.
     budget : float, optional [currency]
@@ -206,6 +211,9 @@ def choose(
     Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
     budget = vehicle.budget if budget is None else budget
+    pairs = sharing.outshining(vehicle.lamps, vehicle.held_to.name)
+    if stop_over_tail is None:
+        stop_over_tail = next((pair.limit.low for pair in pairs if pair.limit is not None), STOP_OVER_TAIL)
     wishes = Wishes(aim, assurance, colour_share, stop_over_tail, budget, vehicle.currency)
     _check(vehicle, assessments, wishes, intensities or {})
     by_hand = picked or {}
@@ -390,8 +398,8 @@ class _Chances:
 
 def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Chances, wishes: Wishes) -> None:
     """Refuse a dim level that its own bright level does not outshine enough."""
-    shared = set(suitability.holders(vehicle.lamps))
-    for stop, tail in suitability.stop_and_tail(vehicle.lamps):
+    shared = set(sharing.holders(vehicle.lamps))
+    for stop, tail, _ in sharing.outshining(vehicle.lamps, vehicle.held_to.name):
         if (stop, tail) not in shared:
             continue
         brights = {offer.name: c for c, offer in enumerate(vehicle.lamps[stop].candidates)}

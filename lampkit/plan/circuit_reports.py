@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from lampkit.circuits import ballast_resistor, circuit_change, flashers, measured_current, tell_tale
+from lampkit.circuits import ballast_resistor, circuit_change, flashers, tell_tale
 from lampkit.circuits.circuit_change import CircuitChange
 from lampkit.circuits.fuses import FuseMark
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.wiring import Wire
+from lampkit.plan import meter_readings
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
@@ -67,10 +68,9 @@ def _one(
     lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
     rest = [i for i in flashing if i not in counted]  # hazard flashers light both sides through the same fuse
     also_lit = ([old[i] for i in rest], [new[i] for i in rest])
-    change = circuit_change.before_and_after(_feed(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
+    change = circuit_change.before_and_after(feed_of(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
-    if wired.measured_current is not None:
-        words.append(_measured(vehicle, wired, [lamps[i] for i in counted]))
+    words += meter_readings.said(vehicle, feed_of(vehicle, wired), [lamps[i] for i in counted])
     if len({load.kind is LoadKind.FILAMENT for load in lit_new}) == 2:
         words.append(circuit_change.mixed_circuit(lit_new, vehicle.running_voltage).said)
     if wired.flasher is not None and flashing:
@@ -85,16 +85,6 @@ def _one(
     return CircuitReport(wired, tuple(names[i] for i in counted), change, tuple(words), tuple(cures))
 
 
-def _measured(vehicle: Vehicle, wired: Circuit, lit: list[Lamp]) -> Statement:
-    """Hold a measured current against what is fitted now; a lamp beside a bright one in its holder may light that."""
-    now = [load for lamp in lit if (load := load_of(lamp, lamp.fitted)) is not None]
-    holders = {lamp.holder for lamp in lit if lamp.holder is not None}
-    others = [lamp for lamp in vehicle.lamps if lamp.holder in holders and lamp not in lit]
-    bright = [load for lamp in others if (load := load_of(lamp, lamp.fitted)) is not None]
-    supply = wired.measured_supply or vehicle.supply_voltage
-    return measured_current.judge_current(wired.name, wired.measured_current or 0.0, supply, now, bright).said
-
-
 def _lit_together(wired: Circuit, lamps: list[Lamp], old: list[Load], flashing: list[int]) -> list[int]:
     """Pick the lamps that draw at one time: the turn switch lights one side, and the heavier one loads the wire."""
     if wired.flasher is None or not flashing:
@@ -104,7 +94,11 @@ def _lit_together(wired: Circuit, lamps: list[Lamp], old: list[Load], flashing: 
     return max(sides, key=lambda which: sum(old[i].current for i in which))
 
 
-def _feed(vehicle: Vehicle, wired: Circuit) -> circuit_change.LampCircuit:
+def feed_of(vehicle: Vehicle, wired: Circuit) -> circuit_change.LampCircuit:
+    """Describe what lies between the battery and the lamps of a circuit.
+
+    Source: the vehicle file; CONTACTS, EARTH, WIRE_LENGTH and WIRE_AREA where it tells nothing.
+    """
     return circuit_change.LampCircuit(
         name=wired.name,
         supply_voltage=vehicle.running_voltage,

@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 
-from lampkit.circuits import symptoms
+from lampkit.circuits import symptoms, wiring
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
+from lampkit.circuits.network import JointVoltages, joint_voltages
 from lampkit.circuits.symptoms import Scene, Suspect, Symptom, TellingReading
 from lampkit.errors import InputError, nearest
-from lampkit.plan import circuit_needs
+from lampkit.plan import circuit_needs, circuit_reports
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -19,13 +20,17 @@ RESTING_SHARE = 1.05
 
 @dataclass(frozen=True)
 class FoundFault:
-    """What may be behind a symptom, ranked, what tells the first two apart, and what was taken to be fitted."""
+    """What may be behind a symptom, ranked, what tells the first two apart, and what was taken to be fitted.
+
+    `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told.
+    """
 
     symptom: Symptom
     lamp: str
     suspects: tuple[Suspect, ...]
     telling: TellingReading | None
     assumed: str | None = None
+    sound: JointVoltages | None = None
 
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
@@ -34,15 +39,31 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
     Source: as for lampkit.circuits.suspects.
     """
     if vehicle is None:
-        scene, name, assumed = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None
+        scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
     else:
-        seen = _lamp_of(vehicle, symptoms.known_symptom(symptom), lamp)
-        scene, name = scene_of(vehicle, seen), seen.name
+        known = symptoms.known_symptom(symptom)
+        seen = _lamp_of(vehicle, known, lamp)
+        scene, name = scene_of(vehicle, seen, known), seen.name
         offer = fitted_now(vehicle, seen)
         assumed = offer.name if offer is not None and seen.fitted is None else None
+        sound = sound_readings(vehicle, seen, scene) if known in OF_VOLTS else None
+        if known is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
+            name, assumed = "", None  # the file tells of no such lamp
     ranked = symptoms.suspects(symptom, scene)
     telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage) if len(ranked) > 1 else None
-    return FoundFault(symptoms.known_symptom(symptom), name, ranked, telling, assumed)
+    return FoundFault(symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound)
+
+
+def sound_readings(vehicle: Vehicle, lamp: Lamp, scene: Scene) -> JointVoltages | None:
+    """Give what a meter reads along the circuit of a lamp where all is sound: behind switch and fuse, behind the wire.
+
+    Source: `network.joint_voltages`; what the file does not tell of the wiring is assumed to be sound.
+    """
+    if lamp.circuit is None:
+        return None
+    feed = circuit_reports.feed_of(vehicle, lamp.circuit)
+    pieces = [feed.contact_resistance, float(wiring.wire_resistance(feed.wire))]
+    return joint_voltages(scene.supply_voltage, pieces, feed.earth_resistance, [scene.lamp, *scene.others])
 
 
 OF_FLASHING = (
@@ -89,7 +110,18 @@ def load_now(vehicle: Vehicle, lamp: Lamp) -> Load:
     return led_load(2.0, voltage, name=lamp.filament.name)
 
 
-def scene_of(vehicle: Vehicle, lamp: Lamp) -> Scene:
+OF_VOLTS = (
+    Symptom.STAYS_DARK,
+    Symptom.DARK_UNTIL_ALL_CHANGED,
+    Symptom.BENCH_ONLY,
+    Symptom.DIM,
+    Symptom.TAIL_AND_TURN_INFLUENCE,
+    Symptom.FLASHES_SLOWLY,
+)
+"""What is followed with a voltmeter, joint by joint."""
+
+
+def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
     """Tell what the file knows of the circuit of a lamp, as it is fitted now.
 
     Source: the vehicle file.
@@ -112,11 +144,23 @@ def scene_of(vehicle: Vehicle, lamp: Lamp) -> Scene:
         fuse /= BLOWING_OVER_CONTINUOUS
     rating = lamp.filament.rating
     base = None if rating is None else filament_lamps.base(rating["designation"])
+    # Where all were to be changed first, those of which nothing else is told still have their filaments.
+    mixed = symptom is Symptom.DARK_UNTIL_ALL_CHANGED
+
+    def as_seen(one: Lamp) -> Load:
+        old = circuit_needs.load_of(one, one.fitted)
+        return old if mixed and old is not None else load_now(vehicle, one)
+
     charging = next((one for one in vehicle.lamps if circuit_needs.excites(one)), None)
     return Scene(
         supply_voltage=vehicle.supply_voltage * RESTING_SHARE,
         lamp=load_now(vehicle, lamp),
-        others=tuple(load_now(vehicle, one) for one in mates for _ in range(one.quantity)),
+        others=tuple(mate for one in mates for mate in [as_seen(one)] * one.quantity),
+        sharing=tuple(
+            load_now(vehicle, one)
+            for one in vehicle.lamps
+            if lamp.holder is not None and one.holder == lamp.holder and one is not lamp
+        ),
         far=tuple(load_now(vehicle, one) for one in far for _ in range(one.quantity)),
         old=circuit_needs.load_of(lamp, None),
         polarity_told=None if offer is None else offer.either_polarity,

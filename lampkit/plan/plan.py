@@ -8,12 +8,26 @@ from typing import TYPE_CHECKING, Literal
 from lampkit import conversion, numbers, show
 from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.errors import InputError, nearest
-from lampkit.plan import agreement, choice, circuit_reports, intensity, timing
+from lampkit.plan import (
+    agreement,
+    choice,
+    circuit_reports,
+    intensity,
+    parts_to_fit,
+    savings,
+    stages,
+    timing,
+    work_order,
+)
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
+from lampkit.plan.parts_to_fit import PartNote
+from lampkit.plan.savings import Savings
+from lampkit.plan.stages import Fittings, Stage
 from lampkit.plan.timing import LampTiming
+from lampkit.plan.work_order import Work
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -190,6 +204,24 @@ class Plan:
             () if lamp.filament.rating is None else known[lamp.filament.rating["designation"]]
             for lamp in self.vehicle.lamps
         )
+
+    @cached_property
+    def work(self) -> Work:
+        """Order the work that leads from the vehicle as found to what is chosen, with its circuits in every state."""
+        return work_order.work(self.vehicle, self.choice.chosen, self.choice.parts)
+
+    @cached_property
+    def parts_to_fit(self) -> tuple[PartNote, ...]:
+        """Tell of each part that goes with the choice how it is fitted."""
+        bare: dict[str, Offer | None] = {lamp.name: None for lamp in self.vehicle.lamps}
+        spares = Fittings(Stage.AS_FOUND, self.work.states[-1].earth, bare, frozenset())
+        filaments = stages.circuits_in(self.vehicle, spares)
+        return parts_to_fit.parts_to_fit(self.vehicle, self.work.circuits[-1], filaments, self.choice.parts)
+
+    @cached_property
+    def savings(self) -> Savings:
+        """Work out what the change saves, from the vehicle as found to what is chosen."""
+        return savings.savings(self.vehicle, self.choice.chosen, self.work.circuits[0], self.work.circuits[-1])
 
     def table(self) -> "pd.DataFrame":
         """List every lamp with what is chosen for it."""

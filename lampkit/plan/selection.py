@@ -14,6 +14,7 @@ from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
 
@@ -107,16 +108,18 @@ def problem(
         draft.tie(None, [(p, 1.0) for p in (*places_of, stays)], 1.0, 1.0)
     _tie_levels(draft, lamps, candidates)
     _tie_sides(draft, lamps, candidates)
-    _tie_stop_and_tail(draft, lamps, candidates, keep, too_near)
+    _tie_functions(draft, lamps, candidates)
+    _tie_stop_and_tail(draft, vehicle, candidates, keep, too_near)
     parts: dict[tuple[str, str, CircuitPart], int] = {}
     for circuit in vehicle.circuits:
-        on_it = [i for i, lamp in enumerate(lamps) if lamp.circuit is circuit]
+        counted = sharing.once_each([lamp for lamp in lamps if lamp.circuit is circuit])
+        on_it = [i for i, lamp in enumerate(lamps) if lamp in counted]
         if on_it:
             _tie_circuit(_Circuit(draft, vehicle, circuit, on_it, candidates, keep, parts))
     if budget is not None:
         draft.tie(Family.BUDGET, [(i, p) for i, p in enumerate(draft.prices) if p], high=budget + 1e-6)
     lights = np.zeros(len(draft.upper))
-    beside_stop = {tail for _, tail in suitability.stop_and_tail(lamps)}
+    beside_stop = {pair.dim for pair in sharing.outshining(lamps, vehicle.held_to.name)}
     for i, (places_of, of_lamp) in enumerate(zip(candidates, ratios, strict=True)):
         # More light of a tail lamp makes its stop lamp harder to tell, and more of a tell-tale dazzles: no virtue.
         plain = i in beside_stop or functions.function(lamps[i].function).tell_tale
@@ -139,13 +142,13 @@ def problem(
 
 
 def _open_candidates(draft: _Draft, vehicle: Vehicle) -> list[tuple[int, ...]]:
-    in_holder = {minor for _, minor in suitability.holders(vehicle.lamps)}
+    along = sharing.comes_along(vehicle.lamps)
     candidates = []
     for i, lamp in enumerate(vehicle.lamps):
         places = []
         for offer in lamp.candidates:
-            # The second level of an article comes with the first.
-            price = 0.0 if i in in_holder else suitability.article_price(offer, vehicle.offers) or 0.0
+            # The second level of an article, and its second function, come with the first.
+            price = 0.0 if i in along else suitability.article_price(offer, vehicle.offers) or 0.0
             places.append(draft.decision(lamp.quantity * price))
         candidates.append(tuple(places))
     return candidates
@@ -153,20 +156,25 @@ def _open_candidates(draft: _Draft, vehicle: Vehicle) -> list[tuple[int, ...]]:
 
 def _tie_stop_and_tail(
     draft: _Draft,
-    lamps: Sequence[Lamp],
+    vehicle: Vehicle,
     candidates: Sequence[Sequence[int]],
     keep: Sequence[int],
     too_near: Callable[[int, int, int | None, int | None], bool],
 ) -> None:
-    for a, b in suitability.stop_and_tail(lamps):
+    for a, b, _ in sharing.outshining(vehicle.lamps, vehicle.held_to.name):
         for c, first in [*enumerate(candidates[a]), (None, keep[a])]:
             for d, second in [*enumerate(candidates[b]), (None, keep[b])]:
                 if too_near(a, b, c, d):
                     draft.tie(Family.STOP_OVER_TAIL, [(first, 1.0), (second, 1.0)], high=1.0)
 
 
+def _tie_functions(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
+    for group in sharing.one_source(lamps):
+        _tie_alike(draft, None, lamps, candidates, group)
+
+
 def _tie_levels(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
-    for major, minor in suitability.holders(lamps):
+    for major, minor in sharing.holders(lamps):
         names = {offer.name: p for offer, p in zip(lamps[major].candidates, candidates[major], strict=True)}
         dims: dict[str, list[int]] = {name: [] for name in names}
         for offer, place in zip(lamps[minor].candidates, candidates[minor], strict=True):
@@ -180,12 +188,22 @@ def _tie_levels(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Seque
 
 def _tie_sides(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
     for group in left_and_right(lamps):
-        named = [{offer.name: p for offer, p in zip(lamps[i].candidates, candidates[i], strict=True)} for i in group]
-        for one, other in pairwise(named):
-            for name in {**one, **other}:
-                both = [(one[name], 1.0)] if name in one else []
-                both += [(other[name], -1.0)] if name in other else []
-                draft.tie(Family.ALIKE, both, 0.0, 0.0)
+        _tie_alike(draft, Family.ALIKE, lamps, candidates, group)
+
+
+def _tie_alike(
+    draft: _Draft,
+    family: Family | None,
+    lamps: Sequence[Lamp],
+    candidates: Sequence[Sequence[int]],
+    group: Sequence[int],
+) -> None:
+    named = [{offer.name: p for offer, p in zip(lamps[i].candidates, candidates[i], strict=True)} for i in group]
+    for one, other in pairwise(named):
+        for name in {**one, **other}:
+            both = [(one[name], 1.0)] if name in one else []
+            both += [(other[name], -1.0)] if name in other else []
+            draft.tie(family, both, 0.0, 0.0)
 
 
 @dataclass

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from lampkit.plan import suitability
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import sharing
 
 if TYPE_CHECKING:
     from lampkit.plan.plan import Plan
@@ -32,27 +33,29 @@ class OverTail:
 
 
 def over_tails(made: "Plan") -> tuple[OverTail, ...]:
-    """Hold every stop lamp against the tail lamp beside it, where either gets a light source.
+    """Hold every lamp that must outshine one beside it against that one, where either gets a light source.
 
     Source: JCGM 101:2008, 7; as wanted of the choice.
     """
     found, wishes, lamps = [], made.choice.wishes, made.vehicle.lamps
-    for pair in suitability.stop_and_tail(lamps):
-        picks = [_place(made, i) for i in pair]
-        if picks == [None, None]:
+    for bright, dim, _ in sharing.outshining(lamps, made.vehicle.held_to.name):
+        pick, other = _place(made, bright), _place(made, dim)
+        if pick is None and other is None:
             continue  # that is how the vehicle was built
-        stop, tail = (made.assessments[i] for i in pair)
-        ratios, weights = suitability.over_tail(
-            stop, tail, picks[0], picks[1], (_candela(made, pair[0]), _candela(made, pair[1]))
-        )
-        chance = float(sampling.share(ratios >= wishes.stop_over_tail, weights))
+        stop, tail = made.assessments[bright], made.assessments[dim]
+        read = _candela(made, bright), _candela(made, dim)
+        weights = stop.garage.weights
+        if not np.array_equal(weights, tail.garage.weights):
+            weights = weights * tail.garage.weights
+        # Once the tail lamp's light: no filaments of a lamp with two levels are nearer to each other.
+        times = suitability.over_tail(stop, tail, pick, other, 1.0, read)
         found.append(
             OverTail(
-                stop=lamps[pair[0]].name,
-                tail=lamps[pair[1]].name,
-                ratio=sampling.interval(ratios, weights),
+                stop=lamps[bright].name,
+                tail=lamps[dim].name,
+                ratio=sampling.interval(times, weights),
                 wanted=wishes.stop_over_tail,
-                chance=chance,
+                chance=suitability.chance_over_tail(stop, tail, pick, other, wishes.stop_over_tail, read),
                 assurance=wishes.assurance,
             )
         )

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from enum import Enum
-from itertools import product
+from itertools import permutations, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
@@ -175,35 +176,6 @@ def past_limits(required: Requirement, intensity: float) -> Statement | None:
     return None
 
 
-def holders(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
-    """Find the lamps that share a holder."""
-    shared: dict[str, dict[str, int]] = {}
-    for i, lamp in enumerate(lamps):
-        if lamp.holder is not None and lamp.filament.rating is not None:
-            shared.setdefault(lamp.holder, {})[lamp.filament.rating["filament"]] = i
-    return tuple((found["major"], found["minor"]) for found in shared.values() if {"major", "minor"} <= set(found))
-
-
-def stop_and_tail(lamps: Sequence[Lamp]) -> tuple[tuple[int, int], ...]:
-    """Find the stop and tail lamps that are seen side by side: in one holder, or else at one position."""
-    together = [(a, b) for a, b in holders(lamps) if _outshines(lamps[a], lamps[b])]
-    taken = {i for pair in together for i in pair}
-    apart = [
-        (a, b)
-        for a, stop in enumerate(lamps)
-        for b, tail in enumerate(lamps)
-        if _outshines(stop, tail)
-        and not {a, b} & taken
-        and stop.position is not None
-        and stop.position == tail.position
-    ]
-    return tuple(together + apart)
-
-
-def _outshines(bright: Lamp, dim: Lamp) -> bool:
-    return functions.function(bright.function).outshines == dim.function
-
-
 def chance_over_tail(
     stop: Assessment,
     tail: Assessment,
@@ -218,8 +190,16 @@ def chance_over_tail(
     """
     if pick is None and other is None:
         return 1.0  # that is how the vehicle was built
-    ratios, weights = over_tail(stop, tail, pick, other, intensities)
-    return float(sampling.share(ratios >= ratio, weights))
+    if len(stop.garage) != len(tail.garage):
+        raise InputError(
+            f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
+            expected="the same number",
+        )
+    # Garages that different readings weighted know nothing of each other: their weights multiply.
+    weights = stop.garage.weights
+    if not np.array_equal(weights, tail.garage.weights):
+        weights = weights * tail.garage.weights
+    return float(sampling.share(over_tail(stop, tail, pick, other, ratio, intensities) >= 1.0, weights))
 
 
 def over_tail(
@@ -227,27 +207,22 @@ def over_tail(
     tail: Assessment,
     pick: int | None,
     other: int | None,
-    intensities: tuple[Mapping[int | None, NDArray[np.float64]], Mapping[int | None, NDArray[np.float64]]],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Give the light of a stop lamp over that of its tail lamp draw by draw, and the weights of the draws.
+    ratio: float,
+    intensities: tuple[Mapping[int | None, NDArray[np.float64]], Mapping[int | None, NDArray[np.float64]]] = ({}, {}),
+) -> NDArray[np.float64]:
+    """Give the stop lamp's light over what it must be beside the tail lamp's, draw by draw.
 
-    Source: candela where both were read, else lumens behind the lens; two levels of one article share their draws.
+    In candela it must be the wanted multiple. In lumens the filaments' own multiple is enough where that is less: the
+    optics made the rest and still do.
+
+    Source: UN R148, 4.8.11, and FMVSS 108, table IX, print the multiple at test points; lumens differ by the optics.
     """
-    if len(stop.garage) != len(tail.garage):
-        raise InputError(
-            f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
-            expected="the same number",
-        )
     first, second = intensities
-    # Garages that different readings weighted know nothing of each other: their weights multiply.
-    weights = stop.garage.weights
-    if not np.array_equal(weights, tail.garage.weights):
-        weights = weights * tail.garage.weights
     if pick in first and other in second:
-        return first[pick] / second[other], weights
+        return np.asarray(first[pick] / (ratio * second[other]))
     bright = (stop.old if pick is None else stop.results[pick]).draws["flux"]
     dim = (tail.old if other is None else tail.results[other]).draws["flux"]
-    return bright / dim, weights
+    return np.asarray(bright / (dim * np.minimum(ratio, stop.old.draws["flux"] / tail.old.draws["flux"])))
 
 
 def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tuple[Refusals, ...], ...]:
@@ -269,7 +244,16 @@ def _by_holder(
     lamps: Sequence[Lamp], grown: Sequence[Sequence[Refusals]], places: Sequence[Mapping[str, int]]
 ) -> list[tuple[int, int, Family, Statement]]:
     found = []
-    for major, minor in holders(lamps):
+    for group in sharing.one_source(lamps):
+        for i, other in permutations(group, 2):
+            for c, offer in enumerate(lamps[i].candidates):
+                mate = places[other].get(offer.name)
+                if mate is not None and (against := grown[other][mate]):
+                    reason = next(iter(against.values()))
+                    found.append(
+                        (i, c, Family.HOLDER, say("refused.one_source", lamp=lamps[other].name, reason=reason))
+                    )
+    for major, minor in sharing.holders(lamps):
         for c, offer in enumerate(lamps[major].candidates):
             dims = [d for d, dim in enumerate(lamps[minor].candidates) if dim.dim_level_of == offer.name]
             if not dims:

@@ -25,6 +25,7 @@ class LampFunction:
     tell_tale: bool
     keep: bool
     outshines: str
+    ratio: str
     words: tuple[str, ...]
     categories: Mapping[str, str]
     source: str

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.rules import colours, functions, limits, rule_sets
-from lampkit.rules.light_distribution import Distribution, distribution
+from lampkit.rules.light_distribution import Distribution, distribution, minimum_between
 from lampkit.rules.limits import Limit, LimitComparison, LimitVerdict
 from lampkit.statements import Statement, named, say
 
@@ -111,6 +111,7 @@ def requirement(
     spacing: float | None = None,
     fog_spacing: float | None = None,
     edition: str | None = None,
+    wide: bool = False,
 ) -> Requirement:
     """Collect what the published rules ask of the light of a lamp function.
 
@@ -133,6 +134,8 @@ def requirement(
         The same to a fog or auxiliary low-beam lamp (US); the larger factor of the two holds.
     edition : str, optional
         'present', 'older' or 'later'; when left out that of `RuleSet.period`, or else all editions side by side.
+    wide : bool
+        Whether the vehicle is as wide as `RuleSet.wide_from`; other points, totals and lit areas may then hold.
 
     Returns
     -------
@@ -202,6 +205,7 @@ def requirement(
             key="compartments",
             expected=" or ".join(map(str, counts)),
         )
+    beside = _of_width(beside, wide)
     of_period = edition or held_to.period or None
     chosen = _of_edition(chosen, of_period, notes)
     if of_period is not None:
@@ -237,9 +241,21 @@ def requirement(
             *(_intensity_limit(row) for row in beside),
             *(limit for limit in elsewhere if limit.quantity != "field minimum"),
         ),
-        distribution=distribution(wanted, held_under, category, colour, on_axis, compartments),
+        distribution=distribution(wanted, held_under, category, colour, on_axis, compartments, wide=wide),
         notes=tuple(notes),
     )
+
+
+WIDE = " of a wide vehicle"
+"""How the quantity of a row ends that holds for a wide vehicle, in place of the row without these words."""
+
+
+def _of_width(rows: list[dict[str, Any]], wide: bool) -> list[dict[str, Any]]:
+    """Leave the rows that hold for a vehicle of its width."""
+    if not wide:
+        return [row for row in rows if not row["quantity"].endswith(WIDE)]
+    instead = {row["quantity"].removesuffix(WIDE) for row in rows if row["quantity"].endswith(WIDE)}
+    return [row for row in rows if row["quantity"] not in instead]
 
 
 def _pick(rows: list[dict[str, Any]], key: str, wanted: str, complaint: str) -> list[dict[str, Any]]:
@@ -377,9 +393,11 @@ def compare_on_axis(requirement: Requirement, intensity: ArrayLike) -> tuple[Lim
 def against_grid(requirement: Requirement, angles: ArrayLike, intensities: ArrayLike) -> GridComparison:
     """Hold readings in several directions against the test points, by the rule of the regulation.
 
-    UN: on the axis at least the minimum, elsewhere at least its percentage, nowhere above the maximum. FMVSS 108: each
-    group at least its published total; a single point of a turn or stop lamp at least 60 % of its own minimum, one of
-    a tail, parking or reversing lamp anything as long as the total is met, one of a side marker all of it.
+    UN: on the axis at least the minimum, elsewhere at least its percentage, nowhere above the maximum; between the
+    points at least the lowest minimum of those around. FMVSS 108: each group at least its published total; a single
+    point of a turn or stop lamp at least 60 % of its own minimum, one of a tail, parking or reversing lamp anything as
+    long as the total is met, one of a side marker all of it; between two points on a horizontal or vertical line at
+    least the lower of their minima.
 
     Parameters
     ----------
@@ -431,9 +449,13 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
     taken: NDArray[np.bool_] = np.asarray(near.any(axis=0))
     at_point: NDArray[np.bool_] = np.asarray(near.any(axis=1))
     field = max((limit.low for limit in requirement.field_minimum), default=0.0)
-    minimum = np.where(at_point, near @ grid.minimum, 0.0)
-    single = np.maximum(minimum * grid.single_point_share, np.where(at_point, 0.0, field))
+    beside = [
+        0.0 if found else minimum_between(grid, at, ANGLE_TOLERANCE) for at, found in zip(read, at_point, strict=True)
+    ]
+    minimum = np.where(at_point, near @ grid.minimum, beside)
+    single = np.where(at_point, minimum * grid.single_point_share, np.maximum(minimum, field))
     margins = values - single
+    between = ~at_point & (minimum > field)
 
     groups = tuple(_group_total(grid, int(k), taken, near, values) for k in np.unique(grid.group[grid.group > 0]))
     brightest = []
@@ -459,7 +481,7 @@ def against_grid(requirement: Requirement, angles: ArrayLike, intensities: Array
                 source=grid.source,
                 known=grid.known,
             ),
-            *_points_past(grid, read, values, single, at_point),
+            *_points_past(grid, read, values, single, at_point, between),
             *(_group_statement(total) for total in groups),
             *(
                 say("test_points.brightest", h=float(read[k, 0]), v=float(read[k, 1]), held=held.statement)
@@ -504,6 +526,7 @@ def _points_past(
     values: NDArray[np.float64],
     needed: NDArray[np.float64],
     at_point: NDArray[np.bool_],
+    between: NDArray[np.bool_],
 ) -> list[Statement]:
     past = np.flatnonzero(values < needed)
     if len(past) == 0:
@@ -515,7 +538,7 @@ def _points_past(
             h=float(read[k, 0]),
             v=float(read[k, 1]),
             intensity=float(values[k]),
-            what=at_a_point if at_point[k] else say("test_points.field"),
+            what=at_a_point if at_point[k] else say("test_points.between" if between[k] else "test_points.field"),
             needed=float(needed[k]),
             lacking=float(needed[k] - values[k]),
         )

@@ -33,6 +33,7 @@ class RuleSet:
     period: str
     sections: bool
     spacing: bool
+    wide_from: float | None
     flash: str
     ratios: str
     edition: str
@@ -62,6 +63,8 @@ def rule_sets() -> Mapping[str, RuleSet]:
             row[key] = row[key] == "yes"
         for key in ("from_year", "to_year"):
             row[key] = None if np.isnan(row[key]) else int(row[key])
+        wide = row.pop("wide_from_m")
+        row["wide_from"] = None if np.isnan(wide) else float(wide)
         found[row["name"]] = RuleSet(**row)
     return MappingProxyType(found)
 

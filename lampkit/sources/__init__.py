@@ -6,6 +6,8 @@ hot_wire
     hot_wire_current, hot_wire_light, hot_wire_of_rating, hot_wire_resistance, inrush_ratio, steady_temperature
 incandescence
     colour_temperature, emissivity, exponent, planck, temperature_from_efficacy, tungsten, voltage_law
+interchange
+    listed_lamps, replacements
 leds
     coloured_led, narrow_band, phosphor_white, white_led
 light_source

@@ -3,8 +3,10 @@ from . import filament_lamps as filament_lamps
 from . import heat as heat
 from . import hot_wire as hot_wire
 from . import incandescence as incandescence
+from . import interchange as interchange
 from . import leds as leds
 from . import light_source as light_source
+from . import markings as markings
 from . import tungsten_properties as tungsten_properties
 from . import warming as warming
 from .filament_lamps import designations as designations
@@ -25,6 +27,8 @@ from .incandescence import planck as planck
 from .incandescence import temperature_from_efficacy as temperature_from_efficacy
 from .incandescence import tungsten as tungsten
 from .incandescence import voltage_law as voltage_law
+from .interchange import listed_lamps as listed_lamps
+from .interchange import replacements as replacements
 from .leds import coloured_led as coloured_led
 from .leds import narrow_band as narrow_band
 from .leds import phosphor_white as phosphor_white

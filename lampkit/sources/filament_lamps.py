@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.sources import incandescence
+from lampkit.sources import incandescence, markings
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -32,12 +32,13 @@ FILAMENT_TEMPERATURE, COLOUR_TEMPERATURE_EXPONENT = "filament temperature", "col
 
 
 def rating(designation: str, part: str | None = None, rated_voltage: float | None = None) -> dict[str, Any]:
-    """Look up the rating of one filament.
+    """Look up the rating of one filament, or work it out from the volts and watts of a lamp that no table lists.
 
     Parameters
     ----------
     designation : str
-        For example 'P21W', 'P21/5W' or '1157'.
+        For example 'P21W', 'P21/5W' or '1157'; or volts and watts as they are stamped on the lamp, with lumens and
+        base where known, as in '12V 2.2W' or '6V 3W 25lm BA9s'.
     part : str
         'major' or 'minor' for a lamp of two filaments.
     rated_voltage : float [V]
@@ -46,7 +47,7 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
     Returns
     -------
     dict of str
-        The row of data/lamps/ratings.csv.
+        The row of data/lamps/ratings.csv, or one like it.
 
     Raises
     ------
@@ -62,14 +63,15 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
     >>> row["test_V"], row["flux_lm"]
     (13.5, 460.0)
 
-    Source: UN R37 and SAE J573, each row with its own source.
+    Of a lamp of 2.2 W nothing else is known: its lumens follow from the watts, within a wide tolerance.
+
+    >>> row = lk.sources.rating("12V 2.2W")
+    >>> row["test_V"], row["flux_how"]
+    (13.5, 'from the watts, by the ratings of 127 listed filaments')
+
+    Source: UN R37 and SAE J573, each row with its own source; `markings` for what is stamped.
     """
-    rows = tables.load("lamps", "ratings").rows()
-    wanted = str(designation).strip().upper().replace(" ", "")
-    named = [row for row in rows if row["designation"].upper() == wanted]
-    if not named:
-        known = [row["designation"] for row in rows]
-        raise InputError(f"there is no filament lamp '{designation}'", expected=nearest(str(designation), known))
+    named = ratings_of(designation)
     classes = sorted({row["class_V"] for row in named})
     if rated_voltage is None:
         asked = 12.0 if 12.0 in classes else classes[0]
@@ -139,6 +141,7 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
             "1",
             f"tolerance of the rating +-{row['flux_tolerance_percent']:g} % taken as two standard deviations "
             f"({row['system']}, {row['known'] if row['tolerance_how'] == 'sheet' else row['tolerance_how']})",
+            "lognormal" if row["system"] == "as marked" else "normal",  # what is that wide would reach below nothing
             low=0.4,
         ),
     )
@@ -178,28 +181,38 @@ def designations() -> tuple[str, ...]:
     return tuple(dict.fromkeys(tables.load("lamps", "ratings")["designation"]))
 
 
-def base(designation: str) -> Base:
-    """Look up the base of a filament lamp.
+def base(designation: str) -> Base | None:
+    """Look up the base of a filament lamp; None where it is not told.
 
     Source: data/lamps/ratings.csv and data/lamps/bases.csv.
     """
-    name = next(row["base"] for row in _rows(designation))
+    name = next(row["base"] for row in ratings_of(designation))
     known = {row["base"]: row for row in tables.load("lamps", "bases").rows()}
+    if not name:
+        return None
     if name not in known:
         raise InputError(f"nothing is known of the base '{name}' of {designation}", key="base")
     return Base(**known[name])
 
 
-def _rows(designation: str) -> list[dict[str, object]]:
+def ratings_of(designation: str, rated_voltage: float | None = None) -> list[dict[str, Any]]:
+    """List the ratings of a lamp by its designation or by what is stamped on it: one a filament and voltage class.
+
+    Source: data/lamps/ratings.csv; `markings` for what is stamped.
+    """
     wanted = str(designation).strip().upper().replace(" ", "")
     rows = [row for row in tables.load("lamps", "ratings").rows() if row["designation"].upper() == wanted]
-    if not rows:
+    if rows:
+        return [row for row in rows if rated_voltage in (None, row["class_V"])]
+    marking = markings.read_marking(markings.marking_of_number(str(designation)) or str(designation))
+    if marking is None:
         raise InputError(
             f"there is no filament lamp '{designation}'",
             key="designation",
             expected=nearest(str(designation), designations()),
+            remedy="or write its volts and watts, as in '12V 2.2W'",
         )
-    return rows
+    return markings.rating_of_marking(marking)
 
 
 def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
@@ -207,7 +220,7 @@ def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
 
     Source: trade cross-reference lists, from memory.
     """
-    name = _rows(designation)[0]["designation"]
+    name = ratings_of(designation)[0]["designation"]
     table = tables.load("lamps", "interchange")
     row = (table["designation"] == name) & (table["class_V"] == rated_voltage)
     return str(table["near_equivalent"][row][0]) if np.any(row) else ""
@@ -265,7 +278,7 @@ def led_must_be(
     Raises
     ------
     InputError
-        Nothing is known of the lamp's base, or the earth is unknown.
+        The lamp or the earth is unknown.
 
     Examples
     --------
@@ -279,7 +292,9 @@ def led_must_be(
         raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
     socket = base(rating["designation"])
     says = [
-        say(
+        say("led_must_be.base_unknown")
+        if socket is None
+        else say(
             "led_must_be.base",
             base=socket.base,
             description=socket.description,
@@ -290,9 +305,10 @@ def led_must_be(
     ]
     if rating["filament"] != "single":
         says.append(say("led_must_be.two_functions"))
-    elif socket.contacts == "double":
+    elif socket is not None and socket.contacts == "double":
         says.append(say("led_must_be.two_contacts"))
-    says.append(_polarity(socket, earth))
+    if socket is not None:
+        says.append(_polarity(socket, earth))
     says.append(say("led_must_be.size"))
     colour = str(rating["colour"])
     if colour != "white":
@@ -324,7 +340,7 @@ def filament(
     name: str | None = None,
     blackened: tuple[float, float] | None = BLACKENED,
 ) -> LightSource:
-    """Give a filament lamp by its category or trade number, at a voltage at the lamp.
+    """Give a filament lamp by its category, its trade number or its volts and watts, at a voltage at the lamp.
 
     The temperature follows from the rated lumens and watts, less what is lost to gas and supports, through the
     published efficacy of tungsten; nothing else calibrates it, as no measured colour temperature of a vehicle signal
@@ -333,7 +349,8 @@ def filament(
     Parameters
     ----------
     designation : str
-        For example 'P21W', 'P21/5W' or '1157'.
+        For example 'P21W', 'P21/5W' or '1157'; or volts and watts as they are stamped on the lamp, with lumens and
+        base where known, as in '12V 2.2W' or '6V 3W 25lm BA9s'.
     voltage : float [V]
         Voltage at the lamp; the test voltage of its rating when left out.
     part : str
@@ -363,6 +380,11 @@ def filament(
     >>> import lampkit as lk
     >>> [round(lk.sources.filament("P21W", voltage=v).luminous_flux) for v in (13.5, 12.0)]
     [460, 308]
+
+    A lamp that no table lists, by what is stamped on it.
+
+    >>> lk.sources.filament("12V 2.2W BA9s").rating["base"]
+    'BA9s'
 
     Source: ratings of UN R37 and of SAE J573, each row of data/lamps/ratings.csv with its own source; W. E. Forsythe
     and A. G. Worthing 1925 for the efficacy; Fink and Beaty 1978 for the voltage exponents.

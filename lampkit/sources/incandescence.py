@@ -64,9 +64,10 @@ def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RAD
     """
     t = _temperature(temperature, 500.0, 100000.0)[..., np.newaxis]
     metres = grid.WAVELENGTHS * 1e-9
-    return np.asarray(
-        FIRST_RADIATION_CONSTANT * 1e-9 / (metres**5 * np.expm1(second_radiation_constant / (metres * t)))
-    )
+    with np.errstate(over="ignore"):  # what is too cold to shine shines nothing
+        return np.asarray(
+            FIRST_RADIATION_CONSTANT * 1e-9 / (metres**5 * np.expm1(second_radiation_constant / (metres * t)))
+        )
 
 
 @cache

@@ -64,8 +64,8 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
     p, short, long = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (peak, short_half_width, long_half_width))
     if not np.all((p >= grid.WAVELENGTHS[0]) & (p <= grid.WAVELENGTHS[-1])):
         raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
-    if not np.all((short > 0) & (long > 0) & np.isfinite(short) & np.isfinite(long)):
-        raise InputError("a half-width is not positive", key="half_width", expected="nanometres above zero")
+    if not np.all((short >= 0.01) & (long >= 0.01) & np.isfinite(short) & np.isfinite(long)):
+        raise InputError("a half-width is not positive", key="half_width", expected="0.01 nm or more")
     # In place and by products: new memory, divisions and a power take longer than the exponential.
     squared = grid.WAVELENGTHS - p
     squared = squared * np.where(squared < 0, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long)
@@ -177,11 +177,11 @@ def phosphor_white(
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
     assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
     """
+    xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
     shape = {name: value for name, (value, _) in white_shape().items()}
     pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape)
     green = _phosphor(shape["green phosphor peak"] if green_peak is None else green_peak, "green", shape, width_factor)
     red = _phosphor(red_phosphor_peak(cct)[0] if red_peak is None else red_peak, "red", shape, width_factor)
-    xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
     target = np.concatenate([xy, 1.0 - xy.sum(axis=-1, keepdims=True)], axis=-1) / xy[..., 1:]
     tristimulus = (part @ colorimetry.colour_matching_functions() for part in (pump, green, red))
     power = np.linalg.solve(np.stack(np.broadcast_arrays(*tristimulus), axis=-1), target[..., np.newaxis])

@@ -3,6 +3,7 @@ from . import guide as guide
 from . import lamps as lamps
 from . import references as references
 from . import schema as schema
+from . import sharing as sharing
 from . import vehicle as vehicle
 from . import vehicle_parts as vehicle_parts
 from .file import document as document

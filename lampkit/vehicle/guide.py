@@ -65,7 +65,7 @@ def _row(key: str, held: Mapping[str, Any], needed: bool) -> str:
 def _allowed(held: Mapping[str, Any]) -> str:
     kind = held.get("type")
     if held.get("x-names") == "filament lamps":
-        return "a designation that the kit knows"
+        return "a designation that the kit knows, or volts and watts, or volts and watts"
     if "enum" in held or "examples" in held:
         return ", ".join(f"`{_value(choice)}`" for choice in held.get("enum") or held["examples"])
     if kind == "boolean":

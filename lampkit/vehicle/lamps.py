@@ -13,7 +13,7 @@ from lampkit.rules import colours, functions
 from lampkit.rules.functions import LampFunction
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
-from lampkit.vehicle import vehicle_parts
+from lampkit.vehicle import references, vehicle_parts
 from lampkit.vehicle.schema import Entry
 from lampkit.vehicle.vehicle_parts import Circuit, Given, Offer
 
@@ -41,7 +41,7 @@ class Lamp:
     side : str or None
         'left' or 'right', where it has a side.
     holder : str or None
-        The double-filament lamp holder that it shares with another lamp.
+        The lamp holder that it shares with another lamp: two filaments in it, or one for several functions.
     quantity : int [1]
         How many light sources it takes.
     road_rule : bool
@@ -54,6 +54,8 @@ class Lamp:
         How many lighted compartments it has.
     spacing : float or None [m]
         From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
+    lit_area : float or None [mm2]
+        The area of the lens that glows with what is to be fitted.
     fitted : Offer or None
         What is fitted now in place of the filament; None where the filament is.
     note : str
@@ -81,6 +83,7 @@ class Lamp:
     intensity: float | None = None
     compartments: int = 1
     spacing: float | None = None
+    lit_area: float | None = None
     fitted: Offer | None = None
     note: str = ""
 
@@ -148,6 +151,7 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         intensity=given.get("intensity_cd"),
         compartments=int(given.get("compartments", 1)),
         spacing=None if gap is None else gap / 1000.0,
+        lit_area=given.get("lit_area_mm2"),
         fitted=shelf.offers[given["fitted"]] if "fitted" in given else None,
         note=given.get("note", ""),
     )
@@ -244,8 +248,8 @@ def _one_of(word: str, known: list[str], section: str) -> str:
 FILAMENT = ("filament", "filament_part", "blackened")
 """The keys of the filament lamp."""
 
-HOLDING = {*FILAMENT, "holder", "sides", "left", "right"}
-"""The keys that say who shares a holder."""
+HOLDING = {*FILAMENT, *references.OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
+"""The keys that say who shares a holder, and what of it."""
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _function: ("function", "road_rule"),

@@ -80,18 +80,69 @@ def faults_of_dim_levels(entries: Sequence[Entry], every_name_known: bool) -> It
 
 
 def faults_of_holders(entries: Sequence[Entry]) -> Iterator[Fault]:
-    """List the holders that do not hold the two filaments of one lamp."""
+    """List the holders that do not hold one lamp, and the functions of one filament that contradict each other."""
     sharing: dict[str, list[Entry]] = {}
     for entry in entries:
         if "holder" in entry.values:
             sharing.setdefault(entry.values["holder"], []).append(entry)
     for holder, lamps in sharing.items():
-        parts = sorted(str(lamp.values.get("filament_part")) for lamp in lamps)
+        parts = [lamp.values.get("filament_part") for lamp in lamps]
         designations = {lamp.values["filament"] for lamp in lamps}
-        if parts != ["major", "minor"] or len(designations) != 1:
+        if len(lamps) == 1 or len(designations) != 1:
             fault = Fault(
-                f"'{holder}' does not hold the two filaments of one lamp",
+                f"'{holder}' does not hold the filaments of one lamp",
                 key="holder",
-                expected="two lamps with the same filament, one its major and one its minor part",
+                expected="lamps with the same filament: its major and its minor part, or several functions of one part",
             )
             yield lamps[-1].placed(fault)
+            continue
+        for part in dict.fromkeys(parts):
+            yield from _faults_of_one_filament([lamp for lamp in lamps if lamp.values.get("filament_part") == part])
+
+
+OF_THE_SOURCE = ("lens", "lens_material", "candidates", "quantity", "fitted", "position")
+"""The keys that cannot differ between the functions of one filament."""
+
+
+def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
+    first, *others = lamps
+    for other in others:
+        name, both = first.values.get("name", ""), (first.values, other.values)
+        if both[0].get("function") == both[1].get("function"):
+            what = f"'{name}' has the same function and is the same filament"
+            yield other.placed(Fault(what, key="function", expected="another function, or another holder"))
+        for key in OF_THE_SOURCE:
+            if both[0].get(key) != both[1].get(key):
+                what = f"it is one filament with '{name}', and of that this key says otherwise"
+                yield other.placed(Fault(what, key=key, expected=f"what stands at '{name}'"))
+
+
+def faults_of_meter_readings(held: Held) -> Iterator[Fault]:
+    """List the readings of a circuit that is not there, or of lamps that are not on it."""
+    circuits = names(held["circuit"])
+    if any("name" in entry.unusable for entry in (*held["circuit"], *held["lamp"])):
+        return
+    for entry in held["meter_reading"]:
+        if not {"current_A", "socket_V"} & {*entry.values, *entry.unusable}:
+            what = "neither amperes nor volts were read"
+            yield entry.placed(Fault(what, key="circuit", expected="current_A, or lamp with socket_V"))
+        wired = entry.values.get("circuit")
+        if wired is None:
+            continue
+        if wired not in circuits:
+            wanted = nearest(wired, circuits) if circuits else "a [[circuit]] of that name"
+            yield entry.placed(Fault(f"there is no circuit '{wired}'", key="circuit", expected=wanted))
+            continue
+        there = [lamp.values["name"] for lamp in held["lamp"] if lamp.values.get("circuit") == wired]
+        if not there:
+            yield entry.placed(Fault(f"no lamp is on the circuit '{wired}'", key="circuit", expected="one with lamps"))
+            continue
+        for key in ("lit", "lamp"):
+            given = entry.values.get(key, ())
+            for name in (given,) if isinstance(given, str) else given:
+                if name not in there:
+                    what = f"there is no lamp '{name[:40]}' on the circuit '{wired}'"
+                    yield entry.placed(Fault(what, key=key, expected=nearest(name, there)))
+        if "lit" in entry.values and entry.values.get("lamp", entry.values["lit"][0]) not in entry.values["lit"]:
+            what = "the volts were read at a lamp that was dark"
+            yield entry.placed(Fault(what, key="lamp", expected="one of those that were lit"))

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from lampkit import show, written_files
 from lampkit.errors import Fault, InputError, nearest, refuse
 from lampkit.rules import rule_sets
-from lampkit.vehicle import file, lamps, references, schema, vehicle_parts
+from lampkit.vehicle import file, lamps, references, schema, sharing, vehicle_parts
 from lampkit.vehicle.file import WrittenVehicle
 from lampkit.vehicle.lamps import Lamp as Lamp
 from lampkit.vehicle.references import Held
 from lampkit.vehicle.schema import Entry
-from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Given, Offer
+from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Given, MeterReading, Offer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -60,10 +60,18 @@ class Vehicle:
         'negative' or 'positive'.
     earth_after : str
         The earth when the work is done, 'negative' or 'positive'; that of today where the file states none.
+    meter_readings : tuple of MeterReading
+        Amperes and volts as read in the circuits.
     generator : str
         What charges the battery, or 'unknown'.
+    battery_capacity : float or None [A h]
+        Charge of the battery.
+    idle_current : float or None [A]
+        What the generator gives at idle.
     rules : str
         Whose published limits the lamps are held against.
+    width : float or None [m]
+        Its width over all.
     currency : str
         Currency of the prices.
     budget : float or None [currency]
@@ -92,8 +100,12 @@ class Vehicle:
     year: int | None = None
     earth: str = "negative"
     earth_after: str = "negative"
+    meter_readings: tuple[MeterReading, ...] = ()
     generator: str = "unknown"
+    battery_capacity: float | None = None
+    idle_current: float | None = None
     rules: str = rule_sets.USUAL
+    width: float | None = None
     currency: str = ""
     budget: float | None = None
     note: str = ""
@@ -103,6 +115,12 @@ class Vehicle:
     def held_to(self) -> rule_sets.RuleSet:
         """Give the rule set of its family that held in its year; the named one where no year is known."""
         return rule_sets.in_force(self.rules, self.year)
+
+    @property
+    def wide(self) -> bool:
+        """Tell whether it is as wide as the rules in force mean where they hold other numbers for a wide vehicle."""
+        least = self.held_to.wide_from
+        return least is not None and self.width is not None and self.width >= least
 
     def table(self) -> "pd.DataFrame":
         """List the lamps."""
@@ -212,6 +230,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
             _tried(faults, entry, partial(check, shelf=shelf), *keys)
     if None not in filaments and not any(entry.unusable & lamps.HOLDING for entry in wired):
         faults += references.faults_of_holders(wired)
+    faults += references.faults_of_meter_readings(held)
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values
@@ -220,7 +239,7 @@ def _made(written: WrittenVehicle) -> Vehicle:
         name=given["name"],
         supply_voltage=shelf.supply,
         running_voltage=shelf.running,
-        lamps=tuple(lamps.lamp(entry.values, shelf) for entry in wired),
+        lamps=sharing.with_shared_readings([lamps.lamp(entry.values, shelf) for entry in wired]),
         offers=lamps.there(shelf.offers.values()),
         circuits=lamps.there(shelf.circuits.values()),
         parts=lamps.there(parts),
@@ -228,8 +247,12 @@ def _made(written: WrittenVehicle) -> Vehicle:
         year=given.get("year"),
         earth=given.get("earth", "negative"),
         earth_after=given.get("earth_after", given.get("earth", "negative")),
+        meter_readings=tuple(vehicle_parts.meter_reading(entry.values) for entry in held["meter_reading"]),
         generator=given.get("generator", "unknown"),
+        battery_capacity=given.get("battery_Ah"),
+        idle_current=given.get("idle_current_A"),
         rules=shelf.rules,
+        width=given.get("width_m"),
         currency=given.get("currency", ""),
         budget=given.get("budget"),
         note=given.get("note", ""),

@@ -28,8 +28,7 @@ class Circuit:
     tell_tale_power: float | None = None
     fuse_mark: str = "unknown"
     also_feeds: tuple[str, ...] | None = None
-    measured_current: float | None = None
-    measured_supply: float | None = None
+    trailer_power: float | None = None
     note: str = ""
 
 
@@ -42,6 +41,19 @@ class CircuitPart:
     price: float
     resistance: float | None = None
     power: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class MeterReading:
+    """Amperes or volts as read in a circuit, with the lamps that were lit: None where the file does not say."""
+
+    circuit: str
+    lit: tuple[str, ...] | None = None
+    supply: float | None = None
+    current: float | None = None
+    lamp: str | None = None
+    socket_voltage: float | None = None
     note: str = ""
 
 
@@ -125,9 +137,21 @@ def circuit(given: Given) -> Circuit:
         tell_tale=given.get("tell_tale"),
         tell_tale_power=given.get("tell_tale_W"),
         fuse_mark=given.get("fuse_mark", "unknown"),
-        measured_current=given.get("measured_current_A"),
-        measured_supply=given.get("measured_supply_V"),
+        trailer_power=given.get("trailer_W"),
         also_feeds=None if feeds is None else tuple(feeds),
+        note=given.get("note", ""),
+    )
+
+
+def meter_reading(given: Given) -> MeterReading:
+    """Make a reading of a meter out of its section."""
+    return MeterReading(
+        circuit=given["circuit"],
+        lit=tuple(given["lit"]) if "lit" in given else None,
+        supply=given.get("supply_V"),
+        current=given.get("current_A"),
+        lamp=given.get("lamp"),
+        socket_voltage=given.get("socket_V"),
         note=given.get("note", ""),
     )
 

@@ -52,7 +52,7 @@ def luminous_range(
 
     i, e = _from_zero(intensity, "intensity", "cd"), _above_zero(threshold, "threshold", "lx")
     v = np.asarray(meteorological_range, dtype=float)
-    if not np.all(v > 0):
+    if not np.all(v >= 1.0 / LARGEST):
         raise InputError("a visibility is not positive", key="meteorological_range", expected="metres above zero")
     clear = np.sqrt(i / e)
     # d^2 exp(2 d / s) = clear^2, with s the distance over which the clear range is damped.
@@ -203,15 +203,19 @@ def distance_gained(speed: ArrayLike, time: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(_from_zero(speed, "speed", "km/h") / 3.6 * np.asarray(time, dtype=float))
 
 
+LARGEST = 1e15
+"""Beyond any light and any range; one over it is as good as nothing [1]. Source: own judgement."""
+
+
 def _from_zero(value: ArrayLike, key: str, unit: str) -> NDArray[np.float64]:
     array = np.asarray(value, dtype=float)
-    if not np.all(np.isfinite(array) & (array >= 0)):
-        raise InputError("a value is negative or not a number", key=key, expected=f"zero or more, in {unit}")
+    if not np.all((array >= 0) & (array <= LARGEST)):
+        raise InputError("a value is negative or not a number", key=key, expected=f"zero to {LARGEST:g}, in {unit}")
     return array
 
 
 def _above_zero(value: ArrayLike, key: str, unit: str) -> NDArray[np.float64]:
     array = np.asarray(value, dtype=float)
-    if not np.all(np.isfinite(array) & (array > 0)):
-        raise InputError("a value is not positive", key=key, expected=f"above zero, in {unit}")
+    if not np.all((array >= 1.0 / LARGEST) & (array <= LARGEST)):
+        raise InputError("a value is not positive", key=key, expected=f"above zero, to {LARGEST:g}, in {unit}")
     return array

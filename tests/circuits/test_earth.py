@@ -76,6 +76,8 @@ def test_every_lamp_of_the_table_has_a_base_and_a_shopping_list() -> None:
         says = filament_lamps.led_must_be(row)
         assert says[0].values["base"] == row["base"] and str(says[0]).startswith(f"Base {row['base']}:")
         assert "led_must_be.size" in [said.key for said in says]
+    unknown = [said.key for said in filament_lamps.led_must_be(filament_lamps.rating("12V 2.2W"))]
+    assert unknown[0] == "led_must_be.base_unknown" and not any("shell" in key for key in unknown)
 
 
 def keys(says: tuple[Statement, ...]) -> list[str]:
@@ -89,15 +91,17 @@ def test_positive_earth_stands_on_the_shopping_list() -> None:
 
 
 def test_double_lamp_asks_for_two_contacts_in_step() -> None:
-    assert filament_lamps.base("P21/5W").contacts == "double"
+    held = filament_lamps.base("P21/5W")
+    assert held is not None and held.contacts == "double" and filament_lamps.base("12V 2.2W") is None
     assert "led_must_be.two_functions" in keys(filament_lamps.led_must_be(filament_lamps.rating("P21/5W", "major")))
     assert "led_must_be.two_functions" not in keys(filament_lamps.led_must_be(filament_lamps.rating("P21W")))
 
 
 def test_near_equivalents_exist_and_share_their_base() -> None:
     assert "1156" in filament_lamps.near_equivalents("P21W")
-    assert filament_lamps.base("1156").base == filament_lamps.base("P21W").base
-    assert filament_lamps.base("1157").base == filament_lamps.base("P21/5W").base
+    assert filament_lamps.near_equivalents("1156") == "P21W" and filament_lamps.near_equivalents("1129", 6.0)
+    assert filament_lamps.base("1156") == filament_lamps.base("P21W")
+    assert filament_lamps.base("1157") == filament_lamps.base("P21/5W")
 
 
 def test_table_lists_every_filament_once() -> None:

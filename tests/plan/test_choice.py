@@ -14,14 +14,14 @@ from lampkit.circuits import flashers, loads, tell_tale
 from lampkit.conversion import Assessment, Claim, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
-from lampkit.plan import choice, circuit_needs, plan, suitability
+from lampkit.plan import choice, circuit_needs, plan
 from lampkit.plan.choice import Choice
 from lampkit.plan.selection import LIGHT_CAP
 from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds, light_source
 from lampkit.statements import say
 from lampkit.uncertainty.sampling import Draws
-from lampkit.vehicle import vehicle
+from lampkit.vehicle import sharing, vehicle
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -34,7 +34,7 @@ BALLAST = CircuitPart("ballast", "ballast resistor", 2.4, resistance=5.6, power=
 
 def counted(vehicle: Vehicle, place: int, ratio: float) -> float:
     """What light counts for: of a tail lamp beside its stop lamp, and of a tell-tale, no more than the filament's."""
-    beside = {b for _, b in suitability.stop_and_tail(vehicle.lamps)}
+    beside = {b for _, b, _ in sharing.outshining(vehicle.lamps, vehicle.held_to.name)}
     plain = place in beside or vehicle.lamps[place].function == "tell-tale"
     return float(np.log2(min(ratio, 1.0 if plain else LIGHT_CAP)))
 

@@ -96,3 +96,30 @@ def test_a_car_of_1959_and_one_of_1978() -> None:
     assert american.name == "US" and not lk.rules.in_force("US", 1959).binds
     assert lk.rules.requirement("stop", american.name).minimum.low == 80
     assert "white" in lk.rules.required_colour("front turn", lk.rules.in_force("US", 1959).name).colours
+
+
+def test_between_the_points_the_lower_of_the_two_beside_it_holds() -> None:
+    # Table IX: H-5L 80, H-10L 40, H-V 80; 5U-V 70. On the line H between 10L and 5L: 40; between 5L and V: 80.
+    lamp = lk.rules.requirement("stop", "US")
+    found = read(lamp, {(-7, 0): 39, (-2, 0): 81, (0, 2): 71, (-30, 0): 0.4, (-7, 3): 5})
+    assert found.minimum.tolist() == [40, 80, 70, 0, 0], "off every line, and outside of the points, nothing is asked"
+    assert [tuple(found.angles[k]) for k in np.flatnonzero(found.margins < 0)] == [(-7, 0)]
+    assert [s.values["what"].key for s in found.statements if s.key == "test_points.past"] == ["test_points.between"]
+    # Figure A3-I of R148, S1, 60 cd: around H 7, V 2 lie 54 (5, 0), 21 (10, 0), 42 (0, 5) and 12 (10, 5 is 20 %);
+    # around H 3, V 0 on the line 60 and 54. Outside of the points the 0.3 cd of the field hold.
+    stop = lk.rules.requirement("stop", "UN", category="S1")
+    around = read(stop, {(7, 2): 11.9, (3, 0): 53.9, (40, 0): 0.31})
+    assert around.minimum.tolist() == [12, 54, 0]
+    assert around.margins == pytest.approx([-0.1, -0.1, 0.01])
+
+
+def test_a_wide_american_vehicle() -> None:
+    # Table VII, footnote 5: amber rear turn, group 3 is 590 in place of 610, groups 1 and 5 are 84 in place of 80.
+    narrow, wide = (lk.rules.requirement("rear turn", "US", colour="amber", wide=w) for w in (False, True))
+    assert narrow.distribution is not None and wide.distribution is not None
+    assert narrow.distribution.group_totals.tolist() == [80, 165, 610, 165, 80]
+    assert wide.distribution.group_totals.tolist() == [84, 165, 590, 165, 84]
+    # Table IV-a: each lamp 7500 mm2; else a single compartment 5000.
+    areas = [[v.low for v in one.further if v.quantity.startswith("least lens area")] for one in (narrow, wide)]
+    assert 5000 in areas[0] and 7500 not in areas[0] and areas[1] == [7500]
+    assert lk.rules.rule_set("US").wide_from == 2.032 and lk.rules.rule_set("UN").wide_from is None, "80 inches"

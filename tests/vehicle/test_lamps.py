@@ -189,6 +189,44 @@ def test_nothing_outside_of_the_folder_is_opened_or_quoted(tmp_path: Path) -> No
         assert "secret heading" not in str(caught.value) and "private" not in str(caught.value)
 
 
+def with_filament(tmp_path: Path, filament: str) -> Path:
+    lamp = f"""
+[[lamp]]
+name = "Speedometer light"
+function = "instrument light"
+road_rule = false
+lens = "clear"
+filament = "{filament}"
+candidates = ["LED"]
+"""
+    (tmp_path / "vehicle.toml").write_text(HEAD + lamp, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("filament", "watts", "base"), [("12V 2.2W", 2.42, ""), ("12 V 1.2W ba7s", 1.32, "BA7s"), ("14V 80mA", 1.06, "")]
+)
+def test_a_filament_lamp_by_what_is_stamped_on_it(tmp_path: Path, filament: str, watts: float, base: str) -> None:
+    """Watts at 13.5 V: 2.42 W lies between 2.2 W, meant at 13.5 V, and 2.66 W, meant at 12 V."""
+    (lamp,) = vehicle.load(with_filament(tmp_path, filament)).lamps
+    assert lamp.filament.electrical_power == pytest.approx(watts, rel=0.02) and lamp.filament.voltage == 13.5
+    assert lamp.filament.rating is not None and lamp.filament.rating["base"] == base
+
+
+@pytest.mark.parametrize(
+    ("filament", "message"),
+    [
+        ("6V 2W", "filament of 'Speedometer light': 6V 2W has no rating for 12 V"),
+        ("12V 2W BX7", "'BX7'"),
+        ("12V", "12V 2"),
+    ],
+)
+def test_a_mark_that_cannot_be_used_is_refused_by_its_line(tmp_path: Path, filament: str, message: str) -> None:
+    with pytest.raises(InputError, match=message) as refused:
+        vehicle.load(with_filament(tmp_path, filament))
+    assert "line 22" in str(refused.value) and "filament of" in str(refused.value)
+
+
 def test_what_an_old_bulb_keeps_can_be_told_lamp_by_lamp(tmp_path: Path) -> None:
     """A share that is known is no belief any more; a range is one; what is not told is assumed."""
     right = 'right = { lens_material = "old glass" }'

@@ -353,7 +353,7 @@ EDITS: dict[str, tuple[str, str, str]] = {
     "a holder for two lamps": (
         'filament = "P21/5W"\nfilament_part = "minor"\nholder',
         'filament = "P21/4W"\nfilament_part = "minor"\nholder',
-        "does not hold the two filaments",
+        "does not hold the filaments of one lamp",
     ),
     "load of no flasher": ('flasher = "thermal series"\n', "", "'flasher_rated_load_W' stands there without 'flasher'"),
     "a ballast without watts": ("power_W = 50\n", "", "the key 'power_W' is missing; expected the rated power"),
@@ -506,7 +506,7 @@ def test_no_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = write(tmp_path / "trailer")
     assert "nowhere: there is no such folder" in refused(folder.parent / "nowhere", capsys)
     assert "curve.csv: this is not a vehicle" in refused(folder / "curve.csv", capsys)
-    assert "it cannot be read (File name too long)" in refused(folder.parent / ("x" * 300), capsys)
+    assert "can be no file's name" in refused(folder.parent / ("x" * 300), capsys)
 
 
 def test_the_line_of_every_key(tmp_path: Path) -> None:
