@@ -9,6 +9,9 @@ from pathlib import Path
 SHOWN = 20
 """How many faults of one input are written out; the rest are counted [1]."""
 
+LONGEST = 500
+"""Letters that tell what is wrong [1]."""
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -24,12 +27,13 @@ class Fault:
     def __str__(self) -> str:
         line = "" if self.line is None else f"line {self.line}"
         place = ", ".join(part for part in (str(self.file or ""), line, self.key or "") if part)
-        sentence = f"{place}: {self.what}" if place else self.what
+        what = _in_short(self.what)
+        sentence = f"{place}: {what}" if place else what
         if self.expected:
             sentence += f"; {'' if self.expected.startswith('did you mean') else 'expected '}{self.expected}"
         if self.remedy:
             sentence += f"; {self.remedy}"
-        return harmless(_without_long_words(sentence) + ".")
+        return harmless(sentence + ".")
 
 
 class InputError(ValueError):
@@ -94,9 +98,10 @@ def refuse(faults: Iterable[Fault]) -> None:
         )
 
 
-def _without_long_words(sentence: str) -> str:
-    """Cut what is quoted and so long that nobody reads it."""
-    return re.sub(r"'([^']{60})[^']{20,}'", r"'\1 ...'", sentence)
+def _in_short(what: str) -> str:
+    """Cut words that are so long that nobody reads them."""
+    what = re.sub(r"\S{81,}", lambda found: f"{found.group()[:60]} ...", what)
+    return what if len(what) <= LONGEST else f"{what[:LONGEST]} ..."
 
 
 def harmless(text: str) -> str:

@@ -96,4 +96,4 @@ def test_a_sheet_that_was_cut_as_it_was_saved(tmp_path: Path, capsys: pytest.Cap
 def test_a_heading_of_rubbish_is_told_in_short(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "log.csv").write_text("q" * 3000 + "," + HEAD + LOG)
     told = refusal(tmp_path, ["readings", "FOLDER/log.csv"], capsys)
-    assert "qqq ...' is unknown" in told
+    assert "qqq ... is unknown" in told
