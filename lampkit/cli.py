@@ -188,7 +188,6 @@ def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
 
 
 def _faults(given: argparse.Namespace) -> None:
-    from lampkit.circuits.caution import Caution
     from lampkit.circuits.symptoms import known_symptom
     from lampkit.plan.faults import find_fault
     from lampkit.vehicle import vehicle
@@ -202,9 +201,9 @@ def _faults(given: argparse.Namespace) -> None:
         _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:
         _print_wrapped(found.telling.said)
-    if found.sound is not None:
-        _print_wrapped(say("cli.faults_sound", **found.sound._asdict()))
-    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
+    if found.sound_said is not None:
+        _print_wrapped(found.sound_said)
+    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
 
 
 def _print_wrapped(said: object) -> None:

@@ -16,8 +16,7 @@ from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import claims, heat, light_source
-from lampkit.sources.claims import DOUBTED as DOUBTED
-from lampkit.sources.claims import Claim as Claim
+from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.sources.light_source import LEDS, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
@@ -34,12 +33,8 @@ NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
 Source: an assumption; a spectrum that is nothing there by its formula still leaves a trace in the arithmetic."""
 
-SURE = 0.90
-"""Chance from which a light source is suggested without more ado [1]."""
-
-LIKELY = 0.50
-"""Chance below which the filament stays [1]."""
-
+SURE, LIKELY = 0.90, 0.50
+"""Chance from which a light source is suggested without more ado, and below which the filament stays [1]."""
 
 CLEARLY = 0.25
 """By how much its chance must be less before a source that has the lamp's own colour gives way to one that gets its

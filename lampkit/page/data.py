@@ -6,7 +6,6 @@ from typing import Any
 import numpy as np
 
 from lampkit import __version__
-from lampkit.conversion import Claim
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import FACTORS
 from lampkit.page.findings import Findings, findings_of
@@ -26,6 +25,7 @@ from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stages import CircuitNow, Fittings, PartFitted
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.plan.work_order import WorkStep
+from lampkit.sources.claims import Claim
 from lampkit.statements import as_data, named
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit import numbers
-from lampkit.conversion import DOUBTED, Assessment, Ground, Result, Verdict
+from lampkit.conversion import Assessment, Ground, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
@@ -17,6 +17,7 @@ from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stop_and_tail import OverTail
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours
+from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle import sharing

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.circuits.caution import Caution
-from lampkit.conversion import DOUBTED, Assessment, Result, Suggestion, Verdict
+from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.page.style import called, tagged
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.intensity import LampIntensity
@@ -19,6 +19,7 @@ from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
+from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer

@@ -8,10 +8,11 @@ import numpy as np
 
 from lampkit.circuits import earth
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.conversion import Assessment, Claim
+from lampkit.conversion import Assessment
 from lampkit.plan import circuit_needs
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.suitability import Family, Refusals
+from lampkit.sources.claims import Claim
 from lampkit.statements import Statement, say
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle

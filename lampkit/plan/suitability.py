@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import conversion
-from lampkit.conversion import Assessment, Claim
+from lampkit.conversion import Assessment
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
+from lampkit.sources.claims import Claim
 from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
