@@ -399,8 +399,9 @@ def with_ratio(
     lens = result.draws["k"] if k is None else k
     return replace(
         result,
-        ratio=sampling.interval(ratio, weights),
-        k=sampling.interval(lens, weights),
+        # One reading has one interval: by the order of its draws, as `measurement.compare_readings` gives it.
+        ratio=sampling.interval_by_order(ratio),
+        k=result.k if k is None else sampling.interval(k),
         probability=float(sampling.share(ratio >= 1.0, weights)),
         chance=float(sampling.share(good, weights)),
         lumens_to_buy=float(sampling.quantile(result.source.luminous_flux / ratio, ASSURANCE, weights)),

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import lampkit
-from lampkit import numbers, tables
+from lampkit import conversion, numbers, tables
 from lampkit.cli import main
 from lampkit.plan import plan
 from lampkit.rules import rule_sets
@@ -150,7 +150,9 @@ def test_the_table_holds_the_numbers_of_the_library(done: subprocess.CompletedPr
     for assessment in made.assessments:
         for result in assessment.results:
             assert result.source.name in words
-            assert numbers.interval(result.ratio) in words
+            # Lamps that are alike stand once: what was read of one of them, with its own interval.
+            if result.ground is not conversion.Ground.READ_ON_TWIN:
+                assert numbers.interval(result.ratio) in words
 
 
 def test_a_table_that_nobody_reads(small: Path) -> None:

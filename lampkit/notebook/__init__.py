@@ -1,7 +1,7 @@
 """Panels of the notebooks, and the command that opens them.
 
 fair_comparison
-    background_rule, show_three_ways
+    background_rule, compare_without_lens, show_three_ways
 fault_panel
     fault_finder
 lens_panel

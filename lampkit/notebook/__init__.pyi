@@ -8,6 +8,7 @@ from . import reading_answers as reading_answers
 from . import readings_panel as readings_panel
 from . import vehicle_panel as vehicle_panel
 from .fair_comparison import background_rule as background_rule
+from .fair_comparison import compare_without_lens as compare_without_lens
 from .fair_comparison import show_three_ways as show_three_ways
 from .fault_panel import fault_finder as fault_finder
 from .lens_panel import lens_as_set as lens_as_set

@@ -1,15 +1,20 @@
 """The lesson of the fair comparison: the rule of the background with sliders, and a ratio told in three ways."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 import numpy as np
+from numpy.typing import NDArray
 
 from lampkit import show
 from lampkit.lesson import pictures, quantities
+from lampkit.measurement import fair_ratio, illuminance_log
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.notebook import controls
+from lampkit.plan import agreement
 from lampkit.statements import say
+from lampkit.vehicle.vehicle import Vehicle
 
 if TYPE_CHECKING:
     from IPython.display import HTML
@@ -90,3 +95,47 @@ def show_three_ways(comparison: Comparison) -> "HTML":
     else:
         said = say("lesson.many_factors")
     return HTML(show.written(table, [str(said)]))
+
+
+def compare_without_lens(vehicle: Vehicle, *, draws: int = 4000, seed: int = 1) -> Comparison:
+    """Compare the readings in the folder of a vehicle that were taken with the lens removed.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle, with its readings.csv beside its file.
+    draws : int [1]
+        How many possible garages.
+    seed : int [1]
+        The seed.
+
+    Returns
+    -------
+    Comparison
+        The ratios of the bare light sources.
+
+    Raises
+    ------
+    InputError
+        The log cannot be used, or no lamp was read without its lens with two light sources.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> bare = lk.notebook.compare_without_lens(van, draws=300)
+    >>> [ratio.new for ratio in bare.ratios]
+    ['red LED A', 'amber LED A']
+
+    Source: as for lampkit.measurement.compare_readings.
+    """
+    log = illuminance_log.load_log(vehicle.file.parent / agreement.FILE)
+    offered = {offer.name: offer.source for offer in vehicle.offers}
+    bare = replace(log, readings=tuple(r for r in log.readings if not r.lens_fitted))
+    light: dict[tuple[str, str], NDArray[np.float64]] = {}
+    for lamp in vehicle.lamps:
+        mine = tuple(r for r in bare.readings if r.lamp == lamp.name)
+        fitted = {r.source: offered.get(r.source, lamp.filament) for r in mine}
+        one = replace(bare, readings=mine)
+        light |= fair_ratio.light_at_meter(one, fitted, {lamp.name: lamp.lens}, draws=draws, seed=seed)
+    return fair_ratio.compare_readings(bare, light=light, draws=draws, seed=seed)

@@ -71,7 +71,7 @@ def _one(
         also_lit = ([*also_lit[0], *behind], [*also_lit[1], *behind])
     change = circuit_change.before_and_after(feed_of(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
-    words += meter_readings.said(vehicle, feed_of(vehicle, wired), [lamps[i] for i in counted])
+    words += meter_readings.said(vehicle, wired, [lamps[i] for i in counted])
     if len({load.kind is LoadKind.FILAMENT for load in lit_new}) == 2:
         words.append(circuit_change.mixed_circuit(lit_new, vehicle.running_voltage).said)
     if wired.flasher is not None and flashing:

@@ -62,10 +62,11 @@ class Fittings:
 
 @dataclass(frozen=True)
 class LampNow:
-    """A light source in its lamp: what it draws at its voltage while its circuit is lit [A, V]."""
+    """The light sources of a lamp, alike: what they draw together at their voltage while it is lit [A, V]."""
 
     lamp: str
     source: str
+    quantity: int
     kind: LoadKind
     side: str | None
     tell_tale: bool
@@ -267,6 +268,7 @@ def _lamp(lamp: Lamp, load: Load, state: Fittings, volts: float) -> LampNow:
     return LampNow(
         lamp=lamp.name,
         source=_source(lamp, state),
+        quantity=lamp.quantity,
         kind=load.kind,
         side=circuit_needs.side_of(lamp),
         tell_tale=functions.function(lamp.function).tell_tale,
