@@ -6,11 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from lampkit import conversion
-from lampkit.conversion import Assessment, Claim, Result
+from lampkit.conversion import Assessment, Result
 from lampkit.plan import suitability
 from lampkit.plan.suitability import Refusals
 from lampkit.rules import colours, functions
 from lampkit.sources import leds
+from lampkit.sources.claims import Claim
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
