@@ -12,6 +12,8 @@ earth
     excitation_current, parallel_resistor, series_resistor, works_with
 earth_change
     GeneratorKind, order_of_work
+fault_causes
+    Scene
 fault_finding
     leakage_current, shared_earth, shunted_voltage, stop_tail_ratio
 flashers
@@ -23,7 +25,7 @@ meter_readings
 network
     joint_voltages, lamp_voltage
 symptoms
-    Scene, suspects
+    suspects
 tell_tale
     feedback, tell_tale_state
 wiring

@@ -5,6 +5,7 @@ from . import circuit_change as circuit_change
 from . import earth as earth
 from . import earth_change as earth_change
 from . import failed_lamp_watch as failed_lamp_watch
+from . import fault_causes as fault_causes
 from . import fault_finding as fault_finding
 from . import feed_diodes as feed_diodes
 from . import flash_rhythm as flash_rhythm
@@ -33,6 +34,7 @@ from .earth import series_resistor as series_resistor
 from .earth import works_with as works_with
 from .earth_change import GeneratorKind as GeneratorKind
 from .earth_change import order_of_work as order_of_work
+from .fault_causes import Scene as Scene
 from .fault_finding import leakage_current as leakage_current
 from .fault_finding import shared_earth as shared_earth
 from .fault_finding import shunted_voltage as shunted_voltage
@@ -53,7 +55,6 @@ from .meter_readings import judge_current as judge_current
 from .meter_readings import judge_voltage as judge_voltage
 from .network import joint_voltages as joint_voltages
 from .network import lamp_voltage as lamp_voltage
-from .symptoms import Scene as Scene
 from .symptoms import suspects as suspects
 from .tell_tale import feedback as feedback
 from .tell_tale import tell_tale_state as tell_tale_state

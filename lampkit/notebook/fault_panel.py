@@ -5,7 +5,8 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from lampkit.circuits import symptoms
-from lampkit.circuits.symptoms import Measurement, Suspect, Symptom
+from lampkit.circuits.fault_causes import Measurement
+from lampkit.circuits.symptoms import Suspect, Symptom
 from lampkit.errors import InputError
 from lampkit.notebook import controls
 from lampkit.plan import faults

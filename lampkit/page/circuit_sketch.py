@@ -11,7 +11,7 @@ from lampkit.circuits.earth import Earth
 from lampkit.circuits.feed_diodes import Band, band
 from lampkit.circuits.flashers import FlasherKind
 from lampkit.circuits.loads import LoadKind
-from lampkit.page.style import INK, WIDTH, axes_at, house_style, new_figure, shown, write
+from lampkit.page.style import INK, PAPER, axes_at, house_style, shown, write
 from lampkit.page.work_findings import behaviour
 from lampkit.plan import circuit_reports
 from lampkit.plan.circuit_needs import TELL_TALE_POWER
@@ -26,11 +26,15 @@ if TYPE_CHECKING:
 UNIT = 0.5
 """Inches of the sketch to which the symbols of the drawing library fit at their own size [1]."""
 
-FEED, LEFT, RIGHT, DEVICE, NODE, EARTHED, WORDS = 0.9, 1.3, 0.5, 1.9, 2.0, 3.1, 3.75
+FEED, LEFT, RIGHT, DEVICE, NODE, EARTHED, WORDS = 0.7, 1.1, 0.3, 1.45, 1.6, 2.5, 2.95
 """Where feed, the wires of both sides, symbols, the joint of diodes, earths and words stand, in units from the left."""
 
-LETTERS = 36
-"""Letters that fit beside a symbol [1]. Source: own measurement with the letters of the house."""
+LETTERS, TITLE = 32, 42
+"""Letters that fit beside a symbol, and in the title [1]. Source: own measurement with the letters of the house."""
+
+WIDE = 4.0
+"""Width of a sketch in inches: on a phone, and two beside each other on paper, its letters stay nearly whole [1].
+Source: own judgement."""
 
 LINE, GAP = 0.34, 0.28
 """Height of a line of words and of what parts two things, in units."""
@@ -89,20 +93,22 @@ def wiring_sketch(vehicle: Vehicle, now: CircuitNow) -> "Figure":
     import schemdraw
 
     rungs = [*_trunk(vehicle, now), *_branches(vehicle, now)]
-    title = wrap(str(_title(now)), 52)
+    from matplotlib.figure import Figure
+
+    title = wrap(str(_title(now)), TITLE)
     tall = sum(rung.height for rung in rungs) + LINE * len(title) + 3 * GAP
     with house_style():
-        figure = new_figure(tall * UNIT)
+        figure = Figure(figsize=(WIDE, tall * UNIT))
         write(figure, 0.1, tall * UNIT - 0.08, "\n".join(title), fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.0, 0.0, WIDTH, tall * UNIT)
+        axes = axes_at(figure, 0.0, 0.0, WIDE, tall * UNIT)
         axes.set_axis_off()
         drawing = schemdraw.Drawing(canvas=axes, show=False)
-        drawing.config(unit=1.2, fontsize=10, lw=1.3, color=INK, font="DejaVu Sans")
+        drawing.config(unit=1.2, fontsize=10, lw=1.3, color=INK, bgcolor=PAPER, font="DejaVu Sans")
         paper = Paper(drawing, axes, tall - LINE * len(title) - 2 * GAP)
         for rung in rungs:
             _draw(paper, rung, Earth(now.state.earth))
         drawing.draw(show=False)
-        axes.set_xlim(0.0, WIDTH / UNIT)
+        axes.set_xlim(0.0, WIDE / UNIT)
         axes.set_ylim(0.0, tall)
     return shown(figure, describe_wiring(vehicle, now))
 
@@ -211,9 +217,10 @@ def _diode_way(now: CircuitNow) -> int:
 
 
 def _lamp(lamp: LampNow, now: CircuitNow, wire: float) -> Rung:
-    reads = say("page.sketch.reads", source=lamp.source, current=lamp.current, voltage=lamp.voltage)
+    known = {"source": lamp.source, "quantity": lamp.quantity}
+    reads = say("page.sketch.reads", current=lamp.current, voltage=lamp.voltage, **known)
     if lamp.lights is Lights.NO:
-        reads = say("page.sketch.dark", source=lamp.source)
+        reads = say("page.sketch.dark", **known)
     # An LED points the way that the current goes, from plus to minus; one that stays dark points against it.
     way = -_sign(now) if lamp.lights is Lights.NO else _sign(now)
     return Rung(_symbol(lamp), _words(lamp.lamp, reads), wire, way)

@@ -331,8 +331,7 @@ def _work(found: Findings) -> dict[str, Any]:
                 "current_A": test.current,
                 "lights": named(test.lights),
             }
-            for one in made.steps
-            for test in one.bench
+            for test in made.bench
         ],
         "parts": [note.said for note in found.plan.parts_to_fit],
         "savings": found.plan.savings.said,

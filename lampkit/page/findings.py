@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit import numbers
-from lampkit.conversion import Assessment, Ground, Result, Verdict
+from lampkit.conversion import TELL_TALE_MOST, Assessment, Ground, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
@@ -16,7 +16,7 @@ from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stop_and_tail import OverTail
 from lampkit.plan.timing import LampTiming
-from lampkit.rules import colours
+from lampkit.rules import colours, functions
 from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
@@ -358,6 +358,13 @@ def _summary(groups: Sequence[AlikeFindings]) -> Statement:
     return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
 
 
+def _may_dazzle(group: AlikeFindings) -> bool:
+    """Tell whether a tell-tale gets so much light that its driver should look at it by night."""
+    result = group.first.decision.result
+    tell_tale = functions.function(group.lamp.function).tell_tale
+    return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
+
+
 def _watch(
     plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings], over_tail: Sequence[OverTail]
 ) -> Iterable[Told]:
@@ -377,7 +384,11 @@ def _watch(
         stops, tails = joint_name([one.stop for one in alike]), joint_name([one.tail for one in alike])
         values = {"ratio": alike[0].ratio.tolist(), "wanted": alike[0].wanted, "chance": alike[0].chance}
         yield Told(say("page.watch.tail"), say("page.watch.tail_words", stop=stops, tail=tails, **values))
-    unsure = [group.name for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
+    tried = [group for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
+    dazzling = [group.name for group in tried if _may_dazzle(group)]
+    unsure = [group.name for group in tried if group.name not in dazzling]
+    if dazzling:
+        yield Told(say("page.watch.dazzling"), say("page.watch.dazzling_words", names=dazzling))
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:

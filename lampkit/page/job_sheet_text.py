@@ -111,7 +111,7 @@ def _circuits(found: Findings) -> list[str]:
     if not found.circuits:
         return []
     table = sheet_tables.circuits(found.circuits)
-    kept = (1, 2, 5)  # current, voltage at the lamps, fuse that carries it: what fits the width
+    kept = (1, 2, 6)  # current, voltage at the lamps, fuse that is fitted: what fits the width
     lines = ["", str(say("page.circuits.heading"))]
     titles = (say("page.column.current"), say("page.column.at_the_lamps"), say("page.text.fuse"))
     lines.append(f"  {'':20}{titles[0]!s:>16}{titles[1]!s:>20}{titles[2]!s:>12}")
@@ -132,6 +132,8 @@ def _work(found: Findings) -> list[str]:
     lines = ["", str(say("page.work.heading")), *wrap(str(found.work.found), COLUMNS)]
     if found.work.earth_first is not None:
         lines += wrap(str(found.work.earth_first), COLUMNS)
+    if found.work.bench:
+        lines += [str(say("page.work.on_bench")), *(line for words in found.work.bench for line in item(words))]
     for one in found.work.circuits:
         columns = (say("page.column.as_found"), say("page.column.on_the_way"), say("page.column.as_chosen"))
         told = zip(columns, (one.as_found, one.on_the_way, one.as_chosen), strict=True)

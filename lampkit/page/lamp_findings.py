@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from lampkit.circuits.caution import Caution
 from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.page.style import called, tagged
-from lampkit.plan import circuit_needs
+from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.timing import LampTiming
@@ -60,6 +60,8 @@ class OnAxis:
     start: Statement
     measured: bool
     twin: str
+    requirement: Requirement
+    also: tuple[Requirement, ...]
     today: Requirement | None
     binds: bool
     limits: tuple[tuple[Limit, ...], ...]
@@ -157,6 +159,8 @@ def on_axis(found: LampIntensity) -> OnAxis:
         start=found.start,
         measured=found.measured,
         twin=found.twin,
+        requirement=found.requirement,
+        also=found.also,
         today=found.today,
         binds=rule_sets.rule_set(found.requirement.rules).binds,
         limits=tuple(tuple(members) for members in grouped.values()),
@@ -175,20 +179,39 @@ def _against(low: float, high: float, interval: NDArray[np.float64]) -> Against:
 
 def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
     """Say in one line what a lamp needs and, where its old candela are known, what it gives and will give."""
-    needed = _span_on_axis([limit for members in axis.limits for limit in members])
+    own = _span_on_axis(axis.requirement)
+    needed, of_functions = _strictest([axis.requirement, *axis.also])
     today = None
     if axis.today is not None:
-        span = _span_on_axis([v for v in axis.today.limits if v.v_from <= 0 < v.v_to])
-        today = say("page.text.axis_today", **span) if span != needed else None
+        span = _span_on_axis(axis.today)
+        today = say("page.text.axis_today", **span) if span != own else None
     cited = citation(axis.limits[0][0])
     if not (axis.measured or axis.twin):
-        return say("page.text.axis_unread", lamp=axis.lamp, binds=axis.binds, citation=cited, today=today, **needed)
+        return say(
+            "page.text.axis_unread",
+            lamp=axis.lamp,
+            binds=axis.binds,
+            citation=cited,
+            of=of_functions,
+            today=today,
+            **needed,
+        )
     old, new = float(axis.intervals[0][1]), axis.intervals[place]
     values = {"lamp": axis.lamp, "binds": axis.binds, "old": old, "new": new, "name": name if place else None}
-    return say("page.text.axis_read", citation=cited, today=today, **values, **needed)
+    return say("page.text.axis_read", citation=cited, of=of_functions, today=today, **values, **needed)
 
 
-def _span_on_axis(listed: Sequence[Limit]) -> dict[str, float | None]:
+def _strictest(requirements: Sequence[Requirement]) -> tuple[dict[str, float | None], list[str]]:
+    """Give the strictest span of several functions of one light source, with their names where they are several."""
+    spans = [_span_on_axis(one) for one in requirements]
+    lows = [span["low"] for span in spans if span["low"] is not None]
+    highs = [span["high"] for span in spans if span["high"] is not None]
+    of = [one.function for one in requirements] if len(requirements) > 1 else []
+    return {"low": max(lows), "high": min(highs) if highs else None}, of
+
+
+def _span_on_axis(requirement: Requirement) -> dict[str, float | None]:
+    listed = [limit for limit in requirement.limits if limit.v_from <= 0 < limit.v_to]
     highs = [limit.high for limit in listed if np.isfinite(limit.high)]
     return {
         "low": next(limit.low for limit in listed if np.isfinite(limit.low)),
@@ -291,6 +314,10 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
     if chosen is not None and chosen.ratio[1] >= DAZZLE:
         words = say("page.caution.much_light_road" if lamp.road_rule else "page.caution.much_light_words")
         said.append(Told(say("page.caution.much_light"), words))
+    area = suitability.least_lit_area(lamp, vehicle.held_to.name, wide=vehicle.wide)
+    if area is not None and (chosen is not None or lamp.fitted is not None):
+        words = say("page.caution.lit_area_words", least=area.low, lit=lamp.lit_area, citation=citation(area))
+        said.append(Told(say("page.caution.lit_area"), words))
     if functions.function(lamp.function).flashes:
         said.append(Told(say("page.caution.flasher"), say("page.caution.flasher_words")))
     if circuit_needs.excites(lamp):

@@ -12,7 +12,7 @@ from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.page.style import called
 from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.stages import CircuitNow, Fittings, Lights, SideNow, Stage
-from lampkit.plan.work_order import WorkStep
+from lampkit.plan.work_order import BenchTest, WorkStep
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp
 
@@ -53,6 +53,7 @@ class WorkFindings:
 
     found: Statement
     earth_first: Statement | None
+    bench: tuple[Statement, ...]
     circuits: tuple[CircuitStates, ...]
     steps: tuple[WorkShown, ...]
     parts: tuple[Statement, ...]
@@ -68,6 +69,7 @@ def work(plan: Plan) -> WorkFindings | None:
     return WorkFindings(
         found=_found(plan, first),
         earth_first=_earth_first(made.states) if made.earth else None,
+        bench=_bench(made.bench) if made.earth else (),
         circuits=tuple(_circuits(made.circuits)),
         steps=tuple(_steps(plan)),
         parts=tuple(note.said for note in plan.parts_to_fit),
@@ -177,8 +179,8 @@ def _new_cautions(one: WorkStep, told: set[Caution]) -> tuple[Statement, ...]:
     return tuple(named(caution) for caution in new)
 
 
-def _expect(one: WorkStep) -> tuple[Statement, ...]:
-    said = [
+def _bench(tests: Sequence[BenchTest]) -> tuple[Statement, ...]:
+    return tuple(
         say(
             "page.work.bench",
             source=test.source,
@@ -187,8 +189,12 @@ def _expect(one: WorkStep) -> tuple[Statement, ...]:
             dark=test.lights is Lights.NO,
             unknown=test.lights is Lights.UNKNOWN,
         )
-        for test in one.bench
-    ]
+        for test in tests
+    )
+
+
+def _expect(one: WorkStep) -> tuple[Statement, ...]:
+    said = [*_bench(one.bench)]
     said += [say("page.work.too_early", state=side.flasher.said) for side in one.too_early if side.flasher is not None]
     if one.step.task is LampTask.TRY_PARTS:
         said += [

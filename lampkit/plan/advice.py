@@ -8,21 +8,15 @@ import numpy as np
 
 from lampkit.circuits import earth
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.conversion import Assessment, Result
-from lampkit.plan import circuit_needs, suitability
+from lampkit.conversion import Assessment
+from lampkit.plan import circuit_needs
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.suitability import Family, Refusals
-from lampkit.rules import functions
 from lampkit.sources.claims import Claim
-from lampkit.sources.light_source import SourceKind
-from lampkit.statements import Statement, named, say
-from lampkit.uncertainty import sampling
+from lampkit.statements import Statement, say
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
-
-SURE_LEVELS = 8.0
-"""Bright over dim claimed lumens of an article to look for [1]. Source: own judgement, five with room for claims."""
 
 CENT = 0.005
 """Half a cent: prices that differ by less are the same [currency]."""
@@ -178,44 +172,6 @@ def fitting(vehicle: Vehicle, best: Solution) -> tuple[Statement, ...]:
     return tuple(said)
 
 
-def look_for(vehicle: Vehicle, place: int, assessment: Assessment, wishes: Wishes) -> Statement:
-    """Say what to look for where nothing on offer will do."""
-    features = _features(vehicle, place)
-    if not assessment.results:
-        return say("look_for.any", features=features)
-
-    def worth(result: Result) -> tuple[float, bool, float]:
-        share = 1.0 if np.isnan(result.share_inside) else result.share_inside
-        return (min(share, wishes.colour_share), result.claim is not Claim.IMPOSSIBLE, -result.lumens_to_buy)
-
-    best = max(assessment.results, key=worth)
-    ratio, weights = best.draws["ratio"], assessment.garage.weights
-    return say(
-        "look_for.like",
-        kind=None if best.source.kind is SourceKind.MEASURED else named(best.source.kind),
-        name=best.source.name,
-        lumens=float(sampling.quantile(best.source.luminous_flux / ratio, wishes.assurance, weights)),
-        assurance=wishes.assurance,
-        features=features,
-        colour=None if best.colour is None or best.share_inside >= wishes.colour_share else best.colour.statement,
-    )
-
-
-def _features(vehicle: Vehicle, place: int) -> list[Statement]:
-    lamp = vehicle.lamps[place]
-    base = suitability.base_of(lamp)
-    found = [say("look_for.base", base=base) if base else say("look_for.same_base")]
-    for major, minor in sharing.holders(vehicle.lamps):
-        if place in (major, minor):
-            other = vehicle.lamps[minor if place == major else major].name
-            found.append(say("look_for.two_levels", other=other, times=SURE_LEVELS))
-    if vehicle.earth_after == "positive":
-        found.append(say("look_for.either_way"))
-    if not functions.function(lamp.function).tell_tale:
-        found.append(say("look_for.all_sides"))
-    return found
-
-
 def notes(
     vehicle: Vehicle,
     assessments: Sequence[Assessment],
@@ -289,7 +245,7 @@ def _two_cures(best: Solution, other: Solution, currency: str) -> Statement:
 
 
 def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
-    here = [lamp for lamp in vehicle.lamps if lamp.circuit is circuit]
+    here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is circuit])
     voltage, said = vehicle.running_voltage, []
     sides = {side: circuit_needs.lamps_of_side(here, side) for side in circuit_needs.SIDES}
     poor = _poor_sides(vehicle, circuit, here)

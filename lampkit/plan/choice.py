@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from lampkit import numbers, show
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, circuit_needs, selection, suitability
+from lampkit.plan import advice, circuit_needs, selection, sought, suitability
 from lampkit.plan.advice import WISHED, Wishes
 from lampkit.plan.selection import Constraint, Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
@@ -279,16 +279,36 @@ def choose(
         binding=() if by_hand else tuple(said for said in bound if said is not None),
         runner_up=None if second is None else advice.runner_up(vehicle, wishes, best, second),
         look_for={
-            lamp.name: advice.look_for(vehicle, i, assessments[i], wishes)
-            for i, lamp in enumerate(lamps)
-            # Nobody is sent to a shop for a lamp that is to stay.
-            if best.picks[i] is None
-            and all(refused[i])
-            and lamp.name not in by_hand
-            and not circuit_needs.excites(lamp)
+            lamps[i].name: told
+            for i, told in _sought(vehicle, assessments, refused, best, wishes, kept).items()
+            if lamps[i].name not in by_hand
         },
         notes=(*((say("notes.by_hand"),) if by_hand else ()), *notes),
     )
+
+
+def _sought(
+    vehicle: Vehicle,
+    assessments: Sequence[Assessment],
+    refused: Sequence[Sequence[Refusals]],
+    best: Solution,
+    wishes: Wishes,
+    kept: Mapping[str, Statement],
+) -> dict[int, Statement]:
+    """Say what to look for, for each lamp that nothing on offer fits or that its tail lamp holds back."""
+    found = {}
+    for i, lamp in enumerate(vehicle.lamps):
+        if best.picks[i] is not None or circuit_needs.excites(lamp):
+            continue
+        if all(refused[i]):
+            asked = wishes.assurance, wishes.colour_share, wishes.stop_over_tail
+            found[i] = sought.look_for(vehicle, assessments, i, *asked)
+        elif kept[lamp.name].values.get("against") == advice.AGAINST[Family.STOP_OVER_TAIL](wishes):
+            asked_of_pair = wishes.assurance, wishes.stop_over_tail
+            told = sought.dimmer_tail(vehicle, assessments, refused, i, *asked_of_pair)
+            if told is not None:
+                found[i] = told
+    return found
 
 
 def _check(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from lampkit.circuits import ballast_resistor, circuit_change, flashers, tell_tale
 from lampkit.circuits.circuit_change import CircuitChange
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
-from lampkit.plan import meter_readings
+from lampkit.plan import meter_readings, shared_feeds
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, load_of, side_of
 from lampkit.plan.socket_voltages import CONTACTS as CONTACTS
 from lampkit.plan.socket_voltages import EARTH as EARTH
@@ -14,6 +14,7 @@ from lampkit.plan.socket_voltages import feed_of as feed_of
 from lampkit.plan.socket_voltages import lit_together
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -38,7 +39,8 @@ def report(
     """
     found = []
     for wired in vehicle.circuits:
-        lamps = [lamp for lamp in vehicle.lamps if lamp.circuit is wired for _ in range(lamp.quantity)]
+        here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is wired])
+        lamps = [lamp for lamp in here for _ in range(lamp.quantity)]
         if lamps:
             found.append(_one(vehicle, wired, lamps, chosen, [(part, number) for part, number in parts if number > 0]))
     return tuple(found)
@@ -64,15 +66,21 @@ def _one(
     lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
     rest = [i for i in flashing if i not in counted]  # hazard flashers light both sides through the same fuse
     also_lit = ([old[i] for i in rest], [new[i] for i in rest])
+    if (trailer := shared_feeds.trailer_load(wired, vehicle.running_voltage)) is not None:
+        behind = [trailer] * (len(SIDES) if rest else 1)
+        also_lit = ([*also_lit[0], *behind], [*also_lit[1], *behind])
     change = circuit_change.before_and_after(feed_of(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
-    words += meter_readings.said(vehicle, feed_of(vehicle, wired), [lamps[i] for i in counted])
+    words += meter_readings.said(vehicle, wired, [lamps[i] for i in counted])
     if len({load.kind is LoadKind.FILAMENT for load in lit_new}) == 2:
         words.append(circuit_change.mixed_circuit(lit_new, vehicle.running_voltage).said)
     if wired.flasher is not None and flashing:
         said, cured = _flasher(vehicle, wired, lamps, lit_old, lit_new, parts)
         words += said
         cures += cured
+        words += shared_feeds.braking_while_turning(vehicle, wired, chosen)
+    elif wired.trailer_power is not None:
+        words += shared_feeds.with_trailer(vehicle, wired, None, lit_old, lit_new, CONTACTS + EARTH)
     if wired.tell_tale == "single between sides" and flashing:
         far = [new[i] for i in flashing if side_of(lamps[i]) == "left"] or [new[i] for i in flashing]
         said, cured = _tell_tale(vehicle, wired, lamps, far, chosen, parts)
@@ -101,7 +109,9 @@ def _flasher(
     if any(part.kind == "load-independent flasher" for part, _ in parts):
         other = flashers.flasher("load-independent", supply_voltage=vehicle.supply_voltage)
         cured = flashers.flasher_state(other, new, volts, resistance=ohms)
-        return [*said, say("circuit_report.with_new_flasher", state=cured.said)], []
+        said.append(say("circuit_report.with_new_flasher", state=cured.said))
+        said += shared_feeds.with_trailer(vehicle, wired, other, old, new, ohms)
+        return [*said, *shared_feeds.dead_lamp(vehicle)], []
     # Both sides get the same, half of the resistors each.
     resistors = [
         resistor_load(float(part.resistance or 0.0), name=part.name)
@@ -111,7 +121,9 @@ def _flasher(
     ]
     if resistors:
         cured = flashers.flasher_state(unit, [*new, *resistors], volts, resistance=ohms)
-        return [*said, say("circuit_report.with_ballast", number=len(resistors), state=cured.said)], []
+        said.append(say("circuit_report.with_ballast", number=len(resistors), state=cured.said))
+        return [*said, *shared_feeds.with_trailer(vehicle, wired, unit, old, [*new, *resistors], ohms)], []
+    said += shared_feeds.with_trailer(vehicle, wired, unit, old, new, ohms)
     if flashers.looks_alike(before, after):
         return said, []
     return said, list(ballast_resistor.cures(old, new, volts))

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 from lampkit.circuits import symptoms, wiring
 from lampkit.circuits.caution import Caution
+from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
-from lampkit.circuits.symptoms import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
+from lampkit.circuits.symptoms import Suspect, Symptom, TellingReading
 from lampkit.errors import InputError, nearest
-from lampkit.plan import circuit_needs, circuit_reports
+from lampkit.plan import circuit_needs, meter_readings
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
@@ -82,7 +83,7 @@ def sound_readings(vehicle: Vehicle, lamp: Lamp, scene: Scene) -> JointVoltages 
     """
     if lamp.circuit is None:
         return None
-    feed = circuit_reports.feed_of(vehicle, lamp.circuit)
+    feed = meter_readings.sound_feed(vehicle, lamp.circuit)
     pieces = [feed.contact_resistance, float(wiring.wire_resistance(feed.wire))]
     return joint_voltages(scene.supply_voltage, pieces, feed.earth_resistance, [scene.lamp, *scene.others])
 

@@ -1,6 +1,6 @@
 """From lumens to candela: what a converted lamp sends along its axis, against the published minimum and maximum."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -38,6 +38,7 @@ class LampIntensity:
     measured: bool
     twin: str
     requirement: Requirement
+    also: tuple[Requirement, ...]
     today: Requirement | None
     filament: NDArray[np.float64]
     draws: tuple[NDArray[np.float64], ...]
@@ -52,6 +53,7 @@ def predict_intensity(
     year: int | None = None,
     twin: Lamp | None = None,
     read: Mapping[str, ReadIntensity] = MappingProxyType({}),
+    also: Sequence[Lamp] = (),
 ) -> LampIntensity | None:
     """Predict the intensity of a lamp along its axis with every candidate.
 
@@ -73,6 +75,8 @@ def predict_intensity(
         Its like on the other side: what was read there is the best that is known of it.
     read : mapping of str to ReadIntensity, optional
         By lamp what a log says of its candela with the filament; it wins over the vehicle file.
+    also : sequence of Lamp
+        The other functions of the same light source: of all their limits the strictest holds.
 
     Returns
     -------
@@ -108,6 +112,7 @@ def predict_intensity(
         measured=known,
         twin="" if known or twin is None or not (twin.name in read or twin.intensity is not None) else twin.name,
         requirement=required,
+        also=tuple(found for one in also if (found := suitability.limits_of_intensity(one, held_to)) is not None),
         today=None if held_to == rules else suitability.limits_of_intensity(lamp, rules),
         filament=sampling.interval(filament, weights),
         draws=drawn,

@@ -8,9 +8,9 @@ from lampkit.circuits import fault_finding, feed_diodes, tell_tale
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.earth_change import GeneratorKind, generator_kind
 from lampkit.circuits.failed_lamp_watch import ShuntRerating, rerate_shunt
+from lampkit.circuits.fault_causes import LEAK
 from lampkit.circuits.feed_diodes import FeedDiode
 from lampkit.circuits.flashers import FlasherKind
-from lampkit.circuits.symptoms import LEAK
 from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
 from lampkit.plan.savings import DYNAMOS

@@ -35,6 +35,7 @@ from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.plan.work_order import Work
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
@@ -207,12 +208,21 @@ class Plan:
     def _decided(self, lamp: str, assessment: Assessment) -> Suggestion:
         result = self.result(lamp)
         if result is not None:
-            return conversion.suggest_fitting(assessment, result)
+            fitting, first = conversion.suggest_fitting(assessment, result), self._first_of.get(lamp)
+            if first is None:
+                return fitting
+            return replace(fitting, statement=say("decision.same_source", lamp=first, rest=fitting.statement))
         alone, why = conversion.suggest(assessment), self.choice.kept.get(lamp)
         if why is None:
             return replace(alone, verdict=Verdict.KEEP)
         told = say("decision.keep", why=why, look_for=self.choice.look_for.get(lamp))
         return replace(alone, verdict=Verdict.KEEP, statement=told)
+
+    @cached_property
+    def _first_of(self) -> Mapping[str, str]:
+        """Name for each further function of a light source the lamp under which it is bought."""
+        lamps = self.vehicle.lamps
+        return {lamps[i].name: lamps[group[0]].name for group in sharing.one_source(lamps) for i in group[1:]}
 
     @cached_property
     def _needs(self) -> tuple[tuple[Statement, ...], ...]:
@@ -321,7 +331,9 @@ def make(
     twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
     believed = {
-        lamp.name: intensity.predict_intensity(lamp, one, vehicle.rules, vehicle.year, twins.get(lamp.name), read)
+        lamp.name: intensity.predict_intensity(
+            lamp, one, vehicle.rules, vehicle.year, twins.get(lamp.name), read, _same_source(vehicle, lamp)
+        )
         for lamp, one in pairs
     }
     intensities = {name: found for name, found in believed.items() if found is not None}
@@ -446,6 +458,12 @@ def with_readings(
     lenses = tuple(replace(known, assessment=by_name[known.lamp]) for known in readings.lenses)
     said = what_was_read.file_and_log(vehicle, read)
     return assessments, replace(readings, lenses=lenses, remarks=(*said, *readings.remarks))
+
+
+def _same_source(vehicle: Vehicle, lamp: Lamp) -> tuple[Lamp, ...]:
+    """Find the other functions of the light source of a lamp."""
+    groups = ([vehicle.lamps[i] for i in group] for group in sharing.one_source(vehicle.lamps))
+    return tuple(one for group in groups if lamp in group for one in group if one is not lamp)
 
 
 def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:

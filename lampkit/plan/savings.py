@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from lampkit.circuits import battery, loads
+from lampkit.circuits.earth import Earth
 from lampkit.circuits.earth_change import GeneratorKind, generator_kind
 from lampkit.plan import circuit_needs, circuit_reports
-from lampkit.plan.stages import CircuitNow
+from lampkit.plan.stages import CircuitNow, Lights, lights
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -87,7 +88,8 @@ def savings(
     """
     was = {lamp.name: lamp.fitted for lamp in vehicle.lamps}
     at_night = [lamp for lamp in vehicle.lamps if lamp.function in LIT_WHEN_PARKED]
-    parked = _amperes(at_night, was, vehicle), _amperes(at_night, chosen, vehicle)
+    now, then = Earth(vehicle.earth), Earth(vehicle.earth_after)
+    parked = _amperes(at_night, was, vehicle, now), _amperes(at_night, chosen, vehicle, then)
     capacity = vehicle.battery_capacity or USUAL_CAPACITY
     standing = None
     if parked[0] != parked[1] and all(parked):
@@ -96,9 +98,10 @@ def savings(
     return Savings(standing, _idle(vehicle, chosen, was, at_night), _heat(before, after))
 
 
-def _amperes(lamps: list[Lamp], fitted: Mapping[str, Offer | None], vehicle: Vehicle) -> float:
-    """Add what lamps draw at the nominal supply; those of unknown watts count for nothing."""
-    drawn = [(lamp, circuit_needs.load_of(lamp, fitted.get(lamp.name))) for lamp in lamps]
+def _amperes(lamps: list[Lamp], fitted: Mapping[str, Offer | None], vehicle: Vehicle, earth: Earth) -> float:
+    """Add what lamps draw at the nominal supply; those of unknown watts, or dark with this earth, count for nothing."""
+    lit = [lamp for lamp in lamps if lights(fitted.get(lamp.name), earth) is not Lights.NO]
+    drawn = [(lamp, circuit_needs.load_of(lamp, fitted.get(lamp.name))) for lamp in lit]
     known = [(lamp, load) for lamp, load in drawn if load is not None]
     return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in known)
 
@@ -112,7 +115,8 @@ def _idle(
             return None
         gives = battery.IDLE_CURRENT_OF_DYNAMO
     lit = [*at_night, *(lamp for lamp in vehicle.lamps if functions.function(lamp.function).brakes)]
-    drawn = _amperes(lit, was, vehicle), _amperes(lit, chosen, vehicle)
+    now, then = Earth(vehicle.earth), Earth(vehicle.earth_after)
+    drawn = _amperes(lit, was, vehicle, now), _amperes(lit, chosen, vehicle, then)
     if drawn[0] == drawn[1]:
         return None
     return Idle(gives, vehicle.idle_current is None, (gives - drawn[0], gives - drawn[1]))

@@ -15,6 +15,7 @@ from lampkit.circuits.wiring import wire_resistance
 from lampkit.plan import circuit_needs, circuit_reports
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
 from lampkit.rules import functions
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
@@ -61,10 +62,11 @@ class Fittings:
 
 @dataclass(frozen=True)
 class LampNow:
-    """A light source in its lamp: what it draws at its voltage while its circuit is lit [A, V]."""
+    """The light sources of a lamp, alike: what they draw together at their voltage while it is lit [A, V]."""
 
     lamp: str
     source: str
+    quantity: int
     kind: LoadKind
     side: str | None
     tell_tale: bool
@@ -191,7 +193,7 @@ def circuits_in(
     """
     found = []
     for wired in vehicle.circuits:
-        lamps = [lamp for lamp in vehicle.lamps if lamp.circuit is wired]
+        lamps = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is wired])
         if lamps:
             found.append(_circuit(vehicle, wired, lamps, state, parts))
     return tuple(found)
@@ -266,6 +268,7 @@ def _lamp(lamp: Lamp, load: Load, state: Fittings, volts: float) -> LampNow:
     return LampNow(
         lamp=lamp.name,
         source=_source(lamp, state),
+        quantity=lamp.quantity,
         kind=load.kind,
         side=circuit_needs.side_of(lamp),
         tell_tale=functions.function(lamp.function).tell_tale,

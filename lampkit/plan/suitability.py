@@ -14,6 +14,7 @@ from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
+from lampkit.rules.limits import Limit
 from lampkit.sources.claims import Claim
 from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, say
@@ -52,6 +53,11 @@ Refusals = dict[Family, Statement]
 """What speaks against a candidate: the family of the requirement, and the reason as a clause."""
 
 
+def short_of(chance: float, asked: float) -> bool:
+    """Tell whether a chance is less than was asked for, to a percent as it is written: 90 % is what 90 % asks for."""
+    return round(chance, 2) < asked
+
+
 def base_of(lamp: Lamp) -> str:
     """Tell the base of the filament lamp that is fitted."""
     return str(lamp.filament.rating["base"]) if lamp.filament.rating else ""
@@ -64,8 +70,8 @@ def article_price(offer: Offer, offers: Sequence[Offer]) -> float | None:
     return next((other.price for other in offers if other.name == offer.dim_level_of), None)
 
 
-def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
-    """Find what the rules ask of the intensity of a lamp on its axis."""
+def limits_of_intensity(lamp: Lamp, rules: str, *, wide: bool = False) -> Requirement | None:
+    """Find what the rules ask of the intensity of a lamp on its axis, on a wide vehicle or on another."""
     if not lamp.road_rule:
         return None
     held_to = rule_sets.rule_set(rules)
@@ -75,13 +81,27 @@ def limits_of_intensity(lamp: Lamp, rules: str) -> Requirement | None:
     gap = lamp.spacing if held_to.spacing else None
     for wanted, count in product((colour, None), sections):
         try:
-            found = intensity_limits.requirement(lamp.function, rules, colour=wanted, compartments=count, spacing=gap)
+            found = intensity_limits.requirement(
+                lamp.function, rules, colour=wanted, compartments=count, spacing=gap, wide=wide
+            )
         except InputError:
             continue
         on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]
         in_candela = all(limit.unit == "cd" for limit in on_axis)
         return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
     return None
+
+
+def least_lit_area(lamp: Lamp, rules: str, *, wide: bool = False) -> Limit | None:
+    """Find how much of its lens a lamp must light; None where the rules say nothing of it.
+
+    Source: the rules that the limit names.
+    """
+    required = limits_of_intensity(lamp, rules, wide=wide)
+    areas = [] if required is None else [v for v in required.further if v.quantity.startswith("least lens area")]
+    # The larger one is that of a single compartment.
+    areas.sort(key=lambda limit: limit.low, reverse=lamp.compartments == 1)
+    return areas[0] if areas else None
 
 
 def stated_intensity(intensity: float, spread: float = READING_SPREAD) -> Belief:
@@ -120,16 +140,16 @@ def single(
             against[Family.POLARITY] = say("refused.polarity")
         if article_price(offer, vehicle.offers) is None:
             against[Family.PRICE] = say("refused.price")
+        if np.isfinite(result.share_inside) and short_of(result.share_inside, colour_share):
+            against[Family.COLOUR] = say("refused.colour", share=result.share_inside, wanted=colour_share)
         ratio = float(result.ratio[1])
         if tell_tale:
-            if result.chance < assurance:
+            if short_of(result.chance, assurance):
                 half = say("refused.half", ratio=ratio, probability=result.chance, assurance=assurance)
                 against[Family.LIGHT] = half
-        elif result.probability < assurance:
+        elif short_of(result.probability, assurance):
             chance = result.probability
             against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=chance, assurance=assurance)
-        if np.isfinite(result.share_inside) and result.share_inside < colour_share:
-            against[Family.COLOUR] = say("refused.colour", share=result.share_inside, wanted=colour_share)
         if required is not None and intensities is not None:
             middle = float(sampling.quantile(intensities[index], 0.5, assessment.garage.weights))
             past = past_limits(required, middle)
@@ -201,8 +221,16 @@ def chance_over_tail(
         return 1.0  # that is how the vehicle was built
     found, weights = over_tail(stop, tail, pick, other, intensities)
     in_candela = pick in intensities[0] and other in intensities[1]
-    needed = ratio if in_candela else np.minimum(ratio, stop.old.draws["flux"] / tail.old.draws["flux"])
+    needed = ratio if in_candela else needed_over_tail(stop, tail, ratio)
     return float(sampling.share(found >= needed, weights))
+
+
+def needed_over_tail(stop: Assessment, tail: Assessment, ratio: float) -> NDArray[np.float64]:
+    """Give the multiple that is needed in lumens, draw by draw: the wanted one, or the filaments' own where it is less.
+
+    Source: as for `chance_over_tail`.
+    """
+    return np.asarray(np.minimum(ratio, stop.old.draws["flux"] / tail.old.draws["flux"]))
 
 
 def over_tail(

@@ -48,6 +48,7 @@ class Work:
     circuits: tuple[tuple[CircuitNow, ...], ...]
     earth: tuple[Step, ...]
     steps: tuple[WorkStep, ...]
+    bench: tuple[BenchTest, ...]
 
     @property
     def every(self) -> tuple[Step, ...]:
@@ -65,7 +66,8 @@ def work(vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: Sequence[t
     circuits = tuple(stages.circuits_in(vehicle, state, parts) for state in states)
     earth = earth_change.order_of_work(earth_change.generator_kind(vehicle.generator))
     changes = vehicle.earth != vehicle.earth_after
-    return Work(states, circuits, earth if changes else (), _steps(vehicle, states, circuits, parts, changes))
+    steps = _steps(vehicle, states, circuits, parts, changes)
+    return Work(states, circuits, earth if changes else (), steps, bench_tests(vehicle, states[-1]))
 
 
 def needs_of(states: Sequence[Fittings], earth_changes: bool) -> frozenset[Need]:

@@ -139,7 +139,7 @@ def filament_beliefs(row: dict[str, Any], ratio: float) -> tuple[Belief, ...]:
             1.0,
             flux_sd,
             "1",
-            f"tolerance of the rating +-{row['flux_tolerance_percent']:g} % taken as two standard deviations "
+            f"tolerance of the rating {_tolerance(row)} taken as two standard deviations "
             f"({row['system']}, {row['known'] if row['tolerance_how'] == 'sheet' else row['tolerance_how']})",
             "lognormal" if row["system"] == "as marked" else "normal",  # what is that wide would reach below nothing
             low=0.4,
@@ -412,7 +412,7 @@ def filament(
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"
     notes = [
-        f"{row['flux_lm']:g} lm +-{row['flux_tolerance_percent']:g} % and {row['power_W']:g} W at {row['test_V']:g} V: "
+        f"{row['flux_lm']:g} lm {_tolerance(row)} and {row['power_W']:g} W at {row['test_V']:g} V: "
         f"{row['source']} ({row['known']})",
         f"{flux / power:.3g} lm for each electrical watt at {volts:g} V, all wavelengths and losses counted",
         f"watts: {row['power_how']}; lumens: {row['flux_how']}; their tolerance: {row['tolerance_how']}",
@@ -429,6 +429,12 @@ def filament(
         layout="all-round",
         notes=tuple(notes),
     )
+
+
+def _tolerance(row: Mapping[str, Any]) -> str:
+    """Write how far the lumens of a rating may be off; what follows from the watts is off by a factor."""
+    part = row["flux_tolerance_percent"]
+    return f"within a factor of {np.exp(part / 100.0):.2g}" if row["system"] == "as marked" else f"+-{part:g} %"
 
 
 def _blackening(designation: str, blackened: tuple[float, float] | None) -> tuple[Belief, ...]:

@@ -132,3 +132,35 @@ BAD = {
 def test_the_unknown_is_refused_by_its_key(key: str) -> None:
     with pytest.raises(InputError, match=key):
         BAD[key]()
+
+
+# --- what to do with each part ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("part", "bound"),
+    [
+        ("IGNITION_COIL", "YES"),
+        ("AMMETER", "YES"),
+        ("RADIO", "YES"),
+        ("CURRENT_SENSING_TACHOMETER", "YES"),
+        ("FUEL_PUMP_WITH_DIODE", "YES"),
+        ("FUEL_PUMP_WITH_A_CAPACITOR", "NO"),
+        ("PERMANENT_MAGNET_MOTOR", "YES"),
+        ("WIPER_AND_BLOWER_MOTOR", "SOURCES_DIFFER"),
+        ("HEATER_MOTOR", "SOURCES_DIFFER"),
+        ("HORN", "NO"),
+        ("ACCESSORY_SOCKET", "YES"),
+        ("CLOCK", "SOURCES_DIFFER"),
+        ("TRAILER_SOCKET", "YES"),
+    ],
+)
+def test_what_to_do_with_each_part_is_told(part: str, bound: str) -> None:
+    """The list of those who work on such vehicles: common practice, no source."""
+    (found,) = [one for one in earth.parts() if one.id is earth.PolarPart[part]]
+    assert found.polarity_bound is earth.PolarityBound[bound]
+    assert found.what_to_do.key == f"PolarPart.{part}" and len(str(found.what_to_do)) > 5
+
+
+def test_every_part_of_the_table_is_named_once() -> None:
+    assert sorted(one.id.name for one in earth.parts()) == sorted(one.name for one in earth.PolarPart)

@@ -4,9 +4,9 @@ import pytest
 from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
 
 from lampkit import circuits
-from lampkit.circuits import fault_finding, loads, network, symptoms, tell_tale
+from lampkit.circuits import fault_causes, fault_finding, loads, network, tell_tale
+from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
 from lampkit.circuits.loads import Load, LoadKind
-from lampkit.circuits.symptoms import FaultCause, Measurement, Scene
 
 P21, R5 = loads.filament_load(25, 13.5), loads.filament_load(5, 13.5)
 LED = loads.led_load(2, 13.5, string_voltage=6.5)
@@ -94,6 +94,45 @@ def test_worked_mixed_circuit_with_rust_in_the_earth() -> None:
         "1.6",
         "0.8",
     ]
+
+
+@pytest.mark.parametrize(
+    ("supply", "feed", "earth", "lamps", "printed"),
+    [
+        # 6 V: 3 A and 2 A at 6.0 V; 0.06 ohm of feed takes 0.30 V, 0.04 ohm of earth 0.20 V.
+        (6.5, [0.02, 0.04], 0.04, [(18.0, 6.0), (12.0, 6.0)], ["6.40", "6.20", "6.00", "0.20", "5.00"]),
+        # 24 V trailer on a long wire: four of 1 A at 24.0 V behind 0.60 ohm, 2.40 V.
+        (26.8, [0.05, 0.60], 0.05, [(24.0, 24.0)] * 4, ["26.60", "24.20", "24.00", "0.20", "4.00"]),
+        # Stop and tail on one rusty earth: 2 A and 0.5 A at 12.0 V, 0.36 ohm, 0.90 V.
+        (12.9, [0.0, 0.0], 0.36, [(24.0, 12.0), (6.0, 12.0)], ["12.90", "12.90", "12.00", "0.90", "2.50"]),
+    ],
+)
+def test_worked_circuits_at_every_joint(
+    supply: float, feed: list[float], earth: float, lamps: list[tuple[float, float]], printed: list[str]
+) -> None:
+    """By hand, at the volts at which the lamps are rated; the meter's other lead lies on the earth post."""
+    read = circuits.joint_voltages(supply, feed, earth, [loads.filament_load(*lamp) for lamp in lamps])
+    found = [*read.feed, read.lamp, read.shell, read.current]
+    assert [f"{float(value):.2f}" for value in found] == printed
+
+
+def test_worked_back_feed_through_a_filament_like_its_own() -> None:
+    """An earth is lost, and 12.0 V fall to two like lamps of 0.50 A in series: 6.00 V each, 0.50 A x 0.5^0.55 = 0.34 A,
+    and 0.5^3.4 = 9 % of the light."""
+    lamp = loads.filament_load(6.0, 12.0)
+    found = fault_finding.lost_earth(12.0, lamp, [lamp])
+    assert f"{found.current:.2f}" == "0.34" and f"{found.light:.2f}" == f"{found.light_of_others:.2f}" == "0.09"
+    chain = network.series_current(12.0, [[lamp], [lamp]])
+    assert [f"{float(volts):.2f}" for volts in chain.voltages] == ["6.00", "6.00"]
+
+
+def test_worked_wetting_film() -> None:
+    """A film of 400 ohm before an LED of 20 mA at 12 V that begins at 8 V: its slope is 200 ohm, so 12 V leave
+    (12 - 8) / (400 + 200) = 6.67 mA and 8 V + 1.33 V = 9.33 V, a third of its light."""
+    diode = loads.led_load(0.24, 12.0, string_voltage=8.0)
+    left = float(network.lamp_voltage(12.0, 400.0, [diode]))
+    assert f"{left:.2f}" == "9.33" and f"{1000 * float(loads.load_current(diode, left)):.2f}" == "6.67"
+    assert f"{float(loads.relative_light(diode, left)):.2f}" == "0.33"
 
 
 def test_worked_leak_with_and_without_a_resistor_across_the_lamp() -> None:
@@ -219,7 +258,7 @@ CASES = [
 def test_what_each_fault_reads_is_kirchhoff(cause: FaultCause, number: int, dark: bool) -> None:
     """The size of the fault is the kit's; what it then does to volts and amperes is not."""
     scene = SCENES[number]
-    told = symptoms.readings(cause, scene, dark=dark)
+    told = fault_causes.readings(cause, scene, dark=dark)
     ohms = 1.0
     if cause is FaultCause.TIRED_EARTH:
         shell = told[Measurement.VOLTS_OF_EARTH]

@@ -7,8 +7,9 @@ from reference.made_up_vehicles import BEYOND_NETS, NETTED, MadeUp, law_of, made
 
 from lampkit import tables
 from lampkit.circuits import symptoms
+from lampkit.circuits.fault_causes import CHANGES, Cure, FaultCause, Measurement, Scene
 from lampkit.circuits.loads import filament_load, led_load
-from lampkit.circuits.symptoms import FaultCause, Measurement, Scene, Symptom
+from lampkit.circuits.symptoms import Symptom
 from lampkit.errors import InputError
 
 P21, R5, R5_6V = filament_load(25, 13.5), filament_load(5, 13.5), filament_load(5, 6.75)
@@ -176,7 +177,7 @@ def test_every_symptom_was_tried_and_has_causes() -> None:
     assert {Symptom(symptom) for symptom, _, _ in VEHICLES} == set(Symptom)
     rows = tables.load("circuit", "symptoms")
     assert {Symptom(one) for one in rows["symptom"]} == set(Symptom)
-    assert {FaultCause(one) for one in rows["cause"]} == set(FaultCause) == set(symptoms.CHANGES)
+    assert {FaultCause(one) for one in rows["cause"]} == set(FaultCause) == set(CHANGES)
 
 
 def test_what_cannot_be_is_left_out() -> None:
@@ -192,7 +193,7 @@ def test_an_unknown_symptom_is_refused() -> None:
 
 
 def test_every_cause_has_its_cure_and_no_ammeter_goes_into_a_short_circuit() -> None:
-    assert {one.name for one in symptoms.Cure} == {one.name for one in FaultCause}
+    assert {one.name for one in Cure} == {one.name for one in FaultCause}
     ranked = symptoms.suspects("fuse blows", Scene(12.6, LED, fuse=5.0))
     told = symptoms.telling_reading(ranked[0], ranked[1], 12.6)
     assert told is not None and told.measurement is Measurement.TEST_LAMP_FOR_FUSE

@@ -9,7 +9,8 @@ import ipywidgets as widgets
 import pytest
 
 import lampkit as lk
-from lampkit.circuits.symptoms import Measurement, Symptom
+from lampkit.circuits.fault_causes import Measurement
+from lampkit.circuits.symptoms import Symptom
 from lampkit.notebook.fault_panel import SHOWN, FaultFinder, readings
 from lampkit.plan import faults
 

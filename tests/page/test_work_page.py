@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from lampkit import cli, tables
+from lampkit.circuits import earth, earth_change
+from lampkit.circuits.caution import Caution
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.lamp_change import LampTask
 from lampkit.page import circuit_sketch, job_sheet, job_sheet_text, style, work_findings
@@ -79,6 +81,7 @@ def test_the_earth_comes_first_where_it_is_changed(made: Plan) -> None:
     turned = replace(made, vehicle=replace(made.vehicle, earth="positive", earth_after="negative"))
     shown = work_findings.work(turned)
     assert shown is not None and shown.earth_first is not None
+    assert len(shown.bench) == len(turned.work.bench) > 0
     assert LampTask.MEASURE_AS_FOUND not in {step.step.task for step in turned.work.steps}, "the earth's order has it"
     assert turned.work.every[-1].task is LampTask.TRY_ALL
     stays = work_findings.work(made)
@@ -165,3 +168,20 @@ def test_json_carries_states_order_parts_and_savings(capsys: pytest.CaptureFixtu
     assert told["states"][-1]["stage"]["key"] == "Stage.AS_CHOSEN"
     assert [one["task"]["key"] for one in told["order"]][-1] == "LampTask.TRY_ALL"
     assert {one["light_source"] for one in told["bench"]} <= set(told["states"][-1]["fitted"].values())
+
+
+def test_each_bound_part_stands_on_the_sheet_with_what_to_do(made: Plan) -> None:
+    told = findings_of(made).earth
+    assert told is not None, "the van has positive earth"
+    bound = [part for part in earth.parts() if part.polarity_bound is not earth.PolarityBound.NO]
+    assert [(part.part, part.what) for part in told.parts] == [(part.part, part.what_to_do) for part in bound]
+    page = unescape(job_sheet.job_sheet_html(made))
+    assert all(str(part.what) in page for part in told.parts)
+
+
+def test_the_first_start_is_watched(made: Plan) -> None:
+    for kind in earth_change.GeneratorKind:
+        (start,) = [one for one in earth_change.order_of_work(kind) if one.task is earth_change.EarthTask.START]
+        assert {Caution.CHARGE_LAMP, Caution.CHARGING_OPEN} <= set(start.cautions)
+        told = str(start.what).casefold()
+        assert all(word in told for word in ("charge-warning lamp", "ammeter", "voltage"))

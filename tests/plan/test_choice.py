@@ -407,8 +407,10 @@ def test_a_lone_level_and_a_tail_too_bright_are_refused_in_a_holder() -> None:
     level = near.refused["Tail"]["two levels dim"][Family.STOP_OVER_TAIL]
     assert level.values["times"] == 5.0 and level.values["chance"] < 0.01
     assert near.refused["Stop"]["two levels"][Family.HOLDER].values["reason"] == level
-    features = {said.key: said.values for said in near.look_for["Stop"].values["features"]}
-    assert features["look_for.two_levels"]["other"] == "Tail"
+    levels = near.look_for["Stop"].values["lumens"]
+    assert (levels.key, levels.values["bright_lamp"], levels.values["dim_lamp"]) == ("look_for.levels", "Stop", "Tail")
+    assert levels.values["bright"] >= 5 * levels.values["most"] > levels.values["dim"]
+    assert near.look_for["Tail"] == say("look_for.same_article", lamp="Stop")
 
 
 def turning(parts: Sequence[CircuitPart], *, switch: float | None = None, watts: float = 4.0) -> Choice:
@@ -525,7 +527,7 @@ def test_what_to_look_for_names_lumens_base_and_polarity() -> None:
     # 100 lm at half the filament's light, and the draw that nine in ten exceed: exp(-0.16) of the middle one.
     wanted = 100 / (0.5 * np.exp(0.1 * np.quantile(np.linspace(-2, 2, DRAWS), 0.1)))
     said = made.look_for["Fog lamp"]
-    assert said.values["lumens"] == pytest.approx(wanted, rel=0.01)
+    assert said.values["lumens"].values["lumens"] == pytest.approx(wanted, rel=0.01)
     assert say("look_for.base", base="BA15s") in said.values["features"]
     assert say("look_for.either_way") in said.values["features"]
 

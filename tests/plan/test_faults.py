@@ -8,7 +8,8 @@ from reference.made_up_vehicles import SIZES, MadeUp
 from lampkit import cli, tables
 from lampkit.circuits import symptoms
 from lampkit.circuits.caution import Caution
-from lampkit.circuits.symptoms import FaultCause, Symptom
+from lampkit.circuits.fault_causes import FaultCause, readings
+from lampkit.circuits.symptoms import Symptom
 from lampkit.errors import InputError
 from lampkit.plan import faults
 from lampkit.vehicle import vehicle
@@ -141,7 +142,7 @@ def test_no_cause_is_put_last_that_does_what_is_seen_in_the_net_of_a_whole_vehic
             for cause in ranked.keys() & {FaultCause.LOST_EARTH, FaultCause.TIRED_EARTH, FaultCause.NO_SUPPLY}:
                 sizes = SIZES.get(cause, (0.0,))
                 if any(MadeUp(scene, cause, ohms).shows(symptom.value) for ohms in sizes):
-                    told = symptoms.readings(cause, scene, dark=symptom in symptoms.OF_DARKNESS)
+                    told = readings(cause, scene, dark=symptom in symptoms.OF_DARKNESS)
                     assert symptoms.does_it(cause, symptom, scene, told), f"{lamp.name}, {symptom.value}: {cause.value}"
                     tried += 1
     assert tried > 3

@@ -6,7 +6,7 @@ import pytest
 
 from lampkit.circuits.meter_readings import CurrentSuspect, JudgedCurrent, JudgedVoltage, VoltageSuspect
 from lampkit.errors import InputError
-from lampkit.plan import circuit_reports, meter_readings
+from lampkit.plan import circuit_reports, faults, meter_readings
 from lampkit.vehicle import vehicle
 
 VAN = """\
@@ -71,8 +71,7 @@ def test_readings_are_held_against_the_lamps_as_they_are_fitted(tmp_path: Path) 
     van = vehicle.load(written(tmp_path, text))
     (tail,) = [one for one in van.circuits if one.name == "tail"]
     lamps = [lamp for lamp in van.lamps if lamp.circuit is tail]
-    feed = circuit_reports.feed_of(van, tail)
-    (amperes,), (volts,), (one,) = (meter_readings.judged(van, feed, held, lamps) for held in van.meter_readings)
+    (amperes,), (volts,), (one,) = (meter_readings.judged(van, tail, held, lamps) for held in van.meter_readings)
     assert isinstance(amperes, JudgedCurrent) and isinstance(volts, JudgedVoltage) and isinstance(one, JudgedCurrent)
     assert amperes.expected[1] == pytest.approx(0.83, abs=0.01) and amperes.lamps == 2
     assert amperes.suspects[0].suspect is CurrentSuspect.BRIGHT_BESIDE and amperes.suspects[0].size == 1
@@ -86,6 +85,22 @@ def test_readings_are_held_against_the_lamps_as_they_are_fitted(tmp_path: Path) 
         "measured_current.agrees",
     ]
     assert str(told[1]).startswith("Tail left: Read 9.0 V") and str(told[2]).startswith("With Tail left lit.")
+
+
+def test_a_voltage_stated_for_a_holder_is_held_against_sound_wiring(tmp_path: Path) -> None:
+    """Two dim filaments of 6 W at 13.5 V draw 0.89 A; wire, contacts and earth take 0.2 V, and 1.5 V is rust."""
+    for stated, suspected in ((13.3, False), (11.8, True)):
+        text = VAN.replace('circuit = "tail"', f'circuit = "tail"\nsocket_voltage_V = {stated}')
+        (tmp_path / "vehicle.toml").write_text(text, encoding="utf-8")
+        van = vehicle.load(tmp_path)
+        (tail,) = [one for one in van.circuits if one.name == "tail"]
+        told = meter_readings.said(van, tail, [lamp for lamp in van.lamps if lamp.circuit is tail])
+        assert bool(told) is suspected
+        for one in told:
+            assert one.values["words"].key == "measured_voltage.differs"
+            assert "13.3 V are expected" in str(one) and "earth post" in str(one)
+        found = faults.find_fault("dim after the change", van, "Tail left")
+        assert found.sound is not None and float(found.sound.shell) < 0.1, "sound is sound, whatever was read"
 
 
 @pytest.mark.parametrize(

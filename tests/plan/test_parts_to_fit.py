@@ -296,6 +296,18 @@ def test_savings_by_hand(tmp_path: Path) -> None:
     assert 20 < found.heat.in_lamp[0] < 25 and found.heat.in_lamp[1] == pytest.approx(0.5, abs=0.01)
 
 
+def test_what_stays_dark_draws_nothing(tmp_path: Path) -> None:
+    """LEDs that light with negative earth only, fitted while it is positive: none lit, nothing to save."""
+    held = cart(tmp_path, 'earth = "positive"\nearth_after = "negative"')
+    one_way = replace(next(one for one in held.offers if one.name == "red"), either_polarity=False)
+    lamps = tuple(replace(lamp, fitted=one_way) if lamp.function == "tail" else lamp for lamp in held.lamps)
+    dark = replace(held, lamps=lamps)
+    chosen = {lamp.name: lamp.fitted for lamp in lamps}
+    circuits = [stages.circuits_in(dark, state) for state in stages.states(dark, chosen)]
+    found = savings.savings(dark, chosen, circuits[0], circuits[-1])
+    assert found.standing is None, "dark lamps empty no battery"
+
+
 def test_what_is_not_known_is_not_saved(tmp_path: Path) -> None:
     found = saved(cart(tmp_path), {"Tail": "red"})
     assert found.standing is not None and found.standing.assumed and found.standing.capacity == 40.0

@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 
 from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
 
+from lampkit.circuits.fault_causes import FaultCause, Scene
 from lampkit.circuits.loads import Load, LoadKind, filament_load
-from lampkit.circuits.symptoms import FaultCause, Scene
 
 Meter = tuple[str, str] | None
 """The two nodes that a voltmeter lies on."""

@@ -1,0 +1,335 @@
+"""What may be behind a symptom, and what a meter reads then: each cause by Kirchhoff's laws in one circuit."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lampkit import equations
+from lampkit.circuits.fault_finding import DARK_VOLTAGE
+from lampkit.circuits.loads import Load, LoadKind, load_current, relative_light, total_current
+from lampkit.circuits.network import lamp_voltage, series_current
+from lampkit.circuits.tell_tale import feedback
+
+
+class FaultCause(Enum):
+    """What may be behind it."""
+
+    REVERSED = "reversed"
+    LOST_EARTH = "lost_earth"
+    TIRED_EARTH = "tired_earth"
+    NO_SUPPLY = "no_supply"
+    POOR_CONTACT = "poor_contact"
+    LEAKAGE = "leakage"
+    BRIDGED_CONTACTS = "bridged_contacts"
+    EXCHANGED_CONTACTS = "exchanged_contacts"
+    TOO_LITTLE_LOAD = "too_little_load"
+    TOO_MUCH_LOAD = "too_much_load"
+    FLASHER_LACKS_EARTH = "flasher_lacks_earth"
+    TELL_TALE_FEEDS_BACK = "tell_tale_feeds_back"
+    SERIES_WITH_LAMPS = "series_with_lamps"
+    WEAK_SOURCE = "weak_source"
+    SHORT_CIRCUIT = "short_circuit"
+    FUSE_TOO_SMALL = "fuse_too_small"
+    NO_EXCITATION = "no_excitation"
+    FIELD_REVERSED = "field_reversed"
+    NO_OUTPUT = "no_output"
+    LAMP_DEAD = "lamp_dead"
+
+
+class Cure(Enum):
+    """What is done about each cause; the names are those of the causes."""
+
+    REVERSED = "turn_round"
+    LOST_EARTH = "join_earth"
+    TIRED_EARTH = "clean_earth"
+    NO_SUPPLY = "follow_feed"
+    POOR_CONTACT = "clean_contact"
+    LEAKAGE = "bleed"
+    BRIDGED_CONTACTS = "insulate_pad"
+    EXCHANGED_CONTACTS = "exchange_leads"
+    TOO_LITTLE_LOAD = "fit_flasher"
+    TOO_MUCH_LOAD = "match_flasher"
+    FLASHER_LACKS_EARTH = "wire_flasher"
+    TELL_TALE_FEEDS_BACK = "fit_diodes"
+    SERIES_WITH_LAMPS = "give_earth"
+    WEAK_SOURCE = "fit_stronger"
+    SHORT_CIRCUIT = "find_chafe"
+    FUSE_TOO_SMALL = "fit_fuse"
+    NO_EXCITATION = "keep_filament"
+    FIELD_REVERSED = "polarise"
+    NO_OUTPUT = "see_generator"
+    LAMP_DEAD = "replace"
+
+
+class Measurement(Enum):
+    """What is read to tell causes apart; each is one number."""
+
+    VOLTS_AT_LAMP = "volts_at_lamp"
+    VOLTS_OF_EARTH = "volts_of_earth"
+    VOLTS_OF_EARTH_BY_OTHER = "volts_of_earth_by_other"
+    VOLTS_WHEN_OFF = "volts_when_off"
+    VOLTS_OTHER_CONTACT = "volts_other_contact"
+    OLD_LAMP_CURES = "old_lamp_cures"
+    EARTH_WIRE_CURES = "earth_wire_cures"
+    LIT_ON_BENCH = "lit_on_bench"
+    LIT_REVERSED = "lit_reversed"
+    TEST_LAMP_FOR_FUSE = "test_lamp_for_fuse"
+    AMPERES = "amperes"
+    GENERATOR_VOLTS = "generator_volts"
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What is known of the circuit in which a symptom is seen; None is unknown.
+
+    Parameters
+    ----------
+    supply_voltage : float [V]
+        Voltage of the supply.
+    lamp : Load
+        The light source with the symptom.
+    others : tuple of Load
+        What else lies on the same circuit, lit with it.
+    sharing : tuple of Load
+        Lamps on another feed whose shell is one with its own, as the second filament of its holder.
+    far : tuple of Load
+        The lamps of the other side.
+    old : Load or None
+        The filament lamp that was there.
+    polarity_told : bool or None
+        Whether the light source lights either way round; None where nobody knows.
+    positive_earth : bool
+        Whether the earth is positive.
+    ways_in : int [1]
+        In how many ways the base goes into its holder.
+    double_holder : bool
+        Whether the holder has two contacts.
+    flasher : str or None
+        The kind of flasher by the name that the vehicle file uses; None where there is none.
+    flasher_needs : float [A]
+        Current that the flasher needs.
+    single_tell_tale : bool or None
+        Whether one tell-tale lies between both sides.
+    no_earth_of_its_own : bool
+        Whether the lamp finds its earth through the others only, as such a tell-tale does.
+    fuse : float or None [A]
+        What the fuse carries for good.
+    dynamo : bool or None
+        Whether a dynamo charges the battery.
+    earth_changed : bool
+        Whether the earth was changed.
+    charge_lamp : Load or None
+        The charge-warning lamp as fitted.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.circuits.Scene(12.6, lk.circuits.led_load(2, 13.5), ways_in=2).positive_earth
+    False
+    """
+
+    supply_voltage: float
+    lamp: Load
+    others: tuple[Load, ...] = ()
+    sharing: tuple[Load, ...] = ()
+    far: tuple[Load, ...] = ()
+    old: Load | None = None
+    polarity_told: bool | None = None
+    positive_earth: bool = False
+    ways_in: int = 1
+    double_holder: bool = False
+    flasher: str | None = None
+    flasher_needs: float = 0.0
+    single_tell_tale: bool | None = None
+    no_earth_of_its_own: bool = False
+    fuse: float | None = None
+    dynamo: bool | None = None
+    earth_changed: bool = False
+    charge_lamp: Load | None = None
+
+
+EARTH_FAULTS = 0.3, 1.0, 3.0, 6.0, 12.0, 25.0, 50.0
+"""Resistances of a corroded earth or contact that shows: where a lamp is dark, the least that leaves it dark [ohm].
+Source: an assumption."""
+
+DARK, DIM = 0.05, 0.8
+"""Share of its light up to which a lamp is called dark, and up to which it is called dim [1]. Source: own judgement."""
+
+LEAK = 5000.0
+"""Resistance of damp, a switch or a flasher that bleeds [ohm]. Source: common practice, no source."""
+
+TELL_TALE_WATTS = 2.0
+"""Power of a tell-tale of which nothing is said [W]. Source: an assumption."""
+
+
+def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[Measurement, float]:
+    """Give what each measurement reads if one cause is the true one, all else sound; `dark` if the lamp is dark.
+
+    Source: Kirchhoff's laws with the laws of `loads`.
+    """
+    supply, lamp = scene.supply_voltage, scene.lamp
+    lit = [lamp, *scene.others]
+    amperes = float(total_current(lit, supply))
+    # What a sound circuit reads.
+    read = {
+        Measurement.VOLTS_AT_LAMP: supply,
+        Measurement.VOLTS_OF_EARTH: 0.0,
+        Measurement.VOLTS_OF_EARTH_BY_OTHER: 0.0,
+        Measurement.VOLTS_WHEN_OFF: 0.0,
+        Measurement.VOLTS_OTHER_CONTACT: 0.0,
+        Measurement.LIT_REVERSED: 1.0 if lamp.either_way else 0.0,
+        Measurement.LIT_ON_BENCH: 1.0,
+        Measurement.AMPERES: amperes,
+        Measurement.OLD_LAMP_CURES: 0.0,
+        Measurement.EARTH_WIRE_CURES: 0.0,
+        Measurement.TEST_LAMP_FOR_FUSE: 0.0,
+        Measurement.GENERATOR_VOLTS: supply * 1.12,
+    }
+    # Of what has a size, the size is one that does what is seen.
+    sized = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
+    read.update(sized[cause](scene, dark=dark) if cause in sized else CHANGES[cause](scene))
+    return MappingProxyType(read)
+
+
+def _lost_earth(scene: Scene) -> dict[Measurement, float]:
+    """The shell floats: lamps of another feed that share it carry the current back, or none flows."""
+    supply = scene.supply_voltage
+    # Where none flows a meter across the lamp reads nil, and one at the shell all that the lamp does not hold back.
+    own, shell, by_other, current = 0.0, supply - scene.lamp.threshold_voltage, 0.0, 0.0
+    if scene.sharing:
+        chain = series_current(supply, [[scene.lamp], list(scene.sharing)])
+        own, current = float(chain.voltages[0]), float(chain.current)
+        shell = supply - own
+        # The other way round the lamp is the way back, where it passes current backwards.
+        back = scene.lamp.either_way
+        by_other = float(series_current(supply, [list(scene.sharing), [scene.lamp]]).voltages[1]) if back else supply
+    return {
+        Measurement.VOLTS_OF_EARTH_BY_OTHER: by_other,
+        Measurement.VOLTS_AT_LAMP: own,
+        Measurement.VOLTS_OF_EARTH: shell,
+        Measurement.EARTH_WIRE_CURES: 1.0,
+        Measurement.AMPERES: current + _without_lamp(scene),
+    }
+
+
+def _tired_earth(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
+    """An earth that all lamps of the circuit share: what they draw together lifts the shell."""
+    loads = [scene.lamp, *scene.others]
+    sound = float(relative_light(scene.lamp, scene.supply_voltage))
+    supply = scene.supply_voltage
+    tried = {ohms: _above_rust(supply, ohms, loads, scene.sharing) for ohms in EARTH_FAULTS}
+    most = (DARK if dark else DIM) * sound
+    ohms = next((one for one, left in tried.items() if float(relative_light(scene.lamp, left)) <= most), max(tried))
+    left = tried[ohms]
+    by_other = supply - _above_rust(supply, ohms, scene.sharing, [scene.lamp]) if scene.sharing else 0.0
+    return {
+        Measurement.VOLTS_OF_EARTH_BY_OTHER: by_other,
+        Measurement.VOLTS_AT_LAMP: left,
+        Measurement.VOLTS_OF_EARTH: supply - left,
+        Measurement.EARTH_WIRE_CURES: 1.0,
+        Measurement.AMPERES: float(total_current(loads, left)),
+    }
+
+
+def _above_rust(supply: float, ohms: float, loads: Sequence[Load], sharing: Sequence[Load]) -> float:
+    """The volts left to lamps above a corroded earth, with dark lamps on the same shell as ways round it."""
+
+    def stays_below(volts: NDArray[np.float64]) -> NDArray[np.bool_]:
+        lifted = supply - volts
+        # A polarised LED on the shell blocks what would flow backwards through it.
+        round_it = total_current([one for one in sharing if one.either_way or not one.is_led], lifted)
+        return np.asarray(total_current(loads, volts) < lifted / ohms + round_it)
+
+    return float(equations.crossing(stays_below, np.zeros(()), np.asarray(supply), halvings=44))
+
+
+def _poor_contact(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
+    """A film on the contact that a filament's current breaks through, and an LED's does not."""
+    film = (20.0 if dark else 0.5) * scene.supply_voltage / scene.lamp.current
+    left = float(lamp_voltage(scene.supply_voltage, film, [scene.lamp]))
+    cures = float(scene.old is not None and scene.lamp.is_led)
+    return {
+        Measurement.VOLTS_AT_LAMP: left,
+        Measurement.OLD_LAMP_CURES: cures,
+        Measurement.AMPERES: float(total_current([*scene.others], scene.supply_voltage))
+        + float(load_current(scene.lamp, left)),
+    }
+
+
+def _leakage(scene: Scene) -> dict[Measurement, float]:
+    """A leak of some kilohm keeps the LED near the voltage at which it begins; a filament would pull it down."""
+    left = float(lamp_voltage(scene.supply_voltage, LEAK, [scene.lamp]))
+    return {Measurement.VOLTS_WHEN_OFF: max(left, DARK_VOLTAGE), Measurement.OLD_LAMP_CURES: 1.0}
+
+
+def _feeds_back(scene: Scene) -> dict[Measurement, float]:
+    watts = TELL_TALE_WATTS
+    tell_tale = Load("tell-tale", LoadKind.FILAMENT, watts / scene.supply_voltage, scene.supply_voltage)
+    found = feedback(scene.supply_voltage, tell_tale, list(scene.far) or [scene.lamp])
+    return {Measurement.VOLTS_WHEN_OFF: float(found.far_voltage), Measurement.OLD_LAMP_CURES: 1.0}
+
+
+def _in_series(scene: Scene) -> dict[Measurement, float]:
+    """Fed or earthed through the lamps beside it, as a marker between turn and park: the smaller takes the volts."""
+    way = list(scene.others) or list(scene.sharing) or [scene.lamp]
+    chain = series_current(scene.supply_voltage, [[scene.lamp], way])
+    own = float(chain.voltages[0])
+    return {
+        Measurement.VOLTS_AT_LAMP: own,
+        Measurement.VOLTS_OF_EARTH: scene.supply_voltage - own,
+        Measurement.AMPERES: float(chain.current),
+        Measurement.EARTH_WIRE_CURES: 1.0,
+    }
+
+
+def _no_supply(scene: Scene) -> dict[Measurement, float]:
+    return {Measurement.VOLTS_AT_LAMP: 0.0, Measurement.AMPERES: 0.0}
+
+
+def _without_lamp(scene: Scene) -> float:
+    return float(total_current([*scene.others], scene.supply_voltage))
+
+
+CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
+    FaultCause.REVERSED: lambda s: {
+        Measurement.LIT_REVERSED: 1.0,
+        Measurement.LIT_ON_BENCH: 0.0,
+        Measurement.AMPERES: _without_lamp(s),
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+    FaultCause.LOST_EARTH: _lost_earth,
+    FaultCause.TIRED_EARTH: _tired_earth,
+    FaultCause.NO_SUPPLY: _no_supply,
+    FaultCause.POOR_CONTACT: _poor_contact,
+    FaultCause.LEAKAGE: _leakage,
+    FaultCause.BRIDGED_CONTACTS: lambda s: {
+        Measurement.VOLTS_OTHER_CONTACT: s.supply_voltage,
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+    FaultCause.EXCHANGED_CONTACTS: lambda s: {Measurement.OLD_LAMP_CURES: 0.0},
+    FaultCause.TOO_LITTLE_LOAD: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
+    FaultCause.TOO_MUCH_LOAD: lambda s: {Measurement.AMPERES: 1.5 * max(s.flasher_needs, s.lamp.current)},
+    FaultCause.FLASHER_LACKS_EARTH: lambda s: {Measurement.EARTH_WIRE_CURES: 1.0},
+    FaultCause.TELL_TALE_FEEDS_BACK: _feeds_back,
+    FaultCause.SERIES_WITH_LAMPS: _in_series,
+    FaultCause.WEAK_SOURCE: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
+    FaultCause.SHORT_CIRCUIT: lambda s: {Measurement.AMPERES: np.inf, Measurement.TEST_LAMP_FOR_FUSE: 1.0},
+    FaultCause.FUSE_TOO_SMALL: lambda s: {},
+    FaultCause.NO_EXCITATION: lambda s: {
+        Measurement.GENERATOR_VOLTS: 0.98 * s.supply_voltage,
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+    FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
+    FaultCause.NO_OUTPUT: lambda s: {Measurement.GENERATOR_VOLTS: 1.0 if s.dynamo else 0.98 * s.supply_voltage},
+    FaultCause.LAMP_DEAD: lambda s: {
+        Measurement.LIT_REVERSED: 0.0,
+        Measurement.LIT_ON_BENCH: 0.0,
+        Measurement.AMPERES: _without_lamp(s),
+        Measurement.OLD_LAMP_CURES: 1.0,
+    },
+}
+"""How each cause changes what a sound circuit reads."""

@@ -1,0 +1,92 @@
+"""Fuses as the vehicle file tells them: what is missing is unknown, hazards light both sides, others hang on them."""
+
+from pathlib import Path
+
+import pytest
+
+from lampkit import tables
+from lampkit.circuits.fuses import FuseMark, FuseState, FuseVerdict
+from lampkit.plan import circuit_reports
+from lampkit.vehicle import vehicle
+
+FILE = """
+[vehicle]
+name = "invented car"
+supply_voltage_V = 12
+[[light_source]]
+name = "amber LED"
+colour = "amber"
+claimed_lumens_lm = 300
+power_W = 3
+[[circuit]]
+name = "turn"
+{circuit}
+[[lamp]]
+name = "Rear turn"
+sides = ["left", "right"]
+position = "rear"
+function = "rear turn"
+lens = "amber"
+filament = "P21W"
+circuit = "turn"
+candidates = ["amber LED"]
+[[lamp]]
+name = "Front turn"
+sides = ["left", "right"]
+position = "front"
+function = "front turn"
+lens = "amber"
+filament = "P21W"
+circuit = "turn"
+candidates = ["amber LED"]
+"""
+
+
+def state(folder: Path, circuit: str) -> FuseState:
+    (folder / "vehicle.toml").write_text(FILE.format(circuit=circuit), encoding="utf-8")
+    (report,) = circuit_reports.report(vehicle.load(folder), {})
+    assert report.change is not None
+    return report.change.fuse_state
+
+
+WIRE = "wire_area_mm2 = 1.0\nwire_length_m = 5\n"
+
+
+@pytest.mark.parametrize(
+    ("circuit", "verdict"),
+    [
+        ("", FuseVerdict.NOT_TOLD),
+        (WIRE, FuseVerdict.NOT_TOLD),
+        (WIRE + 'fuse_mark = "none"', FuseVerdict.NONE_FITTED),
+        (WIRE + 'fuse_A = 35\nfuse_mark = "blade"', FuseVerdict.DOES_NOT_PROTECT),
+        (WIRE + 'fuse_A = 30\nfuse_mark = "glass, blowing current"', FuseVerdict.LEAVE),
+        (WIRE + 'fuse_A = 30\nfuse_mark = "glass, continuous current"', FuseVerdict.DOES_NOT_PROTECT),
+        (WIRE + "fuse_A = 30", FuseVerdict.ASK_HOW_MARKED),
+        ('fuse_A = 35\nfuse_mark = "blade"', FuseVerdict.LEAVE),  # the section of the wire is not told
+    ],
+)
+def test_what_the_file_tells_and_what_it_leaves_out(tmp_path: Path, circuit: str, verdict: FuseVerdict) -> None:
+    assert state(tmp_path, circuit).verdict is verdict
+
+
+def test_hazard_flashers_light_both_sides_through_one_fuse(tmp_path: Path) -> None:
+    """Four lamps of 25 W at 13.5 V draw 7.4 A, less what the wire takes; one side 3.7 A."""
+    alone, hazards = state(tmp_path, WIRE), state(tmp_path, WIRE + 'flasher = "thermal series"')
+    assert alone.filaments == pytest.approx(hazards.filaments, rel=0.03)
+    assert 6.5 < hazards.filaments < 7.5
+    assert hazards.least >= 1.25 * hazards.filaments
+    van = vehicle.load(tables.folder() / "library_van")
+    (turn,) = [one for one in circuit_reports.report(van, {}) if one.circuit.name == "turn"]
+    assert turn.change is not None
+    assert turn.change.fuse_state.filaments == pytest.approx(2 * float(turn.change.current[0]), rel=0.02)
+
+
+def test_what_else_hangs_on_it_is_asked_and_counts(tmp_path: Path) -> None:
+    unknown, told = state(tmp_path, WIRE), state(tmp_path, WIRE + 'also_feeds = ["horn", "wiper"]')
+    alone = state(tmp_path, WIRE + 'fuse_mark = "none"\nalso_feeds = []')
+    assert unknown.others is not None and unknown.others.key == "fuse.others_unknown"
+    for words in ("horn", "wiper", "gauges", "heater"):
+        assert words in str(unknown.others)
+    assert told.others is not None and "horn and wiper" in str(told.others)
+    assert alone.others is None and alone.mark is FuseMark.NONE and alone.judged.values["alone"]
+    assert not told.judged.values.get("alone")
