@@ -33,7 +33,7 @@ COLUMNS = {
     "meter_class": "the class of a lux meter, L, A, B or C, as its manual states",
     "infrared": "what the meter shows of an infrared remote control in the dark: none, some or not tried",
     "meter_range": "one when all was read in one range, auto when the meter chose its range",
-    "supply_V": "the voltage at the lamp, or else at the battery, while it was read",
+    "supply_V": "the voltage at the battery, or at the supply on a bench, while it was read",
     "tilt_deg": "how far the meter was turned away from the lamp",
     "claimed_lumens_lm": "what the box says",
     "lens": "fitted (as when left out) or removed",
