@@ -6,7 +6,6 @@ import math
 import os
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -189,7 +188,6 @@ def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
 
 
 def _faults(given: argparse.Namespace) -> None:
-    from lampkit.circuits.caution import Caution
     from lampkit.circuits.symptoms import known_symptom
     from lampkit.plan.faults import find_fault
     from lampkit.vehicle import vehicle
@@ -203,9 +201,9 @@ def _faults(given: argparse.Namespace) -> None:
         _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:
         _print_wrapped(found.telling.said)
-    if found.sound is not None:
-        _print_wrapped(say("cli.faults_sound", **found.sound._asdict()))
-    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)]))
+    if found.sound_said is not None:
+        _print_wrapped(found.sound_said)
+    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
 
 
 def _print_wrapped(said: object) -> None:
@@ -422,16 +420,16 @@ def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Con
         folder = given.file.parent
     if folder is None:
         return fair_ratio.compare_readings(log, draws=given.draws, seed=given.seed)
-    from lampkit.plan import agreement, plan
+    from lampkit.plan import plan
     from lampkit.vehicle import vehicle
 
     known = vehicle.load(folder)
     named = {reading.lamp for reading in log.readings}
     read = tuple(lamp for lamp in known.lamps if lamp.name in named)
-    if len(read) == len(named):  # a lamp that nobody read need not be worked out
-        known = replace(known, lamps=read)
-    assessments = plan.assess_lamps(known, draws=given.draws, seed=given.seed)
-    found = agreement.confront_readings(known, assessments, log=log, seed=given.seed)
+    # A lamp that nobody read need not be worked out.
+    lamps = read if len(read) == len(named) else known.lamps
+    assessments = plan.assess_lamps(known, lamps=lamps, draws=given.draws, seed=given.seed)
+    _, found = plan.with_readings(known, assessments, log=log, seed=given.seed)
     assert found is not None, "a log was given"
     return found
 

@@ -3,10 +3,11 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, numbers, show
 from lampkit.errors import InputError
@@ -15,8 +16,7 @@ from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import claims, heat, light_source
-from lampkit.sources.claims import DOUBTED as DOUBTED
-from lampkit.sources.claims import Claim as Claim
+from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.sources.light_source import LEDS, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
@@ -33,12 +33,8 @@ NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
 Source: an assumption; a spectrum that is nothing there by its formula still leaves a trace in the arithmetic."""
 
-SURE = 0.90
-"""Chance from which a light source is suggested without more ado [1]."""
-
-LIKELY = 0.50
-"""Chance below which the filament stays [1]."""
-
+SURE, LIKELY = 0.90, 0.50
+"""Chance from which a light source is suggested without more ado, and below which the filament stays [1]."""
 
 CLEARLY = 0.25
 """By how much its chance must be less before a source that has the lamp's own colour gives way to one that gets its
@@ -59,6 +55,14 @@ class Verdict(Enum):
     FIT = "fit"
     FIT_THEN_MEASURE = "fit_then_measure"
     KEEP = "keep"
+
+
+class Ground(Enum):
+    """Where the ratio of light of a light source comes from."""
+
+    PREDICTED = "predicted"
+    READ = "read"
+    READ_ON_TWIN = "read_on_twin"
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +109,8 @@ class Result:
         reads of a lamp which burns steadily over that in use.
     other_limit : ColourRegion or None
         Another accepted colour against which it was held, where a clear lens lets it show one.
+    ground : Ground
+        Whether the ratio was predicted, or read in this lamp or its twin; one that was read holds towards the meter.
 
     Examples
     --------
@@ -136,6 +142,7 @@ class Result:
     spectrum_through: NDArray[np.float64]
     draws: Mapping[str, NDArray[np.float64]] = field(repr=False)
     other_limit: "colours.ColourRegion | None" = None
+    ground: Ground = Ground.PREDICTED
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,6 +238,7 @@ def assess(
     garage: Draws | None = None,
     name: str = "lamp",
     duty: float | None = None,
+    light_shares: Mapping[str, ArrayLike] = MappingProxyType({}),
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
 
@@ -256,6 +264,8 @@ def assess(
         The lamp, for headings.
     duty : float, optional [1]
         Share of the time for which it is lit once it is warm; half for a function that flashes, else all.
+    light_shares : mapping of str to array_like, shape () or (draws,) [1]
+        By the name of a light source its light at the voltage of its socket over that at the voltage of its claim.
 
     Returns
     -------
@@ -311,7 +321,11 @@ def assess(
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
         own = garage.of(source.name)
-        flux = light_source.true_flux(source, own, duty=duty) * tau
+        flux = (
+            light_source.true_flux(source, own, duty=duty)
+            * tau
+            * np.asarray(light_shares.get(source.name, 1.0), dtype=float)
+        )
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
         xy = colorimetry.chromaticity_of(xyz)
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
@@ -362,6 +376,36 @@ def assess(
         old=before,
         results=tuple(result(source, before.draws) for source in candidates),
         garage=garage,
+    )
+
+
+def with_ratio(
+    assessment: Assessment,
+    result: Result,
+    ratio: NDArray[np.float64],
+    ground: Ground,
+    *,
+    k: NDArray[np.float64] | None = None,
+) -> Result:
+    """Give a result with a ratio that was read in place of the predicted one, and with the chances that follow.
+
+    Source: JCGM 101:2008 for the interval.
+    """
+    weights = assessment.garage.weights
+    good = ratio >= (TELL_TALE_LEAST if _is_tell_tale(assessment.function) else 1.0)
+    held_to = result.other_limit or assessment.colour_limit
+    if held_to is not None:
+        good = good & colours.inside(held_to, np.stack([result.draws["x"], result.draws["y"]], axis=-1))
+    lens = result.draws["k"] if k is None else k
+    return replace(
+        result,
+        ratio=sampling.interval(ratio, weights),
+        k=sampling.interval(lens, weights),
+        probability=float(sampling.share(ratio >= 1.0, weights)),
+        chance=float(sampling.share(good, weights)),
+        lumens_to_buy=float(sampling.quantile(result.source.luminous_flux / ratio, ASSURANCE, weights)),
+        draws={**result.draws, "ratio": ratio, "k": lens},
+        ground=ground,
     )
 
 
@@ -533,10 +577,13 @@ def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
         return Suggestion(
             Verdict.FIT, result, result.chance, say("suggestion.fit", name=name, ratio=ratio, likely=likely)
         )
+    if chance >= LIKELY and result.ground is Ground.READ and (colour is None or colour >= SURE):
+        read = say("suggestion.fit_as_read", name=name, ratio=ratio, likely=likely)
+        return Suggestion(Verdict.FIT, result, result.chance, read)
     if chance >= LIKELY:
         # A reading in lux settles the light and never the colour.
         look = colour is not None and colour < SURE and colour < result.probability
-        measure = not look or result.probability < SURE
+        measure = result.ground is not Ground.READ and (not look or result.probability < SURE)
         unsure = say("suggestion.fit_then_check", name=name, ratio=ratio, likely=likely, look=look, measure=measure)
         return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, unsure)
     more = np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux

@@ -68,6 +68,13 @@ def chance(probability: float) -> str:
     return "above 99 %" if probability > 0.99 else share(probability)
 
 
+def odds(probability: float) -> str:
+    """Write a chance as so many in ten, or in a hundred where ten are too few."""
+    if 0.05 <= probability <= 0.95:
+        return f"{10 * probability:.0f} in 10"
+    return f"{min(max(100 * probability, 1), 99):.0f} in 100"
+
+
 def money(amount: float, currency: str = "") -> str:
     """Write an amount with its currency."""
     return f"{currency} {amount:.2f}".strip()
@@ -98,6 +105,7 @@ FILTERS = {
         percent,
         chance,
         money,
+        odds,
         listed,
         capital,
     )

@@ -189,7 +189,7 @@ def test_a_broken_file_through_the_real_program(tmp_path: Path) -> None:
         ("here", "this is a folder"),
         ("sheet.txt", "expected a name that ends in .html"),
         ("/dev/null", "this is not a file"),
-        ("x" * 300 + ".html", "it cannot be written"),
+        ("x" * 300 + ".html", "can be no file's name"),
     ],
 )
 def test_a_place_that_cannot_be_written(

@@ -33,6 +33,10 @@ MOST_DARK = 4
 """Dark lamps up to which every choice of them is tried [1]. Source: own judgement."""
 
 
+NAMED = 0.04
+"""Weight of a suspect over that of the first below which it is not named [1]. Source: own judgement."""
+
+
 class CurrentSuspect(Enum):
     """What may be behind a current that is not as expected."""
 
@@ -162,6 +166,7 @@ def judge_current(
         found = _more(read, expected, supply_voltage, lit, bright, others) if read > expected else []
         found += _less(read, expected, supply_voltage, resistance, lit) if read < expected else []
         found += _of_either(read, expected, lit)
+        found = [one for one in found if one.chance > NAMED * max(other.chance for other in found)]
         total = sum(one.chance for one in found)
         ranked = sorted(found, key=lambda one: -one.chance)
         suspects = tuple(one._replace(chance=one.chance / total) for one in ranked)

@@ -135,6 +135,8 @@ class Scene:
         Current that the flasher needs.
     single_tell_tale : bool or None
         Whether one tell-tale lies between both sides.
+    no_earth_of_its_own : bool
+        Whether the lamp finds its earth through the others only, as such a tell-tale does.
     fuse : float or None [A]
         What the fuse carries for good.
     dynamo : bool or None
@@ -164,6 +166,7 @@ class Scene:
     flasher: str | None = None
     flasher_needs: float = 0.0
     single_tell_tale: bool | None = None
+    no_earth_of_its_own: bool = False
     fuse: float | None = None
     dynamo: bool | None = None
     earth_changed: bool = False
@@ -358,6 +361,8 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
             return 0.0
         return 4.0 if scene.single_tell_tale else 1.0
     if cause is FaultCause.SERIES_WITH_LAMPS:
+        if scene.no_earth_of_its_own:
+            return 8.0
         return 1.0 if scene.others or scene.sharing else 0.0
     if cause is FaultCause.WEAK_SOURCE:
         return 1.0 if led else 0.0

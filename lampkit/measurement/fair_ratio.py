@@ -3,6 +3,7 @@
 import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from enum import Enum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
-from lampkit.measurement import colour_response, measurement_model, meters, old_lamp
+from lampkit.measurement import colour_response, measurement_model, meters, old_lamp, shortfall
 from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
 from lampkit.measurement.measurement_model import AFTERNOON, Measurement, Values
@@ -22,7 +23,7 @@ from lampkit.measurement.old_lamp import OldLamp, OldLampGround
 from lampkit.sources import leds
 from lampkit.sources.incandescence import tungsten
 from lampkit.sources.light_source import LightSource, relative_spectra
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget, sampling
 from lampkit.uncertainty.budget import Budget
 from lampkit.uncertainty.sampling import Belief
@@ -63,6 +64,14 @@ def generic_mismatch(meter: Meter) -> Belief:
     )
 
 
+class LightAnswer(Enum):
+    """Whether a new source gives less or more light than the old one, as measured."""
+
+    LESS = "less"
+    AS_MUCH = "as_much"
+    MORE = "more"
+
+
 @dataclass(frozen=True, eq=False)
 class FairRatio:
     """How much light a new source gives for that of the old, in one lamp, as measured.
@@ -91,6 +100,8 @@ class FairRatio:
         The ratio, draw by draw.
     colour_response : ColourResponse or None
         How far to trust the meter's colour response here; None where the light was not given.
+    old_draws : ndarray, shape (n,) [cd]
+        Luminous intensity of the old lamp, draw by draw; readings of one meter share its errors.
 
     Examples
     --------
@@ -119,10 +130,30 @@ class FairRatio:
     mismatch: NDArray[np.float64]
     draws: NDArray[np.float64]
     colour_response: ColourResponse | None
+    old_draws: NDArray[np.float64]
+
+    @property
+    def answer(self) -> LightAnswer:
+        """Whether the new source gives less or more light; as much where the ratio is one within a twentieth."""
+        if abs(np.log(max(float(self.ratio[1]), 1e-9))) < shortfall.EVEN:
+            return LightAnswer.AS_MUCH
+        return LightAnswer.LESS if self.ratio[1] < 1 else LightAnswer.MORE
+
+    @property
+    def chance(self) -> float:
+        """Chance that the answer holds; of as much light the greater one of less and more [1]."""
+        less = float(np.mean(self.draws < 1.0))
+        return {LightAnswer.LESS: less, LightAnswer.MORE: 1.0 - less}.get(self.answer, max(less, 1.0 - less))
+
+    @property
+    def light(self) -> Statement:
+        """The answer with its chance, in a few words."""
+        chance = None if self.answer is LightAnswer.AS_MUCH else self.chance
+        return say("fair_ratio.light", answer=named(self.answer), chance=chance)
 
     @property
     def sentence(self) -> Statement:
-        """The ratio with its interval, or why it has no upper limit."""
+        """The answer, the ratio with its interval, or why it has no upper limit."""
         low, middle, high = (float(limit) for limit in self.ratio)
         if self.unbounded:
             return say("fair_ratio.no_upper_limit", lamp=self.lamp, old=self.old, new=self.new, low=low)
@@ -131,6 +162,7 @@ class FairRatio:
             lamp=self.lamp,
             old=self.old,
             new=self.new,
+            light=self.light,
             low=low,
             middle=middle,
             high=high,
@@ -439,7 +471,7 @@ def _fair_ratio(
         response = colour_response.judge(np.log(correction), leak_share=leak[first] - leak[second])
     uncorrected = np.where(below > 0, np.maximum(above, 0.0) / np.where(below > 0, below, 1.0), np.inf)
     ratio = uncorrected * correction
-    limits = _limits(ratio)
+    limits = sampling.interval_by_order(ratio)
     table, interval = _cross_checks(model, first, second, correction)
     naive = float(
         np.mean([r.illuminance for r in model.groups[second]]) / np.mean([r.illuminance for r in model.groups[first]])
@@ -453,27 +485,25 @@ def _fair_ratio(
         new=new,
         ratio=limits,
         naive=naive,
-        intensity_old=_limits(np.maximum(below, 0.0) * correction_old),
-        intensity_new=_limits(np.maximum(above, 0.0) * correction_old * correction),
+        intensity_old=sampling.interval_by_order(np.maximum(below, 0.0) * correction_old),
+        intensity_new=sampling.interval_by_order(np.maximum(above, 0.0) * correction_old * correction),
         fieller=interval,
         budget=table,
         unbounded=unbounded,
-        uncorrected=_limits(uncorrected),
+        uncorrected=sampling.interval_by_order(uncorrected),
         mismatch=correction,
         draws=ratio,
         colour_response=response,
+        old_draws=np.maximum(below, 0.0) * correction_old,
     )
-
-
-def _limits(draws: NDArray[np.float64]) -> NDArray[np.float64]:
-    # quantiles by order, without interpolation, so that infinite draws stay infinite and never become nan
-    return np.asarray(np.quantile(draws, [0.025, 0.5, 0.975], method="inverted_cdf"))
 
 
 def _cross_checks(
     model: Measurement, first: tuple[str, str], second: tuple[str, str], correction: NDArray[np.float64]
 ) -> tuple[Budget, NDArray[np.float64]]:
-    centre, spread = float(np.median(correction)), float(np.std(correction))
+    # As the interval of the draws has it: a leak makes the far end long, and a plain deviation too wide.
+    low, centre, high = (float(limit) for limit in sampling.interval_by_order(correction))
+    spread = centre * float(np.log(high / low)) / (2.0 * budget.K_95)
     listed = measurement_model.beliefs(model, (first, second))
     inputs = [(owner, b) for owner, known in listed.items() for b in known]
     inputs = [(owner, b) for owner, b in inputs if not b.name.startswith(("responsivity", "near-infrared", "far-red"))]

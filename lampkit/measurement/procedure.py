@@ -2,14 +2,18 @@
 
 from dataclasses import dataclass
 from enum import Enum
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.errors import InputError
-from lampkit.measurement import lamp_face
+from lampkit.measurement import fair_ratio, lamp_face, meters
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget
+
+DARK = 0.05
+"""Background over the light of the lamp that a reading should have at most [1]. Source: common practice, no source."""
 
 
 class MeasuringHazard(Enum):
@@ -34,18 +38,28 @@ class MeasurementPlan:
     difference: float
     possible: bool
     far_enough: bool
+    with_phone: float
+    with_lux_meter: float
 
     @property
     def verdict(self) -> Statement:
-        """Whether the difference shows, and how well the ratio will be known."""
-        key_values = {"difference": self.difference, "uncertainty": self.expected_uncertainty}
-        return say("procedure.shows", **key_values) if self.possible else say("procedure.cannot_show", **key_values)
+        """Whether the difference shows, and how well the ratio will be known, the meter's colour response included."""
+        told = {"difference": self.difference, "uncertainty": self.expected_uncertainty}
+        if not self.possible:
+            return say("procedure.cannot_show", **told)
+        return say(
+            "procedure.shows",
+            phone=self.with_phone,
+            lux_meter=self.with_lux_meter,
+            shows_phone=self.with_phone <= self.difference,
+            shows_lux_meter=self.with_lux_meter <= self.difference,
+            **told,
+        )
 
     @property
     def steps(self) -> tuple[Statement, ...]:
         """What to do, one after the other."""
-        # However dark it need be for the figures, a background above half of the lamp's own light invites slips.
-        most = min(self.background, 0.5 * self.expected_reading)
+        most = min(self.background, DARK * self.expected_reading)
         return (
             say("procedure.place", distance=self.distance, far_enough=self.far_enough),
             say("procedure.darken", most=most),
@@ -135,7 +149,7 @@ def plan_measurement(
     >>> plan.possible, plan.repeats
     (True, 2)
     >>> print(plan.steps[0])
-    Put the meter 0.80 m from the lamp's face, on its axis, facing it. Mark the spot.
+    Put the meter 0.8 m from the lamp's face, on its axis, facing it. Mark the spot.
 
     Source: JCGM 100:2008, 5; the defaults are assumptions.
     """
@@ -180,7 +194,10 @@ def plan_measurement(
     fine = levels[with_level <= difference]
     expected = float(_relative(*arguments, background, background_step, resolution, position, repeatability))
     reading = float(intensity / distance**2 * lamp_face.near_field_factor(distance, face_diameter, exponent))
+    colour = _colour_responses()
     result = {
+        "with_phone": float(np.hypot(expected, colour[0])),
+        "with_lux_meter": float(np.hypot(expected, colour[1])),
         "distance": distance,
         "repeats": repeats,
         "background": float(fine.max()) if fine.size else 0.0,
@@ -191,6 +208,13 @@ def plan_measurement(
         "far_enough": bool(lamp_face.far_enough(distance + 0.01, face_diameter, exponent)),
     }
     return MeasurementPlan(**result)  # type: ignore[arg-type]
+
+
+@cache
+def _colour_responses() -> tuple[float, float]:
+    """Half-width of 95 % that the colour response of a phone and of a lux meter adds behind a red or amber lens."""
+    phone, lux = (fair_ratio.generic_mismatch(meter).spread for meter in (meters.phone(), meters.lux_meter()))
+    return budget.K_95 * phone, budget.K_95 * lux
 
 
 def card_lines(plan: MeasurementPlan) -> list[tuple[str, str]]:

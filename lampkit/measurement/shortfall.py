@@ -31,8 +31,13 @@ NARROWED = 0.8
 """Width of the interval of a factor, with the reading over before it, below which the reading taught something [1].
 Source: an assumption."""
 
-FEW_DRAWS = 100.0
-"""Effective number of draws below which few of the assumed garages explain a reading [1]. Source: an assumption."""
+STRAINED = 2.0
+"""Standard deviations of what is assumed beyond which a reading widens the lumens and the beam, until it lies so far
+out and no further [1]. Source: an assumption: a claim or a beam may be worse than most."""
+
+MOST_WIDENED = 4.0
+"""How many times the spread of lumens and beam may be widened before a reading lies outside all that is assumed [1].
+Source: an assumption."""
 
 _TOWERS = "an assumption: a tower of emitters in a reflector made for a filament, none of them at its focus"
 _BEAMS = {
@@ -58,50 +63,86 @@ class More(Enum):
     BEAM = "beam"
 
 
+class SplitOutcome(Enum):
+    """Whether a ratio could be split, and what had to be assumed for it."""
+
+    AS_ASSUMED = "as_assumed"
+    WIDENED = "widened"
+    OUTSIDE = "outside"
+    TOO_UNCERTAIN = "too_uncertain"
+
+
 @dataclass(frozen=True, eq=False)
 class Blame:
-    """How a measured ratio splits into lens, lumens and beam.
+    """How a measured ratio splits into lens, lumens and beam; what could not be split has no numbers after the reading.
 
-    Source: JCGM 101:2008 for the draws; Bayes' rule for the weights.
+    Source: JCGM 101:2008 for the draws; conditioning of normal logarithms (kriging) for the split.
     """
 
-    measured: NDArray[np.float64]
+    outcome: SplitOutcome
     product: NDArray[np.float64]
     before: NDArray[np.float64]
     after: NDArray[np.float64]
-    weights: NDArray[np.float64]
-    effective_draws: float
-    said_ratio: NDArray[np.float64]
+    draws: NDArray[np.float64]
+    strain: float
+    widening: float
+    claimed: float | None
+
+    @property
+    def split(self) -> bool:
+        """Whether the ratio could be split."""
+        return self.outcome in (SplitOutcome.AS_ASSUMED, SplitOutcome.WIDENED)
 
     @property
     def main_cause(self) -> Factor | None:
-        """The factor that does most to make the new lamp give more or less; None where it gives as much, or none."""
-        logs, total = np.log(self.after[:, 1]), np.log(self.said_ratio[1])
-        if abs(total) < EVEN:
+        """The factor that does most to make the new lamp give more or less; None where it gives as much, or none.
+
+        What a lens gives more of the new light is set against the lumens: a coloured LED needs fewer of them.
+        """
+        if not self.split or abs(np.log(self.product[1])) < EVEN:
             return None
-        found = [i for i in np.argsort(-np.abs(logs)) if np.sign(logs[i]) == np.sign(total) and abs(logs[i]) > EVEN]
+        sign = np.sign(np.log(self.product[1]))
+        lens, lumens, beam = np.log(self.after[:, 1])
+        if sign < 0 < lens:
+            lens, lumens = 0.0, lens + lumens
+        logs = np.array([lens, lumens, beam])
+        found = [i for i in np.argsort(-np.abs(logs)) if np.sign(logs[i]) == sign and abs(logs[i]) > EVEN]
         return tuple(Factor)[int(found[0])] if found else None
+
+    @property
+    def short(self) -> float | None:
+        """Lumens on the box that the new lamp is short of the old one's light, with this lens and this beam [lm]."""
+        if self.claimed is None or not self.split or self.product[1] >= 1:
+            return None
+        return float(self.claimed * (1.0 / self.product[1] - 1.0))
 
     @property
     def learnt(self) -> tuple[Factor, ...]:
         """The factors of which the reading taught something."""
+        if not self.split:
+            return ()
         before, after = (np.log(limits[:, 2] / limits[:, 0]) for limits in (self.before, self.after))
         return tuple(factor for factor, yes in zip(Factor, after < NARROWED * before, strict=True) if yes)
 
     @property
     def sentence(self) -> Statement:
         """The split: what the new lamp gives, mostly because of what, and what the reading taught."""
-        ratio, after = _numbers(self.said_ratio), [_numbers(limits) for limits in self.after]
-        cause, more = self.main_cause, ratio[1] > 1
+        ratio, cause = _numbers(self.product), self.main_cause
+        if self.outcome is SplitOutcome.OUTSIDE:
+            return say("blame.outside", more=ratio[1] > 1)
+        if self.outcome is SplitOutcome.TOO_UNCERTAIN:
+            return say("blame.too_uncertain")
         why: Statement | str = "" if abs(np.log(ratio[1])) >= EVEN else say("blame.nothing_to_explain")
         if cause is not None:
+            more = ratio[1] > 1
             effect = named((More if more else Less)[cause.name])
-            why = say("blame.main_cause", more=more, effect=effect, factor=after[list(Factor).index(cause)])
+            why = say("blame.main_cause", more=more, effect=effect, short=self.short)
+        after = [_numbers(limits) for limits in self.after]
         parts = [say("blame.factor", name=named(f), limits=limits) for f, limits in zip(Factor, after, strict=True)]
         learnt = [named(factor) for factor in self.learnt]
         taught = say("blame.taught", factors=learnt) if learnt else say("blame.taught_little")
-        few = say("blame.few_draws") if self.effective_draws < FEW_DRAWS else ""
-        return say("blame.split", ratio=ratio, why=why, parts=parts, taught=taught, few=few)
+        wide = say("blame.widened", times=self.widening) if self.outcome is SplitOutcome.WIDENED else ""
+        return say("blame.split", ratio=ratio, why=why, parts=parts, taught=taught, wide=wide)
 
 
 def beam_belief(layout: str | None) -> Belief:
@@ -129,47 +170,71 @@ def blame(
     lumens: ArrayLike,
     beam: ArrayLike | Belief,
     *,
-    mismatch: ArrayLike = 1.0,
-    weights: ArrayLike | None = None,
+    claimed: float | None = None,
     seed: int = 1,
     owner: str = "new lamp",
 ) -> Blame:
-    """Split a measured ratio into lens, lumens and beam: each factor before and after the reading.
+    """Split the draws of a measured ratio into lens, lumens and beam: each factor before and after the reading.
 
-    Source: Bayes' rule by importance weights; the likelihood is normal in the logarithm, with a half on each side.
+    Each garage's factors are moved, in their logarithms, by what its ratio is off their product, each by its share of
+    the variance. So the product is the measured ratio draw by draw, and no reading leaves a few draws to stand for all.
+    A reading that lies far from what is assumed widens the lumens and the beam, of which least is known.
+
+    Source: conditional draws of normal quantities, Journel and Huijbregts 1978 (from memory).
     """
     ratio = np.asarray(measured, dtype=float)
     kd, ld = np.broadcast_arrays(np.asarray(k, dtype=float), np.asarray(lumens, dtype=float))
     n = kd.size
     bd = beam.value(sampling.standard_normal(seed, owner, beam.name, n)) if isinstance(beam, Belief) else beam
     bd = np.asarray(bd, dtype=float)
-    md = np.asarray(mismatch, dtype=float)
-    if kd.ndim != 1 or n < 100 or bd.shape != kd.shape or md.shape not in ((), kd.shape):
+    if kd.ndim != 1 or n < 100 or bd.shape != kd.shape or ratio.shape != kd.shape:
         raise InputError("the factors do not come from the same draws", expected="a hundred draws or more of each")
-    if any(np.any(~(v > 0)) for v in (kd, ld, bd, md)):
+    if any(np.any(~(v > 0)) for v in (kd, ld, bd)):
         raise InputError("a factor is not positive in some draw", expected="ratios above zero")
-    if ratio.shape != (3,) or not 0 < ratio[1] < np.inf or not ratio[0] <= ratio[1] <= ratio[2]:
-        raise InputError("the measured ratio is not an interval", expected="lower limit, median, upper limit above 0")
-    factors = np.stack([kd, ld, bd])
-    prior = np.full(n, 1.0 / n) if weights is None else np.asarray(weights, dtype=float)
-    log_ratio = np.log(np.maximum(ratio, 1e-12))
-    sides = np.maximum(np.abs(np.diff(log_ratio)) / budget.K_95, 1e-3)
-    off = np.log(factors).sum(axis=0) - np.log(md) - log_ratio[1]
-    with np.errstate(invalid="ignore"):
-        log_weight = -0.5 * (off / np.where(off < 0, sides[0], sides[1])) ** 2
-    if not np.max(log_weight) > -12.5:
-        raise InputError(
-            f"no combination of lens, lumens and beam explains a ratio of {ratio[1]:.3g}",
-            remedy="check which line is which lamp, the distances and the claimed lumens, or widen what is believed",
-        )
-    weight = prior * np.exp(log_weight - np.max(log_weight))
-    weight /= weight.sum()
-    before, after = sampling.interval(factors, prior), sampling.interval(factors, weight)
-    effective = float(1.0 / np.sum(weight**2))
-    product = sampling.interval(factors.prod(axis=0), weight)
-    # what is said of the lamp holds for the eye; a ratio that only the meter saw would contradict the fair one
-    said = ratio * md if md.ndim == 0 else product
-    return Blame(ratio, product, before, after, weight, effective, said)
+    product = sampling.interval_by_order(ratio)
+    logs = np.log(np.stack([kd, ld, bd]))
+    middles = np.median(logs, axis=1)
+    before = np.exp(sampling.interval(logs))
+    spread = _spread(product)
+    off = float(np.log(product[1]) - middles.sum()) if product[1] > 0 else -np.inf
+    strain = float(abs(off) / np.hypot(spread, logs.sum(axis=0).std()))
+    widening = _widening(logs, off, spread)
+    if not spread < logs.sum(axis=0).std():
+        outcome = SplitOutcome.TOO_UNCERTAIN
+    elif widening > MOST_WIDENED:
+        outcome = SplitOutcome.OUTSIDE
+    else:
+        outcome = SplitOutcome.WIDENED if widening > 1.0 else SplitOutcome.AS_ASSUMED
+    if outcome in (SplitOutcome.TOO_UNCERTAIN, SplitOutcome.OUTSIDE):
+        nothing = np.full_like(logs, np.nan)
+        return Blame(outcome, product, before, nothing[:, :3], nothing, strain, widening, claimed)
+    wide = middles[:, np.newaxis] + np.array([[1.0], [widening], [widening]]) * (logs - middles[:, np.newaxis])
+    covariance = np.cov(wide)
+    share = covariance.sum(axis=1) / covariance.sum()
+    # A few draws in which one lamp cannot be told from the background would have no logarithm.
+    told = ratio[np.isfinite(ratio) & (ratio > 0)]
+    moved = np.log(np.clip(ratio, told.min(), told.max())) - wide.sum(axis=0)
+    draws = np.exp(wide + share[:, np.newaxis] * moved)
+    return Blame(outcome, product, before, sampling.interval(draws), draws, strain, widening, claimed)
+
+
+def _spread(limits: NDArray[np.float64]) -> float:
+    """Standard deviation of the logarithm of a ratio, from its interval."""
+    if not (np.isfinite(limits[2]) and limits[0] > 0):
+        return np.inf
+    return float(np.log(limits[2] / limits[0]) / (2.0 * budget.K_95))
+
+
+def _widening(logs: NDArray[np.float64], off: float, spread: float) -> float:
+    """How many times wider lumens and beam must be for a reading to be no further out than STRAINED."""
+    rest = logs[1:].sum(axis=0)
+    fixed, crossed, scaled = logs[0].var(), np.cov(logs[0], rest)[0, 1], rest.var()
+    wanted = (off / STRAINED) ** 2 - spread**2
+    if not wanted > fixed + 2.0 * crossed + scaled:
+        return 1.0
+    if not (np.isfinite(wanted) and scaled > 0):
+        return np.inf
+    return float((np.sqrt(crossed**2 + scaled * (wanted - fixed)) - crossed) / scaled)
 
 
 def _numbers(limits: NDArray[np.float64]) -> tuple[float, ...]:

@@ -5,7 +5,6 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from lampkit.circuits import symptoms
-from lampkit.circuits.caution import Caution
 from lampkit.circuits.symptoms import Measurement, Suspect, Symptom
 from lampkit.errors import InputError
 from lampkit.notebook import controls
@@ -64,7 +63,7 @@ class FaultFinder:
             found=found,
             suspects=found.suspects,
             readings=readings(found.suspects[:SHOWN]),
-            cautions=[named(one) for one in (Caution.EARTH_FIRST, Caution.FUSE_SIZE)],
+            cautions=[named(one) for one in found.cautions],
         )
 
 

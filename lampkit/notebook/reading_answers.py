@@ -34,7 +34,7 @@ class Answer:
 
     comparison: Comparison
     splits: Mapping[tuple[str, str], Blame]
-    unsplit: Mapping[tuple[str, str], Statement | InputError]
+    unsplit: Mapping[tuple[str, str], Statement]
     next_readings: Mapping[str, "pd.DataFrame"]
     untaught: Mapping[str, InputError]
 
@@ -54,7 +54,7 @@ def answer(
     light = {key: lamp_lenses[key[0]].transmittance * light_sources[key].spectrum for key in groups} if known else None
     comparison = fair_ratio.compare_readings(fitted, light=light, draws=draws, seed=seed)
     splits: dict[tuple[str, str], Blame] = {}
-    unsplit: dict[tuple[str, str], Statement | InputError] = {}
+    unsplit: dict[tuple[str, str], Statement] = {}
     claimed = {(r.lamp, r.source) for r in log.readings if r.claimed_lumens is not None}
     for ratio in comparison.ratios:
         old, new = (light_sources.get((ratio.lamp, name)) for name in (ratio.old, ratio.new))
@@ -66,18 +66,15 @@ def answer(
             continue
         job = conversion.assess(old, [new], lamp_lenses[ratio.lamp], rules=None, draws=draws, seed=seed)
         flux = [r.draws["flux"] / r.draws["transmittance"] for r in (job.results[0], job.old)]
-        try:
-            splits[ratio.lamp, ratio.new] = shortfall.blame(
-                ratio.uncorrected,
-                job.results[0].draws["k"],
-                flux[0] / flux[1],
-                shortfall.beam_of(new),
-                mismatch=ratio.mismatch,
-                seed=seed,
-                owner=f"{new.name} in {ratio.lamp}",
-            )
-        except InputError as error:
-            unsplit[ratio.lamp, ratio.new] = error
+        splits[ratio.lamp, ratio.new] = shortfall.blame(
+            ratio.draws,
+            job.results[0].draws["k"],
+            flux[0] / flux[1],
+            shortfall.beam_of(new),
+            claimed=None if new.kind is SourceKind.FILAMENT else new.luminous_flux,
+            seed=seed,
+            owner=f"{new.name} in {ratio.lamp}",
+        )
     return Answer(comparison, splits, unsplit, *_next_readings(log, lamp_lenses, light_sources, draws, seed))
 
 
@@ -139,6 +136,7 @@ def shown(answer: Answer) -> str:
             str(say("readings_desk.factor_note")),
         )
         for key, split in answer.splits.items()
+        if split.split
     }
     return controls.filled(
         "reading_answer.html",

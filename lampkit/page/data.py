@@ -6,7 +6,6 @@ from typing import Any
 import numpy as np
 
 from lampkit import __version__
-from lampkit.conversion import Claim
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import FACTORS
 from lampkit.page.findings import Findings, findings_of
@@ -22,9 +21,11 @@ from lampkit.page.work_findings import CHANGES
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.causes import Causes
 from lampkit.plan.plan import Plan
+from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stages import CircuitNow, Fittings, PartFitted
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.plan.work_order import WorkStep
+from lampkit.sources.claims import Claim
 from lampkit.statements import as_data, named
 
 
@@ -65,7 +66,9 @@ def plan_as_dict(plan: Plan, *, causes: Sequence[Causes] = ()) -> dict[str, Any]
                 "name": v.name,
                 "year": v.year,
                 "supply_voltage_V": v.supply_voltage,
-                "running_voltage_V": v.running_voltage,
+                "running_voltage_V": v.supplies[EngineState.RUNNING],
+                "idle_voltage_V": v.supplies[EngineState.IDLING],
+                "off_voltage_V": v.supplies[EngineState.OFF],
                 "earth": v.earth,
                 "rules": v.rules,
                 "rules_in_force": v.held_to.name,
@@ -158,8 +161,12 @@ def _lamp(found: LampFindings) -> dict[str, Any]:
             "chance_1": decision.chance,
             "sentence": decision.statement,
         },
-        "filament": _source(found.sources[0]),
-        "candidates": [_source(source) for source in found.sources[1:]],
+        "socket": {
+            "measured": found.socket.measured,
+            **{f"with_filament_{state.name.lower()}_V": found.socket.before[state] for state in EngineState},
+        },
+        "filament": _source(found, found.sources[0]),
+        "candidates": [_source(found, source) for source in found.sources[1:]],
         "replacement": found.replacement,
         "intensity": None if found.axis is None else _intensity(found, found.axis),
         "timing": None if found.timing is None else _timing(found.timing),
@@ -184,8 +191,11 @@ def _lamp(found: LampFindings) -> dict[str, Any]:
     }
 
 
-def _source(source: SourceFindings) -> dict[str, Any]:
+def _source(found: LampFindings, source: SourceFindings) -> dict[str, Any]:
     result, colour = source.result, source.result.colour
+    name, at = result.source.name, found.socket
+    other = next((one for one in found.at_other_voltages if one.light_source == name), None)
+    volts = at.before if source.is_filament else at.after[name]
     x, y = result.chromaticity
     return {
         "light_source": result.source.name,
@@ -197,6 +207,9 @@ def _source(source: SourceFindings) -> dict[str, Any]:
         "flux_through_lens_lm": result.flux_through,
         "k_1": result.k,
         "light_against_filament_1": result.ratio,
+        "socket_running_V": volts[EngineState.RUNNING],
+        "light_against_filament_idling_1": None if other is None else other.idling,
+        "light_against_filament_sound_wiring_1": None if other is None else other.sound_wiring,
         "probability_of_at_least_the_filament_1": result.probability,
         "lumens_to_buy_lm": result.lumens_to_buy,
         "x_1": x,
@@ -417,6 +430,8 @@ def _ratio(one: RatioFindings) -> dict[str, Any]:
         "old": r.old,
         "new": r.new,
         "ratio_1": r.ratio,
+        "answer": named(r.answer),
+        "chance_1": r.chance,
         "naive_ratio_1": r.naive,
         "intensity_old_cd": r.intensity_old,
         "intensity_new_cd": r.intensity_new,
@@ -447,13 +462,16 @@ def _prediction(one: RatioFindings) -> dict[str, Any]:
         "normalised_error_1": f.agreement.normalised_error,
         "verdict": named(f.agreement.verdict),
         "sentence": f.agreement.sentence,
-        "blame": None
-        if f.blame is None
-        else {
+        "blame": {
+            "outcome": named(f.blame.outcome),
             **{f"{name}_before_1": limits for name, limits in zip(FACTORS, f.blame.before, strict=True)},
-            **{f"{name}_after_1": limits for name, limits in zip(FACTORS, f.blame.after, strict=True)},
+            **{
+                f"{name}_after_1": limits if f.blame.split else None
+                for name, limits in zip(FACTORS, f.blame.after, strict=True)
+            },
             "product_1": f.blame.product,
-            "effective_draws_1": f.blame.effective_draws,
+            "strain_1": f.blame.strain,
+            "short_on_the_box_lm": f.blame.short,
             "sentence": f.blame.sentence,
         },
     }

@@ -1,10 +1,10 @@
 """What is shown of a plan, gathered once: text, page, plain data and panel read it and compute nothing."""
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit import numbers
-from lampkit.conversion import DOUBTED, Assessment, Result, Verdict
+from lampkit.conversion import TELL_TALE_MOST, Assessment, Ground, Result, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
@@ -13,9 +13,11 @@ from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, Ea
 from lampkit.page.work_findings import WorkFindings
 from lampkit.plan import stop_and_tail
 from lampkit.plan.plan import Plan, joint_name
+from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stop_and_tail import OverTail
 from lampkit.plan.timing import LampTiming
-from lampkit.rules import colours
+from lampkit.rules import colours, functions
+from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle import sharing
@@ -253,6 +255,8 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
                 seen=lamp_findings.seen(lamp, axis, timing),
                 timing=timing,
                 replacement=plan.must_be(lamp.name),
+                socket=plan.sockets[lamp.name],
+                at_other_voltages=plan.at_other_voltages[lamp.name],
             )
         )
     return tuple(found)
@@ -275,21 +279,44 @@ def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, .
                 assessment=group.assessment,
                 members=members,
                 axes=tuple(axes.values()),
-                measured=_measured(plan, {lamp.name for lamp in group.lamps}),
+                measured=_measured(plan, members),
                 cautions=lamp_findings.cautions(members[0], plan.vehicle),
             )
         )
     return tuple(found)
 
 
-def _measured(plan: Plan, names: Container[str]) -> tuple[Statement, ...]:
-    """Put readings of lamps beside the prediction."""
+def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...]:
+    """Say what was read of lamps, beside the prediction, and what their likes were taken to give for it."""
+    names = {one.lamp.name for one in lamps}
     listed = () if plan.readings is None else plan.readings.findings
-    return tuple(
-        say("page.lamp.measured", lamp=f.ratio.lamp, new=f.ratio.new, words=f.agreement.sentence)
+    used = {
+        (one.lamp.name, result.source.name): result.ratio
+        for one in lamps
+        if one.flashes
+        for result in one.assessment.results
+        if result.ground is Ground.READ
+    }
+    said = [
+        say(
+            "page.lamp.measured",
+            lamp=f.ratio.lamp,
+            new=f.ratio.new,
+            ratio=f.ratio.ratio,
+            light=f.ratio.light,
+            predicted=f.predicted,
+            used=used.get((f.ratio.lamp, f.ratio.new)),
+        )
         for f in listed
         if f.ratio.lamp in names
-    )
+    ]
+    said += [
+        say("page.lamp.on_twin", lamp=one.lamp.name, new=result.source.name, ratio=result.ratio)
+        for one in lamps
+        for result in one.assessment.results
+        if result.ground is Ground.READ_ON_TWIN
+    ]
+    return tuple(said)
 
 
 def candela_of(group: AlikeFindings) -> list[Statement]:
@@ -307,7 +334,9 @@ def candela_of(group: AlikeFindings) -> list[Statement]:
 def _facts(v: Vehicle) -> Statement:
     values = {
         "supply": v.supply_voltage,
-        "running": v.running_voltage,
+        "running": v.supplies[EngineState.RUNNING],
+        "idling": v.supplies[EngineState.IDLING],
+        "idle_told": v.idle_voltage is not None,
         "earth": v.earth,
         "rules": v.held_to.name,
         "told": v.held_to.told,
@@ -329,6 +358,13 @@ def _summary(groups: Sequence[AlikeFindings]) -> Statement:
     return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
 
 
+def _may_dazzle(group: AlikeFindings) -> bool:
+    """Tell whether a tell-tale gets so much light that its driver should look at it by night."""
+    result = group.first.decision.result
+    tell_tale = functions.function(group.lamp.function).tell_tale
+    return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
+
+
 def _watch(
     plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings], over_tail: Sequence[OverTail]
 ) -> Iterable[Told]:
@@ -348,7 +384,11 @@ def _watch(
         stops, tails = joint_name([one.stop for one in alike]), joint_name([one.tail for one in alike])
         values = {"ratio": alike[0].ratio.tolist(), "wanted": alike[0].wanted, "chance": alike[0].chance}
         yield Told(say("page.watch.tail"), say("page.watch.tail_words", stop=stops, tail=tails, **values))
-    unsure = [group.name for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
+    tried = [group for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
+    dazzling = [group.name for group in tried if _may_dazzle(group)]
+    unsure = [group.name for group in tried if group.name not in dazzling]
+    if dazzling:
+        yield Told(say("page.watch.dazzling"), say("page.watch.dazzling_words", names=dazzling))
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:

@@ -171,6 +171,7 @@ def _said(found: Findings, group: AlikeFindings) -> list[Told]:
     seen = next((one for one in group.members if one.seen), first)
     pairs = (
         (say("page.lamp.replacement"), fitting),
+        (say("page.lamp.voltages"), [lamp_findings.voltage_words(first)]),
         (say("page.lamp.range"), [lamp_findings.seen_words(seen)]),
         (say("page.lamp.brightness"), [lamp_findings.brightness_words(first.sources[first.place])]),
         (say("page.lamp.readings"), list(group.measured)),

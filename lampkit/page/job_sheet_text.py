@@ -64,6 +64,8 @@ def _lamp(group: AlikeFindings) -> list[str]:
     for source in group.first.sources:
         lines += _source(source)
     lines += wrap(str(group.first.decision.statement), COLUMNS, initial_indent="  > ", subsequent_indent="    ")
+    if (voltage := lamp_findings.voltage_words(group.first)) is not None:
+        lines += wrap(str(voltage), COLUMNS, initial_indent="    ", subsequent_indent="    ")
     if not group.lamp.road_rule:
         lines.append(f"    {say('page.text.no_rule')}")
     for words in findings.candela_of(group):
@@ -109,7 +111,7 @@ def _circuits(found: Findings) -> list[str]:
     if not found.circuits:
         return []
     table = sheet_tables.circuits(found.circuits)
-    kept = (1, 2, 5)  # current, voltage at the lamps, fuse that carries it: what fits the width
+    kept = (1, 2, 6)  # current, voltage at the lamps, fuse that is fitted: what fits the width
     lines = ["", str(say("page.circuits.heading"))]
     titles = (say("page.column.current"), say("page.column.at_the_lamps"), say("page.text.fuse"))
     lines.append(f"  {'':20}{titles[0]!s:>16}{titles[1]!s:>20}{titles[2]!s:>12}")

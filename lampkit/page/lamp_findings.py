@@ -10,14 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.circuits.caution import Caution
-from lampkit.conversion import DOUBTED, Assessment, Result, Suggestion, Verdict
-from lampkit.page.style import tagged
+from lampkit.conversion import Assessment, Result, Suggestion, Verdict
+from lampkit.page.style import called, tagged
 from lampkit.plan import circuit_needs
 from lampkit.plan.intensity import LampIntensity
+from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
+from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
@@ -93,6 +95,8 @@ class LampFindings:
     seen: tuple[NDArray[np.float64], ...]
     timing: LampTiming | None
     replacement: tuple[Statement, ...]
+    socket: SocketVoltage
+    at_other_voltages: tuple[LightAtVoltages, ...]
 
     @property
     def place(self) -> int:
@@ -239,6 +243,27 @@ def _seen_with(name: object, ranges: NDArray[np.float64]) -> Statement:
     (day_low, day_high), (night_low, night_high) = ranges.tolist()
     values = {"day_low": day_low, "day_high": day_high, "night_low": night_low, "night_high": night_high}
     return say("page.seen.with", name=name, **values)
+
+
+def voltage_words(found: LampFindings) -> Statement | None:
+    """Say what the socket gets, and what part of the light of what is fitted, or else of the best, is the wiring's."""
+    told = {one.light_source: one for one in found.at_other_voltages}
+    shown = found.fitted or found.decision.result
+    if shown is None:
+        shown = max(found.assessment.results, key=lambda r: r.chance, default=None)
+    if shown is None or shown.source.name not in told:
+        return None
+    other, at = told[shown.source.name], found.socket
+    return say(
+        "page.lamp.voltage",
+        name=called(shown.source),
+        measured=at.measured,
+        running=float(at.before[EngineState.RUNNING]),
+        idling=float(at.before[EngineState.IDLING]),
+        as_is=shown.ratio,
+        at_idle=other.idling,
+        sound=other.sound_wiring,
+    )
 
 
 def brightness_words(source: SourceFindings) -> Statement | None:

@@ -26,7 +26,7 @@ from lampkit.page.style import (
     write,
 )
 from lampkit.plan.agreement import Confrontation
-from lampkit.statements import Statement, named, say
+from lampkit.statements import Statement, say
 from lampkit.uncertainty.budget import Budget
 
 if TYPE_CHECKING:
@@ -219,11 +219,8 @@ def measured_against_predicted(confrontation: Confrontation) -> "Figure":
         raise InputError("no lamp was read with two light sources", expected="a measured ratio to draw")
     rows = []
     for f in confrontation.findings:
-        verdict: object = named(f.agreement.verdict)
-        if np.isfinite(f.agreement.normalised_error):
-            verdict = say("page.chart.beside.verdict", verdict=verdict, number=f.agreement.normalised_error)
         row = say("page.chart.beside.row", lamp=f.ratio.lamp, new=f.ratio.new)
-        rows.append((row, verdict, [("strong", f.ratio.ratio), ("faint", f.predicted)]))
+        rows.append((row, f.ratio.light, [("strong", f.ratio.ratio), ("faint", f.predicted)]))
     figure = interval_chart(
         say("page.chart.beside.title"),
         rows,
@@ -243,7 +240,7 @@ def describe_measured_against_predicted(confrontation: Confrontation) -> Stateme
             old=f.ratio.old,
             ratio=reading_findings.ratio_words(f.ratio.ratio),
             predicted=f.predicted,
-            verdict=named(f.agreement.verdict),
+            light=f.ratio.light,
         )
         for f in confrontation.findings
     ]

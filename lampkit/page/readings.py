@@ -6,13 +6,13 @@ from typing import Any
 
 from lampkit import numbers
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.measurement.shortfall import FACTORS
+from lampkit.measurement.shortfall import FACTORS, AgreementVerdict
 from lampkit.page import frame, lens_chart, reading_charts, reading_findings, sheet_tables
 from lampkit.page.frame import COLUMNS, item
 from lampkit.page.reading_findings import RatioFindings, ReadingFindings, findings_of_readings
 from lampkit.page.sheet_tables import signed
 from lampkit.plan.agreement import Confrontation, Finding
-from lampkit.statements import Statement, named, say
+from lampkit.statements import Statement, say
 
 _BLOCK = 6
 """Ratios in one table of causes [1]: as many as fit in COLUMNS."""
@@ -114,29 +114,32 @@ def _beside(shown: ReadingFindings) -> list[str]:
             say("page.text.measured"),
             say("page.column.predicted"),
             say("page.column.normalised_error"),
-            say("page.column.verdict"),
+            say("page.column.light_measured"),
         )
     ]
     lines = ["", str(say("page.readings.beside"))]
-    lines += [f"{'':4}{titles[0]:25}{titles[1]:25}{titles[2]:25}{titles[3]:>7}  {titles[4]}", "-" * COLUMNS]
+    lines += [f"{'':4}{titles[0]:22}{titles[1]:22}{titles[2]:22}{titles[3]:>7}  {titles[4]}", "-" * COLUMNS]
     for number, one, f in rows:
-        cells = f"{_cut(one.ratio.new, 24):25}{_short(one):25}{numbers.interval(f.predicted):25}"
-        lines.append(f"{number:>2}  {cells}{signed(f.agreement.normalised_error):>7}  {named(f.agreement.verdict)}")
-    lines += [line for _, _, f in rows for line in item(_of_pair(f, f.agreement.sentence))]
+        cells = f"{_cut(one.ratio.new, 21):22}{_short(one):22}{numbers.interval(f.predicted):22}"
+        lines.append(f"{number:>2}  {cells}{signed(f.agreement.normalised_error):>7}  {f.ratio.light}".rstrip())
+    lines += [line for words in _differing([f for _, _, f in rows]) for line in item(words)]
     lines += ["", str(say("page.readings.blame_text"))]
     factors = "".join(f"{f'{name} [1]':28}" for name in FACTORS)
     lines += [f"{'':4}{'':10}{factors}".rstrip(), "-" * COLUMNS]
     for number, _, f in rows:
-        if f.blame is None:
-            lines += wrap(f"{number:>2}  {_of_pair(f, say('page.readings.unexplained'))}", COLUMNS,
-                          subsequent_indent="    ")  # fmt: skip
+        if not f.blame.split:
             continue
         for tag, label, split in (
             (f"{number:>2}", say("page.text.before"), f.blame.before),
             ("", say("page.text.after"), f.blame.after),
         ):
             lines.append(f"{tag:4}{label!s:10}" + "".join(f"{numbers.interval(row):28}" for row in split).rstrip())
-    return lines + [line for _, _, f in rows if f.blame for line in item(_of_pair(f, f.blame.sentence))]
+    return lines + [line for _, _, f in rows for line in item(_of_pair(f, f.blame.sentence))]
+
+
+def _differing(findings: Sequence[Finding]) -> list[Statement]:
+    """Say where a reading differs from its prediction; that it agrees, or is too uncertain to, the reader sees."""
+    return [_of_pair(f, f.agreement.sentence) for f in findings if f.agreement.verdict is AgreementVerdict.DIFFERS]
 
 
 def _of_pair(f: Finding, words: object) -> Statement:
@@ -168,15 +171,14 @@ def section_content(shown: ReadingFindings) -> dict[str, Any]:
             ),
         )
         for f in findings
-        if f.blame is not None
+        if f.blame.split
     ]
     sentences = [r.ratio.sentence for r in shown.ratios]
-    blames = [_of_pair(f, say("page.readings.unexplained") if f.blame is None else f.blame.sentence) for f in findings]
+    blames = [_of_pair(f, f.blame.sentence) for f in findings]
     return {
         "ratios": sheet_tables.ratios(shown.ratios) if shown.ratios else None,
         "charts": pictures,
-        "sentences": [_of_pair(f, f.agreement.sentence) for f in findings] or sentences,
-        "advice": sentences if findings else [],
+        "sentences": [*sentences, *_differing(findings)],
         "splits": splits,
         "blame": blames,
         "causes": sheet_tables.causes(shown.ratios) if shown.ratios else None,

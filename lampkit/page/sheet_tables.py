@@ -306,12 +306,12 @@ def ratios(listed: Sequence[RatioFindings]) -> Table:
         Column(say("page.column.old_candela")),
         Column(say("page.column.new_candela")),
     ]
+    columns.insert(2, Column(say("page.column.light_measured"), long=True))
     beside = any(one.finding is not None for one in listed)
     if beside:
         columns += [
             Column(say("page.column.predicted")),
             Column(say("page.column.normalised_error")),
-            Column(say("page.column.verdict"), long=True),
         ]
     rows = []
     for number, one in enumerate(listed, start=1):
@@ -319,12 +319,13 @@ def ratios(listed: Sequence[RatioFindings]) -> Table:
         cells: list[object] = [
             say("page.readings.numbered", number=number, lamp=r.lamp, new=r.new),
             one.words,
+            r.light,
             numbers.figure(r.naive),
             numbers.figure(float(r.intensity_old[1])),
             numbers.figure(float(r.intensity_new[1])),
         ]
         if f is not None:
-            cells += [numbers.interval(f.predicted), signed(f.agreement.normalised_error), named(f.agreement.verdict)]
+            cells += [numbers.interval(f.predicted), signed(f.agreement.normalised_error)]
         rows.append(Row(tuple(cells)))
     return Table(tuple(columns), tuple(rows))
 

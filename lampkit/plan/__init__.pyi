@@ -11,10 +11,12 @@ from . import parts_to_fit as parts_to_fit
 from . import plan as plan
 from . import savings as savings
 from . import selection as selection
+from . import socket_voltages as socket_voltages
 from . import stages as stages
 from . import stop_and_tail as stop_and_tail
 from . import suitability as suitability
 from . import timing as timing
+from . import what_was_read as what_was_read
 from . import work_order as work_order
 from .agreement import confront_readings as confront_readings
 from .choice import Choice as Choice

@@ -8,11 +8,12 @@ import numpy as np
 
 from lampkit.circuits import earth
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.conversion import Assessment, Claim, Result
+from lampkit.conversion import Assessment, Result
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import functions
+from lampkit.sources.claims import Claim
 from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling

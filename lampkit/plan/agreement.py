@@ -10,16 +10,18 @@ from numpy.typing import NDArray
 from lampkit import conversion
 from lampkit.conversion import Assessment, Result
 from lampkit.errors import InputError, nearest
+from lampkit.lenses.coloured_lens import Lens
 from lampkit.measurement import fair_ratio, illuminance_log, lens_identification, shortfall
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import Agreement, Blame
-from lampkit.sources import light_source
-from lampkit.sources.light_source import LightSource
+from lampkit.plan import socket_voltages
+from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Draws
 from lampkit.vehicle.vehicle import Vehicle
 
 FILE = "readings.csv"
@@ -36,7 +38,7 @@ class Finding:
     ratio: FairRatio
     predicted: NDArray[np.float64]
     agreement: Agreement
-    blame: Blame | None
+    blame: Blame
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +46,24 @@ class LensKnowledge:
     """What readings with a lens fitted and removed taught about it."""
 
     lamp: str
+    lens: Lens
     knowledge: Knowledge
+    garage: Draws
     assessment: Assessment
+    light_shares: Mapping[str, Mapping[str, NDArray[np.float64]]]
+
+    def again(self, before: Assessment) -> Assessment:
+        """Assess a lamp that has this lens again, with what is now known of lens and light sources."""
+        return conversion.assess(
+            before.old.source,
+            [result.source for result in before.results],
+            before.lens,
+            function=before.function,
+            rules=before.rules,
+            garage=self.garage,
+            name=before.name,
+            light_shares=self.light_shares[before.name],
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,17 +201,14 @@ def _lenses(
             continue
         named = {r.source: offered.get(r.source, lamp.filament) for r in mine}
         learnt = lens_identification.learn_lens(replace(log, readings=mine), lamp.lens, named, draws=draws, seed=seed)
+        shares = {
+            one.name: socket_voltages.light_shares(one, socket_voltages.at_socket(vehicle, one), draws, seed)
+            for one in vehicle.lamps
+            if one.lens is lamp.lens
+        }
         before = by_lamp[lamp.name]
-        again = conversion.assess(
-            lamp.filament,
-            [r.source for r in before.results],
-            lamp.lens,
-            function=before.function,
-            rules=before.rules,
-            garage=learnt.garage,
-            name=lamp.name,
-        )
-        known.append(LensKnowledge(lamp.name, learnt, again))
+        fresh = LensKnowledge(lamp.name, lamp.lens, learnt, sampling.resampled(learnt.garage), before, shares)
+        known.append(replace(fresh, assessment=fresh.again(before)))
     return tuple(known)
 
 
@@ -211,18 +226,15 @@ def _finding(ratio: FairRatio, assessment: Assessment, result: Result, seed: int
     # What flashes in use burns steadily, and so gets warmer, while it is read.
     predicted = sampling.interval(result.draws["ratio"] * result.draws["read over used"] * beam, garage.weights)
     agreement = shortfall.agreement(ratio.ratio, predicted)
-    lumens = [light_source.true_flux(r.source, garage.of(r.source.name)) for r in (result, assessment.old)]
-    try:
-        split = shortfall.blame(
-            ratio.uncorrected,
-            result.draws["k"],
-            lumens[0] / lumens[1],
-            beam,
-            mismatch=ratio.mismatch,
-            weights=garage.weights,
-            seed=seed,
-            owner=owner,
-        )
-    except InputError:
-        split = None
+    old = assessment.old.draws["flux"] / assessment.old.draws["transmittance"]
+    new = result.draws["flux"] / result.draws["transmittance"] * result.draws["read over used"]
+    split = shortfall.blame(
+        ratio.draws,
+        result.draws["k"],
+        new / old,
+        beam,
+        claimed=None if result.source.kind is SourceKind.FILAMENT else result.source.luminous_flux,
+        seed=seed,
+        owner=owner,
+    )
     return Finding(ratio, predicted, agreement, split)

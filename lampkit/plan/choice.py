@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from lampkit import numbers, show
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, selection, suitability
+from lampkit.plan import advice, circuit_needs, selection, suitability
 from lampkit.plan.advice import WISHED, Wishes
 from lampkit.plan.selection import Constraint, Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
@@ -281,7 +281,11 @@ def choose(
         look_for={
             lamp.name: advice.look_for(vehicle, i, assessments[i], wishes)
             for i, lamp in enumerate(lamps)
-            if best.picks[i] is None and all(refused[i]) and lamp.name not in by_hand
+            # Nobody is sent to a shop for a lamp that is to stay.
+            if best.picks[i] is None
+            and all(refused[i])
+            and lamp.name not in by_hand
+            and not circuit_needs.excites(lamp)
         },
         notes=(*((say("notes.by_hand"),) if by_hand else ()), *notes),
     )

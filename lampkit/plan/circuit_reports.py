@@ -5,21 +5,17 @@ from dataclasses import dataclass
 
 from lampkit.circuits import ballast_resistor, circuit_change, flashers, tell_tale
 from lampkit.circuits.circuit_change import CircuitChange
-from lampkit.circuits.fuses import FuseMark
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
-from lampkit.circuits.wiring import Wire
 from lampkit.plan import meter_readings
-from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, lamps_of_side, load_of, side_of
+from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, load_of, side_of
+from lampkit.plan.socket_voltages import CONTACTS as CONTACTS
+from lampkit.plan.socket_voltages import EARTH as EARTH
+from lampkit.plan.socket_voltages import feed_of as feed_of
+from lampkit.plan.socket_voltages import lit_together
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
-
-CONTACTS, EARTH = 0.05, 0.05
-"""Resistance of switch, fuse and joints together, and of a sound earth [ohm]. Source: an assumption."""
-
-WIRE_LENGTH, WIRE_AREA = 6.0, 1.0
-"""Length [m] and section [mm2] taken where the file states none. Source: an assumption."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +60,7 @@ def _one(
             return CircuitReport(wired, names, None, (say("circuit_report.no_watts", name=unknown),), ())
     old, new = [before for before, _ in loads if before], [after for _, after in loads if after]
     flashing = [i for i, lamp in enumerate(lamps) if functions.function(lamp.function).flashes]
-    counted = _lit_together(wired, lamps, old, flashing)
+    counted = lit_together(wired, lamps, old, flashing)
     lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
     rest = [i for i in flashing if i not in counted]  # hazard flashers light both sides through the same fuse
     also_lit = ([old[i] for i in rest], [new[i] for i in rest])
@@ -83,34 +79,6 @@ def _one(
         words += said
         cures += cured
     return CircuitReport(wired, tuple(names[i] for i in counted), change, tuple(words), tuple(cures))
-
-
-def _lit_together(wired: Circuit, lamps: list[Lamp], old: list[Load], flashing: list[int]) -> list[int]:
-    """Pick the lamps that draw at one time: the turn switch lights one side, and the heavier one loads the wire."""
-    if wired.flasher is None or not flashing:
-        return list(range(len(lamps)))
-    by_side = [lamps_of_side(lamps, which) for which in SIDES]
-    sides = [[i for i in flashing if lamps[i] in members] for members in by_side]
-    return max(sides, key=lambda which: sum(old[i].current for i in which))
-
-
-def feed_of(vehicle: Vehicle, wired: Circuit) -> circuit_change.LampCircuit:
-    """Describe what lies between the battery and the lamps of a circuit.
-
-    Source: the vehicle file; CONTACTS, EARTH, WIRE_LENGTH and WIRE_AREA where it tells nothing.
-    """
-    return circuit_change.LampCircuit(
-        name=wired.name,
-        supply_voltage=vehicle.running_voltage,
-        wire=Wire(f"{wired.wire_area or WIRE_AREA:g} mm2", wired.wire_length or WIRE_LENGTH),
-        contact_resistance=CONTACTS,
-        earth_resistance=EARTH,
-        fuse=wired.fuse,
-        switch_rating=wired.switch_rating,
-        fuse_mark=FuseMark(wired.fuse_mark),
-        wire_known=wired.wire_area is not None,
-        also_feeds=wired.also_feeds,
-    )
 
 
 def _flasher(

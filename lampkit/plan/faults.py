@@ -1,16 +1,19 @@
 """Faults of a vehicle: what its file tells of the circuit in which a symptom is seen."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lampkit.circuits import symptoms, wiring
+from lampkit.circuits.caution import Caution
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
-from lampkit.circuits.symptoms import Scene, Suspect, Symptom, TellingReading
+from lampkit.circuits.symptoms import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
 from lampkit.errors import InputError, nearest
 from lampkit.plan import circuit_needs, circuit_reports
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
+from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
@@ -22,7 +25,8 @@ RESTING_SHARE = 1.05
 class FoundFault:
     """What may be behind a symptom, ranked, what tells the first two apart, and what was taken to be fitted.
 
-    `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told.
+    `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told. `cautions` are
+    those of the work that the search asks for.
     """
 
     symptom: Symptom
@@ -31,6 +35,21 @@ class FoundFault:
     telling: TellingReading | None
     assumed: str | None = None
     sound: JointVoltages | None = None
+    cautions: tuple[Caution, ...] = (Caution.EARTH_FIRST,)
+
+    @property
+    def sound_said(self) -> Statement | None:
+        """What a meter reads along the circuit where all is sound, in a sentence; None where no circuit is told."""
+        if self.sound is None:
+            return None
+        behind_switch, at_contact = self.sound.feed
+        return say(
+            "suspect.sound",
+            behind_switch=behind_switch,
+            at_contact=at_contact,
+            shell=self.sound.shell,
+            current=self.sound.current,
+        )
 
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
@@ -51,7 +70,9 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
             name, assumed = "", None  # the file tells of no such lamp
     ranked = symptoms.suspects(symptom, scene)
     telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage) if len(ranked) > 1 else None
-    return FoundFault(symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound)
+    return FoundFault(
+        symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions_of(ranked, telling)
+    )
 
 
 def sound_readings(vehicle: Vehicle, lamp: Lamp, scene: Scene) -> JointVoltages | None:
@@ -110,6 +131,34 @@ def load_now(vehicle: Vehicle, lamp: Lamp) -> Load:
     return led_load(2.0, voltage, name=lamp.filament.name)
 
 
+CAUTIONS: Mapping[FaultCause, tuple[Caution, ...]] = {
+    FaultCause.SHORT_CIRCUIT: (Caution.FUSE_SIZE, Caution.NO_FUSE),
+    FaultCause.FUSE_TOO_SMALL: (Caution.FUSE_SIZE, Caution.GLASS_FUSE, Caution.SPARE_FILAMENTS),
+    FaultCause.TOO_LITTLE_LOAD: (Caution.HAZARDS, Caution.OUTAGE),
+    FaultCause.TOO_MUCH_LOAD: (Caution.HAZARDS,),
+    FaultCause.REVERSED: (Caution.MEASURE_HOLDER,),
+    FaultCause.EXCHANGED_CONTACTS: (Caution.HOLDER_CONTACTS,),
+    FaultCause.BRIDGED_CONTACTS: (Caution.HOLDER_CONTACTS,),
+    FaultCause.NO_EXCITATION: (Caution.CHARGE_LAMP, Caution.CHARGING_OPEN),
+    FaultCause.NO_OUTPUT: (Caution.CHARGING_OPEN,),
+    FaultCause.FIELD_REVERSED: (Caution.DYNAMO_TOUCH, Caution.BATTERY_GAS),
+}
+"""What is dangerous about each cause and its cure."""
+
+
+def cautions_of(suspects: Sequence[Suspect], telling: TellingReading | None) -> tuple[Caution, ...]:
+    """List the cautions that belong to some suspects and to the reading that tells them apart, each once."""
+    found = [Caution.EARTH_FIRST]
+    if telling is not None and telling.measurement in (Measurement.LIT_ON_BENCH, Measurement.LIT_REVERSED):
+        found += [Caution.INRUSH_LIMIT, Caution.HOT_LAMP]
+    for suspect in suspects:
+        found += CAUTIONS.get(suspect.cause, ())
+    return tuple(dict.fromkeys(found))
+
+
+BETWEEN = "single between sides"
+"""How the vehicle file calls one tell-tale between both sides."""
+
 OF_VOLTS = (
     Symptom.STAYS_DARK,
     Symptom.DARK_UNTIL_ALL_CHANGED,
@@ -139,6 +188,11 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         if unit is not None:
             on_side = circuit_needs.lamps_of_side(here, side)
             needs = circuit_needs.need_of_flasher(unit, on_side, vehicle.running_voltage).current
+    between = functions.function(lamp.function).tell_tale and wired is not None and wired.tell_tale == BETWEEN
+    if between:  # it finds its earth through the lamps of the side that is dark
+        mates = [one for one in flashing if circuit_needs.side_of(one) == circuit_needs.SIDES[0]] or flashing
+    # The other filament of its holder is switched by itself, whatever fuse feeds it.
+    mates = [one for one in mates if lamp.holder is None or one.holder != lamp.holder]
     fuse = None if wired is None else wired.fuse
     if fuse is not None and wired is not None and wired.fuse_mark == "glass, blowing current":
         fuse /= BLOWING_OVER_CONTINUOUS
@@ -169,9 +223,8 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         double_holder=lamp.holder is not None,
         flasher=None if wired is None else wired.flasher,
         flasher_needs=needs,
-        single_tell_tale=None
-        if wired is None or wired.tell_tale is None
-        else wired.tell_tale == "single between sides",
+        single_tell_tale=None if wired is None or wired.tell_tale is None else wired.tell_tale == BETWEEN,
+        no_earth_of_its_own=between,
         fuse=fuse,
         dynamo=None if vehicle.generator in ("unknown", "magneto") else vehicle.generator != "alternator",
         earth_changed=vehicle.earth != vehicle.earth_after,

@@ -1,14 +1,17 @@
 """From lumens to candela: what a converted lamp sends along its axis, against the published minimum and maximum."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion import Assessment, Ground, Result
 from lampkit.measurement.shortfall import beam_of
 from lampkit.plan import suitability
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
+from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.rules import intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import LimitComparison
@@ -43,7 +46,12 @@ class LampIntensity:
 
 
 def predict_intensity(
-    lamp: Lamp, assessment: Assessment, rules: str, year: int | None = None, twin: Lamp | None = None
+    lamp: Lamp,
+    assessment: Assessment,
+    rules: str,
+    year: int | None = None,
+    twin: Lamp | None = None,
+    read: Mapping[str, ReadIntensity] = MappingProxyType({}),
 ) -> LampIntensity | None:
     """Predict the intensity of a lamp along its axis with every candidate.
 
@@ -63,6 +71,8 @@ def predict_intensity(
         The year of the vehicle, which picks the rule set of a family.
     twin : Lamp, optional
         Its like on the other side: what was read there is the best that is known of it.
+    read : mapping of str to ReadIntensity, optional
+        By lamp what a log says of its candela with the filament; it wins over the vehicle file.
 
     Returns
     -------
@@ -86,17 +96,17 @@ def predict_intensity(
     required = suitability.limits_of_intensity(lamp, held_to)
     if required is None:
         return None
-    basis, start, belief = _filament_belief(lamp, required, twin)
+    known = lamp.name in read or lamp.intensity is not None
     n, seed, weights = len(assessment.garage), assessment.garage.seed, assessment.garage.weights
-    filament = belief.value(sampling.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
+    basis, start, filament = _filament(lamp, required, twin, read, n, seed)
     drawn = tuple(filament * _gain(result, lamp, assessment.garage) for result in assessment.results)
     intervals = tuple(sampling.interval(values, weights) for values in drawn)
     return LampIntensity(
         lamp=lamp.name,
         basis=basis,
         start=start,
-        measured=lamp.intensity is not None,
-        twin="" if lamp.intensity is not None or twin is None or twin.intensity is None else twin.name,
+        measured=known,
+        twin="" if known or twin is None or not (twin.name in read or twin.intensity is not None) else twin.name,
         requirement=required,
         today=None if held_to == rules else suitability.limits_of_intensity(lamp, rules),
         filament=sampling.interval(filament, weights),
@@ -107,12 +117,37 @@ def predict_intensity(
 
 
 def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
+    if result.ground is not Ground.PREDICTED:
+        return result.draws["ratio"]  # towards the meter, the beam included
     owner, beam = f"{result.source.name} in {lamp.name}", beam_of(result.source)
     # What readings taught of the beam stands in the garages.
     drawn = garage.values.get((owner, beam.name))
     if drawn is None:
-        drawn = beam.value(sampling.standard_normal(garage.seed, owner, beam.name, len(garage)))
+        # One article in one holder has one beam, whichever of its levels is lit.
+        offer = next((o for o in lamp.candidates if o.name == result.source.name), None)
+        article = result.source.name if offer is None else offer.dim_level_of or offer.name
+        shared = f"{article} in {lamp.holder or lamp.name}"
+        drawn = beam.value(sampling.standard_normal(garage.seed, shared, beam.name, len(garage)))
     return result.draws["ratio"] * drawn
+
+
+def _filament(
+    lamp: Lamp, required: Requirement, twin: Lamp | None, read: Mapping[str, ReadIntensity], n: int, seed: int
+) -> tuple[Statement, Statement, NDArray[np.float64]]:
+    """Give what is known of the candela with the filament, and the draws of it."""
+    if lamp.name in read:
+        low, middle, high = (float(limit) for limit in read[lamp.name].intensity)
+        said = say("basis.log", low=low, middle=middle, high=high)
+        return said, said, read[lamp.name].draws
+    if lamp.intensity is None and twin is not None and twin.name in read:
+        known = read[twin.name]
+        # Two lamps of one holder share lens and reflector, and so what sets them apart from those of the other side.
+        z = sampling.standard_normal(seed, f"lamp {lamp.holder or lamp.name}", "twin", n)
+        low, middle, high = (float(limit) for limit in known.intensity)
+        said = say("basis.log_of_twin", low=low, middle=middle, high=high, twin=twin.name)
+        return said, say("basis.of_read_twin", middle=middle, twin=twin.name), known.draws * np.exp(TWIN_SPREAD * z)
+    basis, start, belief = _filament_belief(lamp, required, twin)
+    return basis, start, belief.value(sampling.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
 
 
 def _filament_belief(lamp: Lamp, required: Requirement, twin: Lamp | None) -> tuple[Statement, Statement, Belief]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from lampkit import conversion, numbers, show
 from lampkit.conversion import Assessment, Result, Suggestion, Verdict
 from lampkit.errors import InputError, nearest
+from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.plan import (
     agreement,
     choice,
@@ -15,8 +16,10 @@ from lampkit.plan import (
     intensity,
     parts_to_fit,
     savings,
+    socket_voltages,
     stages,
     timing,
+    what_was_read,
     work_order,
 )
 from lampkit.plan.agreement import Confrontation
@@ -25,8 +28,10 @@ from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.parts_to_fit import PartNote
 from lampkit.plan.savings import Savings
+from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.stages import Fittings, Stage
 from lampkit.plan.timing import LampTiming
+from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.plan.work_order import Work
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
@@ -48,8 +53,9 @@ class AlikeLamps:
 
 
 def sort_of(lamp: Lamp) -> Hashable:
-    """Give what two lamps must share to be worked out as one: filament, lens, candidates and function."""
-    return lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), tuple(id(o) for o in lamp.candidates)
+    """Give what two lamps must share to be worked out as one: filament, lens, candidates, function and feed."""
+    feed = id(lamp.circuit), lamp.socket_voltage, lamp.socket_voltage_idle
+    return lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), tuple(id(o) for o in lamp.candidates), feed
 
 
 def alike_lamps(
@@ -138,6 +144,22 @@ class Plan:
     def alike(self) -> tuple[AlikeLamps, ...]:
         """Put together the lamps that are alike and get the same light source, such as left and right."""
         return alike_lamps(self.vehicle.lamps, self.assessments, self.choice.chosen)
+
+    @cached_property
+    def sockets(self) -> Mapping[str, SocketVoltage]:
+        """Give by lamp what its socket gets."""
+        return {lamp.name: socket_voltages.at_socket(self.vehicle, lamp) for lamp in self.vehicle.lamps}
+
+    @cached_property
+    def at_other_voltages(self) -> Mapping[str, tuple[LightAtVoltages, ...]]:
+        """Give by lamp the light of each light source with the engine idling, and with sound wiring."""
+        known: dict[int, tuple[LightAtVoltages, ...]] = {}
+        for lamp, found in zip(self.vehicle.lamps, self.assessments, strict=True):
+            if id(found.results) not in known:
+                at = self.sockets[lamp.name]
+                known[id(found.results)] = socket_voltages.at_other_voltages(lamp, found, at)
+        pairs = zip(self.vehicle.lamps, self.assessments, strict=True)
+        return {lamp.name: known[id(found.results)] for lamp, found in pairs}
 
     def fitted(self, lamp: str) -> Offer | None:
         """Give what is fitted into a lamp, by its name; None where the filament lamp stays."""
@@ -293,12 +315,14 @@ def make(
     >>> len(made.assessments) == len(van.lamps)
     True
     """
-    assessments = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
+    predicted = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
+    assessments, readings = with_readings(vehicle, predicted, seed=seed)
+    read = what_was_read.intensities_read(readings)
+    twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
-    twins = _measured_twins(vehicle)
     believed = {
-        lamp.name: intensity.predict_intensity(lamp, assessment, vehicle.rules, vehicle.year, twins.get(lamp.name))
-        for lamp, assessment in pairs
+        lamp.name: intensity.predict_intensity(lamp, one, vehicle.rules, vehicle.year, twins.get(lamp.name), read)
+        for lamp, one in pairs
     }
     intensities = {name: found for name, found in believed.items() if found is not None}
     chosen = choice.choose(
@@ -316,7 +340,7 @@ def make(
         timings={name: found for name, found in timings.items() if found is not None},
         choice=chosen,
         circuits=circuit_reports.report(vehicle, chosen.chosen, chosen.parts),
-        readings=agreement.confront_readings(vehicle, assessments, seed=seed),
+        readings=readings,
         seed=seed,
     )
 
@@ -361,15 +385,20 @@ def pick(made: Plan, picked: Mapping[str, Offer | None]) -> Plan:
 
 
 def assess_lamps(
-    vehicle: Vehicle, *, draws: int = 4000, seed: int = 1, progress: bool = False
+    vehicle: Vehicle,
+    *,
+    lamps: tuple[Lamp, ...] | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    progress: bool = False,
 ) -> tuple[Assessment, ...]:
-    """Assess every lamp of a vehicle; lamps that are alike are worked out once.
+    """Assess every lamp of a vehicle, or some of them; lamps that are alike are worked out once.
 
     Source: as for lampkit.conversion.assess.
     """
     known: dict[Hashable, Assessment] = {}
     found = []
-    for lamp in _watched(vehicle.lamps, progress):
+    for lamp in _watched(vehicle.lamps if lamps is None else lamps, progress):
         sort = sort_of(lamp)
         if sort not in known:
             known[sort] = _assess(lamp, vehicle, draws, seed)
@@ -386,22 +415,44 @@ def _watched(lamps: tuple[Lamp, ...], progress: bool) -> Iterable[Lamp]:
     return bar
 
 
-def _measured_twins(vehicle: Vehicle) -> dict[str, Lamp]:
-    """Find for each unmeasured lamp its like that was measured."""
+def _measured_twins(vehicle: Vehicle, read: Mapping[str, ReadIntensity]) -> dict[str, Lamp]:
+    """Find for each unmeasured lamp its like that was measured, by a log or else as the file states."""
     lamps = vehicle.lamps
     sorts = [(sort_of(lamp), lamp.quantity) for lamp in lamps]
-    return {
-        lamp.name: twin
-        for lamp, sort in zip(lamps, sorts, strict=True)
-        if lamp.intensity is None
-        for twin, other in zip(lamps, sorts, strict=True)
-        if other == sort and twin.intensity is not None
-    }
+    found: dict[str, Lamp] = {}
+    for logged in (False, True):
+        for lamp, sort in zip(lamps, sorts, strict=True):
+            if lamp.name in read or (lamp.intensity is not None and not logged):
+                continue
+            for twin, other in zip(lamps, sorts, strict=True):
+                if twin is not lamp and other == sort and (twin.name in read if logged else twin.intensity is not None):
+                    found[lamp.name] = twin
+    return found
+
+
+def with_readings(
+    vehicle: Vehicle, predicted: Sequence[Assessment], *, log: IlluminanceLog | None = None, seed: int = 1
+) -> tuple[tuple[Assessment, ...], Confrontation | None]:
+    """Give the assessments with what a log says in place of what was assumed, and the log beside what was predicted.
+
+    Source: as for lampkit.plan.confront_readings.
+    """
+    readings = agreement.confront_readings(vehicle, predicted, log=log, seed=seed)
+    if readings is None:
+        return tuple(predicted), None
+    read = what_was_read.intensities_read(readings)
+    assessments = what_was_read.replaced(vehicle, predicted, readings, _measured_twins(vehicle, read), seed)
+    by_name = {found.name: found for found in assessments}
+    lenses = tuple(replace(known, assessment=by_name[known.lamp]) for known in readings.lenses)
+    said = what_was_read.file_and_log(vehicle, read)
+    return assessments, replace(readings, lenses=lenses, remarks=(*said, *readings.remarks))
 
 
 def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
+    at = socket_voltages.at_socket(vehicle, lamp)
+    running = float(at.before[EngineState.RUNNING])
     return conversion.assess(
-        lamp.filament,
+        socket_voltages.filament_at(lamp.filament, round(running, 3)),
         [offer.source for offer in lamp.candidates],
         lamp.lens,
         function=lamp.function,
@@ -409,4 +460,5 @@ def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
         draws=draws,
         seed=seed,
         name=lamp.name,
+        light_shares=socket_voltages.light_shares(lamp, at, draws, seed),
     )

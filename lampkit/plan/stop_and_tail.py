@@ -33,29 +33,27 @@ class OverTail:
 
 
 def over_tails(made: "Plan") -> tuple[OverTail, ...]:
-    """Hold every lamp that must outshine one beside it against that one, where either gets a light source.
+    """Hold every stop lamp against the tail lamp beside it, where either gets a light source.
 
     Source: JCGM 101:2008, 7; as wanted of the choice.
     """
     found, wishes, lamps = [], made.choice.wishes, made.vehicle.lamps
-    for bright, dim, _ in sharing.outshining(lamps, made.vehicle.held_to.name):
-        pick, other = _place(made, bright), _place(made, dim)
-        if pick is None and other is None:
+    for *pair, _ in sharing.outshining(lamps, made.vehicle.held_to.name):
+        picks = [_place(made, i) for i in pair]
+        if picks == [None, None]:
             continue  # that is how the vehicle was built
-        stop, tail = made.assessments[bright], made.assessments[dim]
-        read = _candela(made, bright), _candela(made, dim)
-        weights = stop.garage.weights
-        if not np.array_equal(weights, tail.garage.weights):
-            weights = weights * tail.garage.weights
-        # Once the tail lamp's light: no filaments of a lamp with two levels are nearer to each other.
-        times = suitability.over_tail(stop, tail, pick, other, 1.0, read)
+        stop, tail = (made.assessments[i] for i in pair)
+        candela = (_candela(made, pair[0]), _candela(made, pair[1]))
+        ratios, weights = suitability.over_tail(stop, tail, picks[0], picks[1], candela)
+        wanted = wishes.stop_over_tail
+        chance = suitability.chance_over_tail(stop, tail, picks[0], picks[1], wanted, candela)
         found.append(
             OverTail(
-                stop=lamps[bright].name,
-                tail=lamps[dim].name,
-                ratio=sampling.interval(times, weights),
+                stop=lamps[pair[0]].name,
+                tail=lamps[pair[1]].name,
+                ratio=sampling.interval(ratios, weights),
                 wanted=wishes.stop_over_tail,
-                chance=suitability.chance_over_tail(stop, tail, pick, other, wishes.stop_over_tail, read),
+                chance=chance,
                 assurance=wishes.assurance,
             )
         )

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import conversion
-from lampkit.conversion import Assessment, Claim
+from lampkit.conversion import Assessment
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
+from lampkit.sources.claims import Claim
 from lampkit.sources.light_source import SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -176,20 +177,42 @@ def past_limits(required: Requirement, intensity: float) -> Statement | None:
     return None
 
 
+OfCandidate = Mapping[int | None, NDArray[np.float64]]
+"""The candela of each candidate that is known, draw by draw; None stands for the filament."""
+
+
 def chance_over_tail(
     stop: Assessment,
     tail: Assessment,
     pick: int | None,
     other: int | None,
     ratio: float,
-    intensities: tuple[Mapping[int | None, NDArray[np.float64]], Mapping[int | None, NDArray[np.float64]]],
+    intensities: tuple[OfCandidate, OfCandidate] = ({}, {}),
 ) -> float:
     """Give the probability that the stop lamp has its multiple of the tail lamp's light.
 
-    Source: JCGM 101:2008, 7.
+    In candela it must be the wanted multiple. In lumens the filaments' own multiple is enough where that is less: the
+    optics made the rest and still do.
+
+    Source: JCGM 101:2008, 7. UN R148, 4.8.11, and FMVSS 108, table IX, print the multiple at test points; lumens
+    differ by the optics.
     """
     if pick is None and other is None:
         return 1.0  # that is how the vehicle was built
+    found, weights = over_tail(stop, tail, pick, other, intensities)
+    in_candela = pick in intensities[0] and other in intensities[1]
+    needed = ratio if in_candela else np.minimum(ratio, stop.old.draws["flux"] / tail.old.draws["flux"])
+    return float(sampling.share(found >= needed, weights))
+
+
+def over_tail(
+    stop: Assessment,
+    tail: Assessment,
+    pick: int | None,
+    other: int | None,
+    intensities: tuple[OfCandidate, OfCandidate] = ({}, {}),
+) -> tuple[NDArray[np.float64], NDArray[np.float64] | None]:
+    """Give the stop lamp's light over the tail lamp's, draw by draw, and what each draw counts."""
     if len(stop.garage) != len(tail.garage):
         raise InputError(
             f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
@@ -199,30 +222,12 @@ def chance_over_tail(
     weights = stop.garage.weights
     if not np.array_equal(weights, tail.garage.weights):
         weights = weights * tail.garage.weights
-    return float(sampling.share(over_tail(stop, tail, pick, other, ratio, intensities) >= 1.0, weights))
-
-
-def over_tail(
-    stop: Assessment,
-    tail: Assessment,
-    pick: int | None,
-    other: int | None,
-    ratio: float,
-    intensities: tuple[Mapping[int | None, NDArray[np.float64]], Mapping[int | None, NDArray[np.float64]]] = ({}, {}),
-) -> NDArray[np.float64]:
-    """Give the stop lamp's light over what it must be beside the tail lamp's, draw by draw.
-
-    In candela it must be the wanted multiple. In lumens the filaments' own multiple is enough where that is less: the
-    optics made the rest and still do.
-
-    Source: UN R148, 4.8.11, and FMVSS 108, table IX, print the multiple at test points; lumens differ by the optics.
-    """
     first, second = intensities
     if pick in first and other in second:
-        return np.asarray(first[pick] / (ratio * second[other]))
+        return np.asarray(first[pick] / second[other]), weights
     bright = (stop.old if pick is None else stop.results[pick]).draws["flux"]
     dim = (tail.old if other is None else tail.results[other]).draws["flux"]
-    return np.asarray(bright / (dim * np.minimum(ratio, stop.old.draws["flux"] / tail.old.draws["flux"])))
+    return np.asarray(bright / dim), weights
 
 
 def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tuple[Refusals, ...], ...]:

@@ -18,6 +18,10 @@ TIME_FACTOR = np.array([0.5, 1.0, 1.5])
 """Factors on modelled filament times: they are uncertain by half of themselves [1]. Source: published models of the
 same lamp class differ so much, and no filament mass was found."""
 
+STEADY_FLASHES = 60
+"""Flashes after which a train counts as steady: the share of all before them is below half a percent [1].
+Source: the memory a/(a + t) of the Modified Allard law."""
+
 SPEEDS = (50.0, 90.0)
 """Speeds at which a gain is told [km/h]. Source: usual limits in and out of town in Europe."""
 
@@ -112,11 +116,14 @@ def _flash_shares(
         transmittance=transmittance,
         step=2e-3,
     )
-    settled = course.time >= 2.0 * period
-    time = course.time[settled]
-    light = course.light[..., settled] / course.settled_light[..., np.newaxis]
-    square = ((time - time[0]) % period < duty * period).astype(float)
-    both = effective_intensity.modified_allard(time, np.stack([np.ravel(light), square]))
+    # The eye remembers every flash before: the last one, settled, is repeated until more of them change nothing.
+    last = course.time >= 3.0 * period - 1e-9
+    light = np.ravel(course.light[..., last] / course.settled_light[..., np.newaxis])
+    phase = np.ravel(course.time[last]) - 3.0 * period
+    time = np.arange(0.0, STEADY_FLASHES * period, 2e-3)
+    train = np.interp(time % period, phase, light, period=period)
+    square = (time % period < duty * period).astype(float)
+    both = effective_intensity.modified_allard(time, np.stack([train, square]))
     return float(both[0]), float(both[1])
 
 

@@ -340,6 +340,14 @@ def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: f
     return quantile(values, [tail, 0.5, 1.0 - tail], weights)
 
 
+def interval_by_order(draws: ArrayLike) -> NDArray[np.float64]:
+    """Give the interval of draws by their order alone, so that infinite ones stay infinite and never become nan.
+
+    Source: JCGM 101:2008, 7.7.
+    """
+    return np.asarray(np.quantile(np.asarray(draws, dtype=float), [0.025, 0.5, 0.975], method="inverted_cdf"))
+
+
 def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
     """Give the share of draws for which a condition holds.
 
@@ -378,6 +386,20 @@ def _spread(belief: Belief) -> str:
         return ""
     low, high = belief.value(np.array([-1.959964, 1.959964]))
     return f"{low:.4g} to {high:.4g}"
+
+
+def resampled(garage: Draws) -> Draws:
+    """Draw as many garages of equal weight from weighted ones, each as often as its weight says.
+
+    Source: systematic resampling, Kitagawa 1996, doi 10.1080/10618600.1996.10474692.
+    """
+    n = len(garage)
+    ends = np.cumsum(garage.weights) / garage.weights.sum()
+    places = np.minimum(np.searchsorted(ends, (np.arange(n) + 0.5) / n), n - 1)
+    # In their own order neighbours would be alike; other quantities are drawn beside them, place by place.
+    places = np.random.default_rng([garage.seed, n]).permutation(places)
+    values = {key: v[places] if np.ndim(v) else v for key, v in garage.values.items()}
+    return Draws(values, np.full(n, 1.0 / n), garage.beliefs, garage.seed)
 
 
 def completed(garage: Draws, beliefs: Mapping[str, Sequence[Belief]]) -> Draws:

@@ -56,6 +56,8 @@ class Lamp:
         From the lit edge of a front turn lamp to that of the headlamp; nearer, the rules ask for more light.
     lit_area : float or None [mm2]
         The area of the lens that glows with what is to be fitted.
+    socket_voltage, socket_voltage_idle : float or None [V]
+        Voltage at its holder with the filament lit, the engine running and idling, as measured.
     fitted : Offer or None
         What is fitted now in place of the filament; None where the filament is.
     note : str
@@ -86,6 +88,8 @@ class Lamp:
     lit_area: float | None = None
     fitted: Offer | None = None
     note: str = ""
+    socket_voltage: float | None = None
+    socket_voltage_idle: float | None = None
 
 
 @dataclass(frozen=True)
@@ -154,6 +158,8 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         lit_area=given.get("lit_area_mm2"),
         fitted=shelf.offers[given["fitted"]] if "fitted" in given else None,
         note=given.get("note", ""),
+        socket_voltage=given.get("socket_voltage_V"),
+        socket_voltage_idle=given.get("socket_voltage_idle_V"),
     )
 
 
@@ -176,6 +182,20 @@ def _spacing(given: Given, shelf: Shelf) -> None:
         some = listed((one.name for one in functions.functions().values() if one.spacing), "or")
         what = f"only a {some} lamp has limits that depend on it"
         raise InputError(what, key="headlamp_spacing_mm", remedy="leave it out")
+
+
+SOCKET_SHARE = 0.6
+"""Voltage at a holder over that at the battery below which no lamp is lit to speak of [1]. Source: own judgement."""
+
+
+def _socket(given: Given, shelf: Shelf) -> None:
+    for key in ("socket_voltage_V", "socket_voltage_idle_V"):
+        if key in given and shelf.running is not None:
+            low, high = SOCKET_SHARE * shelf.running, shelf.running
+            if not low <= given[key] <= high:
+                what = f"{given[key]:g} V at the holder does not go with {high:g} V at the battery"
+                expected = f"{low:.3g} V to {high:g} V, or another running_voltage_V"
+                raise InputError(what, key=key, expected=expected)
 
 
 def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
@@ -258,6 +278,7 @@ CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _candidates: ("candidates",),
     _fitted: ("fitted",),
     _circuit: ("circuit",),
+    _socket: ("socket_voltage_V", "socket_voltage_idle_V"),
 }
 """What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""
 

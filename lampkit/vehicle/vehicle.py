@@ -22,8 +22,15 @@ if TYPE_CHECKING:
     import pandas as pd
 
 RUNNING_VOLTAGE = {6.0: 6.75, 12.0: 13.5, 24.0: 28.0}
-"""Voltage at the lamps with the engine running, by nominal supply [V]. Source: the test voltages of the UN lamp
-regulations, at which the fluxes of filament lamps are rated."""
+"""Voltage at the battery with the engine running, by nominal supply [V]. Source: the test voltages of the UN lamp
+regulations, at which the fluxes of filament lamps are rated; that a regulator keeps it there is an assumption."""
+
+IDLE_ALTERNATOR, IDLE_DYNAMO, OFF_SHARE = 1.1, 1.02, 1.025
+"""Voltage at the battery over the nominal supply with the lamps lit: idling with an alternator, idling with a dynamo,
+which then charges nothing, and with the engine off [1]. Source: an assumption, 13.2 V, 12.2 V and 12.3 V of 12 V."""
+
+RESTING_SHARES = 0.8, 1.3
+"""The same beyond which one of the two is a slip [1]. Source: own judgement."""
 
 RUNNING_SHARES = 0.9, 1.3
 """Running voltage over nominal supply beyond which one of the two is a slip [1]. Source: own judgement; charging
@@ -43,7 +50,7 @@ class Vehicle:
     supply_voltage : float [V]
         Nominal supply.
     running_voltage : float [V]
-        Voltage at the lamps with the engine running.
+        Voltage at the battery with the engine running.
     lamps : tuple of Lamp
         The lamps, in the order of the file.
     offers : tuple of Offer
@@ -80,6 +87,8 @@ class Vehicle:
         Anything worth keeping.
     invented : bool
         Whether the vehicle and its data are made up.
+    idle_voltage, off_voltage : float or None [V]
+        Voltage at the battery with the engine idling and off; None where the file states none.
 
     Examples
     --------
@@ -110,6 +119,16 @@ class Vehicle:
     budget: float | None = None
     note: str = ""
     invented: bool = False
+    idle_voltage: float | None = None
+    off_voltage: float | None = None
+
+    @property
+    def supplies(self) -> tuple[float, float, float]:
+        """Give the voltage at the battery with the engine running, idling and off, as told or else as assumed."""
+        share = IDLE_ALTERNATOR if self.generator == "alternator" else IDLE_DYNAMO
+        idle = share * self.supply_voltage if self.idle_voltage is None else self.idle_voltage
+        off = OFF_SHARE * self.supply_voltage if self.off_voltage is None else self.off_voltage
+        return self.running_voltage, min(idle, self.running_voltage), min(off, self.running_voltage)
 
     @property
     def held_to(self) -> rule_sets.RuleSet:
@@ -257,6 +276,8 @@ def _made(written: WrittenVehicle) -> Vehicle:
         budget=given.get("budget"),
         note=given.get("note", ""),
         invented=given.get("invented", False),
+        idle_voltage=given.get("idle_voltage_V"),
+        off_voltage=given.get("off_voltage_V"),
     )
 
 
@@ -276,6 +297,8 @@ def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPa
         running=_tried(faults, head, _running_voltage, "supply_voltage_V", "running_voltage_V"),
         rules=_tried(faults, head, _rules, "rules"),
     )
+    for key in ("idle_voltage_V", "off_voltage_V"):
+        _tried(faults, head, partial(_check_resting, key), "supply_voltage_V", "running_voltage_V", key)
     for entry in held["light_source"]:
         shelf.offers[entry.values.get("name", "")] = _tried(faults, entry, lambda given: _offer(given, folder, shelf))
     for entry in held["lens"]:
@@ -305,6 +328,15 @@ def _running_voltage(given: Given) -> float:
         what = f"{running:g} V does not go with a supply of {supply:g} V"
         raise InputError(what, key="running_voltage_V", expected=f"{low:g} V to {high:g} V")
     return running
+
+
+def _check_resting(key: str, given: Given) -> None:
+    if key in given:
+        low, high = (share * float(given["supply_voltage_V"]) for share in RESTING_SHARES)
+        high = min(high, _running_voltage(given))
+        if not low <= given[key] <= high:
+            what = f"{given[key]:g} V cannot be where the engine running gives {_running_voltage(given):g} V"
+            raise InputError(what, key=key, expected=f"{low:g} V to {high:g} V")
 
 
 def _rules(given: Given) -> str:

@@ -17,7 +17,11 @@ def law_of(load: Load) -> Law:
     watts = load.current * load.voltage
     if load.kind is LoadKind.FILAMENT:
         return filament(watts, load.voltage)
-    return led(watts, load.voltage, load.threshold_voltage, bridge=load.either_way)
+    # 9 V of 13.5 V, from which a regulated LED holds its current: GRE-81-04, read in a secondary text.
+    held = load.voltage * 9.0 / 13.5
+    if load.kind is not LoadKind.REGULATED_LED or held <= load.threshold_voltage:
+        return led(watts, load.voltage, load.threshold_voltage, bridge=load.either_way)
+    return led(watts, load.voltage, load.threshold_voltage, bridge=load.either_way, held_from=held)
 
 
 # --- the solver itself, by hand -----------------------------------------------------------------------------------
@@ -192,6 +196,7 @@ FAULTS = (
     FaultCause.SERIES_WITH_LAMPS,
 )
 SCENES = (
+    Scene(12.6, loads.led_load(2, 13.5, feed="regulated"), (P21, P21)),
     Scene(12.6, LED, (P21, P21)),
     Scene(12.6, LED, (P21,), sharing=(R5,)),
     Scene(12.6, EITHER, (LED, LED, LED)),

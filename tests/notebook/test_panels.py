@@ -237,11 +237,11 @@ def test_desk_gives_ratio_and_blame_of_the_library(tmp_path: Path) -> None:
     job = lk.conversion.assess(old, [new], lens, rules=None)
     flux = [r.draws["flux"] / r.draws["transmittance"] for r in (job.results[0], job.old)]
     split = lk.measurement.shortfall.blame(
-        ratio.uncorrected,
+        ratio.draws,
         job.results[0].draws["k"],
         flux[0] / flux[1],
         lk.measurement.shortfall.beam_belief(None),
-        mismatch=ratio.mismatch,
+        claimed=120,
         owner="red LED in Stop lamp left",
     )
     assert str(split.sentence) in plain(desk.result)

@@ -15,7 +15,7 @@ from lampkit import __version__, conversion, numbers
 from lampkit.circuits import earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.fuses import FuseMark
-from lampkit.conversion import DOUBTED, Assessment, Claim, Result, Verdict
+from lampkit.conversion import Assessment, Result, Verdict
 from lampkit.errors import InputError
 from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
 from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
@@ -24,6 +24,7 @@ from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours
 from lampkit.sources import filament_lamps
+from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.statements import named, say
 from lampkit.vehicle import vehicle
 

@@ -18,7 +18,7 @@ from lampkit.measurement import fair_ratio, lens_identification
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.page import lens_chart, reading_charts, reading_findings
 from lampkit.page.style import svg
-from lampkit.plan import agreement, plan
+from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
 from lampkit.vehicle import vehicle
 
@@ -28,7 +28,7 @@ VAN = tables.folder() / "library_van"
 @pytest.fixture(scope="module")
 def found() -> Confrontation:
     van = vehicle.load(VAN)
-    made = agreement.confront_readings(van, plan.assess_lamps(van, draws=300), seed=1)
+    _, made = plan.with_readings(van, plan.assess_lamps(van, draws=300), seed=1)
     assert made is not None and made.comparison is not None and made.lenses
     return made
 

@@ -17,7 +17,7 @@ from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, log_line, procedure
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.page import card, data, frame, reading_findings, readings
-from lampkit.plan import agreement, plan
+from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
 from lampkit.statements import say
 from lampkit.vehicle import vehicle
@@ -61,7 +61,7 @@ def comparison(alone: Path) -> Comparison:
 def confrontation() -> Confrontation:
     """What a notebook gets, with every lamp of the van."""
     van = vehicle.load(VAN)
-    found = agreement.confront_readings(van, plan.assess_lamps(van, draws=300, seed=1), seed=1)
+    _, found = plan.with_readings(van, plan.assess_lamps(van, draws=300, seed=1), seed=1)
     assert found is not None and found.comparison is not None
     return found
 
@@ -94,8 +94,8 @@ def test_a_log_beside_the_prediction(
     words = re.sub(r"\s+", " ", beside.stdout)
     for f in confrontation.findings:
         assert numbers.interval(f.ratio.ratio) in words
-        assert str(f.agreement.sentence) in words
-        assert f.blame is not None and str(f.blame.sentence) in words
+        assert str(f.ratio.light) in words
+        assert str(f.blame.sentence) in words
     for lens in reading_findings.findings_of_readings(confrontation).lenses:
         assert str(say("page.lens.heading", lens=lens.name, lamp=lens.known.lamp))[:100] in words
         assert all(str(sentence) in words for sentence in lens.sentences)
@@ -140,7 +140,6 @@ def test_json_holds_the_numbers_of_the_library(alone: Path, confrontation: Confr
         assert row["intensity_old_cd"] == pytest.approx(list(f.ratio.intensity_old), rel=1e-5)
         assert beside_it["predicted_ratio_1"] == pytest.approx(list(f.predicted), rel=1e-5)
         assert beside_it["normalised_error_1"] == pytest.approx(f.agreement.normalised_error, rel=1e-5)
-        assert f.blame is not None
         assert beside_it["blame"]["lens_after_1"] == pytest.approx(list(f.blame.after[0]), rel=1e-5)
         assert beside_it["blame"]["beam_before_1"] == pytest.approx(list(f.blame.before[2]), rel=1e-5)
 
@@ -253,7 +252,7 @@ def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
     assert len(page.roles) == 2 + len(confrontation.findings) + len(confrontation.lenses)
     assert all(role["role"] == "img" and len(role["aria-label"] or "") > 40 for role in page.roles)
     for f in confrontation.findings:
-        assert str(f.agreement.sentence) in page.words
+        assert str(f.ratio.light) in page.words
         assert numbers.interval(f.predicted) in page.words
         assert str(f.ratio.sentence) in page.words
 
@@ -279,9 +278,7 @@ def test_a_vehicle_whose_lamps_were_read_with_one_source_only(alone: Path, tmp_p
     log.write_text("\n".join([lines[0], *(x for x in lines if x.startswith("Tail lamp left,filament"))]) + "\n")
     van = vehicle.load(VAN)
     van = replace(van, lamps=tuple(lamp for lamp in van.lamps if lamp.name == "Tail lamp left"))
-    found = agreement.confront_readings(
-        van, plan.assess_lamps(van, draws=300), log=illuminance_log.load_log(log), seed=1
-    )
+    _, found = plan.with_readings(van, plan.assess_lamps(van, draws=300), log=illuminance_log.load_log(log), seed=1)
     assert found is not None and found.comparison is None
     assert str(say("page.readings.none")) in section(found)
     assert readings.readings_text(found)

@@ -3,8 +3,11 @@
 from pathlib import Path
 
 import pytest
+from reference.made_up_vehicles import SIZES, MadeUp
 
 from lampkit import cli, tables
+from lampkit.circuits import symptoms
+from lampkit.circuits.caution import Caution
 from lampkit.circuits.symptoms import FaultCause, Symptom
 from lampkit.errors import InputError
 from lampkit.plan import faults
@@ -81,3 +84,64 @@ def test_unknown_names_are_refused(folder: Path) -> None:
     (folder / "vehicle.toml").write_text(FILE.replace('fitted = "amber LED"', 'fitted = "ambre LED"'), encoding="utf-8")
     with pytest.raises(InputError, match="fitted"):
         vehicle.load(folder)
+
+
+def test_each_symptom_brings_the_cautions_of_its_work() -> None:
+    """A fuse is never made larger, an alternator never opened, a holder measured before a base goes in."""
+    wanted = {
+        "fuse blows": {Caution.FUSE_SIZE, Caution.NO_FUSE},
+        "does not flash": {Caution.HAZARDS, Caution.OUTAGE},
+        "charge lamp stays on": {Caution.CHARGE_LAMP, Caution.CHARGING_OPEN, Caution.DYNAMO_TOUCH, Caution.BATTERY_GAS},
+        "stays dark": {Caution.MEASURE_HOLDER},
+    }
+    unknown = {one: set(faults.find_fault(one).cautions) for one in wanted}
+    van = vehicle.load(tables.folder() / "library_van")
+    unknown["does not flash"] = set(faults.find_fault("does not flash", van).cautions)
+    for symptom, cautions in wanted.items():
+        assert cautions | {Caution.EARTH_FIRST} <= unknown[symptom], symptom
+    assert Caution.HOLDER_CONTACTS in faults.find_fault("bright and dim exchanged", van).cautions
+    fast = faults.find_fault("flashes fast", van)
+    assert {Caution.INRUSH_LIMIT, Caution.HOT_LAMP} <= set(fast.cautions) or fast.telling is None
+
+
+def test_what_was_changed_first_is_the_lamp_that_is_seen() -> None:
+    """Dark until all are changed: the mates still have their filaments, and what they draw lifts the earth."""
+    van = vehicle.load(tables.folder() / "library_van")
+    found = faults.find_fault("dark until all are changed", van, "Rear turn left")
+    assert FaultCause.TIRED_EARTH in [one.cause for one in found.suspects[:2]]
+    assert found.sound is not None and float(found.sound.current) > 1.0
+    assert float(found.sound.feed[0]) > float(found.sound.feed[1]) > float(found.sound.shell)
+
+
+def test_a_charge_lamp_that_the_file_does_not_tell_is_no_other_lamp() -> None:
+    found = faults.find_fault("charge lamp stays on", vehicle.load(tables.folder() / "library_van"))
+    assert found.lamp == "" and found.assumed is None and found.sound is None
+
+
+def test_a_tell_tale_between_both_sides_finds_no_earth_through_leds() -> None:
+    """It lies in series with the lamps of the dark side: two strings of LED together begin above the supply."""
+    van = vehicle.load(tables.folder() / "library_van")
+    found = faults.find_fault("stays dark", van, "Turn tell-tale")
+    assert FaultCause.SERIES_WITH_LAMPS in [one.cause for one in found.suspects[:2]]
+    assert "earth of its own" in str(next(one for one in found.suspects if one.cause.name == "SERIES_WITH_LAMPS").said)
+
+
+INVENTED = sorted(Path(__file__).parents[1].joinpath("vehicles").glob("*/vehicle.toml"))
+VEHICLES = [tables.folder() / "library_van" / "vehicle.toml", *INVENTED]
+
+
+@pytest.mark.parametrize("place", VEHICLES, ids=lambda place: place.parent.name)
+def test_no_cause_is_put_last_that_does_what_is_seen_in_the_net_of_a_whole_vehicle(place: Path) -> None:
+    """Each lamp of each invented vehicle is wired as a net, a fault put in, and the lamp looked at."""
+    van, tried = vehicle.load(place), 0
+    for lamp in {lamp.filament.name: lamp for lamp in van.lamps}.values():
+        for symptom in (Symptom.STAYS_DARK, Symptom.DIM, Symptom.BENCH_ONLY):
+            scene = faults.scene_of(van, lamp, symptom)
+            ranked = {one.cause: one.chance for one in symptoms.suspects(symptom, scene)}
+            for cause in ranked.keys() & {FaultCause.LOST_EARTH, FaultCause.TIRED_EARTH, FaultCause.NO_SUPPLY}:
+                sizes = SIZES.get(cause, (0.0,))
+                if any(MadeUp(scene, cause, ohms).shows(symptom.value) for ohms in sizes):
+                    told = symptoms.readings(cause, scene, dark=symptom in symptoms.OF_DARKNESS)
+                    assert symptoms.does_it(cause, symptom, scene, told), f"{lamp.name}, {symptom.value}: {cause.value}"
+                    tried += 1
+    assert tried > 3

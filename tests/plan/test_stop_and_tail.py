@@ -130,7 +130,7 @@ def test_two_levels_of_one_article_share_lens_emitter_and_claim() -> None:
     for case, low in (("apart", dim), ("one article", light_source.level_of(dim, "B"))):
         stop = conversion.assess(old[0], [bright], lens, function="stop", draws=4000)
         tail = conversion.assess(old[1], [low], lens, function="tail", draws=4000)
-        ratios = over_tail(stop, tail, 0, 0, 1.0)
+        ratios, _ = over_tail(stop, tail, 0, 0)
         spread[case], chance[case] = float(np.std(np.log(ratios))), float(np.mean(ratios >= 7.0))
     # Apart, each box is off by 0.2 and each LED warms by itself; the lens is one in both cases.
     heat = [next(b.spread for b in s.beliefs if b.name == "hot over cold light") for s in (bright, dim)]

@@ -305,3 +305,27 @@ def test_nothing_to_do_is_no_work(tmp_path: Path) -> None:
     made = work_order.work(held, with_amber(held))
     assert [state.stage for state in made.states] == [Stage.AS_FOUND, Stage.AS_CHOSEN]
     assert not any(one.step.task is LampTask.CHANGE_LAMP for one in made.steps)
+
+
+# --- an invented vehicle with other laws ------------------------------------------------------------------------------
+
+
+def test_an_electronic_flasher_of_24_volts_on_the_way_by_hand() -> None:
+    """P21W of 24 V: 28 W at 28 V, 1 A. Wire 1 mm2, 14 m of 19.5 mohm/m, contacts and earth 0.05 ohm each: 0.373 ohm.
+
+    As found V = 28 - 0.373 * 2 (V/28)^0.55 = 27.265 V, 1.971 A. The flasher, for one pair, calls a lamp dead below
+    1.35 A at 24 V, 1.35 (28/24)^0.55 = 1.469 A at 28 V. With one filament and a regulated LED of 9.8 W, 0.35 A,
+    V = 28 - 0.373 ((V/28)^0.55 + 0.35) = 27.500 V and 1.340 A; through 0.1 ohm the flasher gets 1.347 A.
+    """
+    held = vehicle.load(Path(__file__).parents[1] / "vehicles" / "cheese_truck")
+    amber = offer(held, "turn amber")
+    chosen = {lamp.name: amber if lamp.name == "Rear turn left" else None for lamp in held.lamps}
+    made = work_order.work(held, chosen)
+    found, mixed = (turn_left(held, made, place) for place in (0, -1))
+    assert (found.current, found.voltage) == (pytest.approx(1.971, abs=1e-3), pytest.approx(27.265, abs=1e-3))
+    assert found.flasher is not None and found.flasher.behaviour is FlasherBehaviour.FLASHES
+    assert found.flasher.least_current == pytest.approx(1.4694, abs=1e-3)
+    assert mixed.mix is LampMix.BOTH
+    assert (mixed.current, mixed.voltage) == (pytest.approx(1.3401, abs=2e-4), pytest.approx(27.500, abs=1e-3))
+    assert mixed.flasher is not None and mixed.flasher.behaviour is FlasherBehaviour.REPORTS_A_FAILED_LAMP
+    assert mixed.flasher.current == pytest.approx(1.3474, abs=3e-4)

@@ -29,15 +29,37 @@ def filament(watts: float, at: float) -> Law:
     return law
 
 
-def led(watts: float, at: float, begins: float, *, bridge: bool = False) -> Law:
-    """LED dice behind a resistor: nothing up to a voltage, then a straight line; with a bridge either way."""
-    slope = watts / at / (at - begins)
+def led(watts: float, at: float, begins: float, *, bridge: bool = False, held_from: float | None = None) -> Law:
+    """LED dice: nothing up to a voltage, then a straight line, with a regulator up to where it holds the current."""
+    rated = watts / at
+    slope = rated / ((at if held_from is None else held_from) - begins)
 
     def law(volts: float) -> float:
         size = abs(volts) if bridge else volts
-        return float(np.sign(volts) * max(size - begins, 0.0) * slope)
+        drawn = max(size - begins, 0.0) * slope
+        return float(np.sign(volts) * (drawn if held_from is None else min(drawn, rated)))
 
     return law
+
+
+def _newton(wrong_at: Callable[[np.ndarray], np.ndarray], volts: np.ndarray) -> np.ndarray:
+    """Find where the currents add up to nothing, by Newton's method with shortened steps."""
+    for _ in range(200):
+        wrong = wrong_at(volts)
+        if np.max(np.abs(wrong), initial=0.0) < 1e-10:
+            break
+        slopes = np.empty((len(volts), len(volts)))
+        for j in range(len(volts)):
+            step = np.zeros(len(volts))
+            step[j] = 1e-6
+            slopes[:, j] = (wrong_at(volts + step) - wrong_at(volts - step)) / 2e-6
+        move = np.linalg.lstsq(slopes, -wrong, rcond=1e-18)[0]
+        move *= min(1.0, 2.0 / max(np.max(np.abs(move)), 1e-12))
+        part = 1.0
+        while part > 1e-4 and np.linalg.norm(wrong_at(volts + part * move)) > np.linalg.norm(wrong):
+            part /= 2.0
+        volts = volts + part * move
+    return volts
 
 
 @dataclass
@@ -69,21 +91,9 @@ class Circuit:
                         out[nodes.index(node)] += sign * current
             return out
 
-        for _ in range(400):
-            wrong = left_over(volts)
-            if np.max(np.abs(wrong), initial=0.0) < 1e-10:
-                break
-            slopes = np.empty((len(nodes), len(nodes)))
-            for j in range(len(nodes)):
-                step = np.zeros(len(nodes))
-                step[j] = 1e-6
-                slopes[:, j] = (left_over(volts + step) - left_over(volts - step)) / 2e-6
-            move = np.linalg.lstsq(slopes, -wrong, rcond=None)[0]
-            move *= min(1.0, 2.0 / max(np.max(np.abs(move)), 1e-12))
-            part = 1.0
-            while part > 1e-4 and np.linalg.norm(left_over(volts + part * move)) > np.linalg.norm(wrong):
-                part /= 2.0
-            volts = volts + part * move
+        # Every node is first tied to where it is, and let go step by step.
+        for tie in (1.0, 1e-1, 1e-2, 1e-3, 1e-4, 1e-5, 1e-6, 1e-8, 0.0):
+            volts = _newton(lambda at, tie=tie, before=volts: left_over(at) + tie * (at - before), volts)
         assert np.max(np.abs(left_over(volts)), initial=0.0) < 1e-7, "the currents do not balance"
         return Solved(self, {**known, **dict(zip(nodes, volts.tolist(), strict=True))})
 

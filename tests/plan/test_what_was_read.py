@@ -1,0 +1,136 @@
+"""What was read replaces what was assumed: in its lamp, in its twin, and in every lamp of a lens that was learnt."""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import lampkit as lk
+from lampkit.conversion import Ground, Verdict
+from lampkit.plan.plan import Plan, assess_lamps
+from lampkit.statements import Statement
+from lampkit.uncertainty import sampling
+
+VAN = Path(lk.tables.folder()) / "library_van"
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return lk.plan.make(lk.vehicle.load(VAN), draws=1000)
+
+
+@pytest.fixture(scope="module")
+def unread(tmp_path_factory: pytest.TempPathFactory) -> Plan:
+    """The same van without its log."""
+    folder = shutil.copytree(VAN, tmp_path_factory.mktemp("unread") / "van")
+    (folder / "readings.csv").unlink()
+    return lk.plan.make(lk.vehicle.load(folder), draws=1000)
+
+
+def result(made: Plan, lamp: str, source: str) -> lk.conversion.Result:
+    found = next(a for a in made.assessments if a.name == lamp)
+    return next(r for r in found.results if r.source.name == source)
+
+
+def test_a_ratio_that_was_read_stands_wherever_its_lamp_does(plan: Plan) -> None:
+    assert plan.readings is not None
+    for finding in plan.readings.findings:
+        now = result(plan, finding.ratio.lamp, finding.ratio.new)
+        assert now.ground is Ground.READ
+        # What flashes is cooler in use than when it was read burning steadily, so that it gives more, never less.
+        flashes = finding.ratio.lamp.startswith(("Rear turn", "Front turn"))
+        steady = sampling.interval(np.clip(finding.ratio.draws, 1e-3, 1e3))
+        if flashes:
+            assert steady[1] < now.ratio[1] < 1.4 * steady[1]
+        else:
+            assert now.ratio == pytest.approx(steady, rel=0.01)
+        assert now.k == pytest.approx(finding.blame.after[0], rel=0.01), "K is the lens's part of the split"
+
+
+def test_its_twin_gets_it_with_the_spread_between_twins(plan: Plan) -> None:
+    left, right = (result(plan, f"Stop lamp {side}", "red LED A") for side in ("left", "right"))
+    assert right.ground is Ground.READ_ON_TWIN
+    assert right.ratio[1] == pytest.approx(left.ratio[1], rel=0.05)
+    width = [float(np.log(r.ratio[2] / r.ratio[0])) for r in (left, right)]
+    assert width[1] == pytest.approx(np.hypot(width[0], 3.92 * 0.15), rel=0.15)
+
+
+def test_candela_come_from_the_log_and_no_longer_from_an_assumption(plan: Plan, unread: Plan) -> None:
+    # By hand: 101.6 lx net at 1 m with an inverse square law are 102 cd, and 105 for the rear.
+    front, rear = plan.intensities["Front turn left"], plan.intensities["Rear turn left"]
+    assert front.measured and front.basis.key == "basis.log"
+    assert front.filament[1] == pytest.approx(101.4, rel=0.06)
+    assert rear.filament[1] == pytest.approx(104.9, rel=0.06)
+    before = unread.intensities["Front turn left"]
+    assert not before.measured and before.basis.key == "basis.assumed"
+    assert np.log(front.filament[2] / front.filament[0]) < 0.5 * np.log(before.filament[2] / before.filament[0])
+    # With the light source that was read, candela are old candela times the ratio that was read.
+    read = result(plan, "Front turn left", "amber LED A").ratio[1]
+    assert front.intervals[0][1] == pytest.approx(front.filament[1] * read, rel=0.03)
+    twin = plan.intensities["Front turn right"]
+    assert twin.twin == "Front turn left" and twin.basis.key == "basis.log_of_twin"
+    assert twin.filament[0] < front.filament[0] < front.filament[2] < twin.filament[2]
+
+
+def test_a_lens_that_was_learnt_is_known_in_every_lamp_that_has_it(plan: Plan, unread: Plan) -> None:
+    assert plan.readings is not None
+    (known,) = plan.readings.lenses
+    same = [lamp.name for lamp in plan.vehicle.lamps if lamp.lens is known.lens]
+    assert {"Stop lamp left", "Stop lamp right", "Tail lamp left", "Tail lamp right"} <= set(same)
+    for lamp, source in (("Stop lamp right", "red LED B"), ("Tail lamp left", "red LED B dim")):
+        before, after = (np.log(result(made, lamp, source).k) for made in (unread, plan))
+        assert after[2] - after[0] < 0.95 * (before[2] - before[0]), f"{lamp}: less is left open of the lens"
+    # What the page of the readings says of the lens is what the lamp's own page says.
+    for shown in known.assessment.results:
+        assert np.array_equal(shown.ratio, result(plan, known.lamp, shown.source.name).ratio)
+
+
+def test_a_lamp_that_was_measured_is_not_to_be_measured(plan: Plan) -> None:
+    measured = {finding.ratio.lamp for finding in plan.readings.findings} if plan.readings else set()
+    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
+        for found in assessment.results:
+            said = lk.conversion.suggest_fitting(assessment, found)
+            if found.ground is Ground.READ:
+                assert lamp.name in measured
+                assert not (said.statement.key == "suggestion.fit_then_check" and said.statement.values["measure"])
+                assert said.verdict is not Verdict.FIT_THEN_MEASURE or said.statement.values["look"]
+
+
+def test_file_and_log_that_differ_are_told(plan: Plan, tmp_path: Path) -> None:
+    def told(made: Plan) -> list[Statement]:
+        assert made.readings is not None
+        return [r for r in made.readings.remarks if isinstance(r, Statement) and r.key == "readings.file_and_log"]
+
+    (remark,) = told(plan)
+    assert remark.values["lamp"] == "Stop lamp left" and remark.values["file"] == 62 and remark.values["agree"]
+    folder = shutil.copytree(VAN, tmp_path / "van")
+    text = (folder / "vehicle.toml").read_text(encoding="utf-8")
+    (folder / "vehicle.toml").write_text(text.replace("intensity_cd = 62", "intensity_cd = 162"), encoding="utf-8")
+    van = lk.vehicle.load(folder)
+    (other,) = told(lk.plan.make(van, draws=200))
+    assert not other.values["agree"] and "disagree" in str(other)
+
+
+def test_readings_alone_say_what_the_report_says(plan: Plan) -> None:
+    van = lk.vehicle.load(VAN)
+    named = {r.lamp for r in lk.measurement.load_log(VAN / "readings.csv").readings}
+    lamps = tuple(lamp for lamp in van.lamps if lamp.name in named)
+    some = assess_lamps(van, lamps=lamps, draws=1000)
+    _, alone = lk.plan.plan.with_readings(van, some)
+    assert alone is not None and plan.readings is not None
+    for a, b in zip(alone.findings, plan.readings.findings, strict=True):
+        assert np.array_equal(a.ratio.ratio, b.ratio.ratio) and np.array_equal(a.predicted, b.predicted)
+    assert [str(r) for r in alone.remarks] == [str(r) for r in plan.readings.remarks]
+
+
+def test_resampling_keeps_what_the_weights_say() -> None:
+    belief = lk.uncertainty.Belief("x", 0.0, 1.0, "1", "an assumption")
+    garage = lk.uncertainty.draw({"a": [belief]}, 4000, 1)
+    x = garage.values["a", "x"]
+    weighted = sampling.Draws(garage.values, np.exp(-0.5 * (x - 1.0) ** 2), garage.beliefs, 1)
+    # A normal belief about 0 and a normal reading of 1, both of width 1, leave 0.5 with a width of 0.71.
+    even = sampling.resampled(weighted)
+    assert np.mean(even.values["a", "x"]) == pytest.approx(0.5, abs=0.03)
+    assert np.std(even.values["a", "x"]) == pytest.approx(np.sqrt(0.5), abs=0.03)
+    assert np.ptp(even.weights) == 0
