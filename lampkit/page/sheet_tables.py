@@ -209,7 +209,7 @@ def bound_parts(found: Sequence[BoundPart]) -> Table:
         Column(say("page.column.bound")),
         Column(say("page.column.what_to_do"), long=True),
     )
-    return Table(columns, tuple(Row(tuple(one)) for one in found))
+    return Table(columns, tuple(Row(tuple(one)) for one in found), "cards bound")
 
 
 def lamp_changes(found: Sequence[LampChange]) -> Table:
