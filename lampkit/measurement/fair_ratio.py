@@ -347,6 +347,42 @@ def compare_readings(
     return Comparison(results, tuple(old_lamps), (*log.remarks, *remarks), seed)
 
 
+def read_intensities(
+    log: IlluminanceLog,
+    light: Mapping[tuple[str, str], ArrayLike],
+    *,
+    filaments: Iterable[str],
+    running_voltage: float | None = None,
+    afternoon: Iterable[Belief] = AFTERNOON,
+    draws: int = 4000,
+    seed: int = 1,
+) -> dict[tuple[str, str], NDArray[np.float64]]:
+    """Give the candela towards the meter of each source in each lamp, draw by draw; one meter's errors are shared.
+
+    Source: JCGM 101:2008; inverse square and cosine laws of CIE S 017:2020.
+    """
+    groups: dict[tuple[str, str], list[Reading]] = {}
+    for reading in log.readings:
+        groups.setdefault((place(reading), reading.source), []).append(reading)
+    sensor = meters.meter_of(log.facts)
+    model = measurement_model.measurement(
+        groups,
+        {b.name: b for b in afternoon},
+        sensor,
+        None,
+        one_range=log.facts.one_range,
+        exponents=dict.fromkeys(filaments, measurement_model.FILAMENT_EXPONENT),
+        running_voltage=running_voltage,
+    )
+    values = measurement_model.draw(model, draws, seed)
+    corrections, _ = _mismatch(groups, light, sensor, values)
+    assert corrections is not None, "the light was given"
+    return {
+        group: np.maximum(measurement_model.intensity(model, group, values), 0.0) * corrections[group]
+        for group in groups
+    }
+
+
 _FEEDS = {"regulated": measurement_model.REGULATED_EXPONENT, "resistor": measurement_model.RESISTOR_EXPONENT}
 
 

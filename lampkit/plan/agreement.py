@@ -1,7 +1,7 @@
 """The readings in a vehicle's folder beside the prediction: do they agree, and if not, what is to blame."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -74,6 +74,8 @@ class Confrontation:
     findings: tuple[Finding, ...]
     lenses: tuple[LensKnowledge, ...]
     remarks: tuple[Statement | str, ...]
+    old_alone: Mapping[str, NDArray[np.float64]] = field(default_factory=dict)
+    """By lamp the candela of a filament that was read and nothing else in its lamp, draw by draw."""
 
 
 def confront_readings(
@@ -161,10 +163,26 @@ def confront_readings(
             seed=seed,
         )
         findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
+    compared = set() if comparison is None else {ratio.lamp for ratio in comparison.ratios}
+    alone = tuple(r for r in fitted if r.lamp not in compared and found[r.lamp, r.source][1] is by_lamp[r.lamp].old)
+    old_alone: dict[str, NDArray[np.float64]] = {}
+    if alone:
+        draws = len(assessments[0].garage)
+        only = replace(log, readings=alone)
+        read = fair_ratio.read_intensities(
+            only,
+            _light(only, vehicle, found, draws, seed),
+            filaments={r.source for r in alone},
+            running_voltage=vehicle.running_voltage,
+            draws=draws,
+            seed=seed,
+        )
+        old_alone = {lamp: candela for (lamp, _), candela in read.items()}
     lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
     remarks: list[str | Statement] = [*(log.remarks if comparison is None else comparison.remarks)]
     remarks += [say("readings.probe", lamp=lamp, source=source) for lamp, source in sorted(probes)]
-    return Confrontation(comparison, findings, lenses, tuple({str(remark): remark for remark in remarks}.values()))
+    told = tuple({str(remark): remark for remark in remarks}.values())
+    return Confrontation(comparison, findings, lenses, told, old_alone)
 
 
 def _light(

@@ -36,6 +36,10 @@ def intensities_read(found: Confrontation | None) -> dict[str, ReadIntensity]:
         ratio = finding.ratio
         if ratio.intensity_old[0] > 0 and np.isfinite(ratio.intensity_old[2]):
             read.setdefault(ratio.lamp, ReadIntensity(ratio.lamp, ratio.intensity_old, ratio.old_draws))
+    for name, candela in found.old_alone.items():
+        interval = sampling.interval_by_order(candela)
+        if interval[0] > 0:
+            read.setdefault(name, ReadIntensity(name, interval, candela))
     return read
 
 

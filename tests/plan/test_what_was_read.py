@@ -73,6 +73,28 @@ def test_candela_come_from_the_log_and_no_longer_from_an_assumption(plan: Plan, 
     assert twin.filament[0] < front.filament[0] < front.filament[2] < twin.filament[2]
 
 
+@pytest.mark.parametrize("others", [False, True])
+def test_a_filament_that_was_read_alone_tells_its_candela(others: bool, plan: Plan, tmp_path: Path) -> None:
+    """Who has read only the old lamp, as the sheet asks for, finds that again, whatever else was read."""
+    folder = shutil.copytree(VAN, tmp_path / "van")
+    heading, *lines = (VAN / "readings.csv").read_text(encoding="utf-8").splitlines()
+    kept = [
+        line
+        for line in lines
+        if (others or line.startswith("Front turn left")) and not line.startswith("Front turn left,amber")
+    ]
+    (folder / "readings.csv").write_text("\n".join([heading, *kept]) + "\n", encoding="utf-8")
+    alone = lk.plan.make(lk.vehicle.load(folder), draws=1000)
+    front, twin = (alone.intensities[f"Front turn {side}"] for side in ("left", "right"))
+    assert front.measured and front.basis.key == "basis.log" and twin.basis.key == "basis.log_of_twin"
+    assert front.filament[1] == pytest.approx(101.4, rel=0.06)  # as above, by hand
+    assert front.filament == pytest.approx(plan.intensities["Front turn left"].filament, rel=0.05)
+    # Its LED was not read, and is predicted as before.
+    assert result(alone, "Front turn left", "amber LED A").ground is Ground.PREDICTED
+    shown = lk.page.report_text(alone)
+    assert "Front turn left: the yardstick is 175 to 700 cd on the axis; the old gives 100" in " ".join(shown.split())
+
+
 def test_a_lens_that_was_learnt_is_known_in_every_lamp_that_has_it(plan: Plan, unread: Plan) -> None:
     assert plan.readings is not None
     (known,) = plan.readings.lenses
