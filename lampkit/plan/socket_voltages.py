@@ -22,6 +22,7 @@ from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import BLACKENING, LightSource
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Circuit, Offer
 
@@ -162,7 +163,9 @@ def _lit_with(vehicle: Vehicle, lamp: Lamp) -> list[Lamp]:
     wired = lamp.circuit
     if wired is None:
         return [lamp] * lamp.quantity
-    every = [one for one in vehicle.lamps if one.circuit is wired for _ in range(one.quantity)]
+    # A filament that serves stop and turn draws its current once.
+    sources = sharing.once_each([one for one in vehicle.lamps if one.circuit is wired])
+    every = [one for one in sources for _ in range(one.quantity)]
     flashing = [i for i, one in enumerate(every) if functions.function(one.function).flashes]
     if wired.flasher is None or not flashing:
         return every

@@ -161,3 +161,47 @@ def test_a_file_that_tells_the_running_voltage_alone_is_still_read(tmp_path: Pat
     assert vehicle.supplies == pytest.approx((6.9, 6.12, 6.15))
     alternator = loaded(tmp_path, ('"field earthed inside"', '"alternator"'))
     assert alternator.supplies == pytest.approx((6.75, 6.6, 6.15))
+
+
+SHARED = """
+[vehicle]
+name = "Saloon"
+supply_voltage_V = 12
+running_voltage_V = 13.5
+rules = "US"
+
+[[light_source]]
+name = "red"
+colour = "red"
+claimed_lumens_lm = 200
+power_W = 3
+base = "BA15s"
+
+[[circuit]]
+name = "stop and turn"
+wire_length_m = 6
+wire_area_mm2 = 1
+"""
+FUNCTION = """
+[[lamp]]
+name = "{function}"
+function = "{function}"
+lens = "red"
+filament = "1156"
+circuit = "stop and turn"
+candidates = ["red"]
+"""
+
+
+def test_a_filament_of_two_functions_draws_its_current_once(tmp_path: Path) -> None:
+    """Kirchhoff: the wire of a shared filament loses what that of one lamp loses."""
+    found = []
+    for functions in (("stop",), ("stop", "rear turn")):
+        lamps = "".join(FUNCTION.format(function=one) for one in functions)
+        if len(functions) == 2:
+            lamps = lamps.replace("circuit =", 'holder = "rear"\ncircuit =')
+        (tmp_path / "vehicle.toml").write_text(SHARED + lamps, encoding="utf-8")
+        saloon = lk.vehicle.load(tmp_path)
+        found += [socket_voltages.at_socket(saloon, lamp).before.tolist() for lamp in saloon.lamps]
+    assert found[1] == pytest.approx(found[0]) and found[2] == pytest.approx(found[0])
+    assert found[0][0] < 13.2
