@@ -46,7 +46,7 @@ def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: Array
     edge, w, top = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (wavelength_edge, width, plateau))
     if not np.all(np.isfinite(edge)):
         raise InputError("an edge wavelength is not a number", key="wavelength_edge", expected="nanometres")
-    if not np.all((w > 0) & np.isfinite(w)):
+    if not np.all((w >= 1e-6) & np.isfinite(w)):
         raise InputError("an edge width is not positive", key="width", expected="nanometres above zero")
     if not np.all((top >= 0) & (top <= 1)):
         raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")

@@ -262,7 +262,10 @@ def illuminance(intensity: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0
     d = np.asarray(distance, dtype=float)
     if not np.all((d >= 1e-6) & (d <= 1e9)):
         raise InputError("a distance is not positive", key="distance", expected="metres above zero, to 1e9 m")
-    return np.asarray(np.asarray(intensity, dtype=float) * np.cos(np.radians(tilt)) / d**2)
+    i = np.asarray(intensity, dtype=float)
+    if not np.all(np.abs(i) <= 1e15):
+        raise InputError("an intensity is not a number", key="intensity", expected="candela")
+    return np.asarray(i * np.cos(np.radians(tilt)) / d**2)
 
 
 def luminous_intensity(illuminance: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0) -> NDArray[np.float64]:
