@@ -308,9 +308,7 @@ def compare_readings(
     log = load_log(log) if isinstance(log, str) else log
     sensor = meters.meter_of(log.facts) if meter is None else meter
     believed = {b.name: b for b in afternoon}
-    groups: dict[tuple[str, str], list[Reading]] = {}
-    for reading in log.readings:
-        groups.setdefault((place(reading), reading.source), []).append(reading)
+    groups = _by_place_and_source(log)
     pairs, old_lamps, remarks = _pairs(log, groups, old)
     # What was only asked for as the old lamp may be anything.
     known_old = [one for one in old_lamps if one.ground is not OldLampGround.ASKED_FOR]
@@ -361,9 +359,7 @@ def read_intensities(
 
     Source: JCGM 101:2008; inverse square and cosine laws of CIE S 017:2020.
     """
-    groups: dict[tuple[str, str], list[Reading]] = {}
-    for reading in log.readings:
-        groups.setdefault((place(reading), reading.source), []).append(reading)
+    groups = _by_place_and_source(log)
     sensor = meters.meter_of(log.facts)
     model = measurement_model.measurement(
         groups,
@@ -389,6 +385,13 @@ _FEEDS = {"regulated": measurement_model.REGULATED_EXPONENT, "resistor": measure
 def place(reading: Reading) -> str:
     """Name the lamp of a reading; one whose lens was taken off is another lamp."""
     return reading.lamp if reading.lens_fitted else f"{reading.lamp} without lens"
+
+
+def _by_place_and_source(log: IlluminanceLog) -> dict[tuple[str, str], list[Reading]]:
+    groups: dict[tuple[str, str], list[Reading]] = {}
+    for reading in log.readings:
+        groups.setdefault((place(reading), reading.source), []).append(reading)
+    return groups
 
 
 def light_at_meter(

@@ -13,7 +13,7 @@ from lampkit.circuits.flashers import FlasherKind
 from lampkit.circuits.loads import LoadKind
 from lampkit.page.style import INK, PAPER, axes_at, house_style, shown, write
 from lampkit.page.work_findings import behaviour
-from lampkit.plan import circuit_reports
+from lampkit.plan import socket_voltages
 from lampkit.plan.circuit_needs import TELL_TALE_POWER
 from lampkit.plan.stages import CircuitNow, LampNow, Lights, PartFitted, SideNow
 from lampkit.statements import Statement, named, say
@@ -143,7 +143,7 @@ def _words(*said: object) -> tuple[str, ...]:
 
 def _trunk(vehicle: Vehicle, now: CircuitNow) -> Iterable[Rung]:
     """Battery, fuse, flasher, switch and wire, down to where the lamps branch off."""
-    circuit, feed = now.circuit, circuit_reports.feed_of(vehicle, now.circuit)
+    circuit, feed = now.circuit, socket_voltages.feed_of(vehicle, now.circuit)
     yield Rung(
         "battery", _words(say("page.sketch.battery", voltage=feed.supply_voltage), named_earth(now)), way=_sign(now)
     )

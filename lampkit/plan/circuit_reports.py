@@ -8,10 +8,7 @@ from lampkit.circuits.circuit_change import CircuitChange
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.plan import meter_readings, shared_feeds
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, load_of, side_of
-from lampkit.plan.socket_voltages import CONTACTS as CONTACTS
-from lampkit.plan.socket_voltages import EARTH as EARTH
-from lampkit.plan.socket_voltages import feed_of as feed_of
-from lampkit.plan.socket_voltages import lit_together
+from lampkit.plan.socket_voltages import CONTACTS, EARTH, feed_of, lit_together
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
 from lampkit.vehicle import sharing

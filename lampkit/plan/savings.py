@@ -6,7 +6,7 @@ from typing import NamedTuple
 from lampkit.circuits import battery, loads
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.earth_change import GeneratorKind, generator_kind
-from lampkit.plan import circuit_needs, circuit_reports
+from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.stages import CircuitNow, Lights, lights
 from lampkit.rules import functions
 from lampkit.statements import Statement, say
@@ -127,7 +127,7 @@ def _heat(before: tuple[CircuitNow, ...], after: tuple[CircuitNow, ...]) -> Heat
     circuits: dict[str, tuple[float, float]] = {}
     for old, new in zip(before, after, strict=True):
         for was, now in zip(old.sides, new.sides, strict=False):
-            contacts = [circuit_reports.CONTACTS * side.current**2 for side in (was, now)]
+            contacts = [socket_voltages.CONTACTS * side.current**2 for side in (was, now)]
             known = circuits.get(old.circuit.name, (0.0, 0.0))
             if contacts[0] - contacts[1] > known[0] - known[1]:
                 circuits[old.circuit.name] = (contacts[0], contacts[1])

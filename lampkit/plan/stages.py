@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from enum import Enum
 
 from lampkit.circuits import flashers, loads, tell_tale
-from lampkit.circuits.circuit_change import LampMix
+from lampkit.circuits.circuit_change import LampCircuit, LampMix
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.flashers import FlasherKind, FlasherState
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.network import lamp_voltage
 from lampkit.circuits.tell_tale import TellTaleState
 from lampkit.circuits.wiring import wire_resistance
-from lampkit.plan import circuit_needs, circuit_reports
+from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
 from lampkit.rules import functions
 from lampkit.vehicle import sharing
@@ -242,7 +242,7 @@ def _side(
     burning = [drawn[lamp.name] for lamp in lit for _ in range(lamp.quantity)]
     ballast = _ballast(members, state, parts) if side is not None else ()
     together = [*burning, *(resistor_load(ohms) for ohms in ballast)]
-    feed = circuit_reports.feed_of(vehicle, wired)
+    feed = socket_voltages.feed_of(vehicle, wired)
     ohms = float(wire_resistance(feed.wire)) + feed.contact_resistance + feed.earth_resistance
     supply = feed.supply_voltage
     volts = float(lamp_voltage(supply, ohms, together)) if together else supply
@@ -314,7 +314,7 @@ def _flasher(
     lamps: Sequence[Lamp],
     together: Sequence[Load],
     state: Fittings,
-    feed: "circuit_reports.circuit_change.LampCircuit",
+    feed: LampCircuit,
 ) -> FlasherState:
     unit = circuit_needs.fitted_flasher(wired, lamps, vehicle.supply_voltage)
     if PartFitted.FLASHER in state.parts:
