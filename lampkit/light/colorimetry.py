@@ -144,7 +144,7 @@ def through_lenses(spectra: ArrayLike, transmittances: ArrayLike) -> NDArray[np.
     >>> lenses = [lk.lenses.load(colour).transmittance for colour in ("red", "clear", "blue")]
     >>> xyz = lk.light.through_lenses(lights, lenses)
     >>> xyz.shape, (xyz[0, 0] / xyz[0, 0].sum()).round(2)
-    ((2, 3, 3), array([0.69, 0.31, 0.  ]))
+    ((2, 3, 3), array([0.68, 0.32, 0.  ]))
 
     Source: CIE 015:2018, 7.1.
     """
