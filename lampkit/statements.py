@@ -41,18 +41,21 @@ def named(member: Enum) -> Statement:
 
 @dataclass(frozen=True, eq=False)
 class Words:
-    """The words of one language, compiled once."""
+    """The words of one language; each is compiled when it is first said."""
 
-    templates: "Mapping[str, Template]"
     sources: Mapping[str, str]
+    surroundings: "Environment"
+    compiled: "dict[str, Template]" = field(default_factory=dict)
 
     def text(self, said: Statement) -> str:
         """Write a statement, and every statement inside it, in these words."""
-        if said.key not in self.templates:
-            raise InputError(f"there are no words for '{said.key}'", expected=nearest(said.key, self.templates))
+        if said.key not in self.sources:
+            raise InputError(f"there are no words for '{said.key}'", expected=nearest(said.key, self.sources))
+        if said.key not in self.compiled:
+            self.compiled[said.key] = self.surroundings.from_string(self.sources[said.key])
         before = SPOKEN.set(self)  # statements inside a list, which a filter writes, must speak the same language
         try:
-            return self.templates[said.key].render(said.values)
+            return self.compiled[said.key].render(said.values)
         finally:
             SPOKEN.reset(before)
 
@@ -70,9 +73,7 @@ def words(language: str = "en") -> Words:
 def read_words(file: Path) -> Words:
     """Read words from a file: each key a template."""
     with file.open("rb") as stream:
-        sources = dict(_entries(tomllib.load(stream)))
-    environment = surroundings()
-    return Words({key: environment.from_string(source) for key, source in sources.items()}, sources)
+        return Words(dict(_entries(tomllib.load(stream))), surroundings())
 
 
 def _entries(tree: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, str]]:
