@@ -6,11 +6,12 @@ import math
 import os
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import lampkit
-from lampkit.errors import InputError
+from lampkit.errors import InputError, harmless, in_short
 from lampkit.statements import named, say
 
 if TYPE_CHECKING:
@@ -62,7 +63,15 @@ def _parser() -> argparse.ArgumentParser:
     _add_rules(commands)
     _add_lab(commands)
     _add_lesson(commands)
+    for one in (parser, *commands.choices.values()):
+        one.error = partial(_refuse, one)  # type: ignore[method-assign]
     return parser
+
+
+def _refuse(parser: argparse.ArgumentParser, message: str) -> NoReturn:
+    """Tell what is wrong with a command line as the other faults are told, and end."""
+    parser.print_usage(sys.stderr)
+    parser.exit(2, f"lampkit: {harmless(in_short(message))}; '{parser.prog} --help' explains the command.\n")
 
 
 def _check_places(given: argparse.Namespace) -> None:

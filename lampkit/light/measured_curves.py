@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 from lampkit import grid, written_files
 from lampkit.errors import InputError, nearest
 
+WEAKEST, STRONGEST = 1e-30, 1e30
+"""Between what the largest value of a curve lies, so that its integrals are numbers [1]. Source: own judgement."""
+
 What = Literal["transmittance", "spectrum", "responsivity"]
 
 COLUMNS: dict[str, tuple[str, ...]] = {
@@ -171,7 +174,9 @@ def _read_tm27(file: Path, raw: bytes, what: What) -> tuple[NDArray[np.float64],
 
     if b"<!DOCTYPE" in raw.replace(b"\x00", b""):
         # What a declaration defines may unfold into any amount of text.
-        raise InputError("the file holds a document type declaration", file=file, remedy="export it without one")
+        raise InputError(
+            "the file holds a document type declaration", file=file, remedy="delete it, or save two columns as CSV"
+        )
     try:
         table = colour.SpectralDistribution_IESTM2714(str(file)).read()
         wavelength, values = np.asarray(table.wavelengths, dtype=float), np.asarray(table.values, dtype=float)
@@ -248,5 +253,14 @@ def _refuse_nonsense(
             expected="a transmittance from 0 to 1",
             remedy=remedy,
         )
-    if what == "spectrum" and not np.any(values > 0):
-        raise InputError("every value is zero", file=file, expected="a spectrum with some power")
+    most = float(values.max())
+    if most == 0:
+        # The lens of such a curve would have no colour, and a source no light.
+        raise InputError("every value is zero", file=file, expected=f"a {what} above zero somewhere")
+    if not WEAKEST < most < STRONGEST:
+        raise InputError(
+            f"the largest value is {most:g}",
+            file=file,
+            expected=f"values between {WEAKEST:g} and {STRONGEST:g}",
+            remedy="scale the curve so that its largest value is 1",
+        )

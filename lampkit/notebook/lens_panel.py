@@ -6,7 +6,7 @@ from functools import lru_cache
 import ipywidgets as widgets
 
 from lampkit import conversion
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens

@@ -3,7 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from lampkit.conversion import Result, Verdict
+from lampkit.conversion import Result
+from lampkit.conversion.suggestion import Verdict
 from lampkit.page import (
     circuit_chart,
     circuit_sketch,

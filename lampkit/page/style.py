@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry, photometry
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say

@@ -5,7 +5,6 @@ import difflib
 import json
 import math
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -16,7 +15,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from lampkit import tables
-from lampkit.errors import Fault, nearest, refuse
+from lampkit.errors import Fault, nearest, refuse, unseen
 from lampkit.lenses import coloured_lens
 from lampkit.numbers import listed
 from lampkit.rules import functions, rule_sets
@@ -192,19 +191,11 @@ def _in_line(text: str) -> str:
         return "the text is empty"
     if text != text.strip():
         return "the text begins or ends with a space"
-    return _unseen(text, text)
+    return unseen(text)
 
 
 def _in_lines(text: str) -> str:
-    return _unseen(text, text.replace("\t", " ").replace("\n", " ")) if text.strip() else "the text is empty"
-
-
-def _unseen(text: str, plain: str) -> str:
-    if plain.isprintable():
-        return ""
-    place, letter = next((i, letter) for i, letter in enumerate(plain, start=1) if not letter.isprintable())
-    name = unicodedata.name(letter, "a line break" if letter in "\r\n" else "a control character")
-    return f"character {place} of the text cannot be seen or printed (U+{ord(letter):04X}, {name})"
+    return unseen(text.replace("\t", " ").replace("\n", " ")) if text.strip() else "the text is empty"
 
 
 # --- the words of a fault -----------------------------------------------------------------------------------------
@@ -281,7 +272,9 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
     expected, seen, unit = wanted(held), shown(value), held.get("x-unit", "")
     with_unit = f"{seen} {unit}".strip()
     if rule == "type":
-        return _of_type(value, error.schema.get("type"), expected)
+        return _of_type(
+            value, error.schema.get("type"), expected, held.get("examples", []) if "x-names" in held else []
+        )
     if rule == "enum":
         if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
@@ -306,10 +299,11 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
     return Fault(f"the list holds {len(value)}", expected=expected if rule == "minItems" else f"at most {bound}")
 
 
-def _of_type(value: Any, kinds: str | list[str], expected: str) -> Fault:
+def _of_type(value: Any, kinds: str | list[str], expected: str, names: list[str]) -> Fault:
     remedy = None
     if kinds == "string":
-        what, expected = "is not text", f"{expected}, between quotation marks"
+        known = f": {nearest('', names)}" if names else ""
+        what, expected = "is not text", f"{expected}, between quotation marks{known}"
     elif kinds == "boolean":
         what = "is neither true nor false"
     elif kinds == "array":
@@ -349,7 +343,7 @@ def shown(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int) and value.bit_length() > 64:
-        return f"a number of {round(value.bit_length() * math.log10(2))} digits"
+        return f"a number of {len(str(abs(value)))} digits"
     if isinstance(value, int | float):
         return f"{value:g}"
     named = ((list, "a list"), (dict, "a table"), (datetime.date, "a date"), (datetime.time, "a time"))
