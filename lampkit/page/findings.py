@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit import numbers
-from lampkit.conversion import TELL_TALE_MOST, Assessment, Ground, Result, Verdict
+from lampkit.conversion.assessment import Assessment, Ground, Result
+from lampkit.conversion.suggestion import TELL_TALE_MOST, Verdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lampkit import numbers
-from lampkit.conversion import Verdict
+from lampkit.conversion.suggestion import Verdict
 from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
 from lampkit.page.lamp_findings import LampFindings, SourceFindings, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
