@@ -6,11 +6,13 @@ import math
 import os
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import lampkit
-from lampkit.errors import InputError
+from lampkit import tables
+from lampkit.errors import InputError, harmless, in_short, missing_library
 from lampkit.statements import named, say
 
 if TYPE_CHECKING:
@@ -32,7 +34,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _check_places(given)
         given.run(given)
         sys.stdout.flush()
-    except InputError as error:
+    except (InputError, ModuleNotFoundError) as error:
+        if isinstance(error, ModuleNotFoundError):
+            error = missing_library(error)
         for sentence in str(error).splitlines():
             print(f"lampkit: {sentence}", file=sys.stderr)
         return 2
@@ -62,7 +66,15 @@ def _parser() -> argparse.ArgumentParser:
     _add_rules(commands)
     _add_lab(commands)
     _add_lesson(commands)
+    for one in (parser, *commands.choices.values()):
+        one.error = partial(_refuse, one)  # type: ignore[method-assign]
     return parser
+
+
+def _refuse(parser: argparse.ArgumentParser, message: str) -> NoReturn:
+    """Tell what is wrong with a command line as the other faults are told, and end."""
+    parser.print_usage(sys.stderr)
+    parser.exit(2, f"lampkit: {harmless(in_short(message))}; '{parser.prog} --help' explains the command.\n")
 
 
 def _check_places(given: argparse.Namespace) -> None:
@@ -83,7 +95,11 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
-    report.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that holds vehicle.toml")
+    vehicle = report.add_mutually_exclusive_group(required=True)
+    vehicle.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
+    vehicle.add_argument(
+        "--demo", action="store_true", help="the library van that ships with the kit, an invented vehicle, as FOLDER"
+    )
     report.add_argument(
         "-o",
         "--output",
@@ -307,6 +323,8 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
 def _lab(given: argparse.Namespace) -> None:
     from lampkit.notebook import lab
 
+    if not given.no_open:
+        lab.refuse_missing()
     if given.port is not None and not given.no_open:
         lab.refuse_taken(given.port)
     made = lab.set_up(given.folder)
@@ -442,13 +460,14 @@ def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Con
 
 def _report(given: argparse.Namespace) -> None:
     target = given.output
+    folder = tables.folder() / "library_van" if given.demo else given.folder
     if target is None and not given.json:
-        place = given.folder.resolve()
+        place = folder.resolve()
         target = Path(f"{(place.parent if place.is_file() else place).name or 'vehicle'}.html")
     # The heavy libraries load after the cheap refusals.
     from lampkit.vehicle import vehicle
 
-    read = vehicle.load(given.folder)
+    read = vehicle.load(folder)
     from lampkit.page import data, frame, job_sheet, job_sheet_text
 
     if target is not None:

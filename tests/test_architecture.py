@@ -62,8 +62,7 @@ def nomenclature() -> set[str]:
 
 def public_names() -> set[str]:
     """Module and name of what the stub of each folder lists, and of what the modules without a folder give."""
-    names = {f"conversion.{name}" for name in ("assess", "Assessment", "Result", "suggest", "Suggestion")}
-    names |= {"grid.integrate", "grid.on_grid", "grid.resample", "errors.InputError"}
+    names = {"grid.integrate", "grid.on_grid", "grid.resample", "errors.InputError"}
     for stub in PACKAGE.glob("*/__init__.pyi"):
         listed = re.findall(r"^from \.(\w+) import (\w+)", stub.read_text(encoding="utf-8"), re.MULTILINE)
         names |= {f"{stub.parent.name}.{module}.{name}" for module, name in listed}

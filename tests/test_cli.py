@@ -160,7 +160,7 @@ def test_the_table_holds_the_numbers_of_the_library(done: subprocess.CompletedPr
         for result in assessment.results:
             assert result.source.name in words
             # Lamps that are alike stand once: what was read of one of them, with its own interval.
-            if result.ground is not conversion.Ground.READ_ON_TWIN:
+            if result.ground is not conversion.assessment.Ground.READ_ON_TWIN:
                 assert numbers.interval(result.ratio) in words
 
 

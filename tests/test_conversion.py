@@ -108,10 +108,10 @@ def test_a_claim_beyond_the_efficacy_of_radiation_is_impossible() -> None:
     fair = lk.sources.coloured_led("red", luminous_flux=100.0, electrical_power=2.0, name="fair")
     job = lk.conversion.assess(old, [liar, fair], lk.lenses.load("red"))
     impossible, believed = (r.claim_statement for r in job.results)
-    assert [r.claim for r in job.results] == [lk.conversion.Claim.IMPOSSIBLE, lk.conversion.Claim.BELIEVED]
+    assert [r.claim for r in job.results] == [lk.sources.claims.Claim.IMPOSSIBLE, lk.sources.claims.Claim.BELIEVED]
     assert impossible is not None and impossible.values["most"] < 900.0
     assert believed is not None and believed.values["share"] < lk.sources.claims.BELIEVABLE_POWER_SHARE
-    assert job.old.claim is lk.conversion.Claim.UNCHECKED and job.old.claim_statement is None
+    assert job.old.claim is lk.sources.claims.Claim.UNCHECKED and job.old.claim_statement is None
 
 
 def test_no_function_no_comparison() -> None:
@@ -216,8 +216,8 @@ def test_a_colour_of_ones_own_wins_between_near_equals() -> None:
     red = lk.sources.coloured_led("red", luminous_flux=260, name="red", true_over_claimed=(0.7, 1.0))
     white = lk.sources.white_led(3000, luminous_flux=900, name="white", true_over_claimed=(0.9, 1.1))
     assessment = lk.conversion.assess(old, [white, red], lens, function="stop", draws=1000)
-    assert lk.conversion.has_own_colour(assessment, assessment.results[1])
-    assert not lk.conversion.has_own_colour(assessment, assessment.results[0])
+    assert lk.conversion.suggestion.has_own_colour(assessment, assessment.results[1])
+    assert not lk.conversion.suggestion.has_own_colour(assessment, assessment.results[0])
     chosen = lk.conversion.suggest(assessment).result
     assert chosen is not None and chosen.source.name == "red"
 
@@ -233,15 +233,15 @@ def test_a_tell_tale_is_no_floodlight_and_no_deep_blue() -> None:
     alone = lk.conversion.suggest(
         lk.conversion.assess(old, [bright], lens, function="tell-tale", rules=None, draws=1000)
     )
-    assert alone.verdict is lk.conversion.Verdict.FIT_THEN_MEASURE
+    assert alone.verdict is lk.conversion.suggestion.Verdict.FIT_THEN_MEASURE
     assert alone.statement.key == "suggestion.bright_tell_tale"
 
 
 def test_more_watts_than_a_base_sheds_are_doubted() -> None:
-    def claim(watts: float, base: str | None) -> "lk.conversion.Claim":
+    def claim(watts: float, base: str | None) -> "lk.sources.claims.Claim":
         source = lk.sources.white_led(4000, luminous_flux=80.0 * watts, electrical_power=watts, base=base)
         found = lk.conversion.assess(lk.sources.filament("P21W"), [source], lk.lenses.load("clear"), draws=100)
         return found.results[0].claim
 
-    assert claim(7.0, "BA15s") is claim(1.5, "BA9s") is lk.conversion.Claim.TOO_WARM
-    assert claim(4.0, "BA15s") is claim(0.8, "BA9s") is claim(7.0, None) is lk.conversion.Claim.BELIEVED
+    assert claim(7.0, "BA15s") is claim(1.5, "BA9s") is lk.sources.claims.Claim.TOO_WARM
+    assert claim(4.0, "BA15s") is claim(0.8, "BA9s") is claim(7.0, None) is lk.sources.claims.Claim.BELIEVED

@@ -170,6 +170,7 @@ CUT_OPEN = {
     "rules/rule_sets.py": "cells of its own tables",
     "show.py": "long designations, which may wrap at their strokes",
     "sources/filament_lamps.py": "designations that people write",
+    "vehicle/draft.py": "files that people write",
     "vehicle/file.py": "files that people write",
     "vehicle/guide.py": "descriptions of the schema",
     "vehicle/lamps.py": "files that people write",

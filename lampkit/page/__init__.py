@@ -14,6 +14,8 @@ job_sheet
     job_sheet_html, save_job_sheet
 job_sheet_text
     report_text
+lamp_faces
+    lit_faces
 lens_chart
     lens_knowledge
 light_charts

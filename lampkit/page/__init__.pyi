@@ -9,6 +9,7 @@ from . import fit_findings as fit_findings
 from . import frame as frame
 from . import job_sheet as job_sheet
 from . import job_sheet_text as job_sheet_text
+from . import lamp_faces as lamp_faces
 from . import lamp_findings as lamp_findings
 from . import lens_chart as lens_chart
 from . import light_charts as light_charts
@@ -31,6 +32,7 @@ from .findings import findings_of as findings_of
 from .job_sheet import job_sheet_html as job_sheet_html
 from .job_sheet import save_job_sheet as save_job_sheet
 from .job_sheet_text import report_text as report_text
+from .lamp_faces import lit_faces as lit_faces
 from .lens_chart import lens_knowledge as lens_knowledge
 from .light_charts import ratio_chart as ratio_chart
 from .light_charts import through_lens_chart as through_lens_chart

@@ -2,13 +2,15 @@
 
 from typing import TYPE_CHECKING, Any
 
-from lampkit.conversion import Verdict
+from lampkit.conversion.assessment import Result
+from lampkit.conversion.suggestion import Verdict
 from lampkit.page import (
     circuit_chart,
     circuit_sketch,
     colour_chart,
     findings,
     frame,
+    lamp_faces,
     lamp_findings,
     light_charts,
     readings,
@@ -125,6 +127,7 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "anchor": anchor(group.name),
         "crowded": len(assessment.results) > CROWDED,
         "facts": findings.known_of(group),
+        "faces": lamp_faces.lit_faces(assessment, _drawn(group), low=True),
         "headline": headline,
         "why": why,
         "cautions": [told for told in group.cautions if told.heading.key not in TOLD_ELSEWHERE],
@@ -134,6 +137,14 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "left": [picture(through, light_charts.describe_through_lens(assessment))],
         "right": charts,
     }
+
+
+def _drawn(group: AlikeFindings) -> list[Result]:
+    """Give what is fitted or, where the filament stays, the light source that comes nearest to it."""
+    first = group.first
+    nearest = max(group.assessment.results, key=lambda r: r.chance, default=None)
+    shown = first.fitted or first.decision.result or nearest
+    return [] if shown is None else [shown]
 
 
 def _claims(found: Findings) -> list[Statement]:

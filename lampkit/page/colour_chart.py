@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.light import colorimetry
 from lampkit.page.style import (
     FAINT,

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit import numbers
-from lampkit.conversion import TELL_TALE_MOST, Assessment, Ground, Verdict
+from lampkit.conversion.assessment import Assessment, Ground
+from lampkit.conversion.suggestion import TELL_TALE_MOST, Verdict
 from lampkit.page import fit_findings, lamp_findings, reading_findings, vehicle_findings, work_findings
 from lampkit.page.fit_findings import FitFindings, ShopArticle
 from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, Told

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lampkit.circuits.caution import Caution
-from lampkit.conversion import SURE, Ground, Result, Verdict
+from lampkit.conversion.assessment import Ground, Result
+from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.page.lamp_findings import Told
 from lampkit.page.style import called
 from lampkit.plan import suitability

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.circuits.caution import Caution
-from lampkit.conversion import Assessment, Result, Suggestion, Verdict
+from lampkit.conversion.assessment import Assessment, Result
+from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.page.style import called, tagged
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.intensity import LampIntensity

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid, numbers
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import photometry

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import numbers
+from lampkit.page import lamp_faces
 from lampkit.page.findings import AlikeFindings, Assumption, Findings
 from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, citation, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
@@ -63,7 +64,9 @@ def what_to_fit(found: Findings) -> Table:
     for line in found.fit:
         light = say("page.fit.nothing") if line.shown is None else say("page.fit.times", ratio=line.shown.ratio[1])
         task = line.task if line.nearest is None else say("page.fit.and_nearest", task=line.task, nearest=line.nearest)
-        rows.append(Row((numbered(line.group), task, light, line.sure, line.colour), anchor=anchor(line.group.name)))
+        cells = (numbered(line.group), task, light, line.sure, line.colour)
+        faces = lamp_faces.small_faces(line.group.assessment.old, line.group.first.fitted)
+        rows.append(Row(cells, anchor=anchor(line.group.name), picture=faces.html))
     return Table(columns, tuple(rows), "cards fit", ticked=True)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from lampkit.circuits import earth
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.plan import circuit_needs
 from lampkit.plan.selection import LIGHT_CAP, Solution
 from lampkit.plan.suitability import Family, Refusals

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import numbers, show
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError, nearest
 from lampkit.plan import advice, circuit_needs, selection, sought, suitability
 from lampkit.plan.advice import WISHED, Wishes

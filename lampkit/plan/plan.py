@@ -6,7 +6,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from lampkit import conversion, numbers, show
-from lampkit.conversion import Assessment, Result, Suggestion, Verdict
+from lampkit.conversion.assessment import Assessment, Result
+from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.errors import InputError, nearest
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.plan import (
@@ -208,7 +209,7 @@ class Plan:
     def _decided(self, lamp: str, assessment: Assessment) -> Suggestion:
         result = self.result(lamp)
         if result is not None:
-            fitting, first = conversion.suggest_fitting(assessment, result), self._first_of.get(lamp)
+            fitting, first = conversion.suggestion.suggest_fitting(assessment, result), self._first_of.get(lamp)
             if first is None:
                 return fitting
             return replace(fitting, statement=say("decision.same_source", lamp=first, rest=fitting.statement))
@@ -286,7 +287,7 @@ def make(
     *,
     draws: int = 4000,
     seed: int = 1,
-    assurance: float = conversion.ASSURANCE,
+    assurance: float = conversion.assessment.ASSURANCE,
     aim: str = "least cost",
     progress: bool = False,
 ) -> Plan:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lampkit import conversion
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.plan import suitability
 from lampkit.plan.suitability import Refusals
 from lampkit.rules import colours, functions
@@ -157,7 +157,7 @@ def _shows(result: Result, assessment: Assessment, colour: str) -> bool:
     if limit.colour != colour:
         return False
     plain = assessment.lens.colour == "clear" or result.source.kind is SourceKind.MEASURED
-    return plain or conversion.has_own_colour(assessment, result)
+    return plain or conversion.suggestion.has_own_colour(assessment, result)
 
 
 def _lumens_like(result: Result, assessment: Assessment, assurance: float) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import conversion
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import side_of
@@ -166,7 +166,7 @@ def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) 
     able = [i for i, against in enumerate(found) if not against]
     results = assessment.results
     if tell_tale and able:
-        best = conversion.best_tell_tale([results[i] for i in able])
+        best = conversion.suggestion.best_tell_tale([results[i] for i in able])
         for i in able:
             if results[i] is not best:
                 found[i][Family.LIGHT] = say(
@@ -176,7 +176,7 @@ def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) 
                     other_ratio=float(best.ratio[1]),
                 )
         return
-    own = [i for i in able if conversion.has_own_colour(assessment, results[i])]
+    own = [i for i in able if conversion.suggestion.has_own_colour(assessment, results[i])]
     for i in able:
         if own and i not in own and results[i].source.kind is SourceKind.WHITE_LED:
             found[i][Family.COLOUR] = say("refused.own_colour", other=results[own[0]].source.name)

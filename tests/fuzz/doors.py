@@ -74,6 +74,10 @@ def watched(folder: Path) -> Iterator[None]:
     assert not WATCH.outside, f"opened outside the folder: {WATCH.outside[:3]}"
 
 
+class Refused(Exception):
+    """What a command refuses, as it stands on the error stream."""
+
+
 def held(door: Callable[[], Any], folder: Path, plain: float) -> bool:
     """Send one input through a door; say whether it was taken, and fail on anything but that or a plain refusal."""
     began = time.process_time()
@@ -82,7 +86,7 @@ def held(door: Callable[[], Any], folder: Path, plain: float) -> bool:
         try:
             _check_finite(door())
             taken = True
-        except InputError as error:
+        except (InputError, Refused) as error:
             told = str(error)
             taken = False
     if not taken:
@@ -141,7 +145,7 @@ def curve_door(folder: Path, text: bytes, name: str, what: Any) -> Callable[[], 
 
 
 def command_door(folder: Path, arguments: list[str]) -> Callable[[], Any]:
-    """A command line; what it refuses, it refuses with exit status 2."""
+    """A command line; what it refuses, it refuses with exit status 2, on the error stream and in plain lines."""
 
     def door() -> Any:
         out, err = io.StringIO(), io.StringIO()
@@ -154,7 +158,12 @@ def command_door(folder: Path, arguments: list[str]) -> Callable[[], Any]:
         printed = out.getvalue()
         assert "nan" not in printed.lower().split() and "inf" not in printed.lower().split()
         if status == 2:
-            assert err.getvalue().strip() and len(err.getvalue()) < 20 * LONGEST_SENTENCE
+            lines = err.getvalue().rstrip("\n").split("\n")
+            assert lines != [""] and not printed.strip()
+            if lines[0].startswith("usage: "):
+                lines = lines[-1:]
+            assert all(line.startswith("lampkit: ") for line in lines)
+            raise Refused("\n".join(lines))
         return None
 
     return door

@@ -14,7 +14,8 @@ from lampkit import __version__, conversion, numbers
 from lampkit.circuits import earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.fuses import FuseMark, FuseVerdict
-from lampkit.conversion import Assessment, Result, Verdict
+from lampkit.conversion.assessment import Assessment, Result
+from lampkit.conversion.suggestion import Verdict
 from lampkit.errors import InputError
 from lampkit.page import basis, data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
 from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
@@ -111,7 +112,9 @@ def test_suggestions_keep_to_the_limit_and_to_what_is_possible(made: Plan) -> No
             and (assessment.colour_limit is None or colours.inside(assessment.colour_limit, r.chromaticity))
         ]
         # A source that has the lamp's own colour wins unless its chance is clearly less.
-        gives_way = conversion.CLEARLY if conversion.has_own_colour(assessment, chosen.result) else 0.0
+        gives_way = (
+            conversion.suggestion.CLEARLY if conversion.suggestion.has_own_colour(assessment, chosen.result) else 0.0
+        )
         assert chosen.chance >= max(r.chance for r in rivals) - gives_way - 0.005 - 1e-9
 
 
@@ -239,7 +242,7 @@ def test_lamps_that_are_alike_stand_together_and_none_is_lost(made: Plan, found:
 
 @pytest.mark.parametrize("asked", ["suggest", "suggest_fitting", "led_must_be"])
 def test_every_fact_is_asked_once_for_all_pages(made: Plan, monkeypatch: pytest.MonkeyPatch, asked: str) -> None:
-    holder = filament_lamps if asked == "led_must_be" else conversion
+    holder = filament_lamps if asked == "led_must_be" else conversion.suggestion
     known, times = getattr(holder, asked), []
     monkeypatch.setattr(holder, asked, lambda *what, **how: (times.append(asked), known(*what, **how))[1])
     fresh = replace(made)

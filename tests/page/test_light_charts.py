@@ -15,7 +15,7 @@ from matplotlib.text import Text
 
 import lampkit
 from lampkit import conversion, numbers
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.grid import WAVELENGTHS
 from lampkit.lenses import coloured_lens

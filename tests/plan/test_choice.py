@@ -11,7 +11,7 @@ import pytest
 
 from lampkit import tables
 from lampkit.circuits import flashers, loads, tell_tale
-from lampkit.conversion import Assessment, Claim, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.plan import choice, circuit_needs, plan
@@ -19,6 +19,7 @@ from lampkit.plan.choice import Choice
 from lampkit.plan.selection import LIGHT_CAP
 from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds, light_source
+from lampkit.sources.claims import Claim
 from lampkit.statements import say
 from lampkit.uncertainty.sampling import Draws
 from lampkit.vehicle import sharing, vehicle
