@@ -83,7 +83,8 @@ def what_to_buy(found: Findings) -> Table:
     rows = []
     for one in found.shopping:
         each = "" if np.isnan(one.price) else numbers.fixed(one.price, 2)
-        rows.append(Row((one.article, one.number, each, numbers.fixed(one.total, 2))))
+        total = "" if np.isnan(one.total) else numbers.fixed(one.total, 2)
+        rows.append(Row((one.article, one.number, each, total)))
     return Table(columns, (*rows[:-1], rows[-1]._replace(mark="total")), "cards figures")
 
 
