@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from lampkit import written_files
-from lampkit.errors import Fault, InputError, nearest, refuse
+from lampkit.errors import Fault, InputError, nearest, refuse, unseen
 from lampkit.statements import Statement, say
 
 
@@ -53,6 +53,11 @@ def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
             remedy = 'put a cell that holds a comma, such as "13,5", in quotation marks'
             faults.append(Fault(what, place, line, expected="one cell a column", remedy=remedy))
             continue
+        hidden = [(name, told) for name, cell in zip(columns, cells, strict=False) if (told := unseen(cell))]
+        if hidden:
+            # Two names that look alike would be two lamps.
+            faults += [Fault(told, place, line, name, remedy="type the cell again") for name, told in hidden]
+            continue
         if any(cells):
             rows.append((line, {c: v for c, v in zip(columns, cells, strict=False) if v and c}))
     return LogFile(place, columns, tuple(rows), remarks, faults)
@@ -81,6 +86,9 @@ def _headings(place: Path | None, line: int, cells: list[str], known: dict[str, 
     columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
     columns = tuple(spelled.get(name, name) for name in columns)
     faults = []
+    if not any(name in known for name in columns):
+        what = "the first line names no column of a log"
+        raise InputError(what, file=place, line=line, expected=f"headings between commas: {nearest('', known)}")
     for name in columns:
         if name and name not in known:
             what = f"the column '{name}' is unknown"

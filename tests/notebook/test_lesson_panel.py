@@ -224,7 +224,7 @@ def test_a_notebook_run_and_saved_as_a_page_prints_no_answer(tmp_path: Path, mon
     nbformat, nbclient = pytest.importorskip("nbformat"), pytest.importorskip("nbclient")
     nbconvert = pytest.importorskip("nbconvert")
     monkeypatch.setenv("OPENBLAS_NUM_THREADS", "1")
-    file = Path(__file__).resolve().parents[2] / "notebooks" / "06_why_white_dims_behind_red.ipynb"
+    file = Path(__file__).resolve().parents[2] / "notebooks" / "07_why_white_dims_behind_red.ipynb"
     book = nbformat.read(file, as_version=4)
     nbclient.NotebookClient(
         book, timeout=240, kernel_name="python3", resources={"metadata": {"path": tmp_path}}

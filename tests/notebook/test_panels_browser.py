@@ -146,7 +146,7 @@ def test_start_page_opens_with_every_notebook_one_click_away(page: Any, server: 
 
 
 def test_lens_bench_shows_what_the_library_gives_as_the_edge_moves(page: Any, server: tuple[Path, str, str]) -> None:
-    open_notebook(page, server, "01_pick_a_lamp_colour.ipynb")
+    open_notebook(page, server, "01_one_lamp.ipynb")
     run_all(page)
     bench = page.locator(".lampkit-lens-bench")
     bench.locator("svg").first.wait_for()
@@ -182,7 +182,7 @@ def test_every_step_of_a_slider_brings_a_new_picture(
     page: Any, server: tuple[Path, str, str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """From the key to the new picture, measured in the page; the times are printed and depend on the machine."""
-    open_notebook(page, server, "01_pick_a_lamp_colour.ipynb")
+    open_notebook(page, server, "01_one_lamp.ipynb")
     run_all(page)
     bench = page.locator(".lampkit-lens-bench")
     bench.locator("svg").first.wait_for()
@@ -223,7 +223,7 @@ def test_every_step_of_a_slider_brings_a_new_picture(
 
 
 def test_a_wrong_value_is_explained_beside_its_control(page: Any, server: tuple[Path, str, str]) -> None:
-    open_notebook(page, server, "01_pick_a_lamp_colour.ipynb")
+    open_notebook(page, server, "01_one_lamp.ipynb")
     run_all(page)
     bench = page.locator(".lampkit-lens-bench")
     box = of(bench, "claimed lumens [lm]").first.locator("input")
@@ -267,7 +267,7 @@ def test_lesson_answers_every_right_answer_and_every_known_mistake(
     page: Any, server: tuple[Path, str, str], tmp_path: Path
 ) -> None:
     lesson = lk.lesson.load()
-    open_notebook(page, server, "06_why_white_dims_behind_red.ipynb")
+    open_notebook(page, server, "07_why_white_dims_behind_red.ipynb")
     run_all(page)
     page.wait_for_selector(".lampkit-question-ticket-voltage")
     assert not errors(page)
@@ -313,7 +313,7 @@ def test_lesson_answers_every_right_answer_and_every_known_mistake(
 
 
 def test_hatching_does_not_vanish_when_the_notebook_is_scrolled(page: Any, server: tuple[Path, str, str]) -> None:
-    open_notebook(page, server, "06_why_white_dims_behind_red.ipynb")
+    open_notebook(page, server, "07_why_white_dims_behind_red.ipynb")
     run_all(page)
     page.wait_for_selector(".lampkit-lens-bench svg")
     names = page.evaluate("() => [...document.querySelectorAll('svg [id]')].map(e => e.id)")
@@ -327,7 +327,7 @@ Stop lamp left,red LED,41.6,2.1,1.50,120
 
 
 def test_readings_desk_gives_the_ratio_of_the_library(page: Any, server: tuple[Path, str, str], tmp_path: Path) -> None:
-    open_notebook(page, server, "02_fair_comparison.ipynb")
+    open_notebook(page, server, "03_fair_comparison.ipynb")
     run_all(page)
     desk = page.locator(".lampkit-readings-desk")
     desk.locator("textarea").fill(LOG)
