@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from lampkit import tables
 from lampkit.errors import InputError
 from lampkit.page import frame
-from lampkit.page.live_pictures import INK
+from lampkit.page.style import NOTEBOOK_INK
 from lampkit.sources import leds
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, named, say
@@ -30,7 +30,7 @@ class LedKind(Enum):
 
 def filled(template: str, **content: Any) -> str:
     """Fill a template of the panels."""
-    return frame.environment("lampkit.notebook").get_template(template).render(ink=INK, **content)
+    return frame.environment("lampkit.notebook").get_template(template).render(ink=NOTEBOOK_INK, **content)
 
 
 def heading(words: Statement | str) -> widgets.HTML:

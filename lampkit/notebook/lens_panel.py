@@ -11,7 +11,7 @@ from lampkit.errors import InputError
 from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
-from lampkit.page import live_pictures
+from lampkit.page import lamp_faces, live_pictures
 from lampkit.rules import colours, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
@@ -88,7 +88,7 @@ class LensBench:
         self.volts_message, self.message = controls.notice(), controls.notice()
         self.first = controls.SourceControls("LED 1", kind=controls.LedKind.WHITE, lumens="420")
         self.second = controls.SourceControls("LED 2", kind=controls.LedKind.BY_COLOUR, lumens="110", optional=True)
-        self.picture, self.numbers, self.code = (controls.page() for _ in range(3))
+        self.faces, self.picture, self.numbers, self.code = (controls.page() for _ in range(4))
         self.assessment: Assessment | None = None
         self._working = False
         self._fit_lens()
@@ -112,7 +112,7 @@ class LensBench:
             layout={"flex": "1 1 300px", "min_width": "0", "max_width": "400px"},
         )  # fmt: skip
         right = widgets.VBox(
-            [self.message, self.picture, self.numbers, self.code],
+            [self.message, self.faces, self.picture, self.numbers, self.code],
             layout={"flex": "2 1 420px", "min_width": "0"},
         )
         self.box = widgets.Box([left, right], layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
@@ -191,6 +191,9 @@ class LensBench:
             *(controls.led_name(kind, value) for _, kind, value, _ in leds),
         ]
         self.assessment = assessed
+        self.faces.value = controls.filled(
+            "drawing.html", drawing=lamp_faces.faces_in_row(assessed, [str(name) for name in names])
+        )
         self.picture.value = live_pictures.through_lens(
             [old, *(led[0] for led in leds)], lens, [str(name) for name in names]
         )

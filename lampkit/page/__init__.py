@@ -12,6 +12,8 @@ job_sheet
     job_sheet_html, save_job_sheet
 job_sheet_text
     report_text
+lamp_faces
+    lit_faces
 lens_chart
     lens_knowledge
 light_charts
@@ -22,6 +24,8 @@ reading_findings
     ReadingFindings, findings_of_readings
 readings
     readings_html, readings_text
+time_pictures
+    flash_picture, road_picture
 """
 
 import lazy_loader

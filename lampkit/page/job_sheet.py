@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from lampkit.conversion.assessment import Result
 from lampkit.conversion.suggestion import Verdict
 from lampkit.page import (
     circuit_chart,
@@ -10,6 +11,7 @@ from lampkit.page import (
     colour_chart,
     findings,
     frame,
+    lamp_faces,
     lamp_findings,
     light_charts,
     readings,
@@ -146,6 +148,7 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "anchor": anchor(group.name),
         "crowded": len(assessment.results) > CROWDED,
         "facts": findings.known_of(group),
+        "faces": lamp_faces.lit_faces(assessment, _drawn(group), low=True),
         "headline": headline,
         "why": why,
         "basis": _basis(group),
@@ -156,6 +159,14 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "left": [picture(through, light_charts.describe_through_lens(assessment))],
         "right": charts,
     }
+
+
+def _drawn(group: AlikeFindings) -> list[Result]:
+    """Give what is fitted or, where the filament stays, the light source that comes nearest to it."""
+    first = group.first
+    nearest = max(group.assessment.results, key=lambda r: r.chance, default=None)
+    shown = first.fitted or first.decision.result or nearest
+    return [] if shown is None else [shown]
 
 
 def _basis(group: AlikeFindings) -> Statement | None:

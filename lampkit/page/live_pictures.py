@@ -14,12 +14,9 @@ from numpy.typing import NDArray
 from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import colorimetry, photometry
-from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, VISIBLE, called, css
+from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, NOTEBOOK_INK, VISIBLE, called, css
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
-
-INK = "var(--jp-content-font-color1, currentColor)"
-"""Colour of the letters of the page around the picture."""
 
 WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 30.0, 6.0, 76.0, 19.0
 """Size of a picture, its margins, the height of one of its three rows and of a heading, in units of the picture [1]."""
@@ -90,11 +87,11 @@ def swatch(xy: NDArray[np.float64]) -> str:
 
 def _beside(pictures: Sequence[str]) -> str:
     boxes = "".join(f"<div>{p}</div>" for p in pictures)
-    columns = "repeat(auto-fit,minmax(min(205px,100%),1fr))"
+    columns = "repeat(auto-fit,minmax(min(150px,100%),1fr))"
     most = 340 * len(pictures)
     return (
-        f'<div style="display:grid;grid-template-columns:{columns};gap:4px 12px;max-width:{most}px;color:{INK}">'
-        f"{boxes}</div>"
+        f'<div style="display:grid;grid-template-columns:{columns};gap:4px 12px;max-width:{most}px;'
+        f'color:{NOTEBOOK_INK}">{boxes}</div>'
     )
 
 
@@ -241,7 +238,7 @@ def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
         f'<text x="{left:g}" y="{bottom + 29:g}">{escape(axis)}</text>'
         f'<text x="{left:g}" y="{bottom + 42:g}" font-size="10.5" fill-opacity="0.8">{escape(note)}</text></svg>'
     )
-    return f'<div style="color:{INK}">{"".join(parts)}</div>'
+    return f'<div style="color:{NOTEBOOK_INK}">{"".join(parts)}</div>'
 
 
 def _numbers(bar: Bar) -> str:
@@ -277,8 +274,9 @@ def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str
         if v != 0.9
     )
     return (
-        f'<div style="color:{INK}"><svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {wide:g} {tall:g}" '
-        'width="100%" style="display:block;max-width:560px" font-family="inherit" font-size="11.5" '
+        f'<div style="color:{NOTEBOOK_INK}"><svg role="img" aria-label="{escape(str(words))}" '
+        f'viewBox="0 0 {wide:g} {tall:g}" width="100%" style="display:block;max-width:560px" font-family="inherit" '
+        f'font-size="11.5" '
         f'fill="currentColor">{levels}{ticks}'
         f'<path d="M{left:g},{bottom:g}V{bottom - 115:g}H{wide - right:g}" fill="none" stroke="{colour}" '
         'stroke-width="2" stroke-dasharray="6 3"/>'

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from hashlib import sha256
 from io import StringIO
 from textwrap import fill
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry, photometry
 from lampkit.sources.light_source import LightSource, SourceKind
-from lampkit.statements import say
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -226,3 +227,23 @@ def shown(figure: "Figure", description: object) -> "Figure":
     # A notebook asks the object itself how to show it.
     figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
     return figure
+
+
+NOTEBOOK_INK = "var(--jp-content-font-color1, currentColor)"
+"""Colour of the letters of the page around a drawing. Source: the names of the colours are those of JupyterLab's
+themes."""
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A drawing in HTML and SVG for any page, with what it shows in words and what is to be said under it."""
+
+    html: str
+    words: Statement
+    note: Statement | None = None
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        note = "" if self.note is None else f'<p style="margin:4px 0;max-width:46em">{escape(str(self.note))}</p>'
+        return f'<div style="color:{NOTEBOOK_INK};line-height:1.35">{self.html}{note}</div>'
