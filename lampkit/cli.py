@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import lampkit
-from lampkit.errors import InputError, harmless, in_short
+from lampkit import statements, tables
+from lampkit.errors import InputError, harmless, in_short, missing_library
 from lampkit.statements import named, say
 
 if TYPE_CHECKING:
@@ -31,9 +32,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
     try:
         _check_places(given)
+        _tell_what_is_not_translated()
         given.run(given)
         sys.stdout.flush()
-    except InputError as error:
+    except (InputError, ModuleNotFoundError) as error:
+        if isinstance(error, ModuleNotFoundError):
+            error = missing_library(error)
         for sentence in str(error).splitlines():
             print(f"lampkit: {sentence}", file=sys.stderr)
         return 2
@@ -44,6 +48,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("lampkit: stopped", file=sys.stderr)
         return 130
     return 0
+
+
+def _tell_what_is_not_translated() -> None:
+    """Tell that a language does not say everything yet, so that nobody takes the rest for a slip."""
+    spoken = statements.chosen()
+    if spoken.lacking:
+        told = say("cli.language_lacks", number=len(spoken.lacking), all=len(spoken.sources), first=spoken.lacking[0])
+        print(told, file=sys.stderr)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -92,7 +104,11 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
-    report.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that holds vehicle.toml")
+    vehicle = report.add_mutually_exclusive_group(required=True)
+    vehicle.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
+    vehicle.add_argument(
+        "--demo", action="store_true", help="the library van that ships with the kit, an invented vehicle, as FOLDER"
+    )
     report.add_argument(
         "-o",
         "--output",
@@ -310,6 +326,8 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
 def _lab(given: argparse.Namespace) -> None:
     from lampkit.notebook import lab
 
+    if not given.no_open:
+        lab.refuse_missing()
     if given.port is not None and not given.no_open:
         lab.refuse_taken(given.port)
     made = lab.set_up(given.folder)
@@ -445,13 +463,14 @@ def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Con
 
 def _report(given: argparse.Namespace) -> None:
     target = given.output
+    folder = tables.folder() / "library_van" if given.demo else given.folder
     if target is None and not given.json:
-        place = given.folder.resolve()
+        place = folder.resolve()
         target = Path(f"{(place.parent if place.is_file() else place).name or 'vehicle'}.html")
     # The heavy libraries load after the cheap refusals.
     from lampkit.vehicle import vehicle
 
-    read = vehicle.load(given.folder)
+    read = vehicle.load(folder)
     from lampkit.page import data, frame, job_sheet, job_sheet_text
 
     if target is not None:

@@ -83,6 +83,18 @@ class InputError(ValueError):
         super().__init__("\n".join(told))
 
 
+EXTRAS = {"ipywidgets": "lab", "IPython": "lab", "jupyterlab": "lab", "colour": "spectra"}
+"""Libraries that not everybody needs, each with the extra of the kit that brings it."""
+
+
+def missing_library(error: ModuleNotFoundError) -> InputError:
+    """Word that a library is not installed, and which words install it."""
+    name = (error.name or "").partition(".")[0]
+    extra = f"[{EXTRAS[name]}]" if name in EXTRAS else ""
+    what = f"the library {name} is needed for this and is not installed"
+    return InputError(what, remedy=f"install it with: pip install 'lampkit{extra}'")
+
+
 def refuse(faults: Iterable[Fault]) -> None:
     """Raise one error that tells all faults, each once, in the order of their lines; nothing when there are none."""
     told = sorted(dict.fromkeys(faults), key=lambda fault: (str(fault.file or ""), fault.line or 0))

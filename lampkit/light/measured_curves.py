@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid, written_files
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, missing_library, nearest
 
 WEAKEST, STRONGEST = 1e-30, 1e30
 """Between what the largest value of a curve lies, so that its integrals are numbers [1]. Source: own judgement."""
@@ -170,13 +170,15 @@ def _number(file: Path, line: int, column: str, cell: str) -> float:
 
 
 def _read_tm27(file: Path, raw: bytes, what: What) -> tuple[NDArray[np.float64], NDArray[np.float64], list[int] | None]:
-    import colour
-
     if b"<!DOCTYPE" in raw.replace(b"\x00", b""):
         # What a declaration defines may unfold into any amount of text.
         raise InputError(
             "the file holds a document type declaration", file=file, remedy="delete it, or save two columns as CSV"
         )
+    try:
+        import colour
+    except ModuleNotFoundError as error:
+        raise missing_library(error) from None
     try:
         table = colour.SpectralDistribution_IESTM2714(str(file)).read()
         wavelength, values = np.asarray(table.wavelengths, dtype=float), np.asarray(table.values, dtype=float)

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from lampkit.conversion import Result
+from lampkit.conversion.assessment import Result
 from lampkit.conversion.suggestion import Verdict
 from lampkit.page import (
     circuit_chart,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry
 from lampkit.page.style import Drawing, called, tagged
 from lampkit.statements import Statement, say

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import tables
+from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence, markings
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
@@ -401,13 +401,13 @@ def filament(
         *_blackening(row["designation"], blackened),
     )
 
-    def model(values: Values) -> NDArray[np.float64]:
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
         n = values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
         hot = wire.temperature_at_voltage(values[FILAMENT_TEMPERATURE], ratio, n)
-        spectrum = tungsten(hot)
+        spectrum = tungsten(hot, part=part)
         if coating is not None:
             edge = values["coating edge wavelength"]
-            spectrum = spectrum * edges.absorption_edge(edge, coating[1], COATING_PLATEAU)
+            spectrum = spectrum * edges.absorption_edge(edge, coating[1], COATING_PLATEAU, part=part)
         return spectrum
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"

@@ -177,7 +177,7 @@ def steady_temperature(
     >>> lk.sources.steady_temperature(wire, [12.0, 13.5]).round(-1)
     array([2680., 2800.])
 
-    Source: own model: power taken equals power lost, found by bisection to 1e-9 K.
+    Source: own model: power taken equals power lost, found by Ridders' method to 1e-9 K.
     """
     v, rs = _supply(supply_voltage, series_resistance)
     shape = np.broadcast_shapes(wire.voltage.shape, v.shape, rs.shape)
@@ -188,7 +188,7 @@ def steady_temperature(
             key="supply_voltage",
             expected="a voltage near the rating of the lamp",
         )
-    return equations.crossing(lambda t: rates(wire, v, t, series_resistance=rs)[0] > 0, low, high)
+    return equations.rising_root(lambda t: -rates(wire, v, t, series_resistance=rs)[0], low, high)
 
 
 def hot_wire_light(

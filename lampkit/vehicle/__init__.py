@@ -1,5 +1,7 @@
 """The vehicle file: lamps, lenses, circuits and light sources on offer, read, checked and written.
 
+draft
+    Change, Draft
 file
     document
 lamps

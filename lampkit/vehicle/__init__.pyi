@@ -1,3 +1,4 @@
+from . import draft as draft
 from . import file as file
 from . import guide as guide
 from . import lamps as lamps
@@ -6,6 +7,8 @@ from . import schema as schema
 from . import sharing as sharing
 from . import vehicle as vehicle
 from . import vehicle_parts as vehicle_parts
+from .draft import Change as Change
+from .draft import Draft as Draft
 from .file import document as document
 from .lamps import Lamp as Lamp
 from .vehicle import Vehicle as Vehicle

@@ -193,7 +193,7 @@ def load(place: str | Path) -> Vehicle:
     >>> van.lamps[0].name, van.lamps[0].function, van.lamps[0].side
     ('Stop lamp left', 'stop', 'left')
     """
-    return _made(file.read(place))
+    return made(file.read(place))
 
 
 def write(place: str | Path, document: Mapping[str, Any]) -> Vehicle:
@@ -231,14 +231,15 @@ def write(place: str | Path, document: Mapping[str, Any]) -> Vehicle:
 
     target = file.target(place)
     text = tomlkit.dumps(document)
-    made = _made(file.parsed(target, text))
+    written = made(file.parsed(target, text))
     marked = target.exists() and target.read_bytes().startswith(codecs.BOM_UTF8)
     raw = (codecs.BOM_UTF8 if marked else b"") + text.encode("utf-8")
     written_files.replace(target, raw, what="the vehicle file", remedy="choose another place")
-    return made
+    return written
 
 
-def _made(written: WrittenVehicle) -> Vehicle:
+def made(written: WrittenVehicle) -> Vehicle:
+    """Make a vehicle out of its file; everything that is wrong with it is told at once."""
     held, faults = schema.check(written)
     held["lamp"] = tuple(one for entry in held["lamp"] for one in lamps.one_a_side(entry, faults))
     shelf, parts = _shelf(held, faults)

@@ -45,7 +45,7 @@ def test_current_never_falls_with_voltage(lamp: loads.Load, a: float, b: float) 
 
 
 def test_scalar_gives_a_0d_array_and_axes_broadcast() -> None:
-    assert loads.filament_current(12.0, 1.85, 13.5).shape == ()
+    assert loads.load_current(P21, 12.0).shape == ()
     assert network.lamp_voltage(12.0, 0.1, [P21]).shape == ()
     assert network.lamp_voltage(np.array([12.0, 13.5])[:, None], np.array([0.0, 0.1, 0.2]), [P21]).shape == (2, 3)
     assert network.series_current([12.0, 13.5], [[R5], [LED]]).voltages.shape == (2, 2)

@@ -1,5 +1,6 @@
 """The schema of the vehicle file: sound, complete, and every fault held against it told at once and in one line."""
 
+import copy
 import json
 import re
 import tomllib
@@ -9,6 +10,8 @@ from typing import Any
 
 import jsonschema
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from lampkit import tables
 from lampkit.cli import main
@@ -38,6 +41,64 @@ def test_any_program_that_knows_json_schema_can_use_it(path: Path) -> None:
     document["lamp"][0]["lense"] = "red"
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.Draft202012Validator(plain).validate(document)
+
+
+def reference() -> jsonschema.protocols.Validator:
+    """The reference library with the file's own formats; not-a-number passes every bound there."""
+    rules = jsonschema.Draft202012Validator
+    number = rules.TYPE_CHECKER.redefine("number", lambda _, value: schema.KINDS["number"](value))
+    formats = jsonschema.FormatChecker(formats=())
+    for name, keeps in schema.FORMATS.items():
+        formats.checks(name)(keeps)
+    validator = jsonschema.validators.extend(rules, type_checker=number)
+    return validator(dict(schema.completed()), format_checker=formats)
+
+
+NUMBERS = [True, False, 0, 1, -1, 6, 12.0, 2.5, 1e9, 10**400, float("nan"), float("inf")]
+TEXTS = ["", " a", "red", "x" * 3000, "a\nb"]
+LISTS = [[], [1, 2], [2, 1], [1, 1.0], [True, 1], ["red", "red"], [[1], [1]], [0.1] * 40, {}, {"name": "a"}]
+ODD = st.sampled_from([*NUMBERS, *TEXTS, *LISTS])
+CHANGES = st.lists(st.tuples(st.integers(0, 10**6), st.integers(0, 3), ODD), max_size=4)
+
+
+@settings(max_examples=100)
+@given(st.sampled_from(FILES), CHANGES)
+def test_every_rule_is_held_as_the_reference_library_holds_it(path: Path, changes: list[tuple[int, int, Any]]) -> None:
+    document = tomllib.loads(path.read_text(encoding="utf-8"))
+    for where, what, odd in changes:
+        places = [(held, key) for held in tables_in(document) for key in held]
+        held, key = places[where % len(places)]
+        if what == 0:
+            del held[key]
+        else:
+            held[key if what < 3 else f"{key}_x"] = copy.deepcopy(odd)
+    theirs = {(tuple(e.absolute_path), e.validator) for e in reference().iter_errors(document)}
+    assert {(found.path, found.rule) for found in schema.broken(document, schema.completed())} == theirs
+
+
+def tables_in(held: Any) -> list[dict[str, Any]]:
+    inside = held.values() if isinstance(held, dict) else held if isinstance(held, list) else []
+    return [held] * isinstance(held, dict) + [one for value in inside for one in tables_in(value)]
+
+
+def test_the_schema_asks_for_no_rule_that_is_not_held() -> None:
+    said = {"title", "description", "examples", "default", "$schema", "$defs"}
+    held = {*schema.KEPT, "properties", "items", "$ref", "if", "then"}
+
+    def rules(inside: dict[str, Any]) -> Iterator[str]:
+        for rule, bound in inside.items():
+            yield rule
+            within = (
+                bound.values()
+                if rule in ("properties", "$defs")
+                else [bound]
+                if rule in ("items", "if", "then")
+                else []
+            )
+            for one in within:
+                yield from rules(one)
+
+    assert {rule for rule in rules(dict(schema.completed())) if not rule.startswith("x-")} <= said | held
 
 
 def test_every_key_is_described_and_bounded() -> None:

@@ -326,7 +326,6 @@ EDITS: dict[str, tuple[str, str, str]] = {
         'function = "rear turn"\nheadlamp_spacing_mm = 30',
         "only a front turn lamp has limits",
     ),
-    "no candidates": ('candidates = ["white one", "measured one"]', "candidates = []", "the list is empty"),
     "one candidate without a list": (
         '["red one dim"]',
         '"red one dim"',
