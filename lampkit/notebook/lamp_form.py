@@ -92,13 +92,11 @@ def _listed(text: str, supply: float, often: tuple[str, ...]) -> Iterator[tuple[
     known.sort(key=lambda lamp: rank.get(lamp.designation, len(rank)))
     for lamp in known:
         rated = "/".join(f"{row['rated_W']:g}" for row in lamp.ratings)
-        flux = "/".join(f"{row['flux_lm']:g}" for row in lamp.ratings)
         told = say(
             "your_vehicle.listed",
             name=lamp.designation,
             number=lamp.number,
             watts=rated,
-            flux=flux,
             base=lamp.base,
             often=lamp.designation in rank,
         )
