@@ -314,6 +314,7 @@ class Outline:
         self.chosen = chosen
         self.views = widgets.Box(layout={**FLOW, "grid_gap": "6px 14px"})
         self.box = widgets.VBox([self.kind, self.views])
+        self.box.add_class("lampkit-outlines")
         self.buttons: list[tuple[Place, str, widgets.Button]] = []
         self._draft: Draft | None = None
         self.kind.observe(lambda _: self._build(), "value")
