@@ -164,6 +164,7 @@ CUT_OPEN = {
     "page/lens_chart.py": "names of beliefs",
     "page/reading_findings.py": "names of the inputs of a budget",
     "page/style.py": "the drawing itself, as SVG",
+    "page/vehicle_map.py": "positions that people write",
     "plan/circuit_needs.py": "names of lamps",
     "plan/plan.py": "names of lamps",
     "plan/suitability.py": "names of lamps",

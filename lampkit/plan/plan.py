@@ -213,7 +213,7 @@ class Plan:
             if first is None:
                 return fitting
             return replace(fitting, statement=say("decision.same_source", lamp=first, rest=fitting.statement))
-        alone, why = conversion.suggest(assessment), self.choice.kept.get(lamp)
+        alone, why = conversion.suggestion.suggest(assessment), self.choice.kept.get(lamp)
         if why is None:
             return replace(alone, verdict=Verdict.KEEP)
         told = say("decision.keep", why=why, look_for=self.choice.look_for.get(lamp))
