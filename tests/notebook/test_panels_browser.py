@@ -367,7 +367,7 @@ def small_vehicle(folder: Path) -> None:
     (folder / "small" / "vehicle.toml").write_text("[[lamp]]".join([head, *kept]), encoding="utf-8")
     shutil.copy(folder / "library_van" / "cie_led_b3.csv", folder / "small")
     book = json.loads((folder / "00_start.ipynb").read_text(encoding="utf-8"))
-    (cell,) = [cell for cell in book["cells"] if cell["cell_type"] == "code"]
+    cell = next(cell for cell in book["cells"] if cell["cell_type"] == "code")
     cell["source"] = 'import lampkit as lk\n\nlk.notebook.vehicle_sheet("small")'
     book["cells"] = [cell]
     (folder / "sheet.ipynb").write_text(json.dumps(book), encoding="utf-8")
