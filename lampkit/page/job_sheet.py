@@ -21,6 +21,7 @@ from lampkit.page.findings import AlikeFindings, Findings
 from lampkit.page.lamp_findings import Told
 from lampkit.page.style import anchor, called, svg
 from lampkit.plan.plan import Plan
+from lampkit.progress import Phase, steps
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def job_sheet_html(plan: Plan) -> str:
         "job_sheet.html",
         found=found,
         tables=sheet_tables,
-        lamps=[_lamp(found, group) for group in found.groups],
+        lamps=[_lamp(found, group) for group in steps(found.groups, Phase.PAGE)],
         glance=_glance(found),
         currents=_currents(found),
         sketches=_sketches(found.plan),

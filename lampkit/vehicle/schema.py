@@ -117,6 +117,16 @@ def check(written: WrittenVehicle) -> tuple[dict[str, tuple[Entry, ...]], list[F
     }, faults
 
 
+def faults_of_keys(section: str, values: Mapping[str, Any]) -> list[Fault]:
+    """Hold single values against the keys of a section, where there is no file."""
+    known = sections()[section]["properties"]
+    return [
+        replace(_of_value(error, known[key]), key=key)
+        for key, value in values.items()
+        for error in broken(value, known[key])
+    ]
+
+
 def _entries(written: WrittenVehicle, section: str) -> tuple[Entry, ...]:
     held = written.document.get(section)
     double = completed()["properties"][section]["type"] == "array"
