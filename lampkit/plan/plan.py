@@ -291,6 +291,7 @@ def make(
     assurance: float | None = None,
     aim: str | None = None,
     progress: bool = False,
+    assessed: Sequence[Assessment] | None = None,
 ) -> Plan:
     """Assess every lamp of a vehicle, choose the parts and work out what they change.
 
@@ -308,6 +309,8 @@ def make(
         What the choice is made for.
     progress : bool
         Whether a bar tells how far it is; `lampkit.progress.watched` tells it to anything else.
+    assessed : sequence of Assessment, optional
+        One for each lamp, in the order of the vehicle, where they are known already with these draws and this seed.
 
     Returns
     -------
@@ -329,8 +332,8 @@ def make(
     """
     if progress:
         with bar():
-            return make(vehicle, draws=draws, seed=seed, assurance=assurance, aim=aim)
-    predicted = assess_lamps(vehicle, draws=draws, seed=seed)
+            return make(vehicle, draws=draws, seed=seed, assurance=assurance, aim=aim, assessed=assessed)
+    predicted = assess_lamps(vehicle, draws=draws, seed=seed) if assessed is None else assessed
     assessments, readings = with_readings(vehicle, predicted, seed=seed)
     read = what_was_read.intensities_read(readings)
     twins = _measured_twins(vehicle, read)

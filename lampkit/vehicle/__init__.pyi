@@ -3,6 +3,7 @@ from . import file as file
 from . import guide as guide
 from . import lamps as lamps
 from . import one_lamp as one_lamp
+from . import places as places
 from . import references as references
 from . import schema as schema
 from . import sharing as sharing

@@ -117,14 +117,10 @@ def check(written: WrittenVehicle) -> tuple[dict[str, tuple[Entry, ...]], list[F
     }, faults
 
 
-def faults_of_keys(section: str, values: Mapping[str, Any]) -> list[Fault]:
-    """Hold single values against the keys of a section, where there is no file."""
-    known = sections()[section]["properties"]
-    return [
-        replace(_of_value(error, known[key]), key=key)
-        for key, value in values.items()
-        for error in broken(value, known[key])
-    ]
+def fault_of(section: str, key: str, value: object) -> Fault | None:
+    """Hold one value against its key, and tell the first rule that it breaks."""
+    held = sections()[section]["properties"][key]
+    return next((_of_value(error, held) for error in broken(value, held)), None)
 
 
 def _entries(written: WrittenVehicle, section: str) -> tuple[Entry, ...]:

@@ -257,7 +257,8 @@ def asking(
         "budget": budget,
     }
     wished = {key: value for key, value in told.items() if value is not None}
-    refuse(schema.faults_of_keys("vehicle", wished))
+    found = {key: schema.fault_of("vehicle", key, value) for key, value in wished.items()}
+    refuse(replace(fault, key=key) for key, fault in found.items() if fault is not None)
     names = {"left_and_right_alike": "alike"}
     changed = {names.get(key, key): value for key, value in wished.items() if key != "budget"}
     asked = replace(vehicle.asked, **changed)  # type: ignore[arg-type]
