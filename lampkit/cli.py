@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import lampkit
-from lampkit import tables
+from lampkit import statements, tables
 from lampkit.errors import InputError, harmless, in_short, missing_library
 from lampkit.statements import named, say
 
@@ -32,6 +32,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
     try:
         _check_places(given)
+        _tell_what_is_not_translated()
         given.run(given)
         sys.stdout.flush()
     except (InputError, ModuleNotFoundError) as error:
@@ -47,6 +48,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("lampkit: stopped", file=sys.stderr)
         return 130
     return 0
+
+
+def _tell_what_is_not_translated() -> None:
+    """Tell that a language does not say everything yet, so that nobody takes the rest for a slip."""
+    spoken = statements.chosen()
+    if spoken.lacking:
+        told = say("cli.language_lacks", number=len(spoken.lacking), all=len(spoken.sources), first=spoken.lacking[0])
+        print(told, file=sys.stderr)
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -26,6 +26,8 @@ reading_findings
     ReadingFindings, findings_of_readings
 readings
     readings_html, readings_text
+time_pictures
+    flash_picture, road_picture
 """
 
 import lazy_loader

@@ -19,6 +19,7 @@ from . import reading_findings as reading_findings
 from . import readings as readings
 from . import sheet_tables as sheet_tables
 from . import style as style
+from . import time_pictures as time_pictures
 from . import vehicle_findings as vehicle_findings
 from . import vehicle_map as vehicle_map
 from . import work_findings as work_findings
@@ -41,3 +42,5 @@ from .reading_findings import ReadingFindings as ReadingFindings
 from .reading_findings import findings_of_readings as findings_of_readings
 from .readings import readings_html as readings_html
 from .readings import readings_text as readings_text
+from .time_pictures import flash_picture as flash_picture
+from .time_pictures import road_picture as road_picture

@@ -383,10 +383,9 @@ def _watch(
 
     Source: common practice, no source, for the dual holder.
     """
-    for group in groups:
-        if group.first.decision.verdict is Verdict.KEEP:
-            sought = plan.choice.look_for.get(group.lamp.name)
-            yield Told(say("page.watch.stays"), say("page.watch.stays_words", name=group.name, look_for=sought))
+    stay = [group.name for group in groups if group.first.decision.verdict is Verdict.KEEP]
+    if stay:
+        yield Told(say("page.watch.stays"), say("page.watch.stays_words", names=stay))
     bright: dict[str, list[OverTail]] = {}
     for one in over_tail:
         if one.too_bright:

@@ -138,7 +138,7 @@ def shopping(plan: Plan, groups: "Sequence[AlikeFindings]") -> tuple[ShopArticle
         for name, number, price, together in bought
     ]
     if rows:
-        rows.append(ShopArticle(say("page.buy.total"), number=int(total[1]), total=float(total[3]), together=True))
+        rows.append(ShopArticle(say("page.buy.total"), number=int(total[1]), total=_known(total[3]), together=True))
     return (*rows, *_sought(plan, groups))
 
 
@@ -151,13 +151,13 @@ def _article(
     price: float,
     total: float,
 ) -> ShopArticle:
-    cost = None if np.isnan(price) else float(price)
+    cost, sum_of = _known(price), _known(total)
     if offer is None:
         kind = next(part.kind for part, _ in plan.choice.parts if part.name == name)
         where = [words.values["circuit"] for words in plan.choice.fitted if words.values.get("part") == name]
         positive = kind == "load-independent flasher" and plan.vehicle.earth_after == "positive"
         words = say("page.buy.part", name=name, kind=kind, circuits=where, positive=positive)
-        return ShopArticle(words, (), int(number), cost, float(total))
+        return ShopArticle(words, (), int(number), cost, sum_of)
     bright: list[float] = []
     dim: list[float] = []
     lamps = []
@@ -174,12 +174,16 @@ def _article(
         lamps=tuple(lamps),
         number=int(number),
         price=suitability.article_price(offer, plan.vehicle.offers) if cost is not None else None,
-        total=float(total),
+        total=sum_of,
         base=offer.base or "",
         colour=colour_of(offer.source),
         lumens=tuple(max(levels) for levels in (bright, dim) if levels),
         way=say("page.buy.way", either=offer.either_polarity, earth=plan.vehicle.earth_after),
     )
+
+
+def _known(price: float) -> float | None:
+    return None if np.isnan(price) else float(price)
 
 
 def _sought(plan: Plan, groups: "Sequence[AlikeFindings]") -> Iterable[ShopArticle]:

@@ -33,7 +33,7 @@ def environment(package: str = "lampkit.page") -> "Environment":
         lstrip_blocks=True,
     )
     made.filters.update(numbers.FILTERS)
-    made.globals.update(say=say, named=statements.named)
+    made.globals.update(say=say, named=statements.named, language=lambda: statements.chosen().language)
     return made
 
 
