@@ -20,6 +20,7 @@ from . import style as style
 from . import time_pictures as time_pictures
 from . import vehicle_findings as vehicle_findings
 from . import work_findings as work_findings
+from .card import procedure_card as procedure_card
 from .circuit_sketch import wiring_sketch as wiring_sketch
 from .colour_chart import chromaticity_chart as chromaticity_chart
 from .data import plan_as_dict as plan_as_dict
