@@ -89,8 +89,8 @@ class Result:
     spectrum_through : ndarray, shape (471,) [W/nm]
         The same behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
-        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
-        reads of a lamp which burns steadily over that in use.
+        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'box', the lumens claimed [lm], 'x', 'y', and 'read over
+        used', the ratio that a meter reads of a lamp which burns steadily over that in use.
     other_limit : ColourRegion or None
         Another accepted colour against which it was held, where a clear lens lets it show one.
     ground : Ground
@@ -201,11 +201,9 @@ class Assessment:
         return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
-        lines = [f"{self.name}: {self.lens.name}"]
-        lines += [
-            f"  {r.source.name}: {numbers.interval(r.ratio)} of the filament's light. {r.why}" for r in self.results
-        ]
-        return "\n".join(lines)
+        from lampkit.conversion import answer
+
+        return answer.text(self)
 
     __repr__ = __str__
 
@@ -315,6 +313,7 @@ def assess(
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
         ratio = flux / base_flux
         weights = garage.weights
+        box = source.luminous_flux if reference is None else light_source.claim_for(source, own)
         claim, claim_statement = claims.check(source)
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
@@ -329,7 +328,7 @@ def assess(
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good, weights)),
-            lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
+            lumens_to_buy=float(sampling.quantile(box / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
             share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
@@ -344,6 +343,7 @@ def assess(
                 "k": tau / base_tau,
                 "ratio": ratio,
                 "flux": flux,
+                "box": np.broadcast_to(box, ratio.shape),
                 "x": xy[:, 0],
                 "y": xy[:, 1],
                 "read over used": light_source.true_flux(source, own) / light_source.true_flux(source, own, duty=duty),
@@ -404,7 +404,7 @@ def with_ratio(
         k=result.k if k is None else sampling.interval(k),
         probability=float(sampling.share(ratio >= 1.0, weights)),
         chance=float(sampling.share(good, weights)),
-        lumens_to_buy=float(sampling.quantile(result.source.luminous_flux / ratio, ASSURANCE, weights)),
+        lumens_to_buy=float(sampling.quantile(result.draws["box"] / ratio, ASSURANCE, weights)),
         draws={**result.draws, "ratio": ratio, "k": lens},
         ground=ground,
     )

@@ -105,12 +105,14 @@ def observer(part: slice = grid.WHOLE) -> NDArray[np.float64]:
     return _observer(part.step or 1)
 
 
-def smooth_part(light: ArrayLike) -> slice:
+def smooth_part(light: ArrayLike, weights: NDArray[np.float64] | None = None) -> slice:
     """Choose the wavelengths at which many lights like these are added up: every fifth where that gives the same.
 
+    The weights are those of the observer, or of a meter, one column each.
     Source: SMOOTH; a light of narrow lines, or one read from a file in steps, is added up in full.
     """
-    full, fifths = (np.asarray(light)[..., part] @ observer(part) for part in (grid.WHOLE, grid.FIFTHS))
+    bars, array = observer() if weights is None else weights, np.asarray(light)
+    full, fifths = array @ bars, grid.FIFTHS.step * (array[..., grid.FIFTHS] @ bars[grid.FIFTHS])
     same = np.abs(fifths - full) <= SMOOTH * full.sum(axis=-1, keepdims=True)
     return grid.FIFTHS if np.all(same & (full > 0)) else grid.WHOLE
 

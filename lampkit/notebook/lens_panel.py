@@ -166,9 +166,10 @@ class LensBench:
     def _lens_settings(self) -> dict:
         colour = self.colour.value
         settings = {"colour": colour, "material": self.material.value}
-        if colour in ("red", "amber"):
+        held = {belief.name for belief in coloured_lens.load(colour, material=self.material.value).beliefs}
+        if "edge wavelength" in held:
             settings["edge"] = self.edge.value
-        elif colour in ("green", "blue"):
+        elif "dye strength" in held:
             settings["dye_strength"] = self.dye.value
         return {**settings, "thickness_ratio": round(self.thickness.value, 4)}
 

@@ -1,5 +1,7 @@
 """Pages and charts: what the plan and the readings say, drawn and written for screen and paper.
 
+basis
+    basis_html
 card
     procedure_card
 circuit_sketch
