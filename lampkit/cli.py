@@ -99,8 +99,8 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     report = commands.add_parser(
         "report",
         help="what each lamp of a vehicle gives with every light source on offer",
-        description="Reads vehicle.toml in FOLDER, prints a table of every lamp with its filament and with every "
-        "candidate, and writes a job sheet to print or to read on a phone.",
+        description="Reads vehicle.toml in FOLDER, prints what to fit, to buy and to mind, and writes a job sheet of "
+        "four pages at most to take along, with its basis in a second file beside it.",
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
@@ -114,7 +114,8 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "--output",
         metavar="FILE",
         type=Path,
-        help="where the job sheet goes (the folder's name with .html, in the current folder, when left out)",
+        help="where the job sheet goes, its basis beside it (the folder's name with .html, in the current folder, when "
+        "left out)",
     )
     report.add_argument(
         "--json",
@@ -125,6 +126,11 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "--causes",
         action="store_true",
         help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
+    )
+    report.add_argument(
+        "--all",
+        action="store_true",
+        help="print besides all that the answer rests on: each lamp with every light source, circuits, work, checks",
     )
     _add_draws(report)
     report.set_defaults(run=_report)
@@ -475,6 +481,7 @@ def _report(given: argparse.Namespace) -> None:
 
     if target is not None:
         frame.check_place(target)
+        frame.check_place(job_sheet.basis_beside(target), "the basis of the job sheet")
     from lampkit.plan import plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
@@ -485,9 +492,10 @@ def _report(given: argparse.Namespace) -> None:
         shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
     else:
         doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
-        shown = "\n".join([job_sheet_text.report_text(made), *doubts])
+        shown = "\n".join([job_sheet_text.report_text(made, full=given.all), *doubts])
     if target is not None:
         job_sheet.save_job_sheet(made, target)
     print(shown)
     if target is not None:
-        print(say("cli.job_sheet_written", file=target), file=sys.stderr)
+        beside = job_sheet.basis_beside(target).name
+        print(say("cli.job_sheet_written", file=target, basis=beside), file=sys.stderr)

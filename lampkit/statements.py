@@ -45,21 +45,25 @@ def named(member: Enum) -> Statement:
 
 @dataclass(frozen=True, eq=False)
 class Words:
-    """The words of one language, compiled once."""
+    """The words of one language; each is compiled when it is first said."""
 
-    templates: "Mapping[str, Template]"
     sources: Mapping[str, str]
+    surroundings: "Environment"
     language: str = "en"
     lacking: tuple[str, ...] = ()
     """What the file does not say yet: it is said in English."""
+    compiled: "dict[str, Template]" = field(default_factory=dict)
 
     def text(self, said: Statement) -> str:
         """Write a statement, and every statement inside it, in these words."""
-        if said.key not in self.templates:
-            raise InputError(f"there are no words for '{said.key}'", expected=nearest(said.key, self.templates))
+        if said.key not in self.sources:
+            raise InputError(f"there are no words for '{said.key}'", expected=nearest(said.key, self.sources))
+        if said.key not in self.compiled:
+            into = words("en").surroundings if said.key in self.lacking else self.surroundings
+            self.compiled[said.key] = into.from_string(self.sources[said.key])
         before = SPOKEN.set(self)  # statements inside a list, which a filter writes, must speak the same language
         try:
-            return self.templates[said.key].render(said.values)
+            return self.compiled[said.key].render(said.values)
         finally:
             SPOKEN.reset(before)
 
@@ -100,8 +104,7 @@ def words(language: str = "en") -> Words:
 
 def read_words(file: Path) -> Words:
     """Read words from a file: each key a template."""
-    sources = _told(file)
-    return Words(_compiled(surroundings(), sources, file), sources)
+    return Words(_told(file), surroundings())
 
 
 def _told(file: Path) -> dict[str, str]:
@@ -122,33 +125,24 @@ def translated(file: Path) -> Words:
         known = [*english.sources, *numbers.PHRASES_BY_KEY]
         raise InputError(f"nothing is said by '{key}'", file=file, expected=nearest(key, known))
     own = {key: value for key, value in sources.items() if key not in phrases}
-    templates = _compiled(surroundings(phrases), own, file)
     _refuse_unknown_values(file, own, english.sources)
     lacking = tuple(key for key in english.sources if key not in own)
-    return Words({**english.templates, **templates}, {**english.sources, **own}, file.stem, lacking)
-
-
-def _compiled(environment: "Environment", sources: Mapping[str, str], file: Path) -> "dict[str, Template]":
-    from jinja2 import TemplateError
-
-    templates = {}
-    for key, source in sources.items():
-        try:
-            templates[key] = environment.from_string(source)
-        except TemplateError as error:
-            raise InputError(f"'{key}' cannot be read ({error.message})", file=file, key=key) from None
-    return templates
+    return Words({**english.sources, **own}, surroundings(phrases), file.stem, lacking)
 
 
 def _refuse_unknown_values(file: Path, sources: Mapping[str, str], english: Mapping[str, str]) -> None:
-    """Refuse a template that asks for a value which the statement does not have."""
-    from jinja2 import Environment, meta
+    """Refuse a template that cannot be read, or that asks for a value which the statement does not have."""
+    from jinja2 import TemplateError, meta
 
-    reader = Environment()
-    reader.filters.update(numbers.FILTERS)
+    reader = surroundings()
     for key, source in sources.items():
         there = meta.find_undeclared_variables(reader.parse(english[key]))
-        for name in meta.find_undeclared_variables(reader.parse(source)) - there:
+        try:
+            asked = meta.find_undeclared_variables(reader.parse(source))
+            reader.from_string(source)
+        except TemplateError as error:
+            raise InputError(f"'{key}' cannot be read ({error.message})", file=file, key=key) from None
+        for name in asked - there:
             raise InputError(f"'{key}' has no value '{name}'", file=file, key=key, expected=nearest(name, there))
 
 

@@ -101,7 +101,8 @@ def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDA
     Parameters
     ----------
     size : str
-        Its size, as in '1.0 mm2', or 'AWG 18' for the formula of the American wire gauge.
+        Its size, as in '1.0 mm2', or 'AWG 18' for the formula of the American wire gauge; a size between those of the
+        table is read between them.
     standard : str
         Whose table.
 
@@ -137,6 +138,11 @@ def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDA
         known = table["standard"][has_value]
         raise InputError(f"the table '{standard}' is unknown", key="standard", expected=nearest(standard, known))
     row = of_standard & (table["size"] == _area_name(size))
+    if not np.any(row) and (area := _area_of(size)) is not None:
+        # Resistance times area hardly changes from size to size, so it is read between them.
+        known, each = table["area_mm2"][of_standard], table["resistance_mohm_per_m"][of_standard]
+        order = np.argsort(known)
+        return np.asarray(np.interp(np.log(area), np.log(known[order]), (known * each)[order]) / area)
     if not np.any(row):
         raise InputError(
             f"the wire size '{size}' is not in the table '{standard}'",
@@ -146,12 +152,22 @@ def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDA
     return np.asarray(table["resistance_mohm_per_m"][row][0])
 
 
+AREAS = 0.2, 50.0
+"""Sections of a conductor that are taken where no table lists them [mm2]. Source: own judgement."""
+
+
+def _area_of(size: str) -> float | None:
+    """Read the section out of a size, where it is one that a vehicle may have."""
+    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*mm(?:2|²|\^2)?", size.strip())
+    area = float(match.group(1).replace(",", ".")) if match else 0.0
+    return area if AREAS[0] <= area <= AREAS[1] else None
+
+
 def _area_name(size: str) -> str:
     """Accept '1 mm2', '1.0mm2' and '1,0 mm²' for '1.0 mm2'."""
-    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*mm(?:2|²|\^2)?", size.strip())
-    if not match:
+    wanted = _area_of(size)
+    if wanted is None:
         return size
-    wanted = float(match.group(1).replace(",", "."))
     names = tables.load("circuit", "conductors")["size"]
     return next((n for n in names if n.endswith("mm2") and float(n.split()[0]) == wanted), size)
 
@@ -309,6 +325,13 @@ def current_ratings(size: str) -> NDArray[np.float64]:
     rated = np.isfinite(table["current_rating_A"])
     gauge = re.fullmatch(r"AWG\s*(\d+)", size.strip(), flags=re.IGNORECASE)
     row = rated & (table["size"] == (f"AWG {gauge.group(1)}" if gauge else _area_name(size)))
+    if not np.any(row) and (area := _area_of(size)) is not None:
+        # On the safe side: what the next smaller one of the tables carries, and less than the smallest in proportion.
+        areas = np.where(rated, table["area_mm2"], np.inf)
+        smaller = areas[areas <= area]
+        nearest_one = smaller.max() if smaller.size else areas.min()
+        found = table["current_rating_A"][areas == nearest_one] * min(area / nearest_one, 1.0)
+        return np.array([found.min(), found.max()])
     if not np.any(row):
         raise InputError(
             f"no source rates the wire size '{size}'", key="size", expected=nearest(size, table["size"][rated])

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]."""
 
+BLOCK = 1024
+"""Garages whose spectra are worked on at a time [1]. Source: own timing; they stay in the processor's cache, and memory
+does not grow with them."""
+
 NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
 Source: an assumption; a spectrum that is nothing there by its formula still leaves a trace in the arithmetic."""
@@ -85,8 +89,8 @@ class Result:
     spectrum_through : ndarray, shape (471,) [W/nm]
         The same behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
-        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
-        reads of a lamp which burns steadily over that in use.
+        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'box', the lumens claimed [lm], 'x', 'y', and 'read over
+        used', the ratio that a meter reads of a lamp which burns steadily over that in use.
     other_limit : ColourRegion or None
         Another accepted colour against which it was held, where a clear lens lets it show one.
     ground : Ground
@@ -197,11 +201,9 @@ class Assessment:
         return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
-        lines = [f"{self.name}: {self.lens.name}"]
-        lines += [
-            f"  {r.source.name}: {numbers.interval(r.ratio)} of the filament's light. {r.why}" for r in self.results
-        ]
-        return "\n".join(lines)
+        from lampkit.conversion import answer
+
+        return answer.text(self)
 
     __repr__ = __str__
 
@@ -280,19 +282,19 @@ def assess(
         duty = heat.FLASHING if function is not None and functions.function(function).flashes else 1.0
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
-        spectra = {source.name: light_source.prior_spectra(source, draws, seed, duty) for source in every}
     else:
         garage = sampling.completed(garage, beliefs)
-        spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name), duty=duty) for s in every}
     typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = colours.limit_for(function, rules, lens.colour)
     tell_tale = is_tell_tale(function)
-    through_lens = transmittances(lens, garage.of(lens.name))
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
     band = coloured_lens.passband(lens)
+    behind = _behind(
+        lens, every, garage, duty, colorimetry.smooth_part([lens.transmittance * t for t in typical.values()])
+    )
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
-        xyz = colorimetry.tristimulus_through(through_lens, spectra[source.name])
+        xyz = behind[source.name]
         tau = photometry.K_M * xyz[:, 1]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
             raise InputError(
@@ -311,6 +313,7 @@ def assess(
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
         ratio = flux / base_flux
         weights = garage.weights
+        box = source.luminous_flux if reference is None else light_source.claim_for(source, own)
         claim, claim_statement = claims.check(source)
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
@@ -325,7 +328,7 @@ def assess(
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good, weights)),
-            lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
+            lumens_to_buy=float(sampling.quantile(box / ratio, ASSURANCE, weights)),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
             share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
@@ -340,6 +343,7 @@ def assess(
                 "k": tau / base_tau,
                 "ratio": ratio,
                 "flux": flux,
+                "box": np.broadcast_to(box, ratio.shape),
                 "x": xy[:, 0],
                 "y": xy[:, 1],
                 "read over used": light_source.true_flux(source, own) / light_source.true_flux(source, own, duty=duty),
@@ -357,6 +361,22 @@ def assess(
         results=tuple(result(source, before.draws) for source in candidates),
         garage=garage,
     )
+
+
+def _behind(
+    lens: Lens, every: Sequence[LightSource], garage: Draws, duty: float, part: slice
+) -> dict[str, NDArray[np.float64]]:
+    """Add the light of each source up to tristimulus values for a lumen before the lens, some garages at a time."""
+    behind = {source.name: np.empty((len(garage), 3)) for source in every}
+    owned = {owner: garage.of(owner) for owner in (lens.name, *behind)}
+    for start in range(0, len(garage), BLOCK):
+        block = slice(start, start + BLOCK)
+        now = {owner: {name: v[block] for name, v in own.items()} for owner, own in owned.items()}
+        through = transmittances(lens, now[lens.name], part=part)
+        for source in every:
+            spectra = light_source.relative_spectra(source, now[source.name], duty=duty, part=part)
+            behind[source.name][block] = (through * spectra) @ colorimetry.observer(part)
+    return behind
 
 
 def with_ratio(
@@ -384,7 +404,7 @@ def with_ratio(
         k=result.k if k is None else sampling.interval(k),
         probability=float(sampling.share(ratio >= 1.0, weights)),
         chance=float(sampling.share(good, weights)),
-        lumens_to_buy=float(sampling.quantile(result.source.luminous_flux / ratio, ASSURANCE, weights)),
+        lumens_to_buy=float(sampling.quantile(result.draws["box"] / ratio, ASSURANCE, weights)),
         draws={**result.draws, "ratio": ratio, "k": lens},
         ground=ground,
     )

@@ -212,7 +212,7 @@ def efficacy_of_radiation(spectrum: ArrayLike, *, band: tuple[float, float] = (3
     return np.asarray(K_M * ((array * inside) @ (luminous_efficiency() * grid.WEIGHTS)) / power)
 
 
-def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64]:
+def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Scale spectra so that each carries the given luminous flux.
 
     Source: CIE 018:2019.
@@ -220,8 +220,8 @@ def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64
     target = np.asarray(luminous_flux, dtype=float)
     if not np.all(np.isfinite(target)) or np.any(target < 0):
         raise InputError("a luminous flux is negative or not a number", expected="lumens, zero or more")
-    array = grid.on_grid(spectrum)
-    weighted = K_M * (array @ (luminous_efficiency() * grid.WEIGHTS))
+    array = grid.on_grid(spectrum, part)
+    weighted = K_M * (part.step or 1) * (array @ (luminous_efficiency() * grid.WEIGHTS)[part])
     if np.any(weighted <= 0):
         raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
     return np.asarray(array * (target / weighted)[..., np.newaxis])

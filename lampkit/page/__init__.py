@@ -1,5 +1,7 @@
 """Pages and charts: what the plan and the readings say, drawn and written for screen and paper.
 
+basis
+    basis_html
 circuit_sketch
     wiring_sketch
 colour_chart
@@ -24,6 +26,8 @@ reading_findings
     ReadingFindings, findings_of_readings
 readings
     readings_html, readings_text
+time_pictures
+    flash_picture, road_picture
 """
 
 import lazy_loader

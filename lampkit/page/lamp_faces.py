@@ -122,12 +122,12 @@ def small_faces(old: Result, new: Result | None) -> Drawing:
     wide = 30 * len(faces) + 8 * (len(faces) - 1)
     parts = [
         f'<svg class="faces" role="img" aria-label="{escape(str(words))}" viewBox="0 0 {wide} 30" width="{wide}" '
-        f'height="30"><rect width="{wide}" height="30" rx="4" fill="{_css(np.array(NIGHT))}"/>'
+        f'height="30"><rect width="{wide}" height="30" rx="4" fill="{css_of(np.array(NIGHT))}"/>'
     ]
     for place, light in enumerate(_lights(faces)):
         x = 15 + 38 * place
         parts += _halo(x, 15, 9.5, 15, light[1])
-        parts.append(f'<circle cx="{x}" cy="15" r="8.4" fill="{_css(light[1])}"/>')
+        parts.append(f'<circle cx="{x}" cy="15" r="8.4" fill="{css_of(light[1])}"/>')
         parts += _half_rings(x, 15, 11.2, 2.6, light) if place else []
     if new is not None:
         parts.append('<path d="M30.5,15h6m-2.5,-2.5l2.5,2.5l-2.5,2.5" fill="none" stroke="#c9d0d6"/>')
@@ -143,7 +143,8 @@ def _lights(faces: Sequence[Face]) -> NDArray[np.float64]:
     return np.asarray(level[..., np.newaxis] * linear[:, np.newaxis, :])
 
 
-def _css(light: NDArray[np.float64]) -> str:
+def css_of(light: NDArray[np.float64]) -> str:
+    """Write lights of the screen as a colour for a style sheet."""
     red, green, blue = np.round(255 * colorimetry.screen_code(light)).astype(int).tolist()
     return f"#{red:02x}{green:02x}{blue:02x}"
 
@@ -179,9 +180,9 @@ def _lamp(face: Face, light: NDArray[np.float64], *, low: bool) -> str:
     parts = [
         f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {size[0]:g} {size[1]:g}" width="100%" '
         'style="display:block;border-radius:6px" font-family="inherit" font-size="12">'
-        f'<rect width="{size[0]:g}" height="{size[1]:g}" fill="{_css(np.array(NIGHT))}"/>',
+        f'<rect width="{size[0]:g}" height="{size[1]:g}" fill="{css_of(np.array(NIGHT))}"/>',
         *_halo(x, y, BEZEL, SQUARE / 2 if low else HALO, light[1]),
-        f'<rect {ground} fill="{_css(np.array(DAY))}"/>',
+        f'<rect {ground} fill="{css_of(np.array(DAY))}"/>',
     ]
     for (x, y), ink, (left, top), name in zip(
         places, inks, titles, (say("page.face.night"), say("page.face.day")), strict=True
@@ -200,7 +201,7 @@ def _halo(x: float, y: float, rim: float, end: float, light: NDArray[np.float64]
     for share in np.linspace(0.0, 1.0, 9)[:-1]:
         near = float(share) ** 2
         behind = np.array(NIGHT) + SCATTERED * near * np.minimum(light, 1.0)
-        parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="{end - (end - rim) * share:.1f}" fill="{_css(behind)}"/>')
+        parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="{end - (end - rim) * share:.1f}" fill="{css_of(behind)}"/>')
     return parts
 
 
@@ -212,7 +213,7 @@ def _lens(x: float, y: float, light: NDArray[np.float64]) -> list[str]:
         flutes.append(f"M{x + off:g},{y - half:.1f}v{2 * half:.1f}")
     return [
         f'<circle cx="{x:g}" cy="{y:g}" r="{BEZEL:g}" fill="#23282e" stroke="#9aa3ab" stroke-width="2.4"/>'
-        f'<circle cx="{x:g}" cy="{y:g}" r="{FACE:g}" fill="{_css(light)}"/>'
+        f'<circle cx="{x:g}" cy="{y:g}" r="{FACE:g}" fill="{css_of(light)}"/>'
         f'<path d="{"".join(flutes)}" fill="none" stroke="#000" stroke-opacity="0.16" stroke-width="1.4"/>'
     ]
 
@@ -224,7 +225,7 @@ def _half_rings(x: float, y: float, radius: float, wide: float, light: NDArray[n
         shift = 0.06 * radius * (1 if way else -1)
         parts.append(
             f'<path d="M{x + shift:.1f},{y - radius:.1f}a{radius:g},{radius:g} 0 0 {way} 0,{2 * radius:g}" '
-            f'fill="none" stroke="{_css(light[end])}" stroke-width="{wide:g}"/>'
+            f'fill="none" stroke="{css_of(light[end])}" stroke-width="{wide:g}"/>'
         )
     return parts
 

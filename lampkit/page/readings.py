@@ -8,7 +8,7 @@ from lampkit import numbers
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import FACTORS, AgreementVerdict
 from lampkit.page import frame, lens_chart, reading_charts, reading_findings, sheet_tables
-from lampkit.page.frame import COLUMNS, item
+from lampkit.page.frame import COLUMNS, item, picture
 from lampkit.page.reading_findings import RatioFindings, ReadingFindings, findings_of_readings
 from lampkit.page.sheet_tables import signed
 from lampkit.plan.agreement import Confrontation, Finding
@@ -148,8 +148,6 @@ def _of_pair(f: Finding, words: object) -> Statement:
 
 def section_content(shown: ReadingFindings) -> dict[str, Any]:
     """Fill the section of the readings."""
-    from lampkit.page.job_sheet import picture
-
     found, findings = shown.found, shown.findings
     comparison = found if isinstance(found, Comparison) else found.comparison
     pictures = []

@@ -162,6 +162,30 @@ def spectral_colours(axes: "Axes") -> None:
     axes.set_xlabel(str(say("page.chart.wavelength.axis")))
 
 
+def fill_by_wavelength(axes: "Axes", nm: NDArray[np.float64], curve: NDArray[np.float64], strength: float) -> None:
+    """Fill the area under a spectrum with the colour of each wavelength, fainter where the strength is below one.
+
+    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen.
+    """
+    from matplotlib.patches import Polygon
+
+    colours = colorimetry.screen_code(colorimetry.screen_light(colorimetry.spectrum_locus()[DRAWN]))
+    shape = np.concatenate([[[nm[0], 0.0]], np.stack([nm, curve], axis=-1), [[nm[-1], 0.0]]])
+    top = max(float(curve.max()), 1e-12)
+    filled = axes.imshow(colours[np.newaxis], extent=(float(nm[0]), float(nm[-1]), 0.0, top), aspect="auto",
+                         interpolation="none", alpha=strength, zorder=0.5)  # fmt: skip
+    filled.set_clip_path(Polygon(shape, transform=axes.transData))
+
+
+def colour_behind_lens(result: Result) -> str:
+    """Give the screen colour of a light source behind its lens: the same in every picture of it.
+
+    Source: IEC 61966-2-1:1999.
+    """
+    red, green, blue = np.round(255 * colorimetry.srgb(result.chromaticity)).astype(int).tolist()
+    return f"#{red:02x}{green:02x}{blue:02x}"
+
+
 def css(chromaticity: NDArray[np.float64]) -> str:
     """Give the screen colour nearest to a chromaticity, as a style sheet writes it.
 
@@ -190,6 +214,7 @@ def svg(figure: "Figure", description: object) -> str:
     text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.S)
     # Groups are numbered alike in every chart; on one page a name must stand once.
     text = re.sub(r'<g id="[^"]*"', "<g", text)
+    text = re.sub(r'(<image\b[^>]*?) id="[^"]*"', r"\1", text)
     text = re.sub(r"\n\s*", "\n", text)
     # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
     text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)

@@ -213,7 +213,7 @@ class Plan:
             if first is None:
                 return fitting
             return replace(fitting, statement=say("decision.same_source", lamp=first, rest=fitting.statement))
-        alone, why = conversion.suggest(assessment), self.choice.kept.get(lamp)
+        alone, why = conversion.suggestion.suggest(assessment), self.choice.kept.get(lamp)
         if why is None:
             return replace(alone, verdict=Verdict.KEEP)
         told = say("decision.keep", why=why, look_for=self.choice.look_for.get(lamp))
@@ -290,6 +290,7 @@ def make(
     assurance: float = conversion.assessment.ASSURANCE,
     aim: str = "least cost",
     progress: bool = False,
+    assessed: Sequence[Assessment] | None = None,
 ) -> Plan:
     """Assess every lamp of a vehicle, choose the parts and work out what they change.
 
@@ -307,6 +308,8 @@ def make(
         What the choice is made for.
     progress : bool
         Whether a bar tells how far it is.
+    assessed : sequence of Assessment, optional
+        One for each lamp, in the order of the vehicle, where they are known already with these draws and this seed.
 
     Returns
     -------
@@ -326,7 +329,9 @@ def make(
     >>> len(made.assessments) == len(van.lamps)
     True
     """
-    predicted = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
+    predicted = assessed
+    if predicted is None:
+        predicted = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
     assessments, readings = with_readings(vehicle, predicted, seed=seed)
     read = what_was_read.intensities_read(readings)
     twins = _measured_twins(vehicle, read)

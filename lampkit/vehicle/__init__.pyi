@@ -2,6 +2,7 @@ from . import draft as draft
 from . import file as file
 from . import guide as guide
 from . import lamps as lamps
+from . import places as places
 from . import references as references
 from . import schema as schema
 from . import sharing as sharing

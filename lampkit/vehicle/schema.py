@@ -117,6 +117,14 @@ def check(written: WrittenVehicle) -> tuple[dict[str, tuple[Entry, ...]], list[F
     }, faults
 
 
+def fault_of(section: str, key: str, value: object) -> Fault | None:
+    """Hold one value against its key, and tell the first rule that it breaks."""
+    held = sections()[section]["properties"][key]
+    for error in broken(value, held):
+        return _of_value(error, held)
+    return None
+
+
 def _entries(written: WrittenVehicle, section: str) -> tuple[Entry, ...]:
     held = written.document.get(section)
     double = completed()["properties"][section]["type"] == "array"

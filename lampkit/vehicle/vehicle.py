@@ -89,6 +89,8 @@ class Vehicle:
         Whether the vehicle and its data are made up.
     idle_voltage, off_voltage : float or None [V]
         Voltage at the battery with the engine idling and off; None where the file states none.
+    earth_told : bool
+        Whether the file says which pole lies on the body; where it does not, the negative one is taken.
 
     Examples
     --------
@@ -121,6 +123,7 @@ class Vehicle:
     invented: bool = False
     idle_voltage: float | None = None
     off_voltage: float | None = None
+    earth_told: bool = True
 
     @property
     def supplies(self) -> tuple[float, float, float]:
@@ -254,6 +257,8 @@ def made(written: WrittenVehicle) -> Vehicle:
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values
+    told = given.get("earth", "unknown") != "unknown"
+    earth = given["earth"] if told else "negative"
     assert shelf.supply is not None and shelf.running is not None and shelf.rules is not None
     return Vehicle(
         name=given["name"],
@@ -265,8 +270,9 @@ def made(written: WrittenVehicle) -> Vehicle:
         parts=lamps.there(parts),
         file=written.file,
         year=given.get("year"),
-        earth=given.get("earth", "negative"),
-        earth_after=given.get("earth_after", given.get("earth", "negative")),
+        earth=earth,
+        earth_after=given.get("earth_after", earth),
+        earth_told=told,
         meter_readings=tuple(vehicle_parts.meter_reading(entry.values) for entry in held["meter_reading"]),
         generator=given.get("generator", "unknown"),
         battery_capacity=given.get("battery_Ah"),

@@ -8,7 +8,7 @@ from typing import Any
 from lampkit.errors import InputError
 from lampkit.lenses import changed_lens, coloured_lens, fitting
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.sources import leds, light_source
+from lampkit.sources import claims, leds, light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
 
@@ -38,7 +38,7 @@ class CircuitPart:
 
     name: str
     kind: str
-    price: float
+    price: float | None = None
     resistance: float | None = None
     power: float | None = None
     note: str = ""
@@ -161,7 +161,7 @@ def part(given: Given) -> CircuitPart:
     return CircuitPart(
         name=given["name"],
         kind=given["kind"],
-        price=given["price"],
+        price=given.get("price"),
         resistance=given.get("resistance_ohm"),
         power=given.get("power_W"),
         note=given.get("note", ""),
@@ -194,6 +194,8 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
     _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
         source = _source(given, folder, kind, running_voltage)
+        if "claimed_lumens_lm" not in given:
+            source = claims.unclaimed(source, dim="dim_level_of" in given)
         if "dim_level_of" in given:
             source = light_source.level_of(source, given["dim_level_of"])
     except InputError as error:
@@ -215,7 +217,7 @@ def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSourc
         return (given[key][0], given[key][1]) if key in given else None
 
     common: dict[str, Any] = {
-        "luminous_flux": given["claimed_lumens_lm"],
+        "luminous_flux": given.get("claimed_lumens_lm", 1.0),
         "electrical_power": given.get("power_W"),
         "voltage": voltage,
         "name": given["name"],

@@ -180,7 +180,7 @@ def test_no_name_stands_twice_however_often_a_picture_is_drawn() -> None:
     sources = [lk.sources.filament("P21W"), lk.sources.white_led(4000, luminous_flux=300)]
     drawn = "".join(live_pictures.through_lens(sources, lk.lenses.load("red")) for _ in range(3))
     names = re.findall(r' id="([^"]+)"', drawn)
-    assert len(names) == len(set(names)) == 6
+    assert len(names) == len(set(names)) == 12  # a hatching and a filling each
     assert set(re.findall(r"url\(#([^)]+)\)", drawn)) == set(names)
 
 

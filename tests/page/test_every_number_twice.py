@@ -113,8 +113,8 @@ def test_what_stands_twice_in_the_json_is_one_number(report: dict[str, Any], alo
 
 def test_text_page_and_notebook_say_what_the_json_says(made: Plan, report: dict[str, Any]) -> None:
     assert made.readings is not None and made.readings.comparison is not None
-    text = re.sub(r"\s+", " ", lk.page.report_text(made))
-    page = plain(lk.page.job_sheet_html(made))
+    text = re.sub(r"\s+", " ", lk.page.report_text(made, full=True))
+    page = plain(lk.page.job_sheet_html(made) + lk.page.basis_html(made))
     readings = re.sub(r"\s+", " ", lk.page.readings_text(made.readings))
     readings_page = plain(lk.page.readings_html(made.readings, "Readings"))
     notebook = plain(lk.notebook.show_three_ways(made.readings.comparison).data)
