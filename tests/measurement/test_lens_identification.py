@@ -213,7 +213,7 @@ def test_blocks_change_nothing(tmp_path: Path) -> None:
 
 
 def test_the_typical_reading_is_what_photometry_says() -> None:
-    """A photopic meter shows the logarithm of flux times transmittance, one lamp of one candela a lumen; on every fifth wavelength."""
+    """A photopic meter shows the logarithm of flux times transmittance, a candela a lumen, to 0.2 %."""
     photopic = lk.measurement.meters.measured_meter("photopic", lk.light.luminous_efficiency())
     held = {RED.name: RED.beliefs, "meter": photopic.beliefs, "red LED": LEDS["red"].beliefs}
     values = {(o, b.name): np.array([b.typical]) for o, listed in held.items() for b in listed}
