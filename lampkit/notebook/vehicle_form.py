@@ -163,6 +163,7 @@ class YourVehicle:
         self.make = controls.button(say("your_vehicle.make_plan"), "play", button_style="primary")
         self.sheet = controls.button(say("your_vehicle.job_sheet"), "print")
         self.progress = widgets.IntProgress(min=0, max=1, layout={"width": "auto", "display": "none"})
+        self.progress.style.description_width = "auto"
         self.plan_head, self.plan_rows, self.plan_foot, self.first_page = (controls.page() for _ in range(4))
         self.status, self.faults = controls.page(), controls.page()
         self.save = controls.button(say("your_vehicle.save"), "save", button_style="primary")
@@ -301,10 +302,8 @@ class YourVehicle:
         self.faults.value = controls.filled("vehicle_faults.html", faults=[_without_file(fault) for fault in faults])
 
     def _save(self) -> None:
-        written = self.written.save()
+        self.written.save()
         self._state()
-        if not written:
-            raise InputError("nothing has changed since the file was read or saved", remedy="there is nothing to save")
 
     def _undo(self) -> None:
         if not self.written.undo():
@@ -468,6 +467,9 @@ class YourVehicle:
                     alike[sort] = self._assessed(held, lamp)
                 found.append(replace(alike[sort], name=lamp.name))
                 self.progress.value += 1
+                self.progress.description = str(
+                    say("your_vehicle.progress", done=self.progress.value, lamps=len(held.lamps))
+                )
                 rows.append(
                     controls.filled("plan_row.html", lamp=lamp.name, row="", words=say("your_vehicle.assessed"))
                 )
@@ -497,10 +499,11 @@ class YourVehicle:
         assert self.planned is not None
         target = self.written.file.parent / "job_sheet.html"
         older = vehicle_panel.older(target)
-        if not target.parent.exists():
-            self.written.save()
+        self._save()  # what is printed is what stands in the file
         job_sheet.save_job_sheet(self.planned, target)
-        self.first_page.value = controls.filled("saved.html", file=target.resolve(), older=older)
+        said = controls.filled("saved.html", file=target.resolve(), older=older)
+        shown = controls.filled("sheet_preview.html", page=target.read_text(encoding="utf-8"))
+        self.first_page.value = said + shown
 
 
 def _plan_row(lamp: str, row: str, words: Statement) -> str:
