@@ -150,20 +150,27 @@ def test_lens_bench_shows_what_the_library_gives_as_the_edge_moves(page: Any, se
     run_all(page)
     bench = page.locator(".lampkit-lens-bench")
     bench.locator("svg").first.wait_for()
-    before, picture = shown_row(bench, "light against filament [1]"), bench.locator("svg").nth(1).inner_html()
+    before, picture = (
+        shown_row(bench, "times the filament's light"),
+        bench.locator(".lampkit-spectra svg").nth(1).inner_html(),
+    )
     handle = of(bench, "edge wavelength [nm]").locator(".noUi-handle")
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.lampkit-lens-bench .noUi-handle')].every(h => h.ariaLabel)"
+    )
+    assert handle.get_attribute("aria-label") == "edge wavelength [nm]"
     handle.focus()
     for _ in range(20):
         page.keyboard.press("ArrowRight")
     page.wait_for_function(
         "() => document.querySelector('.lampkit-lens-bench .lampkit-code').textContent.includes('edge=608.0')"
     )
-    after = shown_row(bench, "light against filament [1]")
+    after = shown_row(bench, "times the filament's light")
     assert after != before
-    assert bench.locator("svg").nth(1).inner_html() != picture
+    assert bench.locator(".lampkit-spectra svg").nth(1).inner_html() != picture
     job = in_code(bench)
     assert after == ["", *(numbers.interval(r.ratio) for r in job.results)]
-    assert shown_row(bench, "K, lumen for lumen [1]") == ["", *(numbers.interval(r.k) for r in job.results)]
+    assert shown_row(bench, "K: times, lumen for lumen") == ["", *(numbers.interval(r.k) for r in job.results)]
     assert shown_row(bench, "lumens to buy [lm]") == ["", *(numbers.figure(r.lumens_to_buy) for r in job.results)]
     assert shown_row(bench, "against UN red") == [str(r.colour.statement) for r in (job.old, *job.results)]
     # The picture's own number, by another way: the preset with its edge moved, and no draws.
@@ -173,7 +180,7 @@ def test_lens_bench_shows_what_the_library_gives_as_the_edge_moves(page: Any, se
     )
     white = lk.sources.white_led(6000, luminous_flux=420)
     share = float(lk.light.luminous_transmittance(lens.transmittance, white.spectrum))
-    label = bench.locator("svg").nth(1).get_attribute("aria-label")
+    label = bench.locator(".lampkit-spectra svg").nth(1).get_attribute("aria-label")
     assert f"{420 * share:.3g} lm out" in label
     assert not errors(page)
 
@@ -193,9 +200,9 @@ def test_every_step_of_a_slider_brings_a_new_picture(
         for (let i = 0; i < steps; i++) {
             const key = i % 20 < 10 ? 'ArrowRight' : 'ArrowLeft';
             const changed = new Promise((done, fail) => {
-                const old = panel.querySelectorAll('svg')[1].outerHTML;
+                const old = panel.querySelectorAll('.lampkit-spectra svg')[1].outerHTML;
                 const watch = new MutationObserver(() => {
-                    const now = panel.querySelectorAll('svg')[1];
+                    const now = panel.querySelectorAll('.lampkit-spectra svg')[1];
                     if (now && now.outerHTML !== old) { watch.disconnect(); done(); }
                 });
                 watch.observe(panel, {childList: true, subtree: true});
@@ -227,12 +234,13 @@ def test_a_wrong_value_is_explained_beside_its_control(page: Any, server: tuple[
     run_all(page)
     bench = page.locator(".lampkit-lens-bench")
     box = of(bench, "claimed lumens [lm]").first.locator("input")
-    before = shown_row(bench, "light against filament [1]")
+    before = shown_row(bench, "times the filament's light")
     box.fill("-5")
     message = bench.get_by_role("alert").first
     message.wait_for()
     assert "-5 lm cannot be used" in message.inner_text()
-    assert shown_row(bench, "light against filament [1]") == before, "the last good numbers stay"
+    assert bench.get_by_role("alert").count() == 1, "said once"
+    assert shown_row(bench, "times the filament's light") == before, "the last good numbers stay"
     box.fill("840")
     page.wait_for_function("() => !document.querySelector('.lampkit-lens-bench .lampkit-message')")
     assert shown_row(bench, "claimed or rated lumens [lm]")[1] == "840"
