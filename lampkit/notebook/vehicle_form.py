@@ -7,6 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from lampkit import progress
 from lampkit.conversion.assessment import Assessment
 from lampkit.errors import Fault, InputError
 from lampkit.notebook import controls, vehicle_panel
@@ -16,7 +17,7 @@ from lampkit.page import job_sheet
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources import filament_lamps, leds
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.vehicle import schema
 from lampkit.vehicle.draft import Change, Draft
 from lampkit.vehicle.places import Place
@@ -456,7 +457,8 @@ class YourVehicle:
     def _plan(self) -> None:
         """Make the plan of what stands here, saved or not; lamps of which nothing changed are not worked out again."""
         held = self.written.made()
-        self.progress.max, self.progress.value, self.progress.layout.display = len(held.lamps), 0, ""
+        self._watch(progress.Phase.LAMPS, 0, len(held.lamps))
+        self.progress.layout.display = ""
         rows: list[str] = []
         found: list[Assessment] = []
         alike: dict[object, Assessment] = {}
@@ -466,13 +468,8 @@ class YourVehicle:
                 if sort not in alike:
                     alike[sort] = self._assessed(held, lamp)
                 found.append(replace(alike[sort], name=lamp.name))
-                self.progress.value += 1
-                self.progress.description = str(
-                    say("your_vehicle.progress", done=self.progress.value, lamps=len(held.lamps))
-                )
-                rows.append(
-                    controls.filled("plan_row.html", lamp=lamp.name, row="", words=say("your_vehicle.assessed"))
-                )
+                self._watch(progress.Phase.LAMPS, len(found), len(held.lamps))
+                rows.append(_plan_row(lamp.name, "", say("your_vehicle.assessed")))
                 self.plan_rows.value = "".join(rows)
             made = plan.make(held, draws=vehicle_panel.DRAWS, seed=vehicle_panel.SEED, assessed=found)
         finally:
@@ -487,6 +484,10 @@ class YourVehicle:
         self.plan_rows.value = "".join(rows)
         self.plan_head.value, self.plan_foot.value = vehicle_panel.head(made), vehicle_panel.foot(made)
 
+    def _watch(self, phase: progress.Phase, done: int, total: int) -> None:
+        self.progress.max, self.progress.value = max(total, 1), done
+        self.progress.description = str(say("your_vehicle.progress", phase=named(phase), done=done, total=total))
+
     def _assessed(self, held: Vehicle, lamp: Lamp) -> Assessment:
         bearing = self.written.bearing_on(lamp.name)
         if bearing not in self._known:
@@ -500,7 +501,12 @@ class YourVehicle:
         target = self.written.file.parent / "job_sheet.html"
         older = vehicle_panel.older(target)
         self._save()  # what is printed is what stands in the file
-        job_sheet.save_job_sheet(self.planned, target)
+        self.progress.layout.display = ""
+        try:
+            with progress.watched(self._watch):
+                job_sheet.save_job_sheet(self.planned, target)
+        finally:
+            self.progress.layout.display = "none"
         said = controls.filled("saved.html", file=target.resolve(), older=older)
         shown = controls.filled("sheet_preview.html", page=target.read_text(encoding="utf-8"))
         self.first_page.value = said + shown
