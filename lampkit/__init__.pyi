@@ -1,3 +1,4 @@
+from . import arguments as arguments
 from . import checks as checks
 from . import circuits as circuits
 from . import cli as cli

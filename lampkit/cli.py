@@ -2,16 +2,15 @@
 
 import argparse
 import json
-import math
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import lampkit
-from lampkit import progress, statements, tables
+from lampkit import arguments, progress, statements, tables
 from lampkit.errors import InputError, harmless, in_short, missing_library
 from lampkit.statements import named, say
 
@@ -19,9 +18,6 @@ if TYPE_CHECKING:
     from lampkit.measurement.fair_ratio import Comparison
     from lampkit.measurement.illuminance_log import IlluminanceLog
     from lampkit.plan.agreement import Confrontation
-
-DRAWS = 4000
-SEED = 1
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -69,6 +65,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     # A further command is one more function like this one.
     _add_lamp(commands)
+    _add_new(commands)
     _add_report(commands)
     _add_procedure(commands)
     _add_readings(commands)
@@ -129,50 +126,14 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         action="store_true",
         help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
     )
-    _add_wishes(report, whole=True)
+    arguments.add_wishes(report, whole=True)
     report.add_argument(
         "--all",
         action="store_true",
         help="print besides all that the answer rests on: each lamp with every light source, circuits, work, checks",
     )
-    _add_draws(report)
+    arguments.add_draws(report)
     report.set_defaults(run=_report)
-
-
-def _add_wishes(command: argparse.ArgumentParser, *, whole: bool = False) -> None:
-    asked = command.add_argument_group("what you ask", "in place of what the vehicle file says" if whole else None)
-    asked.add_argument(
-        "--assurance", metavar="SHARE", type=_number, help="how sure of the filament's light: 0.9 for 90 %% (usual)"
-    )
-    asked.add_argument(
-        "--colour-share", metavar="SHARE", type=_number, help="for which share of lenses the colour is right (0.9)"
-    )
-    if whole:
-        asked.add_argument(
-            "--stop-over-tail", metavar="TIMES", type=_number, help="how many times the tail light the stop light gives"
-        )
-        asked.add_argument("--aim", choices=("least cost", "most light"), help="what is sought among all that will do")
-        asked.add_argument("--budget", metavar="MONEY", type=_number, help="the most that everything may cost")
-        asked.add_argument(
-            "--sides", choices=("alike", "free"), help="whether left and right get the same light source (alike)"
-        )
-
-
-def _add_draws(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--seed",
-        type=_whole_number(0, 2**32 - 1),
-        default=SEED,
-        metavar="N",
-        help=f"seed of the draws behind the intervals; the same seed gives the same numbers ({SEED} when left out)",
-    )
-    command.add_argument(
-        "--draws",
-        type=_whole_number(100, 20000),
-        default=DRAWS,
-        metavar="N",
-        help=f"how many possible garages are drawn, 100 to 20000 ({DRAWS} when left out)",
-    )
 
 
 def _add_lamp(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -196,15 +157,22 @@ def _add_lamp(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
     )
     lamp.add_argument("--lens-material", metavar="NAME", help="what the lens is made of: plastic or 'old glass'")
     lamp.add_argument(
-        "--volts", metavar="V", type=_number, help="the vehicle's supply, 6, 12 or 24, or the volts read at the lamp"
+        "--volts",
+        metavar="V",
+        type=arguments.number,
+        help="the vehicle's supply, 6, 12 or 24, or the volts read at the lamp",
     )
-    lamp.add_argument("--watts", metavar="W", type=_number, help="the watts stamped on the old lamp, in place of LAMP")
+    lamp.add_argument(
+        "--watts", metavar="W", type=arguments.number, help="the watts stamped on the old lamp, in place of LAMP"
+    )
     lamp.add_argument("--rules", metavar="NAME", default="UN", help="whose limits of colour (UN when left out)")
-    lamp.add_argument("--year", metavar="YEAR", type=_whole_number(1880, 2100), help="of the vehicle's first use")
+    lamp.add_argument(
+        "--year", metavar="YEAR", type=arguments.whole_number(1880, 2100), help="of the vehicle's first use"
+    )
     lamp.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the lamp's page, with pictures")
     lamp.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the table")
-    _add_wishes(lamp)
-    _add_draws(lamp)
+    arguments.add_wishes(lamp)
+    arguments.add_draws(lamp)
     lamp.set_defaults(run=_lamp)
 
 
@@ -245,6 +213,29 @@ def _lamp(given: argparse.Namespace) -> None:
         print(say("cli.lamp_written", file=given.output), file=sys.stderr)
 
 
+def _add_new(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    new = commands.add_parser(
+        "new",
+        help="a folder with an invented vehicle to start from, with comments that say what to change",
+        description="Writes vehicle.toml of an invented vehicle into FOLDER. Each of its comments says what to change; "
+        "as it stands, it gives a report already. What stands in FOLDER is never touched.",
+    )
+    new.add_argument("folder", metavar="FOLDER", type=Path, help="your own folder for the vehicle")
+    new.add_argument("--like", metavar="VEHICLE", help="which vehicle to start from; they are listed when left out")
+    new.set_defaults(run=_new)
+
+
+def _new(given: argparse.Namespace) -> None:
+    from lampkit.vehicle import starters
+
+    if given.like is None:
+        known = [say("cli.starter", name=name, told=told) for name, told in starters.starters().items()]
+        print(say("cli.starters", known=known, folder=given.folder))
+        return
+    made = starters.begin(given.folder, given.like)
+    print(say("cli.new_written", file=next(path for path in made if path.suffix == ".toml"), folder=given.folder))
+
+
 def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     procedure = commands.add_parser(
         "procedure",
@@ -255,7 +246,7 @@ def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser
         "distance in m, times the distance again.",
     )
     procedure.add_argument(
-        "intensity", metavar="INTENSITY", type=_number, help="luminous intensity of the dimmer lamp, in cd"
+        "intensity", metavar="INTENSITY", type=arguments.number, help="luminous intensity of the dimmer lamp, in cd"
     )
     for name, default, unit, words in (
         ("background", 1.0, "LX", "what the meter shows with the lamp off, in lx"),
@@ -264,7 +255,11 @@ def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser
         ("difference", 0.2, "SHARE", "the difference between the lamps to be seen: 0.2 for 20 %%"),
     ):
         procedure.add_argument(
-            f"--{name}", metavar=unit, type=_number, default=default, help=f"{words} ({default:g} when left out)"
+            f"--{name}",
+            metavar=unit,
+            type=arguments.number,
+            default=default,
+            help=f"{words} ({default:g} when left out)",
         )
     procedure.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the card as a page to print")
     procedure.set_defaults(run=_procedure)
@@ -290,7 +285,7 @@ def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
     )
     readings.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write a page with pictures")
     readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
-    _add_draws(readings)
+    arguments.add_draws(readings)
     readings.set_defaults(run=_readings)
 
 
@@ -381,7 +376,9 @@ def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         description="Lists the rule sets that the kit knows, with the years in which each held and whether it bound "
         "the makers of lamps. A family such as UN or US picks the rule set of the vehicle's year.",
     )
-    rules.add_argument("--year", type=_whole_number(1880, 2100), metavar="YEAR", help="name those of a year only")
+    rules.add_argument(
+        "--year", type=arguments.whole_number(1880, 2100), metavar="YEAR", help="name those of a year only"
+    )
 
     rules.set_defaults(run=_rules)
 
@@ -416,7 +413,9 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     )
     notebooks.add_argument("--no-open", action="store_true", help="copy only, and do not start JupyterLab")
     notebooks.add_argument("--no-browser", action="store_true", help="start JupyterLab, but open no browser window")
-    notebooks.add_argument("--port", type=_whole_number(1024, 65535), metavar="N", help="the port on this computer")
+    notebooks.add_argument(
+        "--port", type=arguments.whole_number(1024, 65535), metavar="N", help="the port on this computer"
+    )
 
     notebooks.set_defaults(run=_lab)
 
@@ -471,29 +470,6 @@ def _lesson(given: argparse.Namespace) -> None:
     which = tuple(name for name in sheets.WRITERS if getattr(given, name)) or tuple(sheets.WRITERS)
     for path in sheets.save(told, which, given.output):
         print(path)
-
-
-def _whole_number(low: int, high: int) -> Callable[[str], int]:
-    def read(word: str) -> int:
-        try:
-            number = int(word)
-        except ValueError:
-            number = low - 1
-        if not low <= number <= high:
-            raise argparse.ArgumentTypeError(f"'{word}' is not a whole number from {low} to {high}")
-        return number
-
-    return read
-
-
-def _number(word: str) -> float:
-    try:
-        number = float(word)
-    except ValueError:
-        number = math.nan
-    if not math.isfinite(number):
-        raise argparse.ArgumentTypeError(f"'{word}' is not a number")
-    return number
 
 
 def _procedure(given: argparse.Namespace) -> None:

@@ -18,7 +18,7 @@ from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources import filament_lamps, leds
 from lampkit.statements import Statement, named, say
-from lampkit.vehicle import schema
+from lampkit.vehicle import schema, starters
 from lampkit.vehicle.draft import Change, Draft
 from lampkit.vehicle.places import Place
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -137,6 +137,13 @@ class YourVehicle:
         self.place = controls.entry(say("your_vehicle.folder"), "", str(place))
         self.place.add_class("lampkit-field")
         self.open = controls.button(say("your_vehicle.open"), "folder-open")
+        self.like = controls.choice(
+            say("your_vehicle.like"),
+            [(say("your_vehicle.starter", name=name, told=told), name) for name, told in starters.starters().items()],
+        )
+        self.like.add_class("lampkit-field")
+        self.like.layout = {"flex": "1 1 260px", "min_width": "0"}
+        self.begin = controls.button(say("your_vehicle.begin"), "copy")
         self.open_message = controls.notice()
         self.steps = widgets.ToggleButtons(
             options=[(str(say("your_vehicle.step", step=step)), step) for step in ("vehicle", "lamps", "offers")]
@@ -203,7 +210,8 @@ class YourVehicle:
             [self._row(self.save, self.undo, self.restore), self.foot_message, self.status, self.faults]
         )
         foot.add_class("lampkit-foot")
-        top = widgets.VBox([self._row(self.place, self.open), self.open_message])
+        like = folded(say("your_vehicle.begin_like"), self._row(self.like, self.begin))
+        top = widgets.VBox([self._row(self.place, self.open), like, self.open_message])
         self.place.layout = {"flex": "1 1 260px", "min_width": "0"}
         self.box = widgets.VBox([widgets.HTML(controls.filled("your_vehicle.html")), top, self.steps, self.body, foot])
         self.box.add_class("lampkit-your-vehicle")
@@ -217,6 +225,7 @@ class YourVehicle:
 
     def _wire(self) -> None:
         controls.when_pressed(self.open, self.open_message, self._open)
+        controls.when_pressed(self.begin, self.open_message, self._begin)
         self.steps.observe(lambda _: self._show_step(), "value")
         for fields in (self.head, self.head_more):
             for field in fields.fields.values():
@@ -259,6 +268,10 @@ class YourVehicle:
         self._edit_circuit(None)
         self._show_step()
         self._show()
+
+    def _begin(self) -> None:
+        starters.begin(self.place.value.strip() or ".", str(self.like.value))
+        self._open()
 
     def _show_step(self) -> None:
         if self.draft is not None:
