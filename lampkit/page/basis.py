@@ -21,6 +21,7 @@ from lampkit.page.findings import AlikeFindings, Findings
 from lampkit.page.frame import picture
 from lampkit.page.style import anchor, called
 from lampkit.plan.plan import Plan
+from lampkit.progress import Phase, steps
 from lampkit.sources.claims import DOUBTED
 from lampkit.statements import Statement, named, say
 
@@ -74,7 +75,7 @@ def written(found: Findings, sheet: str) -> str:
         found=found,
         sheet=frame.address(sheet),
         tables=sheet_tables,
-        lamps=[_lamp(found, group) for group in found.groups],
+        lamps=[_lamp(found, group) for group in steps(found.groups, Phase.PAGE)],
         glance=_glance(found),
         currents=_currents(found),
         sketches=_sketches(found.plan),

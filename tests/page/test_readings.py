@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
+from shutil import which
 
 import numpy as np
 import pytest
@@ -343,6 +344,29 @@ def test_the_procedure_is_one_page_and_says_what_the_plan_says(tmp_path: Path) -
         told = re.sub(r"^(\d+\. |- )", "", line)
         assert told.lower().rstrip(".") in words.lower(), told
     assert card.page(made) == page
+    # Drawn, and a line for each reading of each lamp: off, on, off, supply, time.
+    assert page.count("<svg") == 1 and f"{made.distance:.2g} m from face to sensor" in words
+    assert page.count("<td></td>") == 2 * made.repeats * 5
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(("difference", "background"), [(0.2, 2.0), (0.05, 5.0)])
+def test_the_card_is_one_sheet(tmp_path: Path, difference: float, background: float) -> None:
+    sync = pytest.importorskip("playwright.sync_api")
+    chromium = which("chromium") or which("chromium-browser")
+    if chromium is None:
+        pytest.skip("no Chromium here: apt-get install -y chromium")
+    file = tmp_path / "card.html"
+    plan = procedure.plan_measurement(10.0, background=background, resolution=0.1, difference=difference)
+    file.write_text(card.page(plan), encoding="utf-8")
+    with sync.sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        opened = browser.new_page(viewport={"width": 390, "height": 800})
+        opened.goto(file.as_uri())
+        assert opened.evaluate("document.documentElement.scrollWidth") <= 390
+        printed = opened.pdf(prefer_css_page_size=True)
+        browser.close()
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
 
 
 @pytest.mark.parametrize(
