@@ -14,6 +14,7 @@ from . import lamp_findings as lamp_findings
 from . import lens_chart as lens_chart
 from . import light_charts as light_charts
 from . import live_pictures as live_pictures
+from . import loop_picture as loop_picture
 from . import reading_charts as reading_charts
 from . import reading_findings as reading_findings
 from . import readings as readings
@@ -23,8 +24,8 @@ from . import time_pictures as time_pictures
 from . import vehicle_findings as vehicle_findings
 from . import vehicle_map as vehicle_map
 from . import work_findings as work_findings
-from .card import procedure_card as procedure_card
 from .basis import basis_html as basis_html
+from .card import procedure_card as procedure_card
 from .circuit_sketch import wiring_sketch as wiring_sketch
 from .colour_chart import chromaticity_chart as chromaticity_chart
 from .data import plan_as_dict as plan_as_dict
@@ -36,6 +37,7 @@ from .job_sheet import save_job_sheet as save_job_sheet
 from .job_sheet_text import report_text as report_text
 from .lamp_faces import lit_faces as lit_faces
 from .lens_chart import lens_knowledge as lens_knowledge
+from .lens_chart import light_before_and_after as light_before_and_after
 from .light_charts import ratio_chart as ratio_chart
 from .light_charts import through_lens_chart as through_lens_chart
 from .reading_charts import contributions_chart as contributions_chart
