@@ -46,4 +46,4 @@ def test_the_page_of_functions_holds_every_public_name(make: ModuleType) -> None
     assert "(array_like, shape (..., 471) [W/nm])" in read and ">>> import lampkit as lk\n" in read
     assert "lampkit.light.chromaticity(spectrum: ArrayLike) -> NDArray[np.float64]" in read
     # It opens from a stick, in a barn.
-    assert not re.search(r'(?:src|href)="(?!#)|url\(|@import|<script', page)
+    assert not re.search(r'<[^>]*(?:src|href)="(?!#)|url\(|@import|<script', page)

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
-from lampkit.circuits.loads import positive
-from lampkit.errors import InputError, nearest
+from lampkit.circuits.loads import LARGEST, positive
+from lampkit.errors import InputError, nearest, within
 from lampkit.sources import incandescence
 
 COPPER_RESISTIVITY = 1.7241e-8
@@ -83,7 +83,8 @@ def awg_diameter(gauge: ArrayLike) -> NDArray[np.float64]:
 
     Source: definition of the American wire gauge, ASTM B258.
     """
-    return np.asarray(0.127 * 92.0 ** ((36.0 - np.asarray(gauge, dtype=float)) / 39.0))
+    number = within(gauge, -3.0, 60.0, key="gauge", unit="")  # 0000 is -3
+    return np.asarray(0.127 * 92.0 ** ((36.0 - number) / 39.0))
 
 
 def solid_resistance_per_length(area: ArrayLike) -> NDArray[np.float64]:
@@ -215,7 +216,9 @@ def voltage_drop(resistance_per_length: ArrayLike, length: ArrayLike, current: A
 
     Source: Ohm's law.
     """
-    return np.asarray(np.asarray(resistance_per_length) * length * np.asarray(current) / 1000.0)
+    each = positive(resistance_per_length, "resistance_per_length", "mohm/m", or_zero=True)
+    far = positive(length, "length", "m", or_zero=True)
+    return np.asarray(each * far * within(current, -LARGEST, LARGEST, key="current", unit="A") / 1000.0)
 
 
 def longest_length(drop: ArrayLike, resistance_per_length: ArrayLike, current: ArrayLike) -> NDArray[np.float64]:

@@ -9,6 +9,7 @@ from . import fit_findings as fit_findings
 from . import frame as frame
 from . import job_sheet as job_sheet
 from . import job_sheet_text as job_sheet_text
+from . import lamp_answer as lamp_answer
 from . import lamp_faces as lamp_faces
 from . import lamp_findings as lamp_findings
 from . import lens_chart as lens_chart
