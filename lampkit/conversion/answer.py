@@ -92,6 +92,9 @@ def _why(assessment: Assessment, assurance: float, colour_share: float) -> State
     return say("answer.wrong_colour" if len(wrong) == number else "answer.not_both", **asked)
 
 
+LITTLE = 0.01
+"""Times the filament's light below which nothing more is told [1]. Source: own choice."""
+
 WIDTHS = 21, 9, 8, 21, 10, 11
 """Letters of each column [1]."""
 
@@ -115,13 +118,17 @@ def table_lines(assessment: Assessment) -> list[str]:
             result.source.name,
             f"{about}{numbers.fixed(result.source.luminous_flux)}",
             numbers.percent(float(result.luminous_transmittance[1])),
-            "1" if old else numbers.interval(result.ratio),
+            "1" if old else _times(result),
             "" if old else numbers.chance(light),
             "" if np.isnan(result.share_inside) else numbers.chance(result.share_inside),
         ]
         name, *more = wrap(cells[0], WIDTHS[0] - 1) or [""]
         lines += [_line([name, *cells[1:]]), *(f"  {rest}" for rest in more)]
     return lines
+
+
+def _times(result: Result) -> str:
+    return numbers.interval(result.ratio) if result.ratio[2] >= LITTLE else str(say("answer.little", most=LITTLE))
 
 
 def _line(cells: Sequence[str]) -> str:

@@ -71,7 +71,7 @@ class Result:
         Probability of at least the filament's light, for a tell-tale of half of it, and of a colour inside the limit,
         both at once.
     lumens_to_buy : float [lm]
-        Claimed lumens that give at least the filament's light with 90 % assurance.
+        Claimed lumens that give at least the filament's light with the assurance that was asked for.
     chromaticity : ndarray, shape (2,) [1]
         x and y behind the lens, for the typical source and lens.
     colour : ColourPlace or None
@@ -151,6 +151,8 @@ class Assessment:
         The candidates, in the order given.
     garage : Draws
         The draws, with their weights and seed.
+    assurance : float [1]
+        Probability with which the lumens to buy give at least the filament's light.
 
     Examples
     --------
@@ -169,6 +171,7 @@ class Assessment:
     old: Result
     results: tuple[Result, ...]
     garage: Draws
+    assurance: float = ASSURANCE
 
     def table(self) -> "pd.DataFrame":
         """List the filament and every candidate."""
@@ -221,6 +224,7 @@ def assess(
     name: str = "lamp",
     duty: float | None = None,
     light_shares: Mapping[str, ArrayLike] = MappingProxyType({}),
+    assurance: float = ASSURANCE,
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
 
@@ -248,6 +252,8 @@ def assess(
         Share of the time for which it is lit once it is warm; half for a function that flashes, else all.
     light_shares : mapping of str to array_like, shape () or (draws,) [1]
         By the name of a light source its light at the voltage of its socket over that at the voltage of its claim.
+    assurance : float [1]
+        Probability with which the lumens to buy give at least the filament's light.
 
     Returns
     -------
@@ -328,7 +334,7 @@ def assess(
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good, weights)),
-            lumens_to_buy=float(sampling.quantile(box / ratio, ASSURANCE, weights)),
+            lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
             share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
@@ -360,6 +366,7 @@ def assess(
         old=before,
         results=tuple(result(source, before.draws) for source in candidates),
         garage=garage,
+        assurance=assurance,
     )
 
 
@@ -404,7 +411,7 @@ def with_ratio(
         k=result.k if k is None else sampling.interval(k),
         probability=float(sampling.share(ratio >= 1.0, weights)),
         chance=float(sampling.share(good, weights)),
-        lumens_to_buy=float(sampling.quantile(result.draws["box"] / ratio, ASSURANCE, weights)),
+        lumens_to_buy=float(sampling.quantile(result.draws["box"] / ratio, assessment.assurance, weights)),
         draws={**result.draws, "ratio": ratio, "k": lens},
         ground=ground,
     )

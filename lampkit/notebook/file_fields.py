@@ -40,7 +40,7 @@ class Field:
         hint = self.held.get("default", self.held.get("x-default", "-"))
         required = self.key in schema.sections()[self.section].get("required", ())
         placeholder = "" if required or hint == "-" else str(say("your_vehicle.assumed", assumed=str(hint)))
-        return widgets.Text(value="", placeholder=placeholder, continuous_update=False, **look)
+        return widgets.Text(value="", placeholder=placeholder, tooltip=placeholder, continuous_update=False, **look)
 
     def _closed(self) -> list[tuple[Statement | str, object]] | None:
         if self.held.get("type") == "boolean":

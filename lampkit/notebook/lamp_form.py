@@ -92,13 +92,11 @@ def _listed(text: str, supply: float, often: tuple[str, ...]) -> Iterator[tuple[
     known.sort(key=lambda lamp: rank.get(lamp.designation, len(rank)))
     for lamp in known:
         rated = "/".join(f"{row['rated_W']:g}" for row in lamp.ratings)
-        flux = "/".join(f"{row['flux_lm']:g}" for row in lamp.ratings)
         told = say(
             "your_vehicle.listed",
             name=lamp.designation,
             number=lamp.number,
             watts=rated,
-            flux=flux,
             base=lamp.base,
             often=lamp.designation in rank,
         )
@@ -316,6 +314,7 @@ class Outline:
         self.chosen = chosen
         self.views = widgets.Box(layout={**FLOW, "grid_gap": "6px 14px"})
         self.box = widgets.VBox([self.kind, self.views])
+        self.box.add_class("lampkit-outlines")
         self.buttons: list[tuple[Place, str, widgets.Button]] = []
         self._draft: Draft | None = None
         self.kind.observe(lambda _: self._build(), "value")

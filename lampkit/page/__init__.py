@@ -2,6 +2,8 @@
 
 basis
     basis_html
+card
+    procedure_card
 circuit_sketch
     wiring_sketch
 colour_chart

@@ -9,6 +9,7 @@ from . import fit_findings as fit_findings
 from . import frame as frame
 from . import job_sheet as job_sheet
 from . import job_sheet_text as job_sheet_text
+from . import lamp_answer as lamp_answer
 from . import lamp_faces as lamp_faces
 from . import lamp_findings as lamp_findings
 from . import lens_chart as lens_chart
@@ -23,6 +24,7 @@ from . import time_pictures as time_pictures
 from . import vehicle_findings as vehicle_findings
 from . import vehicle_map as vehicle_map
 from . import work_findings as work_findings
+from .card import procedure_card as procedure_card
 from .basis import basis_html as basis_html
 from .circuit_sketch import wiring_sketch as wiring_sketch
 from .colour_chart import chromaticity_chart as chromaticity_chart

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
+from lampkit.circuits import earth_change
 from lampkit.conversion.assessment import Result
 from lampkit.conversion.suggestion import Verdict
 from lampkit.page import (
@@ -20,7 +21,9 @@ from lampkit.page.findings import AlikeFindings, Findings
 from lampkit.page.frame import picture
 from lampkit.page.style import anchor, called
 from lampkit.plan.plan import Plan
-from lampkit.statements import Statement, say
+from lampkit.progress import Phase, steps
+from lampkit.sources.claims import DOUBTED
+from lampkit.statements import Statement, named, say
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -30,6 +33,12 @@ CROWDED = 2
 
 TOLD_ELSEWHERE = ("page.caution.approval", "page.caution.flasher", "page.caution.wrong_colour", "page.caution.claim")
 """Cautions of a lamp that stand on the job sheet, in its tables or among the claims."""
+
+ON_SHEET = ("to_fit.diodes", "to_fit.insulated_holder", "to_fit.flasher", "to_fit.ballast")
+"""What is told of the parts that are bought: it stands on the job sheet, beside the sketch of their circuit."""
+
+IN_THE_ORDER = ("page.cautions.battery", "page.cautions.bench", "page.cautions.holders", "page.cautions.road")
+"""Cautions that stand in the order of work, where their hazard is."""
 
 
 def basis_html(plan: Plan, sheet: str = "") -> str:
@@ -66,14 +75,18 @@ def written(found: Findings, sheet: str) -> str:
         found=found,
         sheet=frame.address(sheet),
         tables=sheet_tables,
-        lamps=[_lamp(found, group) for group in found.groups],
+        lamps=[_lamp(found, group) for group in steps(found.groups, Phase.PAGE)],
         glance=_glance(found),
         currents=_currents(found),
         sketches=_sketches(found.plan),
         earth=None if found.earth is None else say("page.earth.heading", now=found.earth.now, after=found.earth.after),
+        earth_words=_of_the_earth(found),
         seen=sheet_tables.seen(found.groups),
         clauses=sheet_tables.clauses(found.clauses),
         claims=_claims(found),
+        replacements=_replacements(found),
+        parts=[words for words in found.work.parts if words.key not in ON_SHEET] if found.work else [],
+        cautions=[told for told in found.cautions if not found.work or told.heading.key not in IN_THE_ORDER],
         readings=None if found.readings is None else readings.section_content(found.readings),
     )
     return frame.page(say("page.basis.title", vehicle=name), shown, found.footer)
@@ -120,8 +133,9 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     if assessment.results:
         charts.append(picture(light_charts.ratio_chart(assessment), light_charts.describe_ratio(assessment)))
     through = light_charts.through_lens_chart(assessment)
-    fitting = [words for words in first.replacement if words not in found.common_replacement]
-    said = [*findings.candela_of(group), *group.measured, lamp_findings.voltage_words(first), *fitting]
+    if decision.verdict is Verdict.FIT:
+        headline = say("page.lamp.fit", task=found.fit[group.number - 1].task)
+    said = [*findings.candela_of(group), *group.measured, lamp_findings.voltage_words(first)]
     return {
         "group": group,
         "anchor": anchor(group.name),
@@ -139,6 +153,25 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     }
 
 
+def _of_the_earth(found: Findings) -> list[object]:
+    """List what is said of the earth; for which generator the order holds, only where there is an order."""
+    if found.earth is None:
+        return []
+    vehicle = found.plan.vehicle
+    order = say("page.earth.generator", generator=named(earth_change.generator_kind(vehicle.generator)))
+    return [words for words in found.earth.words if vehicle.earth != vehicle.earth_after or words != order]
+
+
+def _replacements(found: Findings) -> list[tuple[list[int], Statement]]:
+    """Say once what a replacement must be, with the numbers of the lamps for which it holds."""
+    told: dict[str, tuple[list[int], Statement]] = {}
+    for group in found.groups:
+        for words in group.first.replacement:
+            if words not in found.common_replacement:
+                told.setdefault(str(words), ([], words))[0].append(group.number)
+    return list(told.values())
+
+
 def _drawn(group: AlikeFindings) -> list[Result]:
     """Give what is fitted or, where the filament stays, the light source that comes nearest to it."""
     first = group.first
@@ -148,11 +181,11 @@ def _drawn(group: AlikeFindings) -> list[Result]:
 
 
 def _claims(found: Findings) -> list[Statement]:
-    """Say once of each light source what its claim means."""
+    """Say once of each light source whose claim is doubted why."""
     told = {
         result.source.name: say("page.lamp.claim", name=result.source.name, claim=result.claim_statement)
         for group in found.groups
         for result in group.assessment.results
-        if result.claim_statement is not None
+        if result.claim in DOUBTED
     }
     return list(told.values())

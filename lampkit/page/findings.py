@@ -235,7 +235,7 @@ def findings_of(plan: Plan) -> Findings:
         clauses=lamp_findings.clauses([(group.name, group.axes) for group in groups]),
         without_limit=tuple(group.name for group in groups if group.assessment.colour_limit is None),
         beliefs=beliefs,
-        assumptions=_assumptions(beliefs),
+        assumptions=_assumptions(beliefs, _not_used(plan)),
         notes=_notes(plan),
         footer=_footer(plan, draws),
     )
@@ -437,9 +437,18 @@ def _limits(groups: Sequence[AlikeFindings]) -> tuple[LimitFindings, ...]:
     return tuple(LimitFindings(region, tuple(names)) for region, names in held.values())
 
 
-def _assumptions(beliefs: Iterable[tuple[str, Belief]]) -> tuple[Assumption, ...]:
+def _not_used(plan: Plan) -> frozenset[str]:
+    """List the names of light sources that are fitted nowhere, alone and in a lamp: nobody acts on what is believed."""
+    used = {offer.name for offer in plan.choice.chosen.values() if offer is not None}
+    left = [offer.name for offer in plan.vehicle.offers if offer.name not in used]
+    return frozenset([*left, *(f"{name} in {lamp.name}" for name in left for lamp in plan.vehicle.lamps)])
+
+
+def _assumptions(beliefs: Iterable[tuple[str, Belief]], not_used: frozenset[str]) -> tuple[Assumption, ...]:
     owners: dict[Belief, dict[str, None]] = {}
     for owner, belief in beliefs:
+        if owner in not_used:
+            continue
         owners.setdefault(belief, {})[owner] = None
     return tuple(Assumption(belief, tuple(names)) for belief, names in owners.items())
 
@@ -449,9 +458,9 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
         written: dict[str, Sequence[object]] = {
             assessment.lens.name: assessment.lens.notes,
-            lamp.filament.name: lamp.filament.notes,
         }
-        written |= {o.source.name: (*o.source.notes, *([o.note] if o.note else [])) for o in lamp.candidates}
+        offer = plan.choice.chosen.get(lamp.name)
+        written |= {offer.name: (offer.note,)} if offer is not None and offer.note else {}
         for owner, sentences in written.items():
             for sentence in sentences:
                 notes.setdefault(sentence, {})[owner] = None

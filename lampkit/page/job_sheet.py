@@ -12,18 +12,15 @@ from lampkit.statements import say
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-FROM_PARTS = ("to_fit.diodes", "to_fit.insulated_holder", "to_fit.flasher", "to_fit.ballast")
-"""What is told of the parts that are bought, beside the sketch of their circuit; the rest stands in the basis."""
 
-
-def job_sheet_html(plan: Plan, basis: str = "") -> str:
+def job_sheet_html(plan: Plan, beside: str = "") -> str:
     """Write the plan as a page to take along: what to fit and buy, where, in which order, and what to measure.
 
     Parameters
     ----------
     plan : Plan
         The vehicle with its assessments.
-    basis : str
+    beside : str
         The name of the file with the basis beside it; without one nothing leads there.
 
     Returns
@@ -39,7 +36,7 @@ def job_sheet_html(plan: Plan, basis: str = "") -> str:
     >>> page.splitlines()[0]
     '<!DOCTYPE html>'
     """
-    return written(findings.findings_of(plan), basis)
+    return written(findings.findings_of(plan), beside)
 
 
 def written(found: Findings, beside: str) -> str:
@@ -55,7 +52,7 @@ def written(found: Findings, beside: str) -> str:
         shop=sheet_tables.what_to_buy(found) if found.shopping else None,
         map=picture(vehicle_map.vehicle_map(found.groups), vehicle_map.describe_map(found.groups)),
         wiring=_wiring(found.plan),
-        parts=[note.said for note in found.plan.parts_to_fit if note.said.key in FROM_PARTS],
+        parts=[note.said for note in found.plan.parts_to_fit if note.said.key in basis.ON_SHEET],
         measured=bool(checks.all),
         light=sheet_tables.light_to_read(found),
         others=[check for check in (checks.tail, checks.flasher) if check is not None],

@@ -154,10 +154,10 @@ def _vehicle(found: Findings) -> list[str]:
     lines += _work(found)
     if found.timings:
         lines += ["", str(say("page.timing.heading"))]
-        told: dict[str, list[str]] = {}
+        alike: dict[str, list[str]] = {}
         for name, timing in found.timings:
-            told.setdefault(str(timing.statement), []).append(name)
-        lines += [line for words, names in told.items() for line in item(f"{numbers.listed(names)}: {words}")]
+            alike.setdefault(str(timing.statement), []).append(name)
+        lines += [line for words, names in alike.items() for line in item(f"{numbers.listed(names)}: {words}")]
     checks = found.checks
     lines += ["", str(say("page.check.heading"))]
     for check in (one for one in (checks.light, checks.tail, checks.flasher) if one is not None):
@@ -169,8 +169,12 @@ def _vehicle(found: Findings) -> list[str]:
         lines += item(say("page.text.clause", lamps=list(clause.lamps), span=clause.span, citation=cited))
     if found.earth is not None:
         lines += ["", str(say("page.earth.heading", now=found.earth.now, after=found.earth.after))]
-        parts = [say("page.earth.part", **part._asdict()) for part in found.earth.parts]
-        lines += [line for words in (*parts, *found.earth.words, say("page.text.earth")) for line in item(words)]
+        if str(found.earth.now) == str(found.earth.after):
+            told = [*found.earth.words, say("page.earth.if_changed")]
+        else:
+            parts = [say("page.earth.part", **part._asdict()) for part in found.earth.parts]
+            told = [*parts, *found.earth.words, say("page.text.earth")]
+        lines += [line for words in told for line in item(words)]
     return [*lines, ""]
 
 

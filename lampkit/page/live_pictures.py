@@ -91,8 +91,8 @@ def _beside(pictures: Sequence[str]) -> str:
     columns = "repeat(auto-fit,minmax(min(150px,100%),1fr))"
     most = 340 * len(pictures)
     return (
-        f'<div style="display:grid;grid-template-columns:{columns};gap:4px 12px;max-width:{most}px;'
-        f'color:{NOTEBOOK_INK}">{boxes}</div>'
+        f'<div class="lampkit-spectra" style="display:grid;grid-template-columns:{columns};gap:4px 12px;'
+        f'max-width:{most}px;color:{NOTEBOOK_INK}">{boxes}</div>'
     )
 
 

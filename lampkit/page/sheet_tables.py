@@ -370,22 +370,26 @@ def assumptions(listed: Sequence[Assumption]) -> Table:
         by_name.setdefault(one.belief.name, []).append(one)
     rows = []
     for name, ones in by_name.items():
-        values = [_believed(one) for one in ones]
+        alike: dict[tuple[float, ...], list[Assumption]] = {}
+        for one in ones:
+            alike.setdefault((one.belief.typical, *one.belief.value([-1.96, 1.96]).tolist()), []).append(one)
+        values = [_believed(several) for several in alike.values()]
         sources = list(dict.fromkeys(str(one.belief.source) for one in ones))
         source = say("page.assumption.source", source=sources[0], more=len(sources) - 1)
         rows.append(Row((name, say("page.assumption.values", values=values), source)))
     return Table(columns, tuple(rows), "cards dense")
 
 
-def _believed(one: Assumption) -> Statement:
-    b = one.belief
+def _believed(alike: Sequence[Assumption]) -> Statement:
+    """Write what is believed of one quantity of several things."""
+    b, owners = alike[0].belief, list(dict.fromkeys(name for one in alike for name in one.owners))
     low, high = (float(v) for v in b.value([-1.96, 1.96]))
     if not high > low:
-        return say("page.assumption.exact", owners=list(one.owners), value=b.typical, unit=b.unit)
+        return say("page.assumption.exact", owners=owners, value=b.typical, unit=b.unit)
     # Two digits of the width: more would claim to know the spread better than anyone does.
     decimals = max(0, 1 - int(np.floor(np.log10(high - low))))
     values = {"value": b.typical, "low": low, "high": high, "decimals": decimals, "unit": b.unit}
-    return say("page.assumption.believed", owners=list(one.owners), **values)
+    return say("page.assumption.believed", owners=owners, **values)
 
 
 def ratios(listed: Sequence[RatioFindings]) -> Table:

@@ -152,10 +152,10 @@ def choose(
     vehicle: Vehicle,
     assessments: Sequence[Assessment],
     *,
-    assurance: float = 0.9,
-    colour_share: float = 0.9,
+    assurance: float | None = None,
+    colour_share: float | None = None,
     stop_over_tail: float | None = None,
-    aim: str = "least cost",
+    aim: str | None = None,
     budget: float | None = None,
     intensities: Mapping[str, Sequence[NDArray[np.float64]]] | None = None,
     picked: Mapping[str, Offer | None] | None = None,
@@ -171,13 +171,14 @@ def choose(
         The vehicle.
     assessments : sequence of Assessment
         Its lamps, in the order of the vehicle, each with its candidates in their order.
-    assurance : float [1]
-        Wanted probability of at least the filament's light, and of the stop lamp's multiple of the tail lamp's.
-    colour_share : float [1]
+    assurance : float, optional [1]
+        Wanted probability of at least the filament's light, and of the stop lamp's multiple of the tail lamp's; what
+        the vehicle's owner asks when left out, as the next three.
+    colour_share : float, optional [1]
         Wanted share of lenses and emitters with the colour inside its limit.
     stop_over_tail : float, optional [1]
-        How many times the tail lamp's light the stop lamp is to give; what the rules in force print when left out.
-    aim : {'least cost', 'most light'}
+        How many times the tail lamp's light the stop lamp is to give; what the rules in force print when not asked.
+    aim : {'least cost', 'most light'}, optional
         What to seek. Light beyond `selection.LIGHT_CAP` times the filament's counts for no more than that.
     budget : float, optional [currency]
         The most that everything may cost; that of the vehicle file when left out.
@@ -211,7 +212,12 @@ def choose(
 
     Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
+    asked = vehicle.asked
     budget = vehicle.budget if budget is None else budget
+    assurance = asked.assurance if assurance is None else assurance
+    colour_share = asked.colour_share if colour_share is None else colour_share
+    stop_over_tail = asked.stop_over_tail if stop_over_tail is None else stop_over_tail
+    aim = asked.aim if aim is None else aim
     pairs = sharing.outshining(vehicle.lamps, vehicle.held_to.name)
     if stop_over_tail is None:
         stop_over_tail = next((pair.limit.low for pair in pairs if pair.limit is not None), STOP_OVER_TAIL)

@@ -121,7 +121,8 @@ def problem(
     for places_of, stays in zip(candidates, keep, strict=True):
         draft.tie(None, [(p, 1.0) for p in (*places_of, stays)], 1.0, 1.0)
     _tie_levels(draft, lamps, candidates)
-    _tie_sides(draft, lamps, candidates)
+    if vehicle.asked.alike:
+        _tie_sides(draft, lamps, candidates)
     _tie_functions(draft, lamps, candidates)
     _tie_stop_and_tail(draft, vehicle, candidates, keep, too_near)
     parts: dict[tuple[str, str, CircuitPart], int] = {}

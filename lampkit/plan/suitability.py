@@ -290,7 +290,8 @@ def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tu
     changed = True
     while changed:
         changed = False
-        for i, c, family, reason in [*_by_holder(lamps, grown, places), *_by_side(lamps, grown, places)]:
+        beside = _by_side(lamps, grown, places) if vehicle.asked.alike else []
+        for i, c, family, reason in [*_by_holder(lamps, grown, places), *beside]:
             if not grown[i][c]:
                 grown[i][c][family] = reason
                 changed = True

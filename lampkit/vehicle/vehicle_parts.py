@@ -14,6 +14,20 @@ from lampkit.uncertainty import sampling
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What the owner asks of the choice: how sure of the light and of the colour, what for, and whether sides match.
+
+    A stop lamp is to outshine its tail lamp as often as the rules say where `stop_over_tail` is None.
+    """
+
+    assurance: float = 0.90
+    colour_share: float = 0.90
+    stop_over_tail: float | None = None
+    aim: str = "least cost"
+    alike: bool = True
+
+
+@dataclass(frozen=True)
 class Circuit:
     """A circuit of the vehicle: what feeds its lamps."""
 
@@ -119,6 +133,18 @@ class Offer:
 
 Given = Mapping[str, Any]
 """What one section says, each key checked by itself."""
+
+
+def asked(given: Given) -> Asked:
+    """Read what is asked out of the section of the vehicle; what is not told is asked as usual."""
+    usual = Asked()
+    return Asked(
+        assurance=given.get("assurance", usual.assurance),
+        colour_share=given.get("colour_share", usual.colour_share),
+        stop_over_tail=given.get("stop_over_tail"),
+        aim=given.get("aim", usual.aim),
+        alike=given.get("left_and_right_alike", usual.alike),
+    )
 
 
 def circuit(given: Given) -> Circuit:

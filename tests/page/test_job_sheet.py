@@ -372,26 +372,30 @@ def test_every_picture_is_described(page: str) -> None:
         assert tag == "img" or attributes.get("role") == "img"
 
 
-def test_page_says_first_what_to_fit_then_why(page: str, found: Findings) -> None:
-    text = Page(page).text
-    for group in found.groups:
-        chosen = group.first.decision
-        assert str(chosen.statement) in text
-        if chosen.result is not None:
-            start = text.index(str(chosen.statement))
-            assert start < text.index(str(chosen.result.why), start)
+def test_each_page_of_a_lamp_says_what_to_do_then_why(rest: str, found: Findings) -> None:
+    for line in found.fit:
+        decision = line.group.first.decision
+        text = Page("<section" + lamp_part(rest, line.group.name).split("</section>")[0] + "</section>").text
+        told = numbers.capital(line.task) if decision.verdict is Verdict.FIT else str(decision.statement)
+        assert told in text
+        if decision.result is not None:
+            assert text.index(told) < text.index(str(decision.result.why))
 
 
 def test_page_warns_where_the_hazard_is(page: str, found: Findings) -> None:
     text = Page(page).text
     assert str(say("page.approval")) in text
     assert len({told.heading.key for told in found.cautions}) == len(found.cautions) >= 9
+    of_ballast = {Caution.HOT_BALLAST, Caution.BALLAST_WIRE, Caution.NO_FUSE, Caution.OUTAGE}
+    of_the_earth = {Caution.DYNAMO_TOUCH, Caution.POLARITY_BOUND, Caution.MARK_BATTERY}  # told where it is changed
     for one in Caution:
-        if one not in (Caution.HOT_BALLAST, Caution.BALLAST_WIRE, Caution.NO_FUSE, Caution.OUTAGE):
+        if one not in of_ballast | of_the_earth:
             assert str(named(one)) in text, one
     said = [told for group in found.groups for told in group.cautions if told.heading.key not in basis.TOLD_ELSEWHERE]
     assert said
-    for heading, words in (*found.cautions, *said):
+    elsewhere = [told for told in found.cautions if told.heading.key in basis.IN_THE_ORDER]
+    assert elsewhere
+    for heading, words in (*(told for told in found.cautions if told not in elsewhere), *said):
         assert f"{heading} {words}" in text
     wrong = {
         g.name
@@ -435,14 +439,20 @@ def test_lamps_without_a_road_rule_get_no_comparison(page: str, found: Findings)
         assert f'<th scope="col">{say("page.column.inside")}</th>' not in lamp_part(page, group.name)
 
 
-def test_every_assumption_stands_there_with_its_range(rest: str, made: Plan) -> None:
+def test_every_assumption_of_what_is_used_stands_there_with_its_range(rest: str, made: Plan, found: Findings) -> None:
     text = heading(rest, str(say("page.assumption.heading")))
+    fitted = {offer.name for offer in made.choice.chosen.values() if offer is not None}
+    left = {offer.name for offer in made.vehicle.offers} - fitted
+    told = {owner for one in found.assumptions for owner in one.owners}
+    used = {owner for owner, _ in found.beliefs if not any(owner.startswith(name) for name in left)}
+    assert used <= told and not told & left and fitted & told
     sources: dict[str, str] = {}
-    for assessment in made.assessments:
-        for (owner, name), belief in assessment.garage.beliefs.items():
-            assert owner in text and name in text
-            sources.setdefault(name, " ".join(belief.source.split()))
+    for one in found.assumptions:
+        assert one.belief.name in text and all(owner in text for owner in one.owners)
+        sources.setdefault(one.belief.name, " ".join(one.belief.source.split()))
     assert all(source in text for source in sources.values())
+    held = {(one["owner"], one["quantity"]) for one in data.plan_as_dict(made)["assumptions"]}
+    assert left & {owner for owner, _ in held}, "the plain data hold all of them"
 
 
 def test_footer_says_seed_draws_version_and_what_is_invented(page: str, made: Plan) -> None:
@@ -599,7 +609,7 @@ def test_earth_is_told_where_it_is_positive_or_changes(rest: str, made: Plan) ->
     assert told is not None
     title = str(say("page.earth.heading", now=told.now, after=told.after))
     text = heading(rest, title)
-    assert "dynamo" in text and "earth lead" in text and data.plan_as_dict(made)["earth"]
+    assert "earth_after" in text and "contact breaker" in text and data.plan_as_dict(made)["earth"]
     other = replace(made, vehicle=replace(made.vehicle, earth="negative", earth_after="negative"))
     assert f"<h2>{title}</h2>" not in basis.basis_html(other)
     assert data.plan_as_dict(other)["earth"] is None

@@ -259,7 +259,7 @@ def test_white_behind_a_clear_lens_is_answered_with_amber(rules: str, tmp_path: 
         assert (what["colour"], what["kind"].values["like"], what["may"]) == ("amber", None, ["Parking left"]) and what[
             "levels"
         ]
-        assert what["kind"].values["peak"] is None or 588 < what["peak"] < 595, (
+        assert what["kind"].values["peak"] is None or 588 < what["kind"].values["peak"] < 595, (
             "of the amber LEDs few lie inside the limit for sure"
         )
         # S7.1.1.12: at least five times the parking lamp, with room for the two claims.
