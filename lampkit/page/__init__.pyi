@@ -24,8 +24,8 @@ from . import time_pictures as time_pictures
 from . import vehicle_findings as vehicle_findings
 from . import vehicle_map as vehicle_map
 from . import work_findings as work_findings
-from .card import procedure_card as procedure_card
 from .basis import basis_html as basis_html
+from .card import procedure_card as procedure_card
 from .circuit_sketch import wiring_sketch as wiring_sketch
 from .colour_chart import chromaticity_chart as chromaticity_chart
 from .data import plan_as_dict as plan_as_dict

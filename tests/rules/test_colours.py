@@ -259,3 +259,9 @@ def test_a_point_on_one_boundary_and_past_another_is_past_one() -> None:
     past = colours.colour_place(region, (0.52, 0.44))
     ((name, distance),) = past.past
     assert not past.inside and name == "limit towards yellow" and distance == pytest.approx(0.02)
+
+
+def test_without_rules_or_a_function_there_is_no_limit() -> None:
+    found = colours.limit_for("stop", "UN", "red")
+    assert found is not None and found.name == "UN red"
+    assert colours.limit_for("stop", None, "red") is None and colours.limit_for(None, "UN", "red") is None
