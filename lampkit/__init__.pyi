@@ -13,6 +13,7 @@ from . import notebook as notebook
 from . import numbers as numbers
 from . import page as page
 from . import plan as plan
+from . import progress as progress
 from . import rules as rules
 from . import show as show
 from . import sources as sources

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import lampkit
-from lampkit import tables
+from lampkit import progress, statements, tables
 from lampkit.errors import InputError, harmless, in_short, missing_library
 from lampkit.statements import named, say
 
@@ -32,7 +32,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
     try:
         _check_places(given)
-        given.run(given)
+        _tell_what_is_not_translated()
+        with progress.bar():
+            given.run(given)
         sys.stdout.flush()
     except (InputError, ModuleNotFoundError) as error:
         if isinstance(error, ModuleNotFoundError):
@@ -44,9 +46,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Whoever read the table had enough of it, as `head` does.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except KeyboardInterrupt:
-        print("lampkit: stopped", file=sys.stderr)
+        print("lampkit: stopped; files are as they were, or whole", file=sys.stderr)
         return 130
     return 0
+
+
+def _tell_what_is_not_translated() -> None:
+    """Tell that a language does not say everything yet, so that nobody takes the rest for a slip."""
+    spoken = statements.chosen()
+    if spoken.lacking:
+        told = say("cli.language_lacks", number=len(spoken.lacking), all=len(spoken.sources), first=spoken.lacking[0])
+        print(told, file=sys.stderr)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -58,6 +68,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"lampkit {lampkit.__version__}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     # A further command is one more function like this one.
+    _add_lamp(commands)
     _add_report(commands)
     _add_procedure(commands)
     _add_readings(commands)
@@ -90,8 +101,8 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     report = commands.add_parser(
         "report",
         help="what each lamp of a vehicle gives with every light source on offer",
-        description="Reads vehicle.toml in FOLDER, prints a table of every lamp with its filament and with every "
-        "candidate, and writes a job sheet to print or to read on a phone.",
+        description="Reads vehicle.toml in FOLDER, prints what to fit, to buy and to mind, and writes a job sheet of "
+        "four pages at most to take along, with its basis in a second file beside it.",
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
@@ -105,7 +116,8 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "--output",
         metavar="FILE",
         type=Path,
-        help="where the job sheet goes (the folder's name with .html, in the current folder, when left out)",
+        help="where the job sheet goes, its basis beside it (the folder's name with .html, in the current folder, when "
+        "left out)",
     )
     report.add_argument(
         "--json",
@@ -117,8 +129,33 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         action="store_true",
         help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
     )
+    _add_wishes(report, whole=True)
+    report.add_argument(
+        "--all",
+        action="store_true",
+        help="print besides all that the answer rests on: each lamp with every light source, circuits, work, checks",
+    )
     _add_draws(report)
     report.set_defaults(run=_report)
+
+
+def _add_wishes(command: argparse.ArgumentParser, *, whole: bool = False) -> None:
+    asked = command.add_argument_group("what you ask", "in place of what the vehicle file says" if whole else None)
+    asked.add_argument(
+        "--assurance", metavar="SHARE", type=_number, help="how sure of the filament's light: 0.9 for 90 %% (usual)"
+    )
+    asked.add_argument(
+        "--colour-share", metavar="SHARE", type=_number, help="for which share of lenses the colour is right (0.9)"
+    )
+    if whole:
+        asked.add_argument(
+            "--stop-over-tail", metavar="TIMES", type=_number, help="how many times the tail light the stop light gives"
+        )
+        asked.add_argument("--aim", choices=("least cost", "most light"), help="what is sought among all that will do")
+        asked.add_argument("--budget", metavar="MONEY", type=_number, help="the most that everything may cost")
+        asked.add_argument(
+            "--sides", choices=("alike", "free"), help="whether left and right get the same light source (alike)"
+        )
 
 
 def _add_draws(command: argparse.ArgumentParser) -> None:
@@ -136,6 +173,76 @@ def _add_draws(command: argparse.ArgumentParser) -> None:
         metavar="N",
         help=f"how many possible garages are drawn, 100 to 20000 ({DRAWS} when left out)",
     )
+
+
+def _add_lamp(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    lamp = commands.add_parser(
+        "lamp",
+        help="one lamp, one answer: what to fit behind a lens in place of its filament lamp",
+        description="Says in a sentence whether one of the LEDs on offer gives the light of the filament lamp behind "
+        "the lens, and else what to look for; then lists them.",
+        epilog="As in: lampkit lamp red P21W --led 'white 6000 K 400 lm' --led 'red 120 lm'. Of a LED nothing need be "
+        "told but its colour; lumens, watts, nanometres, base and price make the answer surer.",
+    )
+    lamp.add_argument("lens", metavar="LENS", help="the colour of the lens: red, amber, clear, green or blue")
+    lamp.add_argument(
+        "lamp", metavar="LAMP", nargs="?", help="the filament lamp, as in P21W, 1157 or '6V 3W'; or --volts and --watts"
+    )
+    lamp.add_argument(
+        "--led", metavar="WORDS", action="append", default=[], help="a light source on offer; once for each"
+    )
+    lamp.add_argument(
+        "--function", metavar="NAME", help="what the lamp is for, as in 'rear turn' (guessed when left out)"
+    )
+    lamp.add_argument("--lens-material", metavar="NAME", help="what the lens is made of: plastic or 'old glass'")
+    lamp.add_argument(
+        "--volts", metavar="V", type=_number, help="the vehicle's supply, 6, 12 or 24, or the volts read at the lamp"
+    )
+    lamp.add_argument("--watts", metavar="W", type=_number, help="the watts stamped on the old lamp, in place of LAMP")
+    lamp.add_argument("--rules", metavar="NAME", default="UN", help="whose limits of colour (UN when left out)")
+    lamp.add_argument("--year", metavar="YEAR", type=_whole_number(1880, 2100), help="of the vehicle's first use")
+    lamp.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the lamp's page, with pictures")
+    lamp.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the table")
+    _add_wishes(lamp)
+    _add_draws(lamp)
+    lamp.set_defaults(run=_lamp)
+
+
+def _lamp(given: argparse.Namespace) -> None:
+    from lampkit.vehicle import vehicle
+    from lampkit.vehicle.one_lamp import one_lamp
+
+    asked = one_lamp(
+        given.lens,
+        given.lamp,
+        given.led,
+        function=given.function,
+        rules=given.rules,
+        year=given.year,
+        volts=given.volts,
+        watts=given.watts,
+        material=given.lens_material,
+    )
+    if given.output is not None:
+        from lampkit.page import frame
+
+        frame.check_place(given.output, "the lamp's page")
+    wished = vehicle.asking(asked.vehicle, assurance=given.assurance, colour_share=given.colour_share)
+    from lampkit.page import lamp_answer
+
+    found = lamp_answer.answered(asked, wished.asked, given.draws, given.seed)
+    if given.json:
+        shown = json.dumps(lamp_answer.answer_as_dict(found), indent=2, allow_nan=False)
+    else:
+        shown = lamp_answer.answer_text(found)
+    if given.output is not None:
+        from lampkit.page import job_sheet
+        from lampkit.plan import plan
+
+        job_sheet.save_job_sheet(plan.make(wished, draws=given.draws, seed=given.seed), given.output)
+    print(shown)
+    if given.output is not None:
+        print(say("cli.lamp_written", file=given.output), file=sys.stderr)
 
 
 def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -461,11 +568,20 @@ def _report(given: argparse.Namespace) -> None:
     # The heavy libraries load after the cheap refusals.
     from lampkit.vehicle import vehicle
 
-    read = vehicle.load(folder)
+    read = vehicle.asking(
+        vehicle.load(folder),
+        assurance=given.assurance,
+        colour_share=given.colour_share,
+        stop_over_tail=given.stop_over_tail,
+        aim=given.aim,
+        alike=None if given.sides is None else given.sides == "alike",
+        budget=given.budget,
+    )
     from lampkit.page import data, frame, job_sheet, job_sheet_text
 
     if target is not None:
         frame.check_place(target)
+        frame.check_place(job_sheet.basis_beside(target), "the basis of the job sheet")
     from lampkit.plan import plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
@@ -476,9 +592,10 @@ def _report(given: argparse.Namespace) -> None:
         shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
     else:
         doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
-        shown = "\n".join([job_sheet_text.report_text(made), *doubts])
+        shown = "\n".join([job_sheet_text.report_text(made, full=given.all), *doubts])
     if target is not None:
         job_sheet.save_job_sheet(made, target)
     print(shown)
     if target is not None:
-        print(say("cli.job_sheet_written", file=target), file=sys.stderr)
+        beside = job_sheet.basis_beside(target).name
+        print(say("cli.job_sheet_written", file=target, basis=beside), file=sys.stderr)

@@ -7,6 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 SHOWN = 20
 """How many faults of one input, or known names, are written out; the rest are counted [1]."""
 
@@ -93,6 +96,16 @@ def missing_library(error: ModuleNotFoundError) -> InputError:
     extra = f"[{EXTRAS[name]}]" if name in EXTRAS else ""
     what = f"the library {name} is needed for this and is not installed"
     return InputError(what, remedy=f"install it with: pip install 'lampkit{extra}'")
+
+
+def within(value: ArrayLike, low: float, high: float, *, key: str, unit: str) -> NDArray[np.float64]:
+    """Pass numbers that lie within bounds, both included, and refuse anything else in plain words."""
+    array = np.asarray(value, dtype=float)
+    good = np.atleast_1d((array >= low) & (array <= high))
+    if not np.all(good):
+        wrong = np.atleast_1d(array)[~good][0]
+        raise InputError(f"{wrong:g} cannot be", key=key, expected=f"{low:g} to {high:g}{unit and f' {unit}'}")
+    return array
 
 
 def refuse(faults: Iterable[Fault]) -> None:

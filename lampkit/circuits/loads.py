@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.errors import InputError
+from lampkit.errors import InputError, within
 from lampkit.sources import incandescence
 
 BRIDGE_DROP = 1.4
@@ -106,6 +106,10 @@ def _exponent(quantity: str) -> float:
     return float(incandescence.exponent(quantity)[1])
 
 
+LARGEST = 1e12
+"""Beyond any quantity of a circuit, in any unit; one over it is as good as nothing [1]. Source: own judgement."""
+
+
 def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) -> NDArray[np.float64]:
     """Pass finite numbers above zero, and refuse anything else in plain words."""
     wanted = f"{unit}, zero or more" if or_zero else f"{unit}, above zero"
@@ -113,7 +117,7 @@ def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) ->
         array = np.asarray(value, dtype=float)
     except (TypeError, ValueError):
         raise InputError(f"{value!r} is not a number", key=key, expected=wanted) from None
-    good = np.isfinite(array) & ((array >= 0) if or_zero else (array > 0))
+    good = (array <= LARGEST) & ((array >= 0) if or_zero else (array >= 1.0 / LARGEST))
     if not np.all(good):
         raise InputError(f"{np.atleast_1d(array)[~np.atleast_1d(good)][0]:g} cannot be", key=key, expected=wanted)
     return array
@@ -281,7 +285,7 @@ def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     from memory. Dice in series with a resistor by Ohm's law with a constant forward voltage; that a regulated LED falls
     on a straight line is an assumption.
     """
-    v = np.asarray(voltage, dtype=float)
+    v = within(voltage, -LARGEST, LARGEST, key="voltage", unit="V")
     size = np.abs(v)
     if load.kind is LoadKind.FILAMENT:
         drawn = load.current * (size / load.voltage) ** _exponent("current")
@@ -320,7 +324,7 @@ def relative_light(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text; that an LED's light follows its current is an
     approximation, good to some per cent.
     """
-    v = np.asarray(voltage, dtype=float)
+    v = within(voltage, -LARGEST, LARGEST, key="voltage", unit="V")
     if load.kind is LoadKind.RESISTOR:
         return np.zeros(v.shape)
     if load.kind is LoadKind.FILAMENT:

@@ -1,5 +1,7 @@
+from . import answer as answer
 from . import assessment as assessment
 from . import suggestion as suggestion
+from . import wanted as wanted
 from .assessment import Assessment as Assessment
 from .assessment import Result as Result
 from .assessment import assess as assess

@@ -72,7 +72,7 @@ class Result:
         Probability of at least the filament's light, for a tell-tale of half of it, and of a colour inside the limit,
         both at once.
     lumens_to_buy : float [lm]
-        Claimed lumens that give at least the filament's light with 90 % assurance.
+        Claimed lumens that give at least the filament's light with the assurance that was asked for.
     chromaticity : ndarray, shape (2,) [1]
         x and y behind the lens, for the typical source and lens.
     colour : ColourPlace or None
@@ -90,8 +90,8 @@ class Result:
     spectrum_through : ndarray, shape (471,) [W/nm]
         The same behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
-        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
-        reads of a lamp which burns steadily over that in use.
+        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'box', the lumens claimed [lm], 'x', 'y', and 'read over
+        used', the ratio that a meter reads of a lamp which burns steadily over that in use.
     other_limit : ColourRegion or None
         Another accepted colour against which it was held, where a clear lens lets it show one.
     ground : Ground
@@ -152,6 +152,8 @@ class Assessment:
         The candidates, in the order given.
     garage : Draws
         The draws, with their weights and seed.
+    assurance : float [1]
+        Probability with which the lumens to buy give at least the filament's light.
 
     Examples
     --------
@@ -170,6 +172,7 @@ class Assessment:
     old: Result
     results: tuple[Result, ...]
     garage: Draws
+    assurance: float = ASSURANCE
 
     def table(self) -> "pd.DataFrame":
         """List the filament and every candidate."""
@@ -202,11 +205,9 @@ class Assessment:
         return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
-        lines = [f"{self.name}: {self.lens.name}"]
-        lines += [
-            f"  {r.source.name}: {numbers.interval(r.ratio)} of the filament's light. {r.why}" for r in self.results
-        ]
-        return "\n".join(lines)
+        from lampkit.conversion import answer
+
+        return answer.text(self)
 
     __repr__ = __str__
 
@@ -225,6 +226,7 @@ def assess(
     duty: float | None = None,
     light_shares: Mapping[str, ArrayLike] = MappingProxyType({}),
     progress: bool = False,
+    assurance: float = ASSURANCE,
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
 
@@ -254,6 +256,8 @@ def assess(
         By the name of a light source its light at the voltage of its socket over that at the voltage of its claim.
     progress : bool
         Whether a bar tells how far it is; of use from some hundred thousand draws on.
+    assurance : float [1]
+        Probability with which the lumens to buy give at least the filament's light.
 
     Returns
     -------
@@ -320,6 +324,7 @@ def assess(
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
         ratio = flux / base_flux
         weights = garage.weights
+        box = source.luminous_flux if reference is None else light_source.claim_for(source, own)
         claim, claim_statement = claims.check(source)
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
@@ -334,7 +339,7 @@ def assess(
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good, weights)),
-            lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
+            lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
             share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
@@ -349,6 +354,7 @@ def assess(
                 "k": tau / base_tau,
                 "ratio": ratio,
                 "flux": flux,
+                "box": np.broadcast_to(box, ratio.shape),
                 "x": xy[:, 0],
                 "y": xy[:, 1],
                 "read over used": light_source.true_flux(source, own) / light_source.true_flux(source, own, duty=duty),
@@ -365,6 +371,7 @@ def assess(
         old=before,
         results=tuple(result(source, before.draws) for source in candidates),
         garage=garage,
+        assurance=assurance,
     )
 
 
@@ -425,7 +432,7 @@ def with_ratio(
         k=result.k if k is None else sampling.interval(k),
         probability=float(sampling.share(ratio >= 1.0, weights)),
         chance=float(sampling.share(good, weights)),
-        lumens_to_buy=float(sampling.quantile(result.source.luminous_flux / ratio, ASSURANCE, weights)),
+        lumens_to_buy=float(sampling.quantile(result.draws["box"] / ratio, assessment.assurance, weights)),
         draws={**result.draws, "ratio": ratio, "k": lens},
         ground=ground,
     )

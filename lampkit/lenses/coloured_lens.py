@@ -17,8 +17,8 @@ from lampkit.light import measured_curves, photometry
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
-COLOURS = ("red", "amber", "clear", "green", "blue")
-"""Colours of signal lenses. Source: UN R48 and FMVSS 108; clear is the lens in front of white light."""
+COLOURS = tuple(dict.fromkeys(map(str, tables.load("lenses", "presets")["preset"])))
+"""Colours of signal lenses, those of the table; clear is the lens in front of white light."""
 
 SUBSTANCE = {"plastic": "acrylic", "old glass": "soda-lime glass"}
 """What the lens materials are taken to be made of. Source: common practice, no source."""
@@ -189,9 +189,13 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
     notes = [
         "no measured curve of a vehicle lens was found: typical value and spread are a judgement, source per belief"
     ]
-    if preset in ("red", "amber"):
+    if (preset, material) not in _presets():
+        raise InputError(f"the table lenses/presets has no rows of a {preset} lens of {material}", key="material")
+    beliefs = _presets()[preset, material]
+    told = {belief.name for belief in beliefs}
+    if "edge wavelength" in told:
         model = spectral_transmittance.edge_model(loss_free)
-    elif preset == "clear":
+    elif "dye strength" not in told:
         model = spectral_transmittance.flat_model(loss_free)
     else:
         bands = tables.load("lenses", "dye_bands")
@@ -200,7 +204,7 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
             loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine]
         )
         notes.append("the shape of the absorption bands is an assumption held against the standard signal lens")
-    return of_model(name or f"{preset} {material}", preset, model, _presets()[preset, material], material, notes)
+    return of_model(name or f"{preset} {material}", preset, model, beliefs, material, notes)
 
 
 def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | None = None) -> Lens:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, nearest, within
 from lampkit.grid import CurveModel
 from lampkit.light import edges
 
@@ -108,7 +108,7 @@ def slab_transmittance(index: ArrayLike, internal_transmittance: ArrayLike = 1.0
 
     Source: geometric series of Fresnel reflections in a plane-parallel plate, incoherent, at normal incidence.
     """
-    r = surface_reflectance(index)
+    r = surface_reflectance(within(index, 0.1, 10.0, key="index", unit=""))
     t = np.asarray(internal_transmittance, dtype=float)
     if not np.all((t >= 0.0) & (t <= 1.0)):
         raise InputError(

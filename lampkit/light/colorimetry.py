@@ -420,20 +420,55 @@ def _crossing(
     return np.where(found, place, np.nan), np.where(found, times, np.nan)
 
 
+SCREEN = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
+"""From tristimulus values to the three lights of a screen [1]. Source: IEC 61966-2-1:1999."""
+
+SCREEN_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+"""Share of each of the three lights of a screen in the luminance of its white [1]. Source: IEC 61966-2-1:1999."""
+
+
+def screen_light(xy: ArrayLike) -> NDArray[np.float64]:
+    """Give the three lights of a screen, the strongest one as 1, for the colour nearest to a chromaticity.
+
+    A colour outside what a screen can show is mixed with just enough white; where red leads, white would turn orange
+    to red and red to pink, and what the screen lacks is left out.
+
+    Source: IEC 61966-2-1:1999 for the matrix; an assumption for colours outside.
+    """
+    linear = _on_screen_lights(xy)
+    lowest = np.minimum(linear.min(axis=-1, keepdims=True), 0.0)
+    red_leads = linear[..., :1] >= linear.max(axis=-1, keepdims=True)
+    linear = np.where(red_leads, np.maximum(linear, 0.0), (linear - lowest) / (1.0 - lowest))
+    return np.asarray(linear / linear.max(axis=-1, keepdims=True))
+
+
+def outside_screen(xy: ArrayLike) -> NDArray[np.bool_]:
+    """Tell whether a chromaticity lies outside what a screen can show by more than a fiftieth of its strongest light.
+
+    Source: IEC 61966-2-1:1999; how much is told is an assumption.
+    """
+    linear = _on_screen_lights(xy)
+    return np.asarray(linear.min(axis=-1) < -0.02 * linear.max(axis=-1))
+
+
+def _on_screen_lights(xy: ArrayLike) -> NDArray[np.float64]:
+    pair = np.asarray(xy, dtype=float)
+    x, y = pair[..., 0], np.maximum(pair[..., 1], 1e-6)
+    return np.asarray(np.stack([x / y, np.ones_like(y), (1.0 - x - y) / y], axis=-1) @ SCREEN.T)
+
+
+def screen_code(light: ArrayLike) -> NDArray[np.float64]:
+    """Give what a screen must be told, 0 to 1, for lights of 0 to 1; beyond them it shows none and all.
+
+    Source: IEC 61966-2-1:1999, transfer function.
+    """
+    linear = np.clip(np.asarray(light, dtype=float), 0.0, 1.0)
+    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
+
+
 def srgb(xy: ArrayLike, brightness: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give a screen colour for a chromaticity, as bright as the screen can show it, for a swatch.
 
     Source: IEC 61966-2-1:1999, matrix and transfer function.
     """
-    pair = np.asarray(xy, dtype=float)
-    x, y = pair[..., 0], np.maximum(pair[..., 1], 1e-6)
-    xyz = np.stack([x / y, np.ones_like(y), (1.0 - x - y) / y], axis=-1)
-    matrix = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
-    linear = xyz @ matrix.T
-    lowest = np.minimum(linear.min(axis=-1, keepdims=True), 0.0)
-    # Where red leads, white would turn orange to red and red to pink: what the screen lacks is left out there.
-    red_leads = linear[..., :1] >= linear.max(axis=-1, keepdims=True)
-    linear = np.where(red_leads, np.maximum(linear, 0.0), (linear - lowest) / (1.0 - lowest))
-    linear = linear / linear.max(axis=-1, keepdims=True) * np.asarray(brightness, dtype=float)[..., np.newaxis]
-    linear = np.clip(linear, 0.0, 1.0)
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
+    return screen_code(screen_light(xy) * np.asarray(brightness, dtype=float)[..., np.newaxis])

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, nearest, within
 from lampkit.light import measured_curves, photometry
 from lampkit.measurement.responsivities import LEAK_BAND, responsivity
 from lampkit.uncertainty.sampling import Belief
@@ -152,9 +152,10 @@ def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray
 
     Source: ISO/CIE 19476:2014.
     """
+    leak = within(leak, 0.0, 1e3, key="leak", unit="")
     s, v, lit = grid.on_grid(responsivity), photometry.luminous_efficiency(), illuminant_a()
     scale = (lit @ (v * grid.WEIGHTS)) / signal(s, lit, leak=leak)
-    outside = np.asarray(leak, dtype=float) * scale * _BEYOND.size
+    outside = leak * scale * _BEYOND.size
     return np.asarray((np.abs(s * scale[..., np.newaxis] - v) @ grid.WEIGHTS + outside) / (v @ grid.WEIGHTS))
 
 

@@ -10,6 +10,8 @@ lesson
     show_rise, show_whole, show_words, walk_through
 readings_panel
     readings_desk
+vehicle_form
+    your_vehicle
 vehicle_panel
     plan_chart, vehicle_sheet
 """

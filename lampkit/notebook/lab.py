@@ -41,6 +41,7 @@ def set_up(folder: str | Path) -> Copied:
     demo = tables.folder() / "library_van"
     ours = notebooks()
     wanted = [(path, Path(path.name)) for path in sorted(ours.glob("*.ipynb"))]
+    wanted += [(path, Path("pictures") / path.name) for path in sorted(ours.glob("pictures/*.svg"))]
     # The wheel holds what explains the files beside the notebooks, the checkout in a folder of its own.
     explained = [ours / name if (ours / name).is_file() else ours.parent / "references" / name for name in EXPLAINED]
     wanted += [(path, Path(path.name)) for path in explained if path.is_file()]

@@ -1,6 +1,7 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
 from dataclasses import replace
+from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -158,6 +159,9 @@ class Base(NamedTuple):
     contacts: str
     ways_in: str
     other_pole: str
+    shape: str
+    width_mm: float
+    pins: str
     source: str
     known: str
 
@@ -181,18 +185,27 @@ def designations() -> tuple[str, ...]:
     return tuple(dict.fromkeys(tables.load("lamps", "ratings")["designation"]))
 
 
+@cache
 def base(designation: str) -> Base | None:
     """Look up the base of a filament lamp; None where it is not told.
 
     Source: data/lamps/ratings.csv and data/lamps/bases.csv.
     """
     name = next(row["base"] for row in ratings_of(designation))
-    known = {row["base"]: row for row in tables.load("lamps", "bases").rows()}
     if not name:
         return None
-    if name not in known:
+    if name not in bases():
         raise InputError(f"nothing is known of the base '{name}' of {designation}", key="base")
-    return Base(**known[name])
+    return bases()[name]
+
+
+@cache
+def bases() -> Mapping[str, Base]:
+    """List the bases that are known, by name.
+
+    Source: data/lamps/bases.csv.
+    """
+    return MappingProxyType({row["base"]: Base(**row) for row in tables.load("lamps", "bases").rows()})
 
 
 def ratings_of(designation: str, rated_voltage: float | None = None) -> list[dict[str, Any]]:

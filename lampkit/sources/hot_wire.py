@@ -369,8 +369,8 @@ def _positive(value: ArrayLike, key: str, expected: str) -> NDArray[np.float64]:
 
 def _supply(voltage: ArrayLike, series_resistance: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     v, rs = np.asarray(voltage, dtype=float), np.asarray(series_resistance, dtype=float)
-    if not np.all(np.isfinite(v) & (v >= 0)):
-        raise InputError("a supply voltage is negative", key="supply_voltage", expected="volts, zero or more")
-    if not np.all(np.isfinite(rs) & (rs >= 0)):
+    if not np.all((v >= 0) & (v <= 1e4)):
+        raise InputError("a supply voltage is negative", key="supply_voltage", expected="volts, zero or more, to 1e4 V")
+    if not np.all((rs >= 0) & (rs <= 1e9)):
         raise InputError("a series resistance is negative", key="series_resistance", expected="ohms, zero or more")
     return v, rs

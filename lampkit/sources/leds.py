@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, nearest, within
 from lampkit.light import colorimetry
 from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import heat
@@ -184,6 +184,7 @@ def phosphor_white(
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
     assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
     """
+    cct = within(cct, 1000.0, 40000.0, key="cct", unit="K")
     xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
     shape = {name: value for name, (value, _) in white_shape().items()}
     pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape, part)

@@ -81,6 +81,8 @@ class LightSource:
         How much warmer than the air its watts would make it; None for a filament lamp, or when not known.
     beam : Belief
         Candela towards the road for each lumen, over that of the filament, where the user knows it; else None.
+    claimed : bool
+        Whether somebody tells the lumens; else they follow from the watts, within a wide interval.
 
     Examples
     --------
@@ -104,6 +106,7 @@ class LightSource:
     base: str | None = None
     steady_rise: float | None = None
     beam: Belief | None = None
+    claimed: bool = True
 
     def __repr__(self) -> str:
         power = f", {self.electrical_power:.3g} W" if self.electrical_power else ""
@@ -198,8 +201,7 @@ def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
     if true_over_claimed is None:
         return Belief(
             TRUE_OVER_CLAIMED,
-            0.8,
-            0.2,
+            *USUAL_CLAIM,
             "1",
             "an assumption: retail LED lamps more often give less than the box says (common practice, no source)",
             "lognormal",
@@ -207,6 +209,26 @@ def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
     what = "between which the truth lies in 95 of 100 cases"
     key = "true_over_claimed"
     return sampling.of_range(TRUE_OVER_CLAIMED, true_over_claimed, "1", (1e-3, 10.0), key=key, what=what)
+
+
+USUAL_CLAIM = 0.8, 0.2
+"""Median and standard deviation of the logarithm of true over claimed lumens of an LED [1]. Source: an assumption:
+retail LED lamps more often give less than the box says (common practice, no source)."""
+
+
+def claim_for(source: LightSource, values: Values) -> NDArray[np.float64]:
+    """Give, draw by draw, the lumens that the box of such a light source says: its claim, or what a seller would claim.
+
+    Source: USUAL_CLAIM for one of which nobody tells the lumens.
+    """
+    drawn = np.asarray(values[TRUE_OVER_CLAIMED])
+    if source.claimed:
+        return np.full_like(drawn, source.luminous_flux)
+    own = next(belief for belief in source.beliefs if belief.name == TRUE_OVER_CLAIMED)
+    median, spread = USUAL_CLAIM
+    # The same draw of the seller, in the narrower belief about what is printed on boxes.
+    usual = median * (drawn / own.typical) ** (spread / own.spread)
+    return np.asarray(source.luminous_flux * drawn / usual)
 
 
 def measured_source(

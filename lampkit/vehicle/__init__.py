@@ -7,7 +7,7 @@ file
 lamps
     Lamp
 vehicle
-    Vehicle, load, write
+    Vehicle, asking, load, write
 vehicle_parts
     Offer
 """

@@ -2,6 +2,8 @@ from . import draft as draft
 from . import file as file
 from . import guide as guide
 from . import lamps as lamps
+from . import one_lamp as one_lamp
+from . import places as places
 from . import references as references
 from . import schema as schema
 from . import sharing as sharing
@@ -12,6 +14,7 @@ from .draft import Draft as Draft
 from .file import document as document
 from .lamps import Lamp as Lamp
 from .vehicle import Vehicle as Vehicle
+from .vehicle import asking as asking
 from .vehicle import load as load
 from .vehicle import write as write
 from .vehicle_parts import Offer as Offer

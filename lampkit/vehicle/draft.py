@@ -6,7 +6,9 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from lampkit import written_files
@@ -20,6 +22,8 @@ KEPT = "vehicle.before.toml"
 """Where the old file is kept until the next save."""
 
 REMEDY = "choose another place"
+
+SIDES = ("left", "right")
 
 NAMED_BY = {
     "light_source": (("lamp", "candidates"), ("lamp", "fitted"), ("light_source", "dim_level_of")),
@@ -95,6 +99,7 @@ class Draft:
         self.text = ""
         self._raw: bytes | None = None
         self._earlier: list[str] = []
+        self._judged: tuple[str, tuple[Fault, ...]] | None = None
         self.read()
 
     def read(self) -> None:
@@ -118,8 +123,8 @@ class Draft:
     # --- what it says ---------------------------------------------------------------------------------------------
 
     def entries(self, section: str) -> list[dict[str, Any]]:
-        """List what stands in a section, one entry after the other."""
-        held = self._plain().get(section, [])
+        """List what stands in a section, one entry after the other; it is read only."""
+        held = _parsed(self.text).get(section, [])
         listed = held if isinstance(held, list) else [held]
         return [entry for entry in listed if isinstance(entry, dict)]
 
@@ -129,14 +134,19 @@ class Draft:
 
     def faults(self) -> tuple[Fault, ...]:
         """Tell everything that keeps the file from being used."""
-        try:
-            self.made()
-        except InputError as error:
-            return error.faults
-        return ()
+        if self._judged is None or self._judged[0] != self.text:
+            try:
+                self.made()
+            except InputError as error:
+                self._judged = self.text, error.faults
+            else:
+                self._judged = self.text, ()
+        return self._judged[1]
 
     def faults_of(self, section: str, number: int) -> tuple[Fault, ...]:
         """Tell what is wrong with one entry, without the place, which is known."""
+        if not self.faults():
+            return ()
         lines = file.lines_of_keys(self.text)
         if (section, number) not in lines:
             return ()
@@ -160,6 +170,22 @@ class Draft:
                 continue
             found.append(Assumption(key, held["title"].replace("`", ""), str(default)))
         return found
+
+    def bearing_on(self, lamp: str) -> str:
+        """Gather everything on which the light of a lamp hangs; while it stays the same, so does its assessment."""
+        lamps = self.entries("lamp")
+        mine = next(one for one in lamps if lamp in (one["name"], *(f"{one['name']} {side}" for side in SIDES)))
+        wired = [one for one in lamps if "circuit" in one and one["circuit"] == mine.get("circuit")]
+        kept = {key: value for key, value in mine.items() if key not in ("name", "note")}
+        section = {
+            "light_source": mine.get("candidates", ()), "lens": (mine["lens"],), "circuit": (mine.get("circuit"),)
+        }  # fmt: skip
+        found = {
+            name: [one for one in self.entries(name) if one.get("name") in wanted] for name, wanted in section.items()
+        }
+        return repr(
+            (lamp.rsplit(" ", 1)[-1], kept, wired, found, self.entries("vehicle"), self.entries("meter_reading"))
+        )
 
     # --- changes --------------------------------------------------------------------------------------------------
 
@@ -246,7 +272,7 @@ class Draft:
 
     def _uses(self, section: str, name: str, other: str | None) -> Iterator[Change]:
         """Word another name, or none, wherever a name is used."""
-        both = {name: other, **{f"{name} {side}": other and f"{other} {side}" for side in ("left", "right")}}
+        both = {name: other, **{f"{name} {side}": other and f"{other} {side}" for side in SIDES}}
         changed = both if section == "lamp" else {name: other}
         for where, key in NAMED_BY.get(section, ()):
             for number, entry in enumerate(self.entries(where)):
@@ -360,6 +386,11 @@ def fits(lamp: Mapping[str, Any], offer: Mapping[str, Any], lens: str) -> bool:
         shown = ()
     wanted = [one for one in shown if one != "clear"] if lens == "clear" else [lens]
     return (lens == "clear" and not shown) or any(re.search(rf"\b{re.escape(one)}\b", colour) for one in wanted)
+
+
+@lru_cache(maxsize=8)
+def _parsed(text: str) -> Mapping[str, Any]:
+    return MappingProxyType(tomllib.loads(text))
 
 
 # --- a text with one thing changed ------------------------------------------------------------------------------------

@@ -117,6 +117,12 @@ def check(written: WrittenVehicle) -> tuple[dict[str, tuple[Entry, ...]], list[F
     }, faults
 
 
+def fault_of(section: str, key: str, value: object) -> Fault | None:
+    """Hold one value against its key, and tell the first rule that it breaks."""
+    held = sections()[section]["properties"][key]
+    return next((_of_value(error, held) for error in broken(value, held)), None)
+
+
 def _entries(written: WrittenVehicle, section: str) -> tuple[Entry, ...]:
     held = written.document.get(section)
     double = completed()["properties"][section]["type"] == "array"

@@ -38,6 +38,7 @@ def test_the_set_is_complete() -> None:
     start = "".join(text(c) for c in cells(lab.START))
     for name in NAMES[1:]:
         assert f"({name})" in start, f"the start page does not lead to {name}"
+        assert re.search(rf"\[!\[[^\]]+\]\(pictures/\w+\.svg\)\]\({name}\)", start), f"{name} has no picture"
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -150,6 +151,9 @@ def test_lab_copies_once_and_keeps_what_is_there(tmp_path: Path, capsys: pytest.
     assert lab.START in said.split("kept as they were")[1]
     assert {p.name for p in target.glob("*.ipynb")} == set(NAMES)
     assert (target / "library_van" / "readings.csv").is_file()
+    start = "".join(text(c) for c in cells(lab.START))
+    for picture in re.findall(r"\((pictures/[^)]+)\)", start):
+        assert (target / picture).is_file()
     for name in lab.EXPLAINED:
         assert (target / name).is_file(), f"the start page leads to {name}"
 

@@ -13,7 +13,7 @@ import pytest
 
 from lampkit import __version__, tables
 from lampkit.measurement import fair_ratio, illuminance_log
-from lampkit.page import job_sheet_html, readings_text, report_text
+from lampkit.page import basis_html, job_sheet_html, readings_text, report_text
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.vehicle import vehicle
@@ -73,10 +73,15 @@ def assert_golden(name: str, written: str) -> None:
 
 def test_the_text_of_the_report(made: Plan) -> None:
     assert_golden("report.txt", report_text(made))
+    assert_golden("report_all.txt", report_text(made, full=True))
 
 
 def test_the_words_of_the_job_sheet(made: Plan) -> None:
-    assert_golden("job_sheet.txt", str(Words(job_sheet_html(made))))
+    assert_golden("job_sheet.txt", str(Words(job_sheet_html(made, "van_basis.html"))))
+
+
+def test_the_words_of_the_basis(made: Plan) -> None:
+    assert_golden("basis.txt", str(Words(basis_html(made, "van.html"))))
 
 
 def test_the_text_of_the_readings(made: Plan) -> None:

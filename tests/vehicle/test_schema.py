@@ -298,11 +298,17 @@ def test_a_hostile_value_is_taken_or_refused_in_one_line_that_says_what_to_do(ho
         (f"year = 1{'0' * 400}", "a number of 401 digits is above 2100; expected a whole number from 1880 to 2100."),
         (f"year = {'1' * 5000}", "a number has far too many digits; expected a number of a few digits."),
         ("budget = 1e400", "inf is not a finite number; expected a number from 0 to 1e+06."),
-        ("earth = false", "false is not text; expected one of 'negative', 'positive', between quotation marks."),
-        ("earth = inf", "inf is not text; expected one of 'negative', 'positive', between quotation marks."),
+        (
+            "earth = false",
+            "false is not text; expected one of 'negative', 'positive', 'unknown', between quotation marks.",
+        ),
+        ("earth = inf", "inf is not text; expected one of 'negative', 'positive', 'unknown', between quotation marks."),
         ('note = "a\\u200b"', "character 2 of the text cannot be seen or printed (U+200B, ZERO WIDTH SPACE); expected"),
         ('"a\\nb\\u001b[31m" = 1', "there is no key 'a\\nb\\x1b[31m' in this section; expected"),
-        ("earth = {}", "a table is not text; expected one of 'negative', 'positive', between quotation marks."),
+        (
+            "earth = {}",
+            "a table is not text; expected one of 'negative', 'positive', 'unknown', between quotation marks.",
+        ),
     ],
 )
 def test_what_is_said_of_a_hostile_value(tmp_path: Path, line: str, told: str) -> None:
