@@ -112,7 +112,7 @@ def _in_time(plan: Plan) -> list[Drawing]:
     lamps = {lamp.name: lamp for lamp in plan.vehicle.lamps}
     drawn = []
     braking = [found for found in plan.timings.values() if np.isnan(found.flash_share)]
-    flashing = [lamps[name] for name, found in plan.timings.items() if np.isfinite(found.flash_share)]
+    flashing = [lamps[name] for name, found in plan.timings.items() if name in lamps and np.isfinite(found.flash_share)]
     if braking:
         drawn.append(time_pictures.road_picture(braking[0]))
     for lamp in flashing[:1]:
