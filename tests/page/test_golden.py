@@ -84,3 +84,19 @@ def test_the_text_of_the_readings(made: Plan) -> None:
     assert found is not None
     alone = fair_ratio.compare_readings(illuminance_log.load_log(VAN / "readings.csv"), draws=DRAWS, seed=SEED)
     assert_golden("readings.txt", f"{readings_text(found)}\n\n{readings_text(alone)}")
+
+
+def test_the_table_of_what_changed_says_what_the_report_says() -> None:
+    """In the README of the studies: every lamp of the van, and what is fitted in it now."""
+    readme = (Path(__file__).parents[1] / "studies" / "README.md").read_text(encoding="utf-8")
+    table = readme.split("## What heat, old lamps, meters and voltage changed")[1]
+    rows = [line.strip("| ").split(" | ") for line in table.splitlines() if line.startswith("| ")][1:]
+    report = (GOLDEN / "report.txt").read_text(encoding="utf-8")
+    lamps = re.findall(r"^(\w[^\n]*?) \([^\n]*\)\n  F .*?\n  > (.*?)(?:\.|;)", report, re.MULTILINE | re.DOTALL)
+    told = {lamp: " ".join(words.split()) for lamp, words in lamps}
+    assert {row[0] for row in rows} == set(told)
+    for lamp, _, now, _ in rows:
+        fitted, _, ratio = now.rpartition(", ")
+        said = f"Fit {fitted}: {ratio} times" if fitted else "The filament lamp stays"
+        block = report[report.index(f"\n{lamp} (") :]
+        assert said in " ".join(block.split("\n\n")[0].split()), lamp
