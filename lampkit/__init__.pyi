@@ -1,6 +1,7 @@
 from . import checks as checks
 from . import circuits as circuits
 from . import cli as cli
+from . import commands as commands
 from . import conversion as conversion
 from . import equations as equations
 from . import errors as errors
@@ -13,6 +14,7 @@ from . import notebook as notebook
 from . import numbers as numbers
 from . import page as page
 from . import plan as plan
+from . import progress as progress
 from . import rules as rules
 from . import show as show
 from . import sources as sources

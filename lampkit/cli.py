@@ -1,22 +1,21 @@
-"""The command line: one function for each command, messages on stderr, exit code 2 for input that cannot be used."""
+"""The command line: the options of each command, messages on stderr, exit code 2 for input that cannot be used."""
 
 import argparse
-import json
 import math
 import os
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import lampkit
-from lampkit.errors import InputError
-from lampkit.statements import named, say
+from lampkit import commands, progress, statements
+from lampkit.errors import InputError, harmless, in_short, missing_library
+from lampkit.statements import say
 
 if TYPE_CHECKING:
-    from lampkit.measurement.fair_ratio import Comparison
-    from lampkit.measurement.illuminance_log import IlluminanceLog
-    from lampkit.plan.agreement import Confrontation
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
 DRAWS = 4000
 SEED = 1
@@ -30,9 +29,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest
     try:
         _check_places(given)
-        given.run(given)
+        _tell_what_is_not_translated()
+        with progress.bar():
+            given.run(given)
         sys.stdout.flush()
-    except InputError as error:
+    except (InputError, ModuleNotFoundError) as error:
+        if isinstance(error, ModuleNotFoundError):
+            error = missing_library(error)
         for sentence in str(error).splitlines():
             print(f"lampkit: {sentence}", file=sys.stderr)
         return 2
@@ -40,9 +43,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Whoever read the table had enough of it, as `head` does.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except KeyboardInterrupt:
-        print("lampkit: stopped", file=sys.stderr)
+        print("lampkit: stopped; files are as they were, or whole", file=sys.stderr)
         return 130
     return 0
+
+
+def _tell_what_is_not_translated() -> None:
+    """Tell that a language does not say everything yet, so that nobody takes the rest for a slip."""
+    spoken = statements.chosen()
+    if spoken.lacking:
+        told = say("cli.language_lacks", number=len(spoken.lacking), all=len(spoken.sources), first=spoken.lacking[0])
+        print(told, file=sys.stderr)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -52,17 +63,26 @@ def _parser() -> argparse.ArgumentParser:
         epilog="lampkit COMMAND --help explains a command.",
     )
     parser.add_argument("--version", action="version", version=f"lampkit {lampkit.__version__}")
-    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    parsers = parser.add_subparsers(metavar="COMMAND", required=True)
     # A further command is one more function like this one.
-    _add_report(commands)
-    _add_procedure(commands)
-    _add_readings(commands)
-    _add_faults(commands)
-    _add_lamps(commands)
-    _add_rules(commands)
-    _add_lab(commands)
-    _add_lesson(commands)
+    _add_lamp(parsers)
+    _add_report(parsers)
+    _add_procedure(parsers)
+    _add_readings(parsers)
+    _add_faults(parsers)
+    _add_lamps(parsers)
+    _add_rules(parsers)
+    _add_lab(parsers)
+    _add_lesson(parsers)
+    for one in (parser, *parsers.choices.values()):
+        one.error = partial(_refuse, one)  # type: ignore[method-assign]
     return parser
+
+
+def _refuse(parser: argparse.ArgumentParser, message: str) -> NoReturn:
+    """Tell what is wrong with a command line as the other faults are told, and end."""
+    parser.print_usage(sys.stderr)
+    parser.exit(2, f"lampkit: {harmless(in_short(message))}; '{parser.prog} --help' explains the command.\n")
 
 
 def _check_places(given: argparse.Namespace) -> None:
@@ -74,22 +94,27 @@ def _check_places(given: argparse.Namespace) -> None:
                 raise InputError(f"'{name[:40]}' can be no file's name", key=key, expected="a shorter, plain name")
 
 
-def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    report = commands.add_parser(
+def _add_report(parsers: "Subparsers") -> None:
+    report = parsers.add_parser(
         "report",
         help="what each lamp of a vehicle gives with every light source on offer",
-        description="Reads vehicle.toml in FOLDER, prints a table of every lamp with its filament and with every "
-        "candidate, and writes a job sheet to print or to read on a phone.",
+        description="Reads vehicle.toml in FOLDER, prints what to fit, to buy and to mind, and writes a job sheet of "
+        "four pages at most to take along, with its basis in a second file beside it.",
         epilog="Exit code 2 means that something in the file cannot be used; the message says where, and no file is "
         "touched.",
     )
-    report.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that holds vehicle.toml")
+    vehicle = report.add_mutually_exclusive_group(required=True)
+    vehicle.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
+    vehicle.add_argument(
+        "--demo", action="store_true", help="the library van that ships with the kit, an invented vehicle, as FOLDER"
+    )
     report.add_argument(
         "-o",
         "--output",
         metavar="FILE",
         type=Path,
-        help="where the job sheet goes (the folder's name with .html, in the current folder, when left out)",
+        help="where the job sheet goes, its basis beside it (the folder's name with .html, in the current folder, when "
+        "left out)",
     )
     report.add_argument(
         "--json",
@@ -101,8 +126,33 @@ def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         action="store_true",
         help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
     )
+    _add_wishes(report, whole=True)
+    report.add_argument(
+        "--all",
+        action="store_true",
+        help="print besides all that the answer rests on: each lamp with every light source, circuits, work, checks",
+    )
     _add_draws(report)
-    report.set_defaults(run=_report)
+    report.set_defaults(run=commands.report)
+
+
+def _add_wishes(command: argparse.ArgumentParser, *, whole: bool = False) -> None:
+    asked = command.add_argument_group("what you ask", "in place of what the vehicle file says" if whole else None)
+    asked.add_argument(
+        "--assurance", metavar="SHARE", type=_number, help="how sure of the filament's light: 0.9 for 90 %% (usual)"
+    )
+    asked.add_argument(
+        "--colour-share", metavar="SHARE", type=_number, help="for which share of lenses the colour is right (0.9)"
+    )
+    if whole:
+        asked.add_argument(
+            "--stop-over-tail", metavar="TIMES", type=_number, help="how many times the tail light the stop light gives"
+        )
+        asked.add_argument("--aim", choices=("least cost", "most light"), help="what is sought among all that will do")
+        asked.add_argument("--budget", metavar="MONEY", type=_number, help="the most that everything may cost")
+        asked.add_argument(
+            "--sides", choices=("alike", "free"), help="whether left and right get the same light source (alike)"
+        )
 
 
 def _add_draws(command: argparse.ArgumentParser) -> None:
@@ -122,8 +172,41 @@ def _add_draws(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    procedure = commands.add_parser(
+def _add_lamp(parsers: "Subparsers") -> None:
+    lamp = parsers.add_parser(
+        "lamp",
+        help="one lamp, one answer: what to fit behind a lens in place of its filament lamp",
+        description="Says in a sentence whether one of the LEDs on offer gives the light of the filament lamp behind "
+        "the lens, and else what to look for; then lists them.",
+        epilog="As in: lampkit lamp red P21W --led 'white 6000 K 400 lm' --led 'red 120 lm'. Of a LED nothing need be "
+        "told but its colour; lumens, watts, nanometres, base and price make the answer surer.",
+    )
+    lamp.add_argument("lens", metavar="LENS", help="the colour of the lens: red, amber, clear, green or blue")
+    lamp.add_argument(
+        "lamp", metavar="LAMP", nargs="?", help="the filament lamp, as in P21W, 1157 or '6V 3W'; or --volts and --watts"
+    )
+    lamp.add_argument(
+        "--led", metavar="WORDS", action="append", default=[], help="a light source on offer; once for each"
+    )
+    lamp.add_argument(
+        "--function", metavar="NAME", help="what the lamp is for, as in 'rear turn' (guessed when left out)"
+    )
+    lamp.add_argument("--lens-material", metavar="NAME", help="what the lens is made of: plastic or 'old glass'")
+    lamp.add_argument(
+        "--volts", metavar="V", type=_number, help="the vehicle's supply, 6, 12 or 24, or the volts read at the lamp"
+    )
+    lamp.add_argument("--watts", metavar="W", type=_number, help="the watts stamped on the old lamp, in place of LAMP")
+    lamp.add_argument("--rules", metavar="NAME", default="UN", help="whose limits of colour (UN when left out)")
+    lamp.add_argument("--year", metavar="YEAR", type=_whole_number(1880, 2100), help="of the vehicle's first use")
+    lamp.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the lamp's page, with pictures")
+    lamp.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the table")
+    _add_wishes(lamp)
+    _add_draws(lamp)
+    lamp.set_defaults(run=commands.lamp)
+
+
+def _add_procedure(parsers: "Subparsers") -> None:
+    procedure = parsers.add_parser(
         "procedure",
         help="how to compare two lamps with a lux meter, as a card to take along",
         description="Works out the distance, the number of repeats and the darkness that show a stated difference "
@@ -144,11 +227,11 @@ def _add_procedure(commands: "argparse._SubParsersAction[argparse.ArgumentParser
             f"--{name}", metavar=unit, type=_number, default=default, help=f"{words} ({default:g} when left out)"
         )
     procedure.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the card as a page to print")
-    procedure.set_defaults(run=_procedure)
+    procedure.set_defaults(run=commands.procedure)
 
 
-def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    readings = commands.add_parser(
+def _add_readings(parsers: "Subparsers") -> None:
+    readings = parsers.add_parser(
         "readings",
         help="what lux readings of the old and the new lamp say, fairly compared",
         description="Reads a CSV log of lux readings and prints the ratio of light of each pair of lamps with its "
@@ -168,13 +251,13 @@ def _add_readings(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
     readings.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write a page with pictures")
     readings.add_argument("--json", action="store_true", help="print the numbers as JSON in place of the tables")
     _add_draws(readings)
-    readings.set_defaults(run=_readings)
+    readings.set_defaults(run=commands.readings)
 
 
-def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+def _add_faults(parsers: "Subparsers") -> None:
     from lampkit.circuits.symptoms import Symptom
 
-    faults = commands.add_parser(
+    faults = parsers.add_parser(
         "faults",
         help="from what is seen to what causes it, and the reading that tells two causes apart",
         description="Ranks what may be behind a symptom, by what the vehicle file in FOLDER makes likely, and names "
@@ -184,37 +267,11 @@ def _add_faults(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     faults.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder that holds vehicle.toml")
     faults.add_argument("symptom", metavar="SYMPTOM", help="what is seen, as in 'stays dark'")
     faults.add_argument("--lamp", metavar="NAME", help="the lamp on which it is seen (a likely one when left out)")
-    faults.set_defaults(run=_faults)
+    faults.set_defaults(run=commands.faults)
 
 
-def _faults(given: argparse.Namespace) -> None:
-    from lampkit.circuits.symptoms import known_symptom
-    from lampkit.plan.faults import find_fault
-    from lampkit.vehicle import vehicle
-
-    symptom = known_symptom(given.symptom)
-    found = find_fault(symptom, None if given.folder is None else vehicle.load(given.folder), given.lamp)
-    _print_wrapped(say("cli.faults", symptom=named(symptom), lamp=found.lamp))
-    if found.assumed is not None:
-        _print_wrapped(say("cli.faults_assumed", name=found.assumed))
-    for number, suspect in enumerate(found.suspects, start=1):
-        _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
-    if found.telling is not None:
-        _print_wrapped(found.telling.said)
-    if found.sound_said is not None:
-        _print_wrapped(found.sound_said)
-    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
-
-
-def _print_wrapped(said: object) -> None:
-    """Print what is said in lines that fit a terminal."""
-    from textwrap import fill
-
-    print(fill(str(said), 100, subsequent_indent="    ", break_on_hyphens=False, break_long_words=False))
-
-
-def _add_lamps(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    lamps = commands.add_parser(
+def _add_lamps(parsers: "Subparsers") -> None:
+    lamps = parsers.add_parser(
         "lamps",
         help="the filament lamps that the kit knows, and which goes in place of which",
         description="Lists filament lamps with base, volts, watts and lumens. Words pick among them: a designation, a "
@@ -222,37 +279,14 @@ def _add_lamps(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         epilog="As in: lampkit lamps BA9s 12V; lampkit lamps 1157; lampkit lamps 12V 2.2W E10.",
     )
     lamps.add_argument("words", metavar="WORD", nargs="*", help="what each lamp of the list shall answer to")
-    lamps.set_defaults(run=_lamps)
+    lamps.set_defaults(run=commands.lamps)
 
 
-FEW = 3
 """Lamps up to which the list also says what goes in place of each [1]. Source: own judgement, one screen."""
 
 
-def _lamps(given: argparse.Namespace) -> None:
-    from lampkit.sources import filament_lamps, interchange
-
-    found = interchange.listed_lamps(given.words)
-    for lamp in found:
-        _print_wrapped(lamp.said)
-        if len(found) <= FEW:
-            fitting = interchange.replacements(lamp.designation, lamp.supply)
-            if fitting:
-                said = say("lamp_list.replaced_by", lamps=[one.said for one in fitting])
-            else:
-                said = (
-                    say("lamp_list.none_listed") if lamp.base else say("lamp_list.base_needed", name=lamp.designation)
-                )
-            _print_wrapped(said)
-            near = filament_lamps.near_equivalents(lamp.designation, lamp.supply)
-            if near:
-                _print_wrapped(say("lamp_list.near", names=near))
-    if len(found) > FEW:
-        _print_wrapped(say("lamp_list.count", number=len(found)))
-
-
-def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    rules = commands.add_parser(
+def _add_rules(parsers: "Subparsers") -> None:
+    rules = parsers.add_parser(
         "rules",
         help="the published rule sets: what each is and in which years it held",
         description="Lists the rule sets that the kit knows, with the years in which each held and whether it bound "
@@ -260,24 +294,11 @@ def _add_rules(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     )
     rules.add_argument("--year", type=_whole_number(1880, 2100), metavar="YEAR", help="name those of a year only")
 
-    rules.set_defaults(run=_rules)
+    rules.set_defaults(run=commands.rules)
 
 
-def _rules(given: argparse.Namespace) -> None:
-    from lampkit.rules import rule_sets
-
-    known = rule_sets.rule_sets().values()
-    if given.year is not None:
-        for head in (one for one in known if one.family == one.name):
-            found = rule_sets.in_force(head.name, given.year)
-            _print_wrapped(say("rule_set.of_year", year=given.year, family=head.name, name=found.name, told=found.told))
-        return
-    for one in known:
-        _print_wrapped(say("rule_set.listed", name=one.name, told=one.told, road=bool(one.functions)))
-
-
-def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    notebooks = commands.add_parser(
+def _add_lab(parsers: "Subparsers") -> None:
+    notebooks = parsers.add_parser(
         "lab",
         help="the notebooks and panels, in JupyterLab",
         description="Copies the notebooks and the demo data into FOLDER, keeps whatever stands there already, and "
@@ -295,22 +316,11 @@ def _add_lab(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") ->
     notebooks.add_argument("--no-browser", action="store_true", help="start JupyterLab, but open no browser window")
     notebooks.add_argument("--port", type=_whole_number(1024, 65535), metavar="N", help="the port on this computer")
 
-    notebooks.set_defaults(run=_lab)
+    notebooks.set_defaults(run=commands.lab)
 
 
-def _lab(given: argparse.Namespace) -> None:
-    from lampkit.notebook import lab
-
-    if given.port is not None and not given.no_open:
-        lab.refuse_taken(given.port)
-    made = lab.set_up(given.folder)
-    print(say("lab.ready", **made._asdict()), flush=True)
-    if not given.no_open:
-        raise SystemExit(lab.start(made.folder, browser=not given.no_browser, port=given.port))
-
-
-def _add_lesson(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    lesson = commands.add_parser(
+def _add_lesson(parsers: "Subparsers") -> None:
+    lesson = parsers.add_parser(
         "lesson",
         help="a lesson to hold: handout, teacher's page and slides",
         description="Writes the sheets of a lesson as pages: a handout of two sides with no answer on it, the "
@@ -336,16 +346,7 @@ def _add_lesson(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         default=Path(),
         help="where they go (the current folder when left out)",
     )
-    lesson.set_defaults(run=_lesson)
-
-
-def _lesson(given: argparse.Namespace) -> None:
-    from lampkit.lesson import lesson_file, sheets
-
-    told = lesson_file.load(given.name)
-    which = tuple(name for name in sheets.WRITERS if getattr(given, name)) or tuple(sheets.WRITERS)
-    for path in sheets.save(told, which, given.output):
-        print(path)
+    lesson.set_defaults(run=commands.lesson)
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], int]:
@@ -369,97 +370,3 @@ def _number(word: str) -> float:
     if not math.isfinite(number):
         raise argparse.ArgumentTypeError(f"'{word}' is not a number")
     return number
-
-
-def _procedure(given: argparse.Namespace) -> None:
-    from lampkit.measurement.procedure import plan_measurement
-
-    plan = plan_measurement(
-        given.intensity,
-        background=given.background,
-        resolution=given.resolution,
-        face_diameter=given.face_diameter,
-        difference=given.difference,
-    )
-    from lampkit.page import card, frame
-
-    if given.output is not None:
-        frame.check_place(given.output, "the card")
-        frame.save(card.page(plan), given.output)
-    print(card.text(plan))
-    if given.output is not None:
-        print(say("cli.card_written", file=given.output), file=sys.stderr)
-
-
-def _readings(given: argparse.Namespace) -> None:
-    from lampkit.measurement import illuminance_log
-
-    log = illuminance_log.load_log(given.file)
-    from lampkit.page import data, frame, readings
-
-    if given.output is not None:
-        frame.check_place(given.output, "the page of the readings")
-    found = _read(given, log)
-    if given.json:
-        shown = json.dumps({"file": str(given.file), **data.readings_as_dict(found)}, indent=2, allow_nan=False)
-    else:
-        shown = readings.readings_text(found)
-    if given.output is not None:
-        title = str(say("cli.readings_title", file=given.file.name))
-        frame.save(readings.readings_html(found, title), given.output)
-    print(shown)
-    if given.output is not None:
-        print(say("cli.readings_written", file=given.output), file=sys.stderr)
-
-
-def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Confrontation":
-    from lampkit.measurement import fair_ratio
-
-    folder = given.vehicle
-    if folder is None and (given.file.parent / "vehicle.toml").is_file():
-        folder = given.file.parent
-    if folder is None:
-        return fair_ratio.compare_readings(log, draws=given.draws, seed=given.seed)
-    from lampkit.plan import plan
-    from lampkit.vehicle import vehicle
-
-    known = vehicle.load(folder)
-    named = {reading.lamp for reading in log.readings}
-    read = tuple(lamp for lamp in known.lamps if lamp.name in named)
-    # A lamp that nobody read need not be worked out.
-    lamps = read if len(read) == len(named) else known.lamps
-    assessments = plan.assess_lamps(known, lamps=lamps, draws=given.draws, seed=given.seed)
-    _, found = plan.with_readings(known, assessments, log=log, seed=given.seed)
-    assert found is not None, "a log was given"
-    return found
-
-
-def _report(given: argparse.Namespace) -> None:
-    target = given.output
-    if target is None and not given.json:
-        place = given.folder.resolve()
-        target = Path(f"{(place.parent if place.is_file() else place).name or 'vehicle'}.html")
-    # The heavy libraries load after the cheap refusals.
-    from lampkit.vehicle import vehicle
-
-    read = vehicle.load(given.folder)
-    from lampkit.page import data, frame, job_sheet, job_sheet_text
-
-    if target is not None:
-        frame.check_place(target)
-    from lampkit.plan import plan
-
-    made = plan.make(read, draws=given.draws, seed=given.seed)
-    from lampkit.plan import causes
-
-    found = causes.causes_of_plan(made) if given.causes else ()
-    if given.json:
-        shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
-    else:
-        doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
-        shown = "\n".join([job_sheet_text.report_text(made), *doubts])
-    if target is not None:
-        job_sheet.save_job_sheet(made, target)
-    print(shown)
-    if target is not None:
-        print(say("cli.job_sheet_written", file=target), file=sys.stderr)

@@ -2,12 +2,16 @@
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 SHOWN = 20
-"""How many faults of one input are written out; the rest are counted [1]."""
+"""How many faults of one input, or known names, are written out; the rest are counted [1]."""
 
 LONGEST = 500
 """Letters that tell what is wrong [1]."""
@@ -27,7 +31,7 @@ class Fault:
     def __str__(self) -> str:
         line = "" if self.line is None else f"line {self.line}"
         place = ", ".join(part for part in (str(self.file or ""), line, self.key or "") if part)
-        what = _in_short(self.what)
+        what = in_short(self.what)
         sentence = f"{place}: {what}" if place else what
         if self.expected:
             sentence += f"; {'' if self.expected.startswith('did you mean') else 'expected '}{self.expected}"
@@ -82,6 +86,28 @@ class InputError(ValueError):
         super().__init__("\n".join(told))
 
 
+EXTRAS = {"ipywidgets": "lab", "IPython": "lab", "jupyterlab": "lab", "colour": "spectra"}
+"""Libraries that not everybody needs, each with the extra of the kit that brings it."""
+
+
+def missing_library(error: ModuleNotFoundError) -> InputError:
+    """Word that a library is not installed, and which words install it."""
+    name = (error.name or "").partition(".")[0]
+    extra = f"[{EXTRAS[name]}]" if name in EXTRAS else ""
+    what = f"the library {name} is needed for this and is not installed"
+    return InputError(what, remedy=f"install it with: pip install 'lampkit{extra}'")
+
+
+def within(value: ArrayLike, low: float, high: float, *, key: str, unit: str) -> NDArray[np.float64]:
+    """Pass numbers that lie within bounds, both included, and refuse anything else in plain words."""
+    array = np.asarray(value, dtype=float)
+    good = np.atleast_1d((array >= low) & (array <= high))
+    if not np.all(good):
+        wrong = np.atleast_1d(array)[~good][0]
+        raise InputError(f"{wrong:g} cannot be", key=key, expected=f"{low:g} to {high:g}{unit and f' {unit}'}")
+    return array
+
+
 def refuse(faults: Iterable[Fault]) -> None:
     """Raise one error that tells all faults, each once, in the order of their lines; nothing when there are none."""
     told = sorted(dict.fromkeys(faults), key=lambda fault: (str(fault.file or ""), fault.line or 0))
@@ -98,7 +124,7 @@ def refuse(faults: Iterable[Fault]) -> None:
         )
 
 
-def _in_short(what: str) -> str:
+def in_short(what: str) -> str:
     """Cut words that are so long that nobody reads them."""
     what = re.sub(r"\S{81,}", lambda found: f"{found.group()[:60]} ...", what)
     return what if len(what) <= LONGEST else f"{what[:LONGEST]} ..."
@@ -111,11 +137,26 @@ def harmless(text: str) -> str:
     return "".join(letter if letter.isprintable() else letter.encode("unicode_escape").decode() for letter in text)
 
 
+def unseen(text: str) -> str:
+    """Say which letter of a text cannot be seen or printed, and where it stands; nothing when all can."""
+    if text.isprintable():
+        return ""
+    place, letter = next((i, letter) for i, letter in enumerate(text, start=1) if not letter.isprintable())
+    name = unicodedata.name(letter, "a line break" if letter in "\r\n" else "a control character")
+    return f"character {place} of the text cannot be seen or printed (U+{ord(letter):04X}, {name})"
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Words an 'expected' clause for a name that is not known: the nearest known names, or all when few."""
+    """Words an 'expected' clause for a name that is not known: the nearest known names, or the first ones of all."""
     names = list(dict.fromkeys(known))
     by_lower = {name.lower(): name for name in names}
-    close = [by_lower[c] for c in difflib.get_close_matches(word.lower(), list(by_lower), n=3, cutoff=0.5)]
+    close = [by_lower[c] for c in difflib.get_close_matches(word[:80].lower(), list(by_lower), n=3, cutoff=0.5)]
     if close and len(names) > 8:
-        return "did you mean " + " or ".join(f"'{name}'" for name in close)
-    return "one of " + ", ".join(f"'{name}'" for name in names)
+        return "did you mean " + " or ".join(f"'{in_short(name)}'" for name in close)
+    told: list[str] = []
+    for name in names[:SHOWN]:
+        told.append(f"'{in_short(name)}'")
+        if sum(map(len, told)) > LONGEST - 100:
+            break
+    more = len(names) - len(told)
+    return f"one of {', '.join(told)}" + (f" and {more} more" if more else "")

@@ -1,6 +1,7 @@
 """The one wavelength grid of the kit, its integration weights, and the way onto it from any table."""
 
-from typing import Literal
+from collections.abc import Mapping
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,8 +16,18 @@ WAVELENGTHS: NDArray[np.float64] = np.arange(360.0, 831.0)
 WEIGHTS: NDArray[np.float64] = np.ones_like(WAVELENGTHS)
 """Integration weights on the grid [nm]. Source: CIE 015:2018, 7.1: summation at 1 nm intervals."""
 
+WHOLE, FIFTHS = slice(None), slice(None, None, 5)
+"""Every wavelength of the grid, and every fifth: enough where thousands of draws of smooth curves are added up, which a
+test bounds. Source: CIE 015:2018, 7.2.2 allows steps of up to 5 nm for smooth spectra (from memory)."""
+
 WAVELENGTHS.setflags(write=False)
 WEIGHTS.setflags(write=False)
+
+
+class CurveModel(Protocol):
+    """From values of named parameters, each of shape (...), to curves on the grid or on a part of it."""
+
+    def __call__(self, values: Mapping[str, NDArray[np.float64]], part: slice = WHOLE) -> NDArray[np.float64]: ...
 
 
 def integrate(values: ArrayLike) -> NDArray[np.float64]:
@@ -50,13 +61,15 @@ def integrate(values: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(on_grid(values) @ WEIGHTS)
 
 
-def on_grid(values: ArrayLike) -> NDArray[np.float64]:
+def on_grid(values: ArrayLike, part: slice = WHOLE) -> NDArray[np.float64]:
     """Return the values as an array whose last axis is the grid, or say that it is not.
 
     Parameters
     ----------
     values : array_like, shape (..., 471) [1]
         Any quantity on the grid.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -75,7 +88,7 @@ def on_grid(values: ArrayLike) -> NDArray[np.float64]:
     (471,)
     """
     array = np.asarray(values, dtype=float)
-    if array.ndim == 0 or array.shape[-1] != WAVELENGTHS.size:
+    if array.ndim == 0 or array.shape[-1] != WAVELENGTHS[part].size:
         raise InputError(
             f"an array of shape {array.shape} is not on the wavelength grid",
             expected="the last axis to hold 471 values, 360 nm to 830 nm at 1 nm",

@@ -1,15 +1,56 @@
 """The only writers of numbers for people: figures, intervals, shares, chances, amounts of money and lists."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
+from contextvars import ContextVar
 
 import numpy as np
 from numpy.typing import ArrayLike
+
+PHRASES = {
+    "point": ".",
+    "to": "to",
+    "and": "and",
+    "unbounded": "unbounded",
+    "below": "below 1 %",
+    "above": "above 99 %",
+    "in": "in",
+}
+"""The words that stand between numbers, in English; a file of words gives its own under [numbers]."""
+
+_PHRASES: ContextVar[Mapping[str, str]] = ContextVar("_PHRASES", default=PHRASES)
+
+
+def _said(name: str) -> str:
+    return _PHRASES.get()[name]
+
+
+PHRASES_BY_KEY = {f"numbers.{name}": phrase for name, phrase in PHRASES.items()}
+"""The same by the keys of a file of words."""
+
+
+def spoken(phrases: Mapping[str, str]) -> dict[str, Callable[..., str]]:
+    """Give the filters as another language writes them: its words between numbers, and its decimal point."""
+    held = {name: phrases.get(key, PHRASES[name]) for name, key in zip(PHRASES, PHRASES_BY_KEY, strict=True)}
+
+    def in_these(written: Callable[..., str]) -> Callable[..., str]:
+        def one(*given: object, **options: object) -> str:
+            before = _PHRASES.set(held)
+            try:
+                text = written(*given, **options)
+            finally:
+                _PHRASES.reset(before)
+            of_numbers = written not in (listed, capital)
+            return text.replace(".", held["point"]) if of_numbers else text
+
+        return one
+
+    return {name: in_these(written) for name, written in FILTERS.items()}
 
 
 def figure(value: float, digits: int = 2) -> str:
     """Write a number to the digits that are known, without an exponent."""
     if not np.isfinite(value):
-        return "unbounded" if np.isinf(value) else ""
+        return _said("unbounded") if np.isinf(value) else ""
     if value == 0:
         return "0"
     decimals = digits - 1 - int(np.floor(np.log10(abs(value))))
@@ -42,20 +83,20 @@ def interval(limits: ArrayLike) -> str:
     decimals = max(0, 1 - int(np.floor(np.log10(width)))) if np.isfinite(width) else 2
     # Two digits of the middle are known at most, however narrow the interval.
     decimals = min(decimals, max(2, 1 - int(np.floor(np.log10(max(abs(middle), 1e-9))))))
-    return f"{middle:.{decimals}f} ({low:.{decimals}f} to {high:.{decimals}f})"
+    return f"{middle:.{decimals}f} ({low:.{decimals}f} {_said('to')} {high:.{decimals}f})"
 
 
 def figures(limits: ArrayLike) -> str:
     """Write a wide interval with its middle, each number to its own two digits."""
     low, middle, high = (figure(float(value)) for value in np.asarray(limits, dtype=float))
-    return f"{middle} ({low} to {high})"
+    return f"{middle} ({low} {_said('to')} {high})"
 
 
 def share(part: float) -> str:
     """Write a part of a whole in per cent; little is one wording everywhere."""
     if part < 0.01:
-        return "below 1 %"
-    return "above 99 %" if 0.99 < part < 1 else f"{100 * part:.0f} %"
+        return _said("below")
+    return _said("above") if 0.99 < part < 1 else f"{100 * part:.0f} %"
 
 
 def percent(part: float) -> str:
@@ -65,14 +106,14 @@ def percent(part: float) -> str:
 
 def chance(probability: float) -> str:
     """Write a chance in per cent, without claiming that anything is certain."""
-    return "above 99 %" if probability > 0.99 else share(probability)
+    return _said("above") if probability > 0.99 else share(probability)
 
 
 def odds(probability: float) -> str:
     """Write a chance as so many in ten, or in a hundred where ten are too few."""
     if 0.05 <= probability <= 0.95:
-        return f"{10 * probability:.0f} in 10"
-    return f"{min(max(100 * probability, 1), 99):.0f} in 100"
+        return f"{10 * probability:.0f} {_said('in')} 10"
+    return f"{min(max(100 * probability, 1), 99):.0f} {_said('in')} 100"
 
 
 def money(amount: float, currency: str = "") -> str:
@@ -80,10 +121,10 @@ def money(amount: float, currency: str = "") -> str:
     return f"{currency} {amount:.2f}".strip()
 
 
-def listed(names: Iterable[object], joint: str = "and") -> str:
+def listed(names: Iterable[object], joint: str = "") -> str:
     """Write names one after the other, each once."""
     words = list(dict.fromkeys(str(name) for name in names))
-    return f" {joint} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    return f" {joint or _said('and')} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def capital(words: object) -> str:

@@ -1,8 +1,10 @@
 """Files that people write: read as text within a bound, and replaced as a whole."""
 
 import os
+import re
 import stat
 import tempfile
+import time
 from pathlib import Path
 
 from lampkit.errors import InputError, nearest
@@ -65,11 +67,28 @@ def text_of(file: Path, raw: bytes, *, remedy: str, foreign: bool = False) -> tu
     return text, encoding
 
 
+STALE = 600.0
+"""Age at which a half-written file is one that was given up [s]; a page is written in less than one."""
+
+
+def _prefix(target: Path) -> str:
+    return f".{target.name[:60]}."
+
+
+def _sweep(target: Path) -> None:
+    """Take away what an earlier write of the same file left when it was killed."""
+    pattern = re.compile(re.escape(_prefix(target)) + r"[a-z0-9_]{8}\.part")
+    for left in target.parent.iterdir():
+        if pattern.fullmatch(left.name) and not left.is_symlink() and time.time() - left.stat().st_mtime > STALE:
+            left.unlink(missing_ok=True)
+
+
 def replace(file: Path, raw: bytes, *, what: str, remedy: str) -> None:
     """Put new bytes in the place of a file, whole or not at all, through a link and with the mode that it had."""
     target = Path(os.path.realpath(file))
     beside = None
     try:
+        _sweep(target)
         if target.exists():
             mode = stat.S_IMODE(target.stat().st_mode)
         else:
@@ -77,7 +96,7 @@ def replace(file: Path, raw: bytes, *, what: str, remedy: str) -> None:
             mask = os.umask(0)
             os.umask(mask)
             mode = 0o666 & ~mask
-        handle, beside = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:60]}.", suffix=".part")
+        handle, beside = tempfile.mkstemp(dir=target.parent, prefix=_prefix(target), suffix=".part")
         with os.fdopen(handle, "wb") as stream:
             stream.write(raw)
         os.chmod(beside, mode)

@@ -62,8 +62,7 @@ def nomenclature() -> set[str]:
 
 def public_names() -> set[str]:
     """Module and name of what the stub of each folder lists, and of what the modules without a folder give."""
-    names = {f"conversion.{name}" for name in ("assess", "Assessment", "Result", "suggest", "Suggestion")}
-    names |= {"grid.integrate", "grid.on_grid", "grid.resample", "errors.InputError"}
+    names = {"grid.integrate", "grid.on_grid", "grid.resample", "errors.InputError"}
     for stub in PACKAGE.glob("*/__init__.pyi"):
         listed = re.findall(r"^from \.(\w+) import (\w+)", stub.read_text(encoding="utf-8"), re.MULTILINE)
         names |= {f"{stub.parent.name}.{module}.{name}" for module, name in listed}
@@ -220,11 +219,15 @@ WRITTEN = [
 
 @pytest.mark.parametrize("path", sorted(WRITTEN), ids=lambda path: path.name)
 def test_names_of_the_kit_are_written_as_they_are(path: Path) -> None:
-    for dotted in set(re.findall(r"\blk((?:\.[A-Za-z]\w*)+)", path.read_text(encoding="utf-8"))):
+    text = path.read_text(encoding="utf-8")
+    shown_being_added = set(re.findall(r"^def (\w+)", text, re.M))
+    for dotted in set(re.findall(r"\blk((?:\.[A-Za-z]\w*)+)", text)):
         found: object = lampkit
         for name in dotted[1:].split("."):
             if not inspect.ismodule(found):
                 break  # what a result holds is for the type checker
+            if name in shown_being_added:
+                break  # an example that another test carries out
             assert name in dir(found), f"there is no lk{dotted}"
             found = getattr(found, name)
 

@@ -88,15 +88,24 @@ def test_report_prints_a_table_and_writes_the_job_sheet(done: subprocess.Complet
     page = workshop / "library_van.html"
     assert "library_van.html" in done.stderr
     assert page.read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html>")
-    assert [path.name for path in workshop.iterdir()] == ["library_van.html"]
+    assert "library_van_basis.html" in done.stderr
+    assert sorted(path.name for path in workshop.iterdir()) == ["library_van.html", "library_van_basis.html"]
     for lamp in vehicle.load(DEMO).lamps:
         assert lamp.name.removesuffix(" left").removesuffix(" right") in done.stdout
 
 
-def test_the_table_fits_a_hundred_columns(done: subprocess.CompletedProcess[str]) -> None:
+def test_the_answer_fits_one_screen_and_all_of_it_a_hundred_columns(
+    done: subprocess.CompletedProcess[str], small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     lines = done.stdout.splitlines()
-    assert len(lines) > 14
-    assert max(map(len, lines)) <= 100
+    assert 14 < len(lines) <= 40 and max(map(len, lines)) <= 80
+    target = str(tmp_path / "sheet.html")
+    assert main(["report", str(small), *FEW, "-o", target]) == 0
+    short = capsys.readouterr().out
+    assert main(["report", str(small), *FEW, "--all", "-o", target]) == 0
+    whole = capsys.readouterr().out
+    assert whole.startswith(short[: short.index("More:")]) and len(whole) > 2 * len(short)
+    assert max(map(len, whole.splitlines())) <= 100
 
 
 def test_the_same_seed_gives_the_same_bytes(
@@ -143,15 +152,16 @@ def test_json_holds_the_numbers_of_the_library(answers: dict[str, object]) -> No
             assert [found["x_1"], found["y_1"]] == pytest.approx(list(result.chromaticity), rel=1e-5)
 
 
-def test_the_table_holds_the_numbers_of_the_library(done: subprocess.CompletedProcess[str]) -> None:
+def test_the_table_holds_the_numbers_of_the_library(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The ratio of each candidate stands in the table as the library words it."""
     made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
-    words = re.sub(r"\s+", " ", done.stdout)
+    assert main(["report", str(DEMO), *FEW, "--all", "-o", str(tmp_path / "sheet.html")]) == 0
+    words = re.sub(r"\s+", " ", capsys.readouterr().out)
     for assessment in made.assessments:
         for result in assessment.results:
             assert result.source.name in words
             # Lamps that are alike stand once: what was read of one of them, with its own interval.
-            if result.ground is not conversion.Ground.READ_ON_TWIN:
+            if result.ground is not conversion.assessment.Ground.READ_ON_TWIN:
                 assert numbers.interval(result.ratio) in words
 
 

@@ -1,6 +1,9 @@
 """Words: every key that the code says exists, is filled, is used; and a language is one more file."""
 
 import ast
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from enum import Enum
 from importlib import import_module
@@ -9,7 +12,7 @@ from pathlib import Path
 import pytest
 from jinja2 import Environment, meta, nodes
 
-from lampkit import statements
+from lampkit import numbers, statements
 from lampkit.errors import InputError
 from lampkit.statements import Statement, as_data
 
@@ -147,17 +150,21 @@ CUT_OPEN = {
     "measurement/measurement_model.py": "names of beliefs",
     "measurement/probing.py": "names of lamps",
     "notebook/controls.py": "what is typed into a field",
+    "notebook/file_fields.py": "what is typed into a field",
     "notebook/lab.py": "names of files",
+    "notebook/lamp_form.py": "what is typed into a field, and files that people write",
     "lesson/pictures.py": "lamps as a lesson asks for them",
     "lesson/quantities.py": "lamps and lenses as a lesson asks for them",
     "notebook/lesson.py": "what is typed into a field",
     "notebook/readings_panel.py": "what is typed into a field",
     "notebook/vehicle_panel.py": "what is typed into a field",
+    "numbers.py": "numbers that it wrote itself",
     "page/colour_chart.py": "the name of a boundary, set in two lines",
     "page/frame.py": "names of files",
     "page/lens_chart.py": "names of beliefs",
     "page/reading_findings.py": "names of the inputs of a budget",
     "page/style.py": "the drawing itself, as SVG",
+    "page/vehicle_map.py": "positions that people write",
     "plan/circuit_needs.py": "names of lamps",
     "plan/plan.py": "names of lamps",
     "plan/suitability.py": "names of lamps",
@@ -169,9 +176,11 @@ CUT_OPEN = {
     "rules/rule_sets.py": "cells of its own tables",
     "show.py": "long designations, which may wrap at their strokes",
     "sources/filament_lamps.py": "designations that people write",
+    "vehicle/draft.py": "files that people write",
     "vehicle/file.py": "files that people write",
     "vehicle/guide.py": "descriptions of the schema",
     "vehicle/lamps.py": "files that people write",
+    "vehicle/one_lamp.py": "what people write on a command line",
     "vehicle/schema.py": "files that people write",
     "vehicle/vehicle.py": "files that people write",
     "written_files.py": "files that people write",
@@ -216,3 +225,86 @@ def test_no_sentence_is_cut_open_again() -> None:
 def test_only_what_people_write_is_taken_apart() -> None:
     assert sorted({module for module, _, _ in TAKEN_APART} - set(CUT_OPEN)) == []
     assert sorted(set(CUT_OPEN) - {module for module, _, _ in TAKEN_APART}) == [], "no longer needed"
+
+
+# --- another language -------------------------------------------------------------------------------------------------
+
+GERMAN = """
+[numbers]
+point = ","
+to = "bis"
+and = "und"
+below = "unter 1 %"
+above = "ueber 99 %"
+
+[cli]
+card_written = "Die Karte steht in {{ file }}"
+"""
+
+
+@pytest.fixture
+def german(tmp_path: Path) -> Iterator[Path]:
+    file = tmp_path / "de.toml"
+    file.write_text(GERMAN, encoding="utf-8")
+    yield file
+    statements.use("en")
+
+
+def test_a_language_is_chosen_and_what_it_lacks_is_english(german: Path) -> None:
+    spoken = statements.use(german)
+    assert spoken.language == "de" and str(statements.say("cli.card_written", file="x")) == "Die Karte steht in x"
+    assert str(statements.say("cli.readings_written", file="x")) == str(
+        WORDS.text(Statement("cli.readings_written", {"file": "x"}))
+    )
+    assert len(spoken.lacking) == len(WORDS.sources) - 1 and "cli.card_written" not in spoken.lacking
+    assert statements.use("en").lacking == () and str(statements.say("cli.card_written", file="x")).startswith("The ")
+
+
+def test_the_environment_chooses_it_and_pages_say_so(german: Path, tmp_path: Path) -> None:
+    surroundings = {**os.environ, "LAMPKIT_LANGUAGE": str(german)}
+    words = [sys.executable, "-m", "lampkit", "procedure", "60", "-o", "card.html"]
+    run = subprocess.run(words, cwd=tmp_path, env=surroundings, capture_output=True, text=True)
+    assert run.returncode == 0 and run.stderr.splitlines()[-1] == "Die Karte steht in card.html"
+    assert run.stderr.startswith(f"This language lacks {len(WORDS.sources) - 1} of {len(WORDS.sources)} statements")
+    assert '<html lang="de">' in (tmp_path / "card.html").read_text(encoding="utf-8")
+    run = subprocess.run(
+        words, cwd=tmp_path, env={**surroundings, "LAMPKIT_LANGUAGE": "xx"}, capture_output=True, text=True
+    )
+    assert run.returncode == 2
+    assert (
+        run.stderr == "lampkit: there are no words for the language 'xx'; expected one of 'en', or a file of words.\n"
+    )
+
+
+def test_numbers_are_written_as_the_language_has_them(german: Path) -> None:
+    german.write_text(GERMAN + 'readings_written = "{{ file|interval }}; {{ file|figures }}"\n', encoding="utf-8")
+    spoken = statements.translated(german)
+    assert spoken.text(Statement("cli.readings_written", {"file": (0.82, 1.25, 1.9)})) == (
+        "1,2 (0,8 bis 1,9); 1,2 (0,82 bis 1,9)"
+    )
+    german.write_text(GERMAN + 'readings_written = "{{ file|share }}, {{ [1, 2.5]|listed }}"\n', encoding="utf-8")
+    assert (
+        statements.translated(german).text(Statement("cli.readings_written", {"file": 0.001})) == "unter 1 %, 1 und 2.5"
+    )
+    assert numbers.interval((0.82, 1.25, 1.9)) == "1.2 (0.8 to 1.9)" and numbers.share(0.995) == "above 99 %"
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ('readings_writen = "x"', "nothing is said by 'cli.readings_writen'; did you mean 'cli.readings_written'"),
+        ('readings_written = "{{ datei }}"', "'cli.readings_written' has no value 'datei'; expected one of 'file'."),
+        ('readings_written = "{{ file|intervall }}"', "'cli.readings_written' cannot be read (No filter named"),
+        ('readings_written = "{{ file"', "'cli.readings_written' cannot be read ("),
+        ("readings_written = x", "this is not TOML ("),
+        ('[numbers]\npunkt = ","', "nothing is said by 'numbers.punkt'; did you mean 'numbers.point'"),
+    ],
+)
+def test_a_slip_in_a_file_of_words_is_told(more: str, told: str, tmp_path: Path) -> None:
+    file = tmp_path / "de.toml"
+    file.write_text(more if more.startswith("[numbers]") else GERMAN + more, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        statements.use(file)
+    assert told in str(caught.value) and str(statements.say("cli.card_written", file="x")).startswith("The ")
+    with pytest.raises(InputError, match=r"there is no such file; expected a file of words, as words/en\.toml\."):
+        statements.use(tmp_path / "none" / "fr.toml")

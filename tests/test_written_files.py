@@ -1,7 +1,10 @@
 """Files that people write: what is opened, how far it is read, and that a file is replaced whole or not at all."""
 
 import os
+import signal
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -79,6 +82,35 @@ def test_a_file_is_replaced_whole_with_its_mode_and_through_a_link(tmp_path: Pat
     with pytest.raises(InputError, match=r"the page cannot be written \(Is a directory\); choose another place"):
         written_files.replace(tmp_path, b"new", what="the page", remedy="choose another place")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["link.html", "page.html"]
+
+
+def test_what_a_killed_write_left_goes_with_the_next_one(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    left, fresh = tmp_path / ".page.html.ab12_cd9.part", tmp_path / ".page.html.zz12_cd9.part"
+    others = tmp_path / ".other.html.ab12_cd9.part", tmp_path / ".page.html.mine.part", tmp_path / "page.html.part"
+    for file in (left, fresh, *others):
+        file.write_bytes(b"half")
+        if file != fresh:
+            os.utime(file, (0, 0))
+    written_files.replace(page, b"new", what="the page", remedy="choose another place")
+    # One that another process may be writing at this moment stays, and whatever is not ours.
+    assert not left.exists() and fresh.exists() and all(file.exists() for file in others)
+
+
+def test_a_write_that_is_killed_keeps_the_old_page(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    page.write_bytes(b"old")
+    program = (
+        "import os, signal, sys; from pathlib import Path; from lampkit import written_files\n"
+        "os.replace = lambda *names: os.kill(os.getpid(), signal.SIGKILL)\n"
+        "written_files.replace(Path(sys.argv[1]), b'new', what='the page', remedy='-')"
+    )
+    assert subprocess.run([sys.executable, "-c", program, str(page)]).returncode == -signal.SIGKILL
+    assert page.read_bytes() == b"old"
+    (left,) = tmp_path.glob(".page.html.*.part")
+    os.utime(left, (0, 0))
+    written_files.replace(page, b"newer", what="the page", remedy="-")
+    assert [file.name for file in tmp_path.iterdir()] == ["page.html"] and page.read_bytes() == b"newer"
 
 
 def test_faults_are_told_once_each_in_the_order_of_their_lines() -> None:

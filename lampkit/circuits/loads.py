@@ -1,5 +1,6 @@
 """What one lamp, LED or resistor draws at a voltage, and what light it gives."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -9,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.errors import InputError
+from lampkit.errors import InputError, within
 from lampkit.sources import incandescence
 
 BRIDGE_DROP = 1.4
@@ -105,6 +106,10 @@ def _exponent(quantity: str) -> float:
     return float(incandescence.exponent(quantity)[1])
 
 
+LARGEST = 1e12
+"""Beyond any quantity of a circuit, in any unit; one over it is as good as nothing [1]. Source: own judgement."""
+
+
 def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) -> NDArray[np.float64]:
     """Pass finite numbers above zero, and refuse anything else in plain words."""
     wanted = f"{unit}, zero or more" if or_zero else f"{unit}, above zero"
@@ -112,7 +117,7 @@ def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) ->
         array = np.asarray(value, dtype=float)
     except (TypeError, ValueError):
         raise InputError(f"{value!r} is not a number", key=key, expected=wanted) from None
-    good = np.isfinite(array) & ((array >= 0) if or_zero else (array > 0))
+    good = (array <= LARGEST) & ((array >= 0) if or_zero else (array >= 1.0 / LARGEST))
     if not np.all(good):
         raise InputError(f"{np.atleast_1d(array)[~np.atleast_1d(good)][0]:g} cannot be", key=key, expected=wanted)
     return array
@@ -244,31 +249,6 @@ def resistor_load(resistance: float, *, name: str = "resistor") -> Load:
     return Load(name, LoadKind.RESISTOR, 1.0 / float(positive(resistance, "resistance", "ohm")), 1.0)
 
 
-def filament_current(voltage: ArrayLike, rated_current: ArrayLike, rated_voltage: ArrayLike) -> NDArray[np.float64]:
-    """Give the current of a hot filament lamp, I = I0 (V/V0)^0.55.
-
-    Source: exponent 0.55, Fink and Beaty 1978, read in a secondary text; 0.526 follows from the exponents of current in
-    SPIE FG11, p. 21; 0.541 (gas-filled) and 0.580 (vacuum) stand in the IES Lighting Handbook, from memory.
-    """
-    v = positive(voltage, "voltage", "V", or_zero=True)
-    v0 = positive(rated_voltage, "rated_voltage", "V")
-    return np.asarray(positive(rated_current, "rated_current", "A") * (v / v0) ** _exponent("current"))
-
-
-def string_current(
-    voltage: ArrayLike, rated_current: ArrayLike, rated_voltage: ArrayLike, threshold_voltage: ArrayLike
-) -> NDArray[np.float64]:
-    """Give the current of LED dice in series with a resistor, I/I0 = (V - nVf)/(V0 - nVf).
-
-    Source: Ohm's law with a constant forward voltage.
-    """
-    v0, threshold = positive(rated_voltage, "rated_voltage", "V"), np.asarray(threshold_voltage, dtype=float)
-    if not np.all(threshold < v0):
-        raise InputError("the string needs more than the rated voltage", key="threshold_voltage")
-    share = (np.asarray(voltage, dtype=float) - threshold) / (v0 - threshold)
-    return np.asarray(np.maximum(share, 0.0) * rated_current)
-
-
 def full_voltage(load: Load) -> float:
     """Give the voltage from which an LED draws its rated current."""
     full = REGULATED_FROM * load.voltage
@@ -300,19 +280,20 @@ def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     >>> lk.circuits.load_current(led, [13.5, 9.0]).round(3)
     array([0.2, 0.2])
 
-    Source: `filament_current`, `string_current`, Ohm's law; the straight line is an assumption.
+    Source: exponent 0.55 of a hot filament, Fink and Beaty 1978, read in a secondary text; 0.526 follows from the
+    exponents of current in SPIE FG11, p. 21; 0.541 (gas-filled) and 0.580 (vacuum) stand in the IES Lighting Handbook,
+    from memory. Dice in series with a resistor by Ohm's law with a constant forward voltage; that a regulated LED falls
+    on a straight line is an assumption.
     """
-    v = np.asarray(voltage, dtype=float)
+    v = within(voltage, -LARGEST, LARGEST, key="voltage", unit="V")
     size = np.abs(v)
     if load.kind is LoadKind.FILAMENT:
-        drawn = filament_current(size, load.current, load.voltage)
+        drawn = load.current * (size / load.voltage) ** _exponent("current")
     elif load.kind is LoadKind.RESISTOR:
         drawn = load.current * size / load.voltage
-    elif load.kind is LoadKind.RESISTOR_FED_LED:
-        drawn = string_current(size, load.current, load.voltage, load.threshold_voltage)
     else:
-        full = full_voltage(load)
-        drawn = load.current * np.clip((size - load.threshold_voltage) / (full - load.threshold_voltage), 0.0, 1.0)
+        share = np.maximum((size - load.threshold_voltage) / (full_voltage(load) - load.threshold_voltage), 0.0)
+        drawn = load.current * (np.minimum(share, 1.0) if load.kind is LoadKind.REGULATED_LED else share)
     return np.asarray(np.where((v >= 0) | load.either_way, np.sign(v) * drawn, 0.0))
 
 
@@ -343,7 +324,7 @@ def relative_light(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text; that an LED's light follows its current is an
     approximation, good to some per cent.
     """
-    v = np.asarray(voltage, dtype=float)
+    v = within(voltage, -LARGEST, LARGEST, key="voltage", unit="V")
     if load.kind is LoadKind.RESISTOR:
         return np.zeros(v.shape)
     if load.kind is LoadKind.FILAMENT:
@@ -377,4 +358,5 @@ def total_current(loads: Sequence[Load], voltage: ArrayLike) -> NDArray[np.float
     Source: Kirchhoff's current law.
     """
     v = np.asarray(voltage, dtype=float)
-    return np.asarray(sum((load_current(load, v) for load in loads), np.zeros(v.shape)))
+    # Equal lamps draw the same: each kind is asked once.
+    return np.asarray(sum((n * load_current(load, v) for load, n in Counter(loads).items()), np.zeros(v.shape)))

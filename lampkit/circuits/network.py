@@ -42,15 +42,15 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     >>> round(float(lk.circuits.lamp_voltage(12, 6, [lk.circuits.resistor_load(6)])), 6)
     6.0
 
-    Source: Kirchhoff's laws, solved by bisection to 1e-12 of the supply.
+    Source: Kirchhoff's laws, solved by Ridders' method to 1e-12 of the supply.
     """
     supply = positive(supply_voltage, "supply_voltage", "V")
     ohms = positive(resistance, "resistance", "ohm", or_zero=True)
     if not loads:
         raise InputError("a circuit needs at least one load", key="loads")
     supply, ohms = np.broadcast_arrays(supply, ohms)
-    found = equations.crossing(
-        lambda v: v + ohms * total_current(loads, v) < supply, np.zeros(supply.shape), supply.astype(float), halvings=44
+    found = equations.rising_root(
+        lambda v: v + ohms * total_current(loads, v) - supply, np.zeros(supply.shape), supply.astype(float)
     )
     # Without resistance the supply itself is the answer, to the last digit.
     return np.asarray(np.where(ohms == 0, supply, found))
@@ -101,7 +101,7 @@ def joint_voltages(supply_voltage: float, feed: Sequence[float], earth: float, l
     >>> [round(float(volts), 1) for volts in (read.feed[0], read.lamp, read.shell)]
     [12.4, 12.0, 0.4]
 
-    Source: Kirchhoff's laws, solved by bisection.
+    Source: Kirchhoff's laws, solved by Ridders' method.
     """
     pieces = positive(list(feed), "feed", "ohm", or_zero=True)
     back = positive(earth, "earth", "ohm", or_zero=True)
@@ -123,7 +123,7 @@ class Series(NamedTuple):
 def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], resistance: ArrayLike = 0.0) -> Series:
     """Find the current when one group of lamps returns to earth through another.
 
-    Source: Kirchhoff's laws, solved by bisection.
+    Source: Kirchhoff's laws, solved by Ridders' method.
     """
     supply = positive(supply_voltage, "supply_voltage", "V")
     ohms = positive(resistance, "resistance", "ohm", or_zero=True)
@@ -131,11 +131,10 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
         raise InputError("a chain needs at least one load in each of its groups", key="groups")
     supply, ohms = (np.asarray(a, dtype=float) for a in np.broadcast_arrays(supply, ohms))
     most = np.min([total_current(group, supply) for group in groups], axis=0)
-    current = equations.crossing(
-        lambda i: ohms * i + sum(_group_voltage(group, i, supply) for group in groups) <= supply,
+    current = equations.rising_root(
+        lambda i: ohms * i + sum(_group_voltage(group, i, supply) for group in groups) - supply,
         np.zeros(supply.shape),
         most,
-        halvings=44,
     )
     voltages = np.array([_group_voltage(group, current, supply) for group in groups])
     left = supply - ohms * current
@@ -154,7 +153,16 @@ def _group_voltage(
     """The least voltage at which loads side by side draw a current."""
     if all(load == group[0] for load in group):
         return np.minimum(_own_voltage(group[0], current / len(group)), top)
-    return equations.crossing(lambda v: total_current(group, v) < current, np.zeros(top.shape), top, halvings=44)
+    if any(load.kind is LoadKind.FILAMENT for load in group):
+        return equations.rising_root(lambda v: total_current(group, v) - current, np.zeros(top.shape), top)
+    # Without a filament the currents add up to straight lines between knees; of a level one its start counts.
+    turns = {volts for load in group for volts in (load.threshold_voltage, full_voltage(load))}
+    knees = np.array(sorted({0.0, *turns, 10.0 * max(turns)}))
+    drawn = total_current(group, knees)
+    after = np.clip(np.searchsorted(drawn, current, side="left"), 1, knees.size - 1)
+    rise = drawn[after] - drawn[after - 1]
+    share = np.clip((current - drawn[after - 1]) / np.where(rise > 0, rise, 1.0), 0.0, 1.0)
+    return np.asarray(np.minimum(knees[after - 1] + share * (knees[after] - knees[after - 1]), top))
 
 
 def _own_voltage(load: Load, current: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
-from lampkit.circuits.loads import positive
-from lampkit.errors import InputError, nearest
+from lampkit.circuits.loads import LARGEST, positive
+from lampkit.errors import InputError, nearest, within
 from lampkit.sources import incandescence
 
 COPPER_RESISTIVITY = 1.7241e-8
@@ -83,7 +83,8 @@ def awg_diameter(gauge: ArrayLike) -> NDArray[np.float64]:
 
     Source: definition of the American wire gauge, ASTM B258.
     """
-    return np.asarray(0.127 * 92.0 ** ((36.0 - np.asarray(gauge, dtype=float)) / 39.0))
+    number = within(gauge, -3.0, 60.0, key="gauge", unit="")  # 0000 is -3
+    return np.asarray(0.127 * 92.0 ** ((36.0 - number) / 39.0))
 
 
 def solid_resistance_per_length(area: ArrayLike) -> NDArray[np.float64]:
@@ -100,7 +101,8 @@ def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDA
     Parameters
     ----------
     size : str
-        Its size, as in '1.0 mm2', or 'AWG 18' for the formula of the American wire gauge.
+        Its size, as in '1.0 mm2', or 'AWG 18' for the formula of the American wire gauge; a size between those of the
+        table is read between them.
     standard : str
         Whose table.
 
@@ -136,6 +138,11 @@ def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDA
         known = table["standard"][has_value]
         raise InputError(f"the table '{standard}' is unknown", key="standard", expected=nearest(standard, known))
     row = of_standard & (table["size"] == _area_name(size))
+    if not np.any(row) and (area := _area_of(size)) is not None:
+        # Resistance times area hardly changes from size to size, so it is read between them.
+        known, each = table["area_mm2"][of_standard], table["resistance_mohm_per_m"][of_standard]
+        order = np.argsort(known)
+        return np.asarray(np.interp(np.log(area), np.log(known[order]), (known * each)[order]) / area)
     if not np.any(row):
         raise InputError(
             f"the wire size '{size}' is not in the table '{standard}'",
@@ -145,12 +152,22 @@ def resistance_per_length(size: str, standard: str = "IEC 60228 class 5") -> NDA
     return np.asarray(table["resistance_mohm_per_m"][row][0])
 
 
+AREAS = 0.2, 50.0
+"""Sections of a conductor that are taken where no table lists them [mm2]. Source: own judgement."""
+
+
+def _area_of(size: str) -> float | None:
+    """Read the section out of a size, where it is one that a vehicle may have."""
+    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*mm(?:2|²|\^2)?", size.strip())
+    area = float(match.group(1).replace(",", ".")) if match else 0.0
+    return area if AREAS[0] <= area <= AREAS[1] else None
+
+
 def _area_name(size: str) -> str:
     """Accept '1 mm2', '1.0mm2' and '1,0 mm²' for '1.0 mm2'."""
-    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*mm(?:2|²|\^2)?", size.strip())
-    if not match:
+    wanted = _area_of(size)
+    if wanted is None:
         return size
-    wanted = float(match.group(1).replace(",", "."))
     names = tables.load("circuit", "conductors")["size"]
     return next((n for n in names if n.endswith("mm2") and float(n.split()[0]) == wanted), size)
 
@@ -199,7 +216,9 @@ def voltage_drop(resistance_per_length: ArrayLike, length: ArrayLike, current: A
 
     Source: Ohm's law.
     """
-    return np.asarray(np.asarray(resistance_per_length) * length * np.asarray(current) / 1000.0)
+    each = positive(resistance_per_length, "resistance_per_length", "mohm/m", or_zero=True)
+    far = positive(length, "length", "m", or_zero=True)
+    return np.asarray(each * far * within(current, -LARGEST, LARGEST, key="current", unit="A") / 1000.0)
 
 
 def longest_length(drop: ArrayLike, resistance_per_length: ArrayLike, current: ArrayLike) -> NDArray[np.float64]:
@@ -306,6 +325,13 @@ def current_ratings(size: str) -> NDArray[np.float64]:
     rated = np.isfinite(table["current_rating_A"])
     gauge = re.fullmatch(r"AWG\s*(\d+)", size.strip(), flags=re.IGNORECASE)
     row = rated & (table["size"] == (f"AWG {gauge.group(1)}" if gauge else _area_name(size)))
+    if not np.any(row) and (area := _area_of(size)) is not None:
+        # On the safe side: what the next smaller one of the tables carries, and less than the smallest in proportion.
+        areas = np.where(rated, table["area_mm2"], np.inf)
+        smaller = areas[areas <= area]
+        nearest_one = smaller.max() if smaller.size else areas.min()
+        found = table["current_rating_A"][areas == nearest_one] * min(area / nearest_one, 1.0)
+        return np.array([found.min(), found.max()])
     if not np.any(row):
         raise InputError(
             f"no source rates the wire size '{size}'", key="size", expected=nearest(size, table["size"][rated])

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens, of_model
 from lampkit.lenses.spectral_transmittance import CONDITIONS, Values, condition
@@ -58,12 +59,12 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
         twins = sum(other.name == lens.name for _, other in parts)
         parts.append((f"{lens.name}{f' ({twins + 1})' if twins else ''}: ", lens))
 
-    def model(values: Values) -> NDArray[np.float64]:
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
         conditions = {n: v for n, v in values.items() if n in CONDITIONS}
         product = np.ones(())
         for prefix, lens in parts:
             own = {n.removeprefix(prefix): v for n, v in values.items() if n.startswith(prefix)}
-            product = product * lens.model({**own, **conditions})
+            product = product * lens.model({**own, **conditions}, part)
         return np.asarray(product)
 
     return of_model(
@@ -80,8 +81,8 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
 
 
 def _under(lens: Lens, changed: Callable[[Values], Values], note: str, name: str | None) -> Lens:
-    def model(values: Values) -> NDArray[np.float64]:
-        return lens.model(changed(values))
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+        return lens.model(changed(values), part)
 
     return of_model(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
 

@@ -10,14 +10,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
+from lampkit.grid import CurveModel
 from lampkit.lenses import spectral_transmittance
-from lampkit.lenses.spectral_transmittance import CONDITIONS, Model
+from lampkit.lenses.spectral_transmittance import CONDITIONS
 from lampkit.light import measured_curves, photometry
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
 
-COLOURS = ("red", "amber", "clear", "green", "blue")
-"""Colours of signal lenses. Source: UN R48 and FMVSS 108; clear is the lens in front of white light."""
+COLOURS = tuple(dict.fromkeys(map(str, tables.load("lenses", "presets")["preset"])))
+"""Colours of signal lenses, those of the table; clear is the lens in front of white light."""
 
 SUBSTANCE = {"plastic": "acrylic", "old glass": "soda-lime glass"}
 """What the lens materials are taken to be made of. Source: common practice, no source."""
@@ -57,7 +58,7 @@ class Lens:
     name: str
     colour: str
     transmittance: NDArray[np.float64]
-    model: Model
+    model: CurveModel
     beliefs: tuple[Belief, ...]
     material: str | None = None
     notes: tuple[str, ...] = ()
@@ -71,7 +72,12 @@ class Lens:
 
 
 def of_model(
-    name: str, colour: str, model: Model, beliefs: Iterable[Belief], material: str | None, notes: Iterable[str] = ()
+    name: str,
+    colour: str,
+    model: CurveModel,
+    beliefs: Iterable[Belief],
+    material: str | None,
+    notes: Iterable[str] = (),
 ) -> Lens:
     """Make a lens out of its model and beliefs, its typical transmittance computed from them."""
     if colour not in COLOURS:
@@ -82,7 +88,7 @@ def of_model(
     return Lens(name, colour, typical, model, listed, material, tuple(notes))
 
 
-def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.float64]:
+def transmittances(lens: Lens, values: Mapping[str, ArrayLike], *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the spectral transmittance of a lens for drawn or chosen values of its parameters.
 
     Parameters
@@ -92,6 +98,8 @@ def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.fl
     values : mapping of str to array_like, shape (...) [1]
         Parameters by the names of the lens's beliefs, each in the unit of its belief, and the names of CONDITIONS.
         They broadcast. A parameter that is left out takes its typical value.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -122,7 +130,7 @@ def transmittances(lens: Lens, values: Mapping[str, ArrayLike]) -> NDArray[np.fl
         if not np.all(np.isfinite(given[name])):
             raise InputError("a value is not a number", key=name, expected="finite values")
     shape = np.broadcast_shapes(*(value.shape for value in given.values()))
-    tau, whole = lens.model(given), (*shape, grid.WAVELENGTHS.size)
+    tau, whole = lens.model(given, part), (*shape, grid.WAVELENGTHS[part].size)
     return tau if tau.shape == whole else np.broadcast_to(tau, whole).copy()
 
 
@@ -181,9 +189,13 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
     notes = [
         "no measured curve of a vehicle lens was found: typical value and spread are a judgement, source per belief"
     ]
-    if preset in ("red", "amber"):
+    if (preset, material) not in _presets():
+        raise InputError(f"the table lenses/presets has no rows of a {preset} lens of {material}", key="material")
+    beliefs = _presets()[preset, material]
+    told = {belief.name for belief in beliefs}
+    if "edge wavelength" in told:
         model = spectral_transmittance.edge_model(loss_free)
-    elif preset == "clear":
+    elif "dye strength" not in told:
         model = spectral_transmittance.flat_model(loss_free)
     else:
         bands = tables.load("lenses", "dye_bands")
@@ -192,7 +204,7 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
             loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine]
         )
         notes.append("the shape of the absorption bands is an assumption held against the standard signal lens")
-    return of_model(name or f"{preset} {material}", preset, model, _presets()[preset, material], material, notes)
+    return of_model(name or f"{preset} {material}", preset, model, beliefs, material, notes)
 
 
 def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | None = None) -> Lens:

@@ -6,7 +6,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
-from lampkit.lenses.spectral_transmittance import Model, Values
+from lampkit.lenses.spectral_transmittance import Values
 from lampkit.light import colorimetry, illuminants, photometry
 from lampkit.uncertainty import posterior
 
@@ -104,7 +104,10 @@ def from_measured(
         )
 
     found = posterior.narrow(predict, base.beliefs, measured, uncertainty)
-    model: Model = lambda values: base.model(found.parameters(values))  # noqa: E731
+
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+        return base.model(found.parameters(values), part)
+
     return coloured_lens.of_model(
         name or f"measured {base.name}", colour, model, found.beliefs, material, [*base.notes, *found.notes]
     )

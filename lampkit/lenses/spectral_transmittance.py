@@ -1,13 +1,14 @@
 """How dye, base, surfaces, leak, thickness, fading and warmth make up the spectral transmittance of a lens."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, nearest, within
+from lampkit.grid import CurveModel
 from lampkit.light import edges
 
 SODIUM_D = 589.3
@@ -107,7 +108,7 @@ def slab_transmittance(index: ArrayLike, internal_transmittance: ArrayLike = 1.0
 
     Source: geometric series of Fresnel reflections in a plane-parallel plate, incoherent, at normal incidence.
     """
-    r = surface_reflectance(index)
+    r = surface_reflectance(within(index, 0.1, 10.0, key="index", unit=""))
     t = np.asarray(internal_transmittance, dtype=float)
     if not np.all((t >= 0.0) & (t <= 1.0)):
         raise InputError(
@@ -117,7 +118,6 @@ def slab_transmittance(index: ArrayLike, internal_transmittance: ArrayLike = 1.0
 
 
 Values = Mapping[str, NDArray[np.float64]]
-Model = Callable[[Values], NDArray[np.float64]]
 
 CONDITIONS = {"thickness ratio": 1.0, "dye left": 1.0, "temperature": 25.0}
 """Conditions that every lens model answers to, with the values at which a lens is described: thickness over the first
@@ -148,20 +148,20 @@ def _leak(values: Values) -> NDArray[np.float64]:
     return leak
 
 
-def edge_model(loss_free: float) -> Model:
+def edge_model(loss_free: float) -> CurveModel:
     """Make the model of a red or amber lens: an absorption edge, a base, two surfaces and a leak.
 
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
 
-    def model(values: Values) -> NDArray[np.float64]:
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
         warmer = condition(values, "temperature") - CONDITIONS["temperature"]
         strength = condition(values, "thickness ratio") * condition(values, "dye left")
         width, leak = np.asarray(values["edge width"]), _leak(values)
         edge = np.asarray(values["edge wavelength"]) + values.get("edge shift", np.zeros(())) * warmer
         # leak + (1 - leak) tau, without another pass over the spectra.
         tau = edges.absorption_edge(
-            edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak)
+            edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak), part=part
         )
         tau += leak[..., np.newaxis]
         return tau
@@ -169,23 +169,24 @@ def edge_model(loss_free: float) -> Model:
     return model
 
 
-def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance: ArrayLike) -> Model:
+def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance: ArrayLike) -> CurveModel:
     """Make the model of a green or blue lens: absorption bands, a base, two surfaces and a leak.
 
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
     bands = tuple(zip(*(np.asarray(v, dtype=float).tolist() for v in (centre, width, absorbance)), strict=True))
 
-    def model(values: Values) -> NDArray[np.float64]:
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
         strength = np.asarray(values["dye strength"], dtype=float)
         if not np.all(strength > 0):
             raise InputError("a dye strength is not positive", key="dye strength", expected="a ratio above zero")
         strength = strength * condition(values, "thickness ratio") * condition(values, "dye left")
         leak, shift = _leak(values), np.asarray(values["band shift"])[..., np.newaxis]
-        total = np.zeros(grid.WAVELENGTHS.shape)
+        wavelengths = grid.WAVELENGTHS[part]
+        total = np.zeros(wavelengths.shape)
         for at, wide, height in bands:
             middle = at + shift
-            total = total + height * np.exp(-0.5 * ((middle / grid.WAVELENGTHS - 1.0) * middle / wide) ** 2)
+            total = total + height * np.exp(-0.5 * ((middle / wavelengths - 1.0) * middle / wide) ** 2)
         top = _plateau(values, loss_free) * (1.0 - leak)
         return np.asarray(
             top[..., np.newaxis] * np.exp(-np.log(10.0) * strength[..., np.newaxis] * total) + leak[..., np.newaxis]
@@ -194,19 +195,19 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
     return model
 
 
-def flat_model(loss_free: float) -> Model:
+def flat_model(loss_free: float) -> CurveModel:
     """Make the model of a clear or neutral lens; it asks for 'plateau' [1].
 
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
 
-    def model(values: Values) -> NDArray[np.float64]:
-        return np.asarray(_plateau(values, loss_free)[..., np.newaxis] * np.ones(grid.WAVELENGTHS.shape))
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+        return np.asarray(_plateau(values, loss_free)[..., np.newaxis] * np.ones(grid.WAVELENGTHS[part].shape))
 
     return model
 
 
-def curve_model(loss_free: float, curve: ArrayLike) -> Model:
+def curve_model(loss_free: float, curve: ArrayLike) -> CurveModel:
     """Make the model of a measured transmittance; it asks for 'reading scale' [1], true over measured transmittance.
 
     Source: Bouguer-Lambert-Beer law.
@@ -218,7 +219,7 @@ def curve_model(loss_free: float, curve: ArrayLike) -> Model:
     if highest <= 0:
         raise InputError("the curve lets no light through", expected="a transmittance above zero somewhere")
 
-    def model(values: Values) -> NDArray[np.float64]:
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
         ratio, dye = condition(values, "thickness ratio"), condition(values, "dye left")
         base = min(highest / loss_free, 1.0) ** (ratio - 1.0)
         scale = np.asarray(values["reading scale"], dtype=float)
@@ -226,7 +227,8 @@ def curve_model(loss_free: float, curve: ArrayLike) -> Model:
             raise InputError("a reading scale is not positive", key="reading scale", expected="a ratio above zero")
         strength = ratio * dye
         # An unchanged lens gives back the measured numbers to the last digit.
-        changed = tau if np.all(strength == 1.0) else highest * (tau / highest) ** strength[..., np.newaxis]
+        curve = tau[part]
+        changed = curve if np.all(strength == 1.0) else highest * (curve / highest) ** strength[..., np.newaxis]
         return np.asarray(np.minimum((scale * base)[..., np.newaxis] * changed, 1.0))
 
     return model

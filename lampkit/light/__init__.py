@@ -1,7 +1,7 @@
 """Light: from a spectrum to lumens, candela, lux and colour, and measured curves on the one wavelength grid.
 
 colorimetry
-    cct_duv, chromaticity, chromaticity_from_cct, colour_matching_functions, dominant_wavelength
+    cct_duv, chromaticity, chromaticity_from_cct, colour_matching_functions, dominant_wavelength, through_lenses
 edges
     absorption_edge, edge_at_strength
 illuminants

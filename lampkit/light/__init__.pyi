@@ -9,6 +9,7 @@ from .colorimetry import chromaticity as chromaticity
 from .colorimetry import chromaticity_from_cct as chromaticity_from_cct
 from .colorimetry import colour_matching_functions as colour_matching_functions
 from .colorimetry import dominant_wavelength as dominant_wavelength
+from .colorimetry import through_lenses as through_lenses
 from .edges import absorption_edge as absorption_edge
 from .edges import edge_at_strength as edge_at_strength
 from .illuminants import illuminant as illuminant

@@ -7,7 +7,9 @@ from lampkit import grid
 from lampkit.errors import InputError
 
 
-def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: ArrayLike = 1.0) -> NDArray[np.float64]:
+def absorption_edge(
+    wavelength_edge: ArrayLike, width: ArrayLike, plateau: ArrayLike = 1.0, *, part: slice = grid.WHOLE
+) -> NDArray[np.float64]:
     """Give the transmittance of a filter whose absorption falls exponentially with wavelength: dark below, clear above.
 
     The Napierian absorbance is ln 2 times exp(-(wavelength - edge) / width): half the plateau at the edge; the curve
@@ -21,6 +23,8 @@ def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: Array
         Wavelength over which the absorbance falls by the factor e.
     plateau : array_like, shape (...) [1]
         Transmittance far above the edge, zero to one.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -51,7 +55,7 @@ def absorption_edge(wavelength_edge: ArrayLike, width: ArrayLike, plateau: Array
     if not np.all((top >= 0) & (top <= 1)):
         raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
     # In place: a batch of draws is large, and new memory costs more than the exponentials.
-    tau = np.broadcast_to(edge, np.broadcast_shapes(edge.shape, w.shape, top.shape)) - grid.WAVELENGTHS
+    tau = np.broadcast_to(edge, np.broadcast_shapes(edge.shape, w.shape, top.shape)) - grid.WAVELENGTHS[part]
     tau /= w
     # exp(-exp(50)) is zero in double precision; the cap only keeps the inner exponential from overflowing.
     np.minimum(tau, 50.0, out=tau)

@@ -9,7 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid, written_files
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, missing_library, nearest
+
+WEAKEST, STRONGEST = 1e-30, 1e30
+"""Between what the largest value of a curve lies, so that its integrals are numbers [1]. Source: own judgement."""
 
 What = Literal["transmittance", "spectrum", "responsivity"]
 
@@ -167,11 +170,15 @@ def _number(file: Path, line: int, column: str, cell: str) -> float:
 
 
 def _read_tm27(file: Path, raw: bytes, what: What) -> tuple[NDArray[np.float64], NDArray[np.float64], list[int] | None]:
-    import colour
-
     if b"<!DOCTYPE" in raw.replace(b"\x00", b""):
         # What a declaration defines may unfold into any amount of text.
-        raise InputError("the file holds a document type declaration", file=file, remedy="export it without one")
+        raise InputError(
+            "the file holds a document type declaration", file=file, remedy="delete it, or save two columns as CSV"
+        )
+    try:
+        import colour
+    except ModuleNotFoundError as error:
+        raise missing_library(error) from None
     try:
         table = colour.SpectralDistribution_IESTM2714(str(file)).read()
         wavelength, values = np.asarray(table.wavelengths, dtype=float), np.asarray(table.values, dtype=float)
@@ -248,5 +255,14 @@ def _refuse_nonsense(
             expected="a transmittance from 0 to 1",
             remedy=remedy,
         )
-    if what == "spectrum" and not np.any(values > 0):
-        raise InputError("every value is zero", file=file, expected="a spectrum with some power")
+    most = float(values.max())
+    if most == 0:
+        # The lens of such a curve would have no colour, and a source no light.
+        raise InputError("every value is zero", file=file, expected=f"a {what} above zero somewhere")
+    if not WEAKEST < most < STRONGEST:
+        raise InputError(
+            f"the largest value is {most:g}",
+            file=file,
+            expected=f"values between {WEAKEST:g} and {STRONGEST:g}",
+            remedy="scale the curve so that its largest value is 1",
+        )

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError
+from lampkit.errors import InputError, within
 
 K_M = 683.002
 """Maximum luminous efficacy for photopic vision [lm/W]. Source: CIE 018:2019, from 683 lm/W at 540 THz."""
@@ -212,7 +212,7 @@ def efficacy_of_radiation(spectrum: ArrayLike, *, band: tuple[float, float] = (3
     return np.asarray(K_M * ((array * inside) @ (luminous_efficiency() * grid.WEIGHTS)) / power)
 
 
-def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64]:
+def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Scale spectra so that each carries the given luminous flux.
 
     Source: CIE 018:2019.
@@ -220,8 +220,8 @@ def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike) -> NDArray[np.float64
     target = np.asarray(luminous_flux, dtype=float)
     if not np.all(np.isfinite(target)) or np.any(target < 0):
         raise InputError("a luminous flux is negative or not a number", expected="lumens, zero or more")
-    array = grid.on_grid(spectrum)
-    weighted = K_M * (array @ (luminous_efficiency() * grid.WEIGHTS))
+    array = grid.on_grid(spectrum, part)
+    weighted = K_M * (part.step or 1) * (array @ (luminous_efficiency() * grid.WEIGHTS)[part])
     if np.any(weighted <= 0):
         raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
     return np.asarray(array * (target / weighted)[..., np.newaxis])
@@ -265,7 +265,8 @@ def illuminance(intensity: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0
     i = np.asarray(intensity, dtype=float)
     if not np.all(np.abs(i) <= 1e15):
         raise InputError("an intensity is not a number", key="intensity", expected="candela")
-    return np.asarray(i * np.cos(np.radians(tilt)) / d**2)
+    turned = within(tilt, -90.0, 90.0, key="tilt", unit="deg")
+    return np.asarray(i * np.cos(np.radians(turned)) / d**2)
 
 
 def luminous_intensity(illuminance: ArrayLike, distance: ArrayLike, tilt: ArrayLike = 0.0) -> NDArray[np.float64]:
@@ -337,6 +338,8 @@ def cone_intensity(flux: ArrayLike, half_angle: ArrayLike) -> NDArray[np.float64
     Source: CIE S 017:2020, flux over solid angle; the solid angle of a cone is 2 pi (1 - cos a).
     """
     angle = np.asarray(half_angle, dtype=float)
-    if not np.all((angle > 0) & (angle <= 180)):
+    light = within(flux, 0.0, 1e15, key="flux", unit="lm")
+    # A narrower cone is a laser's, and its solid angle is lost in rounding.
+    if not np.all((angle > 1e-4) & (angle <= 180)):
         raise InputError("this is no cone", key="half_angle", expected="degrees above 0, up to 180")
-    return np.asarray(np.asarray(flux, dtype=float) / (2.0 * np.pi * (1.0 - np.cos(np.radians(angle)))))
+    return np.asarray(light / (2.0 * np.pi * (1.0 - np.cos(np.radians(angle)))))

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.errors import InputError
+from lampkit.errors import InputError, within
 
 
 def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
@@ -40,7 +40,7 @@ def flux_per_intensity(exponent: ArrayLike) -> NDArray[np.float64]:
 
     Source: integral of cos^m over the half space.
     """
-    return np.asarray(2.0 * np.pi / (np.asarray(exponent, dtype=float) + 1.0))
+    return np.asarray(2.0 * np.pi / (within(exponent, 0.0, 1e6, key="exponent", unit="") + 1.0))
 
 
 def near_field_factor(distance: ArrayLike, face_diameter: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens, transmittances
-from lampkit.light import photometry
+from lampkit.light import colorimetry
 from lampkit.measurement import measurement_model, meters
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading
 from lampkit.measurement.measurement_model import (
@@ -336,7 +336,7 @@ def _observed(
         one_range=log.facts.one_range,
         exponents={f"{name}{state}": belief for name, belief in exponents.items() for state in ("", ", bare")},
     )
-    values = measurement_model.draw(model, max(draws, 2000), seed)
+    values = measurement_model.draw(model, model.groups, max(draws, 2000), seed)
     shown = np.stack([measurement_model.intensity(model, key, values) for key in keyed], axis=1)
     for (lamp, source), column in zip(keyed, shown.T, strict=True):
         if np.mean(column <= 0) > 0.001:
@@ -378,15 +378,17 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
     # As in conversion.assess: what the garages do not hold is drawn beside them.
     values = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)}).values
     tau = np.empty((2, len(garage)))
+    among = colorimetry.smooth_part([lens.transmittance * source.spectrum for source in (new, old)])
     for start in range(0, len(garage), BLOCK):
         part = slice(start, start + BLOCK)
 
         def of(owner: str, part: slice = part) -> dict[str, NDArray[np.float64]]:
             return {name: v[part] for (who, name), v in values.items() if who == owner}
 
-        through = transmittances(lens, of(lens.name))
+        through = transmittances(lens, of(lens.name), part=among)
         for i, source in enumerate((new, old)):
-            tau[i, part] = photometry.luminous_transmittance(through, relative_spectra(source, of(source.name)))
+            light = relative_spectra(source, of(source.name), part=among)
+            tau[i, part] = (through * light) @ colorimetry.observer(among)[:, 1]
     return sampling.interval(tau[0] / tau[1], garage.weights)
 
 

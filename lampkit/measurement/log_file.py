@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from lampkit import written_files
-from lampkit.errors import Fault, InputError, nearest, refuse
+from lampkit.errors import Fault, InputError, nearest, refuse, unseen
 from lampkit.statements import Statement, say
 
 
@@ -19,6 +19,7 @@ class LogFile:
     columns: tuple[str, ...]
     rows: tuple[tuple[int, dict[str, str]], ...]
     remarks: list[Statement] = field(default_factory=list)
+    told: set[str] = field(default_factory=set)
     faults: list[Fault] = field(default_factory=list)
 
 
@@ -53,13 +54,18 @@ def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
             remedy = 'put a cell that holds a comma, such as "13,5", in quotation marks'
             faults.append(Fault(what, place, line, expected="one cell a column", remedy=remedy))
             continue
+        hidden = [(name, told) for name, cell in zip(columns, cells, strict=False) if (told := unseen(cell))]
+        if hidden:
+            # Two names that look alike would be two lamps.
+            faults += [Fault(told, place, line, name, remedy="type the cell again") for name, told in hidden]
+            continue
         if any(cells):
             rows.append((line, {c: v for c, v in zip(columns, cells, strict=False) if v and c}))
-    return LogFile(place, columns, tuple(rows), remarks, faults)
+    return LogFile(place, columns, tuple(rows), remarks, faults=faults)
 
 
-LARGEST_FILE = 2_000_000
-"""Largest log that is read [byte]; a hundred readings take about 5 kB."""
+LARGEST_FILE = 10_000_000
+"""Largest log that is read [byte]; a hundred readings take about 5 kB, so that some hundred thousand find room."""
 
 LONGEST_LINE = 4000
 """Longest line that is one reading, with its note [1]. Source: own judgement."""
@@ -81,6 +87,9 @@ def _headings(place: Path | None, line: int, cells: list[str], known: dict[str, 
     columns = tuple(cell.strip().lower().replace(" ", "_") for cell in cells)
     columns = tuple(spelled.get(name, name) for name in columns)
     faults = []
+    if not any(name in known for name in columns):
+        what = "the first line names no column of a log"
+        raise InputError(what, file=place, line=line, expected=f"headings between commas: {nearest('', known)}")
     for name in columns:
         if name and name not in known:
             what = f"the column '{name}' is unknown"
@@ -133,5 +142,7 @@ def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, 
 
 def add_remark(log: LogFile, remark: Statement) -> None:
     """Note what was mended, once."""
-    if remark not in log.remarks:
+    told = repr(remark)
+    if told not in log.told:
+        log.told.add(told)
         log.remarks.append(remark)

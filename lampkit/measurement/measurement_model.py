@@ -2,12 +2,14 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens, transmittances
-from lampkit.light import photometry
+from lampkit.light import colorimetry, photometry
 from lampkit.measurement import lamp_face, meters
 from lampkit.measurement.illuminance_log import Reading
 from lampkit.measurement.meters import Meter
@@ -89,7 +91,7 @@ class Measurement:
     exponents: Mapping[str, Belief] = field(default_factory=dict)
     running_voltage: float | None = None
 
-    @property
+    @cached_property
     def supply_noted(self) -> bool:
         """Whether every reading tells its voltage; a part alone would set one lamp against the other."""
         return all(r.supply is not None for group in self.groups.values() for r in group)
@@ -191,14 +193,14 @@ def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, 
     return found
 
 
-def draw(model: Measurement, draws: int, seed: int) -> Values:
-    """Draw possible afternoons.
+def draw(model: Measurement, groups: Iterable[tuple[str, str]], draws: int, seed: int) -> Values:
+    """Draw possible afternoons: what is off in some groups of readings, and what is off in all.
 
     Source: JCGM 101:2008, 6.4.9: what rests on few repeats is widened as Student's distribution does.
     """
     from scipy.special import gammaincinv, ndtr
 
-    values = sampling.draw(beliefs(model, model.groups), draws, seed).values
+    values = sampling.draw(beliefs(model, groups), draws, seed).values
     scales = {}
     for name, freedom in freedoms(model).items():
         z = ndtr(sampling.standard_normal(seed, "afternoon", f"scale of {name}", draws))
@@ -336,7 +338,7 @@ EDGE_SHAPE = 0.02
 Source: own fits of the exponential edge to the standard signal lenses: 1 % to 2 % for a narrow LED on the edge, 0.4 %
 and less for white light (computed independently)."""
 
-BLOCK = 256
+BLOCK = 1024
 """Garages whose spectra are worked on at a time [1]. Source: own timing; about a megabyte stays in the cache."""
 
 Group = tuple[str, str, bool]
@@ -355,32 +357,50 @@ def predicted(
 
     Source: CIE S 017:2020 for flux and transmittance; ISO/CIE 19476 for what the meter makes of it.
     """
+    part, size = _smooth_part(groups, lens, sources, meter), max(np.size(v) for v in values.values())
+    if size <= BLOCK:
+        return _predicted(groups, lens, sources, meter, values, part)
+    # Row blocks keep the spectra in the processor's cache and in memory that is used again.
+    rows = [slice(start, start + BLOCK) for start in range(0, size, BLOCK)]
+    return np.vstack(
+        [_predicted(groups, lens, sources, meter, {key: v[row] for key, v in values.items()}, part) for row in rows]
+    )
 
-    size = max(np.size(v) for v in values.values())
-    if size > BLOCK:
-        # Row blocks keep the spectra in the processor's cache and in memory that is used again.
-        parts = [slice(start, start + BLOCK) for start in range(0, size, BLOCK)]
-        return np.vstack(
-            [predicted(groups, lens, sources, meter, {key: v[part] for key, v in values.items()}) for part in parts]
-        )
 
+def _smooth_part(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
+    """Choose the wavelengths that are enough for the typical light before and behind the lens, and for the meter."""
+    bare = np.array([sources[key].spectrum for key in dict.fromkeys(source for _, source, _ in groups)])
+    lights = np.concatenate([bare, bare * lens.transmittance])
+    curve = meter.model({b.name: np.asarray(b.typical) for b in meter.beliefs})
+    parts = (colorimetry.smooth_part(lights), colorimetry.smooth_part(lights, curve[:, np.newaxis]))
+    return grid.WHOLE if grid.WHOLE in parts else grid.FIFTHS
+
+
+def _predicted(
+    groups: Sequence[Group],
+    lens: Lens,
+    sources: Mapping[str, LightSource],
+    meter: Meter,
+    values: Mapping[tuple[str, str], NDArray[np.float64]],
+    part: slice,
+) -> NDArray[np.float64]:
     def of(owner: str) -> dict[str, NDArray[np.float64]]:
         return {name: v for (who, name), v in values.items() if who == owner}
 
-    through = transmittances(lens, of(lens.name))
+    through = transmittances(lens, of(lens.name), part=part)
     own = of(meters.OWNER)
-    curves, leak = meter.model(own), own["near-infrared leak"]
-    calibrated = meters.signal(curves, meter.calibration, leak=leak) / (
+    curves, leak = meter.model(own, part), own["near-infrared leak"]
+    calibrated = meters.signal(curves, meter.calibration[part], leak=leak, part=part) / (
         photometry.luminous_flux(meter.calibration) / photometry.K_M
     )
     shown: dict[tuple[str, bool], NDArray[np.float64]] = {}
     for key in dict.fromkeys(source for _, source, _ in groups):
         drawn = _as_red_as_read(sources[key], of(sources[key].name), values)
-        spectra = relative_spectra(sources[key], drawn)
+        spectra = relative_spectra(sources[key], drawn, part=part)
         flux = true_flux(sources[key], drawn)
         for fitted in {f for _, s, f in groups if s == key}:
             light = through * spectra if fitted else spectra
-            seen = photometry.K_M * meters.signal(curves, light, leak=leak) / calibrated
+            seen = photometry.K_M * meters.signal(curves, light, leak=leak, part=part) / calibrated
             shown[key, fitted] = np.log(flux * seen)
     columns = []
     for lamp, key, fitted in groups:

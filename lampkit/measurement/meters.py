@@ -1,6 +1,6 @@
 """Lux meters and phones: the responsivities they may have, spectral mismatch, infrared, slanting light."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, nearest, within
 from lampkit.light import measured_curves, photometry
 from lampkit.measurement.responsivities import LEAK_BAND, responsivity
 from lampkit.uncertainty.sampling import Belief
@@ -44,33 +44,36 @@ def _continuation() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return np.log(ends[:, 1] / ends[:, 0]), beyond
 
 
-def infrared_beyond_grid(spectrum: ArrayLike) -> NDArray[np.float64]:
+def infrared_beyond_grid(spectrum: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Estimate the radiation between the end of the grid and 1000 nm, going on as a hot body would.
 
     Source: own calculation from Planck's law.
     """
-    values = grid.on_grid(spectrum)
-    last, before = values[..., -1], values[..., int(770 - grid.WAVELENGTHS[0])]
+    values = grid.on_grid(spectrum, part)
+    last, before = values[..., -1], values[..., int(np.searchsorted(grid.WAVELENGTHS[part], 770.0))]
     slopes, beyond = _continuation()
     lit = (last > 0) & (before > 0)
     slope = np.log(np.where(lit, last, 1.0) / np.where(lit, before, 1.0))
     return np.asarray(np.where(lit, last * np.interp(slope, slopes, beyond), 0.0))
 
 
-def signal(responsivity: ArrayLike, spectrum: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray[np.float64]:
+def signal(
+    responsivity: ArrayLike, spectrum: ArrayLike, *, leak: ArrayLike = 0.0, part: slice = grid.WHOLE
+) -> NDArray[np.float64]:
     """Give what a sensor makes of light, before it is calibrated in lux.
 
     Source: definition.
     """
-    s, light = grid.on_grid(responsivity), grid.on_grid(spectrum)
-    on_grid = np.einsum("...i,...i->...", s * grid.WEIGHTS, light) if s.ndim == 1 else _product(s, light)
-    return np.asarray(on_grid + np.asarray(leak, dtype=float) * infrared_beyond_grid(light))
+    s, light = grid.on_grid(responsivity, part), grid.on_grid(spectrum, part)
+    weights = (part.step or 1) * grid.WEIGHTS[part]
+    on_grid = np.einsum("...i,...i->...", s * weights, light) if s.ndim == 1 else _product(s, light, weights)
+    return np.asarray(on_grid + np.asarray(leak, dtype=float) * infrared_beyond_grid(light, part=part))
 
 
-def _product(s: NDArray[np.float64], light: NDArray[np.float64]) -> NDArray[np.float64]:
+def _product(s: NDArray[np.float64], light: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
     if light.ndim == 1:
-        return np.asarray(s @ (light * grid.WEIGHTS))
-    return np.asarray(np.einsum("...i,...i,i->...", s, light, grid.WEIGHTS, optimize=["einsum_path", (0, 1), (0, 1)]))
+        return np.asarray(s @ (light * weights))
+    return np.asarray(np.einsum("...i,...i,i->...", s, light, weights, optimize=["einsum_path", (0, 1), (0, 1)]))
 
 
 def mismatch_correction(
@@ -149,9 +152,10 @@ def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray
 
     Source: ISO/CIE 19476:2014.
     """
+    leak = within(leak, 0.0, 1e3, key="leak", unit="")
     s, v, lit = grid.on_grid(responsivity), photometry.luminous_efficiency(), illuminant_a()
     scale = (lit @ (v * grid.WEIGHTS)) / signal(s, lit, leak=leak)
-    outside = np.asarray(leak, dtype=float) * scale * _BEYOND.size
+    outside = leak * scale * _BEYOND.size
     return np.asarray((np.abs(s * scale[..., np.newaxis] - v) @ grid.WEIGHTS + outside) / (v @ grid.WEIGHTS))
 
 
@@ -186,7 +190,7 @@ class Meter:
     """
 
     name: str
-    model: Callable[[Mapping[str, NDArray[np.float64]]], NDArray[np.float64]]
+    model: grid.CurveModel
     beliefs: tuple[Belief, ...]
     calibration: NDArray[np.float64]
     notes: tuple[str, ...] = ()
@@ -403,9 +407,9 @@ def measured_meter(
     )
     lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
 
-    def model(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
+    def model(values: Mapping[str, NDArray[np.float64]], part: slice = grid.WHOLE) -> NDArray[np.float64]:
         shape = np.shape(next(iter(values.values()))) if values else ()
-        return np.broadcast_to(curve, (*shape, curve.size))
+        return np.broadcast_to(curve[part], (*shape, curve[part].size))
 
     return Meter(name, model, beliefs, lit, ("responsivity measured",))
 
@@ -483,7 +487,7 @@ def _handling(linearity: float, gain: float) -> tuple[Belief, ...]:
     )
 
 
-def _model(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
+def _model(values: Mapping[str, NDArray[np.float64]], part: slice = grid.WHOLE) -> NDArray[np.float64]:
     return responsivity(
         values["responsivity shift"],
         values["responsivity tilt"],
@@ -491,6 +495,7 @@ def _model(values: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:
         values["near-infrared leak"],
         values["far-red shelf"],
         values["infrared cut"],
+        part=part,
     )
 
 

@@ -4,9 +4,18 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import cache
 
+from lampkit import tables
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
+
+MARK = re.compile(r"(?<![\w.,])\d+(?:[.,]\d+)?\s*V\s*\d+(?:[.,]\d+)?(?:/\d+(?:[.,]\d+)?)?\s*W\b", re.IGNORECASE)
+"""Volts and watts as they are stamped on a filament lamp, as in '12V 2.2W'; an LED may be named so too, with a colour
+or with what it is, so nothing but BESIDE_A_MARK and a base may stand beside it."""
+
+BESIDE_A_MARK = ("old", "lamp", "filament", "bulb", "the", "original")
+"""What may be said of a filament lamp beside what is stamped on it. Source: common practice, no source."""
 
 FILAMENT_WORDS = ("filament", "bulb")
 """What a filament lamp may be called in a log, beside its designation. Source: common practice, no source."""
@@ -38,11 +47,19 @@ def words_of(source: str) -> tuple[str, ...]:
     return tuple(word.strip(".") for word in re.findall(r"[\w/.]+", source.casefold()))
 
 
+@cache
+def _bases() -> frozenset[str]:
+    return frozenset(name.casefold() for name in tables.load("lamps", "bases")["base"])
+
+
 def designation_in(source: str) -> str | None:
-    """Find the designation of a filament lamp among the words of a name.
+    """Find the designation of a filament lamp among the words of a name, or the volts and watts stamped on it.
 
     Source: data/lamps/ratings.csv.
     """
+    stamped = MARK.search(source)
+    if stamped is not None and set(words_of(MARK.sub(" ", source))) <= {*BESIDE_A_MARK, *_bases()}:
+        return stamped.group()
     known = {name.casefold(): name for name in filament_lamps.designations()}
     return next((known[word] for word in words_of(source) if word in known), None)
 

@@ -28,6 +28,8 @@ def responsivity(
     leak: ArrayLike = 0.0,
     shelf: ArrayLike = 0.0,
     cut: ArrayLike = np.inf,
+    *,
+    part: slice = grid.WHOLE,
 ) -> NDArray[np.float64]:
     """Give relative responsivities of the family that starts from V(lambda).
 
@@ -37,15 +39,17 @@ def responsivity(
     d, t, b, r, f, c = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in given))
     if np.any(~(np.abs(d) < _REACH)) or np.any(~(b > 0)):
         raise InputError("a responsivity cannot be so far off", expected="a shift below 60 nm and a breadth above 0")
-    curves = np.empty((d.size, grid.WAVELENGTHS.size))
+    wavelengths = grid.WAVELENGTHS[part]
+    curves = np.empty((d.size, wavelengths.size))
     flat = [v.ravel() for v in (d, t, b, r, f, c)]
     for start in range(0, d.size, _BLOCK):
-        _fill(curves[start : start + _BLOCK], *(v[start : start + _BLOCK] for v in flat))
-    return curves.reshape(*d.shape, grid.WAVELENGTHS.size)
+        _fill(curves[start : start + _BLOCK], part, *(v[start : start + _BLOCK] for v in flat))
+    return curves.reshape(*d.shape, wavelengths.size)
 
 
 def _fill(
     curve: NDArray[np.float64],
+    part: slice,
     shift: NDArray[np.float64],
     tilt: NDArray[np.float64],
     breadth: NDArray[np.float64],
@@ -55,21 +59,21 @@ def _fill(
 ) -> None:
     # V is shifted by interpolating its logarithm: a shift by whole nanometres is then exact, and so is every zero tilt.
     whole = np.floor(shift).astype(int)
-    windows = sliding_window_view(_log_v(), grid.WAVELENGTHS.size)
-    part = (shift - whole)[:, np.newaxis]
-    np.multiply(windows[_REACH - whole], 1.0 - part, out=curve)
-    curve += windows[_REACH - whole - 1] * part
+    windows = sliding_window_view(_log_v(), grid.WAVELENGTHS.size)[:, part]
+    wavelengths, rest = grid.WAVELENGTHS[part], (shift - whole)[:, np.newaxis]
+    np.multiply(windows[_REACH - whole], 1.0 - rest, out=curve)
+    curve += windows[_REACH - whole - 1] * rest
     curve *= breadth[:, np.newaxis] ** -2.0
-    curve += tilt[:, np.newaxis] * ((grid.WAVELENGTHS - 560.0) / 100.0)
+    curve += tilt[:, np.newaxis] * ((wavelengths - 560.0) / 100.0)
     np.exp(curve, out=curve)
     near = cut < 900.0
     if np.any(near):
         # The filter against infrared lies on the chip, before what leaks round it.
-        away = np.clip((grid.WAVELENGTHS - cut[near, np.newaxis]) / CUT_WIDTH, -50.0, 50.0)
+        away = np.clip((wavelengths - cut[near, np.newaxis]) / CUT_WIDTH, -50.0, 50.0)
         curve[near] /= 1.0 + np.exp(away)
-    curve[:, int(LEAK_BAND[0] - grid.WAVELENGTHS[0]) :] += leak[:, np.newaxis]
+    curve[:, wavelengths >= LEAK_BAND[0]] += leak[:, np.newaxis]
     if np.any(shelf > 0):
-        curve += shelf[:, np.newaxis] * _SHELF
+        curve += shelf[:, np.newaxis] * _SHELF[part]
 
 
 @cache

@@ -10,10 +10,22 @@ lesson
     show_rise, show_whole, show_words, walk_through
 readings_panel
     readings_desk
+vehicle_form
+    your_vehicle
 vehicle_panel
     plan_chart, vehicle_sheet
 """
 
 import lazy_loader
 
-__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+from lampkit.errors import missing_library
+
+_attached, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+
+
+def __getattr__(name: str) -> object:
+    """Load a panel, or say what has to be installed for it."""
+    try:
+        return _attached(name)
+    except ModuleNotFoundError as error:
+        raise missing_library(error) from None

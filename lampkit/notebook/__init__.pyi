@@ -1,11 +1,14 @@
 from . import controls as controls
 from . import fair_comparison as fair_comparison
 from . import fault_panel as fault_panel
+from . import file_fields as file_fields
 from . import lab as lab
+from . import lamp_form as lamp_form
 from . import lens_panel as lens_panel
 from . import lesson as lesson
 from . import reading_answers as reading_answers
 from . import readings_panel as readings_panel
+from . import vehicle_form as vehicle_form
 from . import vehicle_panel as vehicle_panel
 from .fair_comparison import background_rule as background_rule
 from .fair_comparison import compare_without_lens as compare_without_lens
@@ -18,5 +21,6 @@ from .lesson import show_whole as show_whole
 from .lesson import show_words as show_words
 from .lesson import walk_through as walk_through
 from .readings_panel import readings_desk as readings_desk
+from .vehicle_form import your_vehicle as your_vehicle
 from .vehicle_panel import plan_chart as plan_chart
 from .vehicle_panel import vehicle_sheet as vehicle_sheet

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from lampkit import tables
 from lampkit.errors import InputError
 from lampkit.page import frame
-from lampkit.page.live_pictures import INK
+from lampkit.page.style import NOTEBOOK_INK
 from lampkit.sources import leds
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, named, say
@@ -30,7 +30,7 @@ class LedKind(Enum):
 
 def filled(template: str, **content: Any) -> str:
     """Fill a template of the panels."""
-    return frame.environment("lampkit.notebook").get_template(template).render(ink=INK, **content)
+    return frame.environment("lampkit.notebook").get_template(template).render(ink=NOTEBOOK_INK, **content)
 
 
 def heading(words: Statement | str) -> widgets.HTML:
@@ -69,10 +69,74 @@ def choice(
     )
 
 
-def entry(label: Statement, unit: str, value: str, hint: Statement | str = "") -> widgets.Text:
-    """Make a box to type a number in; whoever reads it says in place what is wrong with it."""
+def typed(moved: widgets.FloatSlider) -> widgets.VBox:
+    """Put a box beside a slider in which its number can be typed; one beyond its ends is told, and not used."""
+    moved.readout = False
+    moved.layout.flex = "1 1 auto"
+    unit = moved.description.rpartition("[")[2].rstrip("]")
+    digits_shown = int(moved.readout_format[1:-1])
+    box = widgets.Text(
+        value=f"{moved.value:.{digits_shown}f}",
+        description=moved.description,
+        continuous_update=False,
+        style={"description_width": "0"},
+        layout={"width": "4.6em", "flex": "0 0 auto"},
+    )
+    message = notice()
+
+    def follow(_: object = None) -> None:
+        box.value = f"{moved.value:.{digits_shown}f}"
+        show_message(message, None)
+
+    def read(change: dict[str, Any]) -> None:
+        if change["new"] == f"{moved.value:.{digits_shown}f}":
+            return
+        moved.value = number(box, say("controls.of_slider"), unit, moved.min, moved.max)
+        follow()
+
+    def tell(change: dict[str, Any]) -> None:
+        guarded_read = guarded(message, lambda: read(change))
+        guarded_read()
+
+    moved.observe(follow, "value")
+    box.observe(tell, "value")
+    row = widgets.HBox([moved, box], layout={"width": "auto"})
+    whole = widgets.VBox([row, message])
+    moved.layout.observe(lambda change: setattr(whole.layout, "display", change["new"]), "display")
+    whole.layout.display = moved.layout.display
+    return whole
+
+
+SLIDER_NAMES = """
+for (const slider of document.querySelectorAll('.widget-slider')) {
+  const label = slider.querySelector('.widget-label');
+  for (const handle of slider.querySelectorAll('.noUi-handle'))
+    if (label && !handle.hasAttribute('aria-label')) handle.setAttribute('aria-label', label.textContent);
+}
+"""
+"""What gives each slider on the page its name for those who hear it: the drawing library leaves its handle without."""
+
+
+def slider_names() -> widgets.Output:
+    """Make an unseen part of a panel that gives its sliders their names, once the panel is on the page."""
+    later = f"const name = () => {{{SLIDER_NAMES}}}; for (const wait of [0, 300, 1500, 5000]) setTimeout(name, wait);"
+    shown = {"output_type": "display_data", "data": {"application/javascript": later}, "metadata": {}}
+    return widgets.Output(outputs=(shown,), layout={"height": "0", "margin": "0", "overflow": "hidden"})
+
+
+def look(name: str) -> widgets.HTML:
+    """Make an unseen part of a panel that says how its parts stand on a wide and on a narrow page."""
+    return widgets.HTML(filled(name), layout={"margin": "0", "height": "0"})
+
+
+def entry(label: Statement, unit: str, value: str, hint: Statement | str = "", *, live: bool = False) -> widgets.Text:
+    """Make a box to type a number in, which is read when it is left, or while one types.
+
+    Whoever reads it says in place what is wrong with it.
+    """
     return widgets.Text(
         value=value,
+        continuous_update=live,
         placeholder=str(hint),
         description=str(say("controls.with_unit", label=label, unit=unit) if unit else label),
         style={"description_width": LABEL},
@@ -201,9 +265,10 @@ class SourceControls:
         self.colour = choice(say("controls.colour"), leds.colours(), "red")
         self.peak = slider(say("controls.peak_wavelength"), "nm", 625, 400, 720, 1)
         self._of_kind = {LedKind.WHITE: self.cct, LedKind.BY_COLOUR: self.colour, LedKind.BY_PEAK: self.peak}
-        self.lumens = entry(say("controls.claimed_lumens"), "lm", lumens, say("controls.from_the_box"))
+        self.lumens = entry(say("controls.claimed_lumens"), "lm", lumens, say("controls.from_the_box"), live=True)
         self.message = notice()
-        self.box = widgets.VBox([heading(name), self.kind, self.cct, self.colour, self.peak, self.lumens, self.message])
+        sliders = [typed(self.cct), self.colour, typed(self.peak)]
+        self.box = widgets.VBox([heading(name), self.kind, *sliders, self.lumens, self.message])
         self.kind.observe(lambda _: self._show(), "value")
         self._show()
 

@@ -6,11 +6,12 @@ import socket
 import subprocess
 import sys
 from collections.abc import Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
 
 from lampkit import tables
-from lampkit.errors import InputError
+from lampkit.errors import InputError, missing_library
 
 START = "00_start.ipynb"
 """The notebook that opens first."""
@@ -40,6 +41,7 @@ def set_up(folder: str | Path) -> Copied:
     demo = tables.folder() / "library_van"
     ours = notebooks()
     wanted = [(path, Path(path.name)) for path in sorted(ours.glob("*.ipynb"))]
+    wanted += [(path, Path("pictures") / path.name) for path in sorted(ours.glob("pictures/*.svg"))]
     # The wheel holds what explains the files beside the notebooks, the checkout in a folder of its own.
     explained = [ours / name if (ours / name).is_file() else ours.parent / "references" / name for name in EXPLAINED]
     wanted += [(path, Path(path.name)) for path in explained if path.is_file()]
@@ -67,6 +69,13 @@ def set_up(folder: str | Path) -> Copied:
             f"it cannot be written ({error.strerror})", file=target, remedy="name another folder"
         ) from None
     return Copied(target, tuple(copied), tuple(kept))
+
+
+def refuse_missing() -> None:
+    """Refuse to begin where JupyterLab is not installed."""
+    for name in ("jupyterlab", "ipywidgets"):
+        if find_spec(name) is None:
+            raise missing_library(ModuleNotFoundError(name=name))
 
 
 def refuse_taken(port: int) -> None:

@@ -6,12 +6,12 @@ from functools import lru_cache
 import ipywidgets as widgets
 
 from lampkit import conversion
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.notebook import controls
-from lampkit.page import live_pictures
+from lampkit.page import lamp_faces, live_pictures
 from lampkit.rules import colours, rule_sets
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
@@ -84,11 +84,11 @@ class LensBench:
         self.function = controls.choice(say("lens_bench.function"), ("",))
         self.rules = controls.choice(say("lens_bench.rules"), rule_sets.of_the_road())
         self.old = controls.choice(say("lens_bench.filament_lamp"), controls.filament_choices(), ("P21W", None, 12.0))
-        self.volts = controls.entry(say("lens_bench.voltage"), "V", "13.5")
-        self.volts_message, self.message = controls.notice(), controls.notice()
+        self.volts = controls.entry(say("lens_bench.voltage"), "V", "13.5", live=True)
+        self.volts_message, self.message, self.stale = (controls.notice() for _ in range(3))
         self.first = controls.SourceControls("LED 1", kind=controls.LedKind.WHITE, lumens="420")
         self.second = controls.SourceControls("LED 2", kind=controls.LedKind.BY_COLOUR, lumens="110", optional=True)
-        self.picture, self.numbers, self.code = (controls.page() for _ in range(3))
+        self.faces, self.picture, self.numbers, self.code = (controls.page() for _ in range(4))
         self.assessment: Assessment | None = None
         self._working = False
         self._fit_lens()
@@ -102,20 +102,24 @@ class LensBench:
             control.observe(update, "value")
         for led in (self.first, self.second):
             led.watch(update)
-        left = widgets.VBox(
+        settings = widgets.VBox(
             [
-                controls.heading(say("lens_bench.lens")), *lens,
+                controls.heading(say("lens_bench.lens")),
+                self.colour, self.material, *map(controls.typed, (self.edge, self.dye, self.thickness)),
                 controls.heading(say("lens_bench.lamp_as_it_was")),
                 self.old, self.volts, self.volts_message, self.function, self.rules,
                 self.first.box, self.second.box,
             ],
-            layout={"flex": "1 1 300px", "min_width": "0", "max_width": "400px"},
         )  # fmt: skip
-        right = widgets.VBox(
-            [self.message, self.picture, self.numbers, self.code],
-            layout={"flex": "2 1 420px", "min_width": "0"},
-        )
-        self.box = widgets.Box([left, right], layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
+        self.seen = widgets.VBox([self.message, self.stale, self.faces])
+        self.rest = widgets.VBox([self.picture, self.numbers, self.code])
+        for part, name in ((settings, "controls"), (self.seen, "faces"), (self.rest, "rest")):
+            part.add_class(f"lampkit-bench-{name}")
+        for drawn in (self.faces, self.picture, self.numbers, self.code):
+            drawn.add_class("lampkit-drawn")
+        bench = widgets.Box([self.seen, settings, self.rest])
+        bench.add_class("lampkit-bench")
+        self.box = widgets.VBox([controls.look("bench_look.html"), bench, controls.slider_names()])
         self.box.add_class("lampkit-lens-bench")
         update()
 
@@ -149,6 +153,12 @@ class LensBench:
             finally:
                 self._working = False
 
+    def _mark(self, *, out_of_date: bool) -> None:
+        """Pale what is shown while it is of the last good values, and say so."""
+        for part in (self.seen, self.rest):
+            (part.add_class if out_of_date else part.remove_class)("lampkit-out-of-date")
+        self.stale.value = controls.filled("out_of_date.html") if out_of_date else ""
+
     def lens(self) -> Lens:
         """Make the lens that the controls describe."""
         return lens_as_set(**self._lens_settings())
@@ -156,9 +166,10 @@ class LensBench:
     def _lens_settings(self) -> dict:
         colour = self.colour.value
         settings = {"colour": colour, "material": self.material.value}
-        if colour in ("red", "amber"):
+        held = {belief.name for belief in coloured_lens.load(colour, material=self.material.value).beliefs}
+        if "edge wavelength" in held:
             settings["edge"] = self.edge.value
-        elif colour in ("green", "blue"):
+        elif "dye strength" in held:
             settings["dye_strength"] = self.dye.value
         return {**settings, "thickness_ratio": round(self.thickness.value, 4)}
 
@@ -178,8 +189,14 @@ class LensBench:
         """Read the controls, assess, and show picture and numbers."""
         if self._working:
             return
-        lens, (old, old_code) = self.lens(), self._filament()
-        chosen = [(box, box.chosen()) for box in (self.first, self.second)]
+        try:
+            lens, (old, old_code) = self.lens(), self._filament()
+            chosen = [(box, box.chosen()) for box in (self.first, self.second)]
+        except InputError:
+            # What is wrong is said beside its box, and once.
+            self._mark(out_of_date=True)
+            return
+        self._mark(out_of_date=False)
         leds = [(controls.led(*c, box.name), *c) for box, c in chosen if c is not None]
         function = self.function.value or None
         assessed = conversion.assess(
@@ -191,6 +208,9 @@ class LensBench:
             *(controls.led_name(kind, value) for _, kind, value, _ in leds),
         ]
         self.assessment = assessed
+        self.faces.value = controls.filled(
+            "drawing.html", drawing=lamp_faces.faces_in_row(assessed, [str(name) for name in names])
+        )
         self.picture.value = live_pictures.through_lens(
             [old, *(led[0] for led in leds)], lens, [str(name) for name in names]
         )
@@ -229,7 +249,7 @@ def _code(lens: dict, old: str, leds: list, function: str | None, rules: str) ->
     return controls.filled("code.html", code="\n".join(lines))
 
 
-def lens_bench(colour: str = "red") -> widgets.Box:
+def lens_bench(colour: str = "red") -> widgets.VBox:
     """Open the lens bench.
 
     Parameters
@@ -239,7 +259,7 @@ def lens_bench(colour: str = "red") -> widgets.Box:
 
     Returns
     -------
-    Box
+    VBox
         The panel, which shows itself when it is the last line of a cell.
 
     Raises
@@ -251,7 +271,7 @@ def lens_bench(colour: str = "red") -> widgets.Box:
     --------
     >>> import lampkit as lk
     >>> type(lk.notebook.lens_bench("amber")).__name__
-    'Box'
+    'VBox'
     """
     if colour not in coloured_lens.COLOURS:
         raise InputError(

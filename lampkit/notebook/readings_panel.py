@@ -71,7 +71,8 @@ class ReadingsDesk:
         self.clear = controls.button(say("readings_desk.clear"), "trash")
         self.work = controls.button(say("readings_desk.work"), "play", button_style="primary")
         self.rows = widgets.VBox()
-        self.result, self.download, self.stale = controls.page(), widgets.HTML(), widgets.HTML()
+        self.result, self.added = controls.page(), controls.page()
+        self.download, self.stale = widgets.HTML(), widgets.HTML()
         self._cleared, self._worked = "", ""
         self.answer: Answer | None = None
         self._choices: dict[tuple[str, str], widgets.Dropdown] = {}
@@ -85,6 +86,7 @@ class ReadingsDesk:
                 controls.heading(say("readings_desk.form")),
                 *form,
                 self.form_message,
+                self.added,
                 controls.heading(say("readings_desk.which")),
                 self.rows,
             ],
@@ -173,6 +175,7 @@ class ReadingsDesk:
 
     def _add(self) -> None:
         """Write the reading of the form into the readings, in the columns that stand there."""
+        self.added.value = ""
         lit = controls.number(self.lit, say("readings_desk.lamp_on"), "lx", 0.0, 200000.0)
         dark = controls.number(self.dark, say("readings_desk.lamp_off"), "lx", 0.0, 200000.0)
         distance = controls.number(self.distance, say("readings_desk.distance"), "m", 0.02, 50.0)
@@ -209,6 +212,9 @@ class ReadingsDesk:
         sheet = StringIO()
         writer = csv.DictWriter(sheet, columns, extrasaction="ignore", lineterminator="\n")
         writer.writerows(added)
+        told = say("readings_desk.added", lamp=cells["lamp"], source=cells["source"], on=on, off=off, distance=distance,
+                   claim=claim)  # fmt: skip
+        self.added.value = controls.filled("sentences.html", sentences=[told])
         self.text.value = "\n".join(lines) + "\n" + sheet.getvalue()
 
     def _clear(self) -> None:

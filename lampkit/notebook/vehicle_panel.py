@@ -168,8 +168,8 @@ class VehicleSheet:
         wanted = {name: None if value is Pick.KEEP else value for name, value in picked.items()}
         self.shown = by_hand(self.planned, wanted)
         for assessment in self.shown.assessments:
-            self.results[assessment.name].value = _row(self.shown, assessment, assessment.name in wanted)
-        self.head.value, self.foot.value = _head(self.shown), _foot(self.shown)
+            self.results[assessment.name].value = row(self.shown, assessment, assessment.name in wanted)
+        self.head.value, self.foot.value = head(self.shown), foot(self.shown)
 
     def _show_offer(self) -> None:
         if self.vehicle is not None and self.offer.value is not None:
@@ -197,12 +197,12 @@ class VehicleSheet:
             key = str(say("vehicle_sheet.job_sheet"))
             raise InputError("the job sheet is a web page", key=key, expected="a name that ends in .html")
         target = Path(name).expanduser()
-        older = _older(target)
+        replaced = older(target)
         job_sheet.save_job_sheet(self.shown, target)
-        self.saved.value = controls.filled("saved.html", file=target.resolve(), older=older)
+        self.saved.value = controls.filled("saved.html", file=target.resolve(), older=replaced)
 
 
-def _older(target: Path) -> bool:
+def older(target: Path) -> bool:
     """Say whether an older job sheet stands there; a page that is none is not to be lost."""
     if not target.is_file():
         return False
@@ -239,16 +239,19 @@ def plan_chart(made: Plan) -> "Figure":
     return light_charts.ratio_chart(made.assessments, suggested={a.name: made.result(a.name) for a in made.assessments})
 
 
-def _row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
+def row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
+    """Write what is chosen for a lamp."""
     result = made.result(assessment.name)
     return controls.filled("lamp_row.html", result=result, kept=made.choice.kept.get(assessment.name), by_hand=hand)
 
 
-def _head(made: Plan) -> str:
+def head(made: Plan) -> str:
+    """Write what the plan costs."""
     return controls.filled("plan_head.html", plan=made, draws=DRAWS, seed=SEED)
 
 
-def _foot(made: Plan) -> str:
+def foot(made: Plan) -> str:
+    """Write what is to be bought and what else is to be known."""
     said = [*made.choice.fitted, *made.choice.binding, made.choice.runner_up, *made.choice.notes]
     return controls.filled(
         "plan_foot.html",

@@ -1,5 +1,9 @@
 """Pages and charts: what the plan and the readings say, drawn and written for screen and paper.
 
+basis
+    basis_html
+card
+    procedure_card
 circuit_sketch
     wiring_sketch
 colour_chart
@@ -12,6 +16,8 @@ job_sheet
     job_sheet_html, save_job_sheet
 job_sheet_text
     report_text
+lamp_faces
+    lit_faces
 lens_chart
     lens_knowledge
 light_charts
@@ -22,6 +28,8 @@ reading_findings
     ReadingFindings, findings_of_readings
 readings
     readings_html, readings_text
+time_pictures
+    flash_picture, road_picture
 """
 
 import lazy_loader

@@ -1,12 +1,16 @@
+from . import basis as basis
 from . import card as card
 from . import circuit_chart as circuit_chart
 from . import circuit_sketch as circuit_sketch
 from . import colour_chart as colour_chart
 from . import data as data
 from . import findings as findings
+from . import fit_findings as fit_findings
 from . import frame as frame
 from . import job_sheet as job_sheet
 from . import job_sheet_text as job_sheet_text
+from . import lamp_answer as lamp_answer
+from . import lamp_faces as lamp_faces
 from . import lamp_findings as lamp_findings
 from . import lens_chart as lens_chart
 from . import light_charts as light_charts
@@ -16,8 +20,12 @@ from . import reading_findings as reading_findings
 from . import readings as readings
 from . import sheet_tables as sheet_tables
 from . import style as style
+from . import time_pictures as time_pictures
 from . import vehicle_findings as vehicle_findings
+from . import vehicle_map as vehicle_map
 from . import work_findings as work_findings
+from .basis import basis_html as basis_html
+from .card import procedure_card as procedure_card
 from .circuit_sketch import wiring_sketch as wiring_sketch
 from .colour_chart import chromaticity_chart as chromaticity_chart
 from .data import plan_as_dict as plan_as_dict
@@ -27,6 +35,7 @@ from .findings import findings_of as findings_of
 from .job_sheet import job_sheet_html as job_sheet_html
 from .job_sheet import save_job_sheet as save_job_sheet
 from .job_sheet_text import report_text as report_text
+from .lamp_faces import lit_faces as lit_faces
 from .lens_chart import lens_knowledge as lens_knowledge
 from .light_charts import ratio_chart as ratio_chart
 from .light_charts import through_lens_chart as through_lens_chart
@@ -35,3 +44,5 @@ from .reading_findings import ReadingFindings as ReadingFindings
 from .reading_findings import findings_of_readings as findings_of_readings
 from .readings import readings_html as readings_html
 from .readings import readings_text as readings_text
+from .time_pictures import flash_picture as flash_picture
+from .time_pictures import road_picture as road_picture

@@ -1,11 +1,20 @@
-"""The card to take along to the readings: how to compare two lamps, as text and as a page to print."""
+"""The card to take along to the readings: how to compare two lamps, as text and as a page to print and write on."""
 
+from base64 import b64encode
+from html import escape
 from textwrap import wrap
 
 from lampkit.measurement.procedure import MeasurementPlan, card_lines
 from lampkit.page import frame
 from lampkit.page.frame import COLUMNS
-from lampkit.statements import say
+from lampkit.page.style import Drawing
+from lampkit.statements import Statement, say
+
+WIDE, TALL, AXIS, FACE, SENSOR, SCREEN = 640.0, 214.0, 96.0, 118.0, 512.0, 300.0
+"""Size of the drawing of the bench, height of the axis in it, and where lit face, sensor and screen stand [1]."""
+
+ROWS = 4
+"""Lines to write on for each lamp at most, so that the card stays one sheet [1]. Source: own judgement."""
 
 
 def text(plan: MeasurementPlan) -> str:
@@ -18,5 +27,97 @@ def text(plan: MeasurementPlan) -> str:
 
 
 def page(plan: MeasurementPlan) -> str:
-    """Write the card to take along as a page to print."""
-    return frame.page(say("procedure.title"), frame.filled("card.html", plan=plan), frame.kit())
+    """Write the card to take along as a page to print, with the bench drawn and a table to fill in."""
+    rows = [
+        say("page.card.row", lamp=lamp, number=number + 1)
+        for lamp in (say("page.card.old"), say("page.card.new"))
+        for number in range(min(plan.repeats, ROWS))
+    ]
+    content = frame.filled("card.html", plan=plan, bench=bench(plan), rows=rows)
+    return frame.page(say("procedure.title"), content, frame.kit())
+
+
+def procedure_card(plan: MeasurementPlan) -> Drawing:
+    """Show the card to take along as a page in a notebook, with a link that saves it for printing.
+
+    Parameters
+    ----------
+    plan : MeasurementPlan
+        How the lamps are to be compared.
+
+    Returns
+    -------
+    Drawing
+        The card; a notebook shows it by itself.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> card = lk.measurement.plan_measurement(intensity=10, background=2, resolution=0.1)
+    >>> lk.page.procedure_card(card).html.startswith("<p><a download")
+    True
+    """
+    written = page(plan)
+    title = escape(str(say("procedure.title")))
+    kept = b64encode(written.encode()).decode()
+    html = (
+        f'<p><a download="card.html" href="data:text/html;base64,{kept}">{escape(str(say("page.card.save")))}</a></p>'
+        f'<iframe title="{title}" srcdoc="{escape(written)}" '
+        'style="width:100%;max-width:60em;height:84em;border:1px solid currentColor;background:#fff"></iframe>'
+    )
+    return Drawing(html, say("procedure.title"))
+
+
+def bench(plan: MeasurementPlan) -> Drawing:
+    """Draw lamp, distance, meter and the screen against stray light, from the side.
+
+    Source: the kit's own drawing.
+    """
+    words = say("page.card.bench", distance=plan.distance)
+    floor = TALL - 44
+    parts = [
+        f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {TALL:g}" width="100%" '
+        'style="display:block" font-family="inherit" font-size="13" fill="currentColor" stroke-linejoin="round">',
+        # bench, and the stands on it
+        f'<path d="M8,{floor:g}H{WIDE - 8:g}" stroke="currentColor" stroke-width="2"/>'
+        f'<path d="M{FACE - 40:g},{AXIS + 30:g}V{floor:g}M{SENSOR + 26:g},{AXIS + 26:g}V{floor:g}" '
+        'stroke="currentColor" stroke-width="5" stroke-opacity="0.55"/>',
+        # the light that reaches the sensor, and what the screen stops
+        f'<path d="M{FACE:g},{AXIS - 26:g}L{SENSOR:g},{AXIS - 5:g}V{AXIS + 5:g}L{FACE:g},{AXIS + 26:g}Z" '
+        'fill="#f2b632" fill-opacity="0.4"/>'
+        f'<path d="M{FACE + 4:g},{AXIS - 22:g}L{SCREEN:g},{AXIS - 62:g}M{FACE + 4:g},{AXIS + 22:g}'
+        f'L{SCREEN:g},{AXIS + 56:g}" stroke="currentColor" stroke-opacity="0.5" stroke-dasharray="3 4"/>',
+        f'<path d="M{FACE:g},{AXIS:g}H{SENSOR:g}" stroke="currentColor" stroke-dasharray="9 3 2 3"/>',
+        # the lamp: housing, lens
+        f'<path d="M{FACE - 14:g},{AXIS - 34:g}h-34q-26,8 -26,34q0,26 26,34h34z" fill="none" stroke="currentColor" '
+        'stroke-width="2"/>'
+        f'<path d="M{FACE - 14:g},{AXIS - 34:g}q14,10 14,34q0,24 -14,34z" fill="#d8442a" stroke="currentColor" '
+        'stroke-width="1.5"/>'
+        f'<circle cx="{FACE - 42:g}" cy="{AXIS:g}" r="9" fill="#f2b632" stroke="currentColor"/>',
+        # the screen: a black card with a hole on the axis
+        f'<path d="M{SCREEN:g},{AXIS - 72:g}V{AXIS - 18:g}M{SCREEN:g},{AXIS + 18:g}V{floor:g}" stroke="currentColor" '
+        'stroke-width="6"/>',
+        # the meter, facing the lamp
+        f'<rect x="{SENSOR + 8:g}" y="{AXIS - 30:g}" width="36" height="58" rx="5" fill="none" stroke="currentColor" '
+        f'stroke-width="2"/><rect x="{SENSOR:g}" y="{AXIS - 9:g}" width="8" height="18" rx="3" fill="currentColor"/>'
+        f'<path d="M{SENSOR:g},{floor + 3:g}l-6,10h12z" fill="currentColor"/>',
+        # the distance
+        f'<path d="M{FACE:g},{floor + 5:g}v14M{SENSOR:g},{floor + 14:g}v5M{FACE:g},{floor + 15:g}H{SENSOR:g}" '
+        'stroke="currentColor"/>'
+        f'<path d="M{FACE:g},{floor + 15:g}l9,-4v8zM{SENSOR:g},{floor + 15:g}l-9,-4v8z" fill="currentColor"/>',
+    ]
+    middle = 0.5 * (FACE + SENSOR)
+    parts += [
+        _label(middle, floor + 34, say("page.card.distance", distance=plan.distance), bold=True),
+        _label(FACE - 44, AXIS - 44, say("page.card.lamp")),
+        _label(SCREEN, 14, say("page.card.screen")),
+        _label(SENSOR + 26, AXIS - 40, say("page.card.meter")),
+        _label(SENSOR + 56, floor + 34, say("page.card.mark")),
+        _label(0.5 * (SCREEN + SENSOR), AXIS - 22, say("page.card.axis")),
+    ]
+    return Drawing("".join(parts) + "</svg>", words, say("page.card.scale"))
+
+
+def _label(x: float, y: float, said: Statement, *, bold: bool = False) -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    return f'<text x="{x:g}" y="{y:g}" text-anchor="middle"{weight}>{escape(str(said))}</text>'

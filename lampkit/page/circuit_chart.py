@@ -14,12 +14,10 @@ if TYPE_CHECKING:
 
 def currents(circuits: Sequence[CircuitReport]) -> "Figure":
     """Draw the current of each circuit before and after."""
-    from matplotlib.patches import Patch
-
     rows = [(c.circuit.name, c.change.current) for c in circuits if c.change is not None]
     if not rows:
         raise InputError("no circuit was worked out", key="circuits", expected="lamps with watts on a circuit")
-    step, top, bottom = 0.62, 0.42, 0.92
+    step, top, bottom = 0.62, 0.42, 0.6
     height = top + step * len(rows) + bottom
     most = max(float(current.max()) for _, current in rows)
     colour, _, hatch = LOOKS[0]
@@ -27,7 +25,7 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
         figure = new_figure(height)
         write(figure, 0.1, height - 0.1, say("page.chart.current.title"), fontsize=11.5, fontweight="bold")
         axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, step * len(rows))
-        axes.set_xlim(0, 1.16 * most)
+        axes.set_xlim(0, 1.5 * most)
         axes.set_ylim(step * len(rows), 0)
         for i, (name, current) in enumerate(rows):
             y = step * i
@@ -37,13 +35,14 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
                 {"facecolor": FAINT, "edgecolor": MUTED},
                 {"facecolor": PAPER, "edgecolor": colour, "hatch": hatch},
             )
+            states = (say("page.chart.current.before"), say("page.chart.current.after"))
             for j, (value, look) in enumerate(zip(current, looks, strict=True)):
                 middle = y + 0.31 + 0.17 * j
                 axes.barh(middle, value, height=0.14, linewidth=1.2, **look)
                 axes.text(
                     value + 0.012 * most,
                     middle,
-                    str(say("page.chart.current.value", current=float(value))),
+                    str(say("page.chart.current.value", current=float(value), state=states[j])),
                     va="center",
                     fontsize=10.0,
                     color=INK,
@@ -51,24 +50,6 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
         axes.set_yticks([])
         axes.spines["left"].set_color(MUTED)
         axes.set_xlabel(str(say("page.chart.current.axis")))
-        handles = [
-            Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=1.2, label=str(say("page.chart.current.before"))),
-            Patch(
-                facecolor=PAPER,
-                edgecolor=colour,
-                hatch=hatch,
-                linewidth=1.2,
-                label=str(say("page.chart.current.after")),
-            ),
-        ]
-        figure.legend(
-            handles=handles,
-            loc="center left",
-            bbox_to_anchor=(0.06 / WIDTH, 0.22 / height),
-            ncols=2,
-            frameon=False,
-            fontsize=10.0,
-        )
     return shown(figure, describe_currents(circuits))
 
 

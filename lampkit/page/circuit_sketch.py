@@ -130,6 +130,14 @@ def differ(one: CircuitNow, other: CircuitNow) -> bool:
     return bool(one.sides) and drawn(one) != drawn(other)
 
 
+def rewired(one: CircuitNow, other: CircuitNow) -> bool:
+    """Tell whether a circuit gets new parts in another state, not only other lamps."""
+    if not other.sides or other.circuit.flasher is None:
+        return False
+    ballast = any(side.ballast for side in other.sides)
+    return ballast or other.state.parts != one.state.parts
+
+
 def _title(now: CircuitNow) -> Statement:
     return say("page.sketch.title", circuit=now.circuit.name, stage=named(now.state.stage))
 

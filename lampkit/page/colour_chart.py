@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.light import colorimetry
 from lampkit.page.style import (
-    FAINT,
     INK,
     MUTED,
     PAPER,
     WIDTH,
     axes_at,
     called,
+    colour_behind_lens,
     house_style,
     look_of,
     new_figure,
@@ -30,6 +30,10 @@ from lampkit.statements import Statement, say
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+
+BEHIND = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.75}
+"""What keeps letters legible over colours, as matplotlib writes it. Source: own judgement."""
 
 
 def chromaticity_chart(assessment: Assessment) -> "Figure":
@@ -53,7 +57,7 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
     >>> chart = lk.page.chromaticity_chart(job)
     >>> chart.axes[0].get_xlabel(), chart.axes[0].get_ylabel()
-    ('x [1]', 'y [1]')
+    ('x', 'y')
     """
     everyone = tagged(assessment)
     region = assessment.colour_limit
@@ -75,23 +79,25 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
         write(figure, 0.1, height - 0.08, title, fontsize=11.5, fontweight="bold")
         axes = axes_at(figure, left, height - top - tall, width, tall)
         _draw_diagram(axes, outline, limits)
-        axes.set_xlabel("x [1]")
-        axes.set_ylabel("y [1]")
+        axes.set_xlabel("x")
+        axes.set_ylabel("y")
         axes.grid()
         axes.locator_params(nbins=5)
-        for (tag, _), cloud, point in zip(everyone, clouds, points, strict=True):
-            colour, marker, _ = look_of(tag)
-            _dots(axes, cloud, colour)
-            axes.plot(*point, marker=marker, markersize=8, color=colour, markeredgecolor=PAPER, zorder=5)
+        for (tag, result), cloud, point in zip(everyone, clouds, points, strict=True):
+            _dots(axes, cloud, INK)
+            marker = look_of(tag)[1]
+            axes.plot(*point, marker=marker, markersize=12, color=PAPER, zorder=4)
+            axes.plot(*point, marker=marker, markersize=8.5, color=colour_behind_lens(result),
+                      markeredgecolor=INK, zorder=5)  # fmt: skip
         _write_names(axes, [tag for tag, _ in everyone], points, region, outline)
 
         small = axes_at(figure, 0.1, 0.08, 1.5, 1.62)
         _whole_diagram(small, outline, limits, points)
         y = below - 0.08
-        for (tag, _), name in zip(everyone, names, strict=True):
-            colour, marker, _ = look_of(tag)
+        for (tag, result), name in zip(everyone, names, strict=True):
             key = axes_at(figure, 1.72, y - 0.19, 0.2, 0.2)
-            key.plot(0, 0, marker=marker, markersize=8, color=colour, markeredgecolor=PAPER)
+            colour = colour_behind_lens(result)
+            key.plot(0, 0, marker=look_of(tag)[1], markersize=8, color=colour, markeredgecolor=INK)
             key.axis("off")
             write(figure, 1.98, y - 0.01, tag, fontweight="bold", fontsize=10)
             write(figure, 2.2, y - 0.01, name, fontsize=10, linespacing=1.1)
@@ -125,11 +131,40 @@ def _draw_diagram(axes: "Axes", outline: NDArray[np.float64] | None, limits: tup
     locus = colorimetry.spectrum_locus()
     axes.set_xlim(limits[0], limits[2])
     axes.set_ylim(limits[1], limits[3])
+    _fill_with_colours(axes, locus, limits, 0.25)
     axes.plot(*locus.T, color=MUTED, linewidth=1.2)
     axes.plot(*locus[[0, -1]].T, color=MUTED, linewidth=1.2, linestyle=(0, (3, 2)))
     if outline is not None:
-        axes.fill(*outline.T, facecolor=FAINT, alpha=0.55, linewidth=0)
+        _fill_with_colours(axes, outline, limits, 0.9)
         axes.plot(*outline.T, color=INK, linewidth=1.5)
+
+
+def _fill_with_colours(
+    axes: "Axes",
+    outline: NDArray[np.float64],
+    limits: tuple[float, float, float, float],
+    strength: float,
+    across: int = 40,
+) -> None:
+    """Fill a region of the chart with its own colours, as near as a screen comes.
+
+    Source: IEC 61966-2-1:1999.
+    """
+    from matplotlib.patches import Polygon
+
+    low = np.maximum(limits[:2], outline.min(axis=0))
+    high = np.minimum(limits[2:], outline.max(axis=0))
+    if np.any(high <= low):
+        return
+    count = np.maximum(2, np.ceil(across * (high - low) / (high - low).max())).astype(int)
+    x, y = (a + (b - a) * (np.arange(n) + 0.5) / n for a, b, n in zip(low, high, count, strict=True))
+    xy = np.stack(np.meshgrid(x, y), axis=-1)
+    colours_of = colorimetry.screen_code(colorimetry.screen_light(xy))
+    filled = axes.imshow(colours_of, extent=(low[0], high[0], low[1], high[1]), origin="lower", aspect="auto",
+                         interpolation="none", alpha=strength, zorder=0.4)  # fmt: skip
+    filled.set_clip_path(Polygon(outline, transform=axes.transData))
+    axes.set_xlim(limits[0], limits[2])
+    axes.set_ylim(limits[1], limits[3])
 
 
 def _dots(axes: "Axes", cloud: NDArray[np.float64], colour: str) -> None:
@@ -226,7 +261,7 @@ def _write_names(
         radii = (16.0, 24.0, 34.0, 46.0)
         spots = [room.place(point) + radius * ray for radius in radii for ray in rays]
         preference = [radius for radius in radii for _ in rays]
-        room.write(tag, spots, preference, anchor=point, fontsize=10.5, fontweight="bold")
+        room.write(tag, spots, preference, anchor=point, fontsize=10.5, fontweight="bold", bbox=BEHIND)
     for wavelength in (*range(420, 500, 10), *range(500, 641, 5), 660, 700):
         point = locus[wavelength - 360]
         place = room.place(point)
@@ -252,8 +287,7 @@ def _name_boundary(room: _Room, boundary: colours.Boundary, outline: NDArray[np.
                 for gap in (5.0, 12.0):
                     spots.append(here + normal * gap + np.sign(np.round(normal, 1)) * half)
                     preference.append(20 * abs(share - 0.5) + gap)
-    behind = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.75}
-    room.write(name, spots, preference, fontsize=10, bbox=behind)
+    room.write(name, spots, preference, fontsize=10, bbox=BEHIND)
 
 
 def _whole_diagram(
@@ -269,17 +303,23 @@ def _whole_diagram(
     axes.set_ylim(-0.08, 0.94)
     axes.set_aspect("equal")
     axes.axis("off")
+    _fill_with_colours(axes, locus, (-0.16, -0.08, 0.86, 0.94), 0.8, across=28)
+    axes.set_aspect("equal")
     axes.plot(*np.concatenate([locus, locus[:1]]).T, color=MUTED, linewidth=1.0)
+    # A close-up that is wider than this picture ends with it.
+    low, high = np.maximum(limits[:2], [-0.15, -0.07]), np.minimum(limits[2:], [0.85, 0.93])
+    label = np.array([0.09, 0.05])
     for wavelength in (460, 490, 520, 560, 600):
         point = locus[wavelength - 360]
         away = (point - [0.33, 0.33]) / np.hypot(*(point - [0.33, 0.33]))
+        written = point + 0.113 * away  # twelve points, in a picture an inch and a half wide
+        if np.all(written > low - label) and np.all(written < high + label):
+            continue  # the frame of the close-up would cross it
         axes.annotate(f"{wavelength}", point, xytext=12 * away, textcoords="offset points", fontsize=10, color=MUTED,
                       ha="center", va="center")  # fmt: skip
     if outline is not None:
-        axes.fill(*outline.T, facecolor=MUTED, linewidth=0)
+        axes.plot(*outline.T, color=INK, linewidth=0.8)
     axes.plot(*points.T, linestyle="none", marker=".", markersize=3, color=INK)
-    # A close-up that is wider than this picture ends with it.
-    low, high = np.maximum(limits[:2], [-0.15, -0.07]), np.minimum(limits[2:], [0.85, 0.93])
     size = high - low
     axes.add_patch(Rectangle((low[0], low[1]), *size, facecolor="none", edgecolor=INK, linewidth=1.2))
     axes.text(0.35, 0.3, "above", fontsize=10, ha="center", va="center") if size[0] < 0.2 else None

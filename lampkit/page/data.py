@@ -92,7 +92,9 @@ def plan_as_dict(plan: Plan, *, causes: Sequence[Causes] = ()) -> dict[str, Any]
             ],
             "ballast": found.ballast,
             "to_watch": [{"about": told.heading, "sentence": told.words} for told in found.watch],
-            "after_fitting": [check._asdict() for check in found.checklist],
+            "after_fitting": [
+                {"subject": check.subject, "what": check.what, "expect": check.expect} for check in found.checks.all
+            ],
             "earth": None
             if found.earth is None
             else {

@@ -4,12 +4,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit import numbers
-from lampkit.conversion import TELL_TALE_MOST, Assessment, Ground, Result, Verdict
-from lampkit.page import lamp_findings, reading_findings, vehicle_findings, work_findings
-from lampkit.page.lamp_findings import LampFindings, SourceFindings, Told
+from lampkit.conversion.assessment import Assessment, Ground
+from lampkit.conversion.suggestion import TELL_TALE_MOST, Verdict
+from lampkit.page import fit_findings, lamp_findings, reading_findings, vehicle_findings, work_findings
+from lampkit.page.fit_findings import FitFindings, ShopArticle
+from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, Told
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
-from lampkit.page.vehicle_findings import CheckAfterFitting, CircuitFindings, EarthFindings
+from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
 from lampkit.plan import stop_and_tail
 from lampkit.plan.plan import Plan, joint_name
@@ -28,6 +30,7 @@ from lampkit.vehicle.vehicle import Lamp, Vehicle
 class AlikeFindings:
     """Lamps that have the same function, lens, filament, candidates and choice, such as left and right."""
 
+    number: int
     name: str
     lamp: Lamp
     assessment: Assessment
@@ -40,16 +43,6 @@ class AlikeFindings:
     def first(self) -> LampFindings:
         """Give the first of them: what is said of it holds for all."""
         return self.members[0]
-
-
-@dataclass(frozen=True)
-class BoughtArticle:
-    """An article to buy: how many, and what it costs [currency]."""
-
-    article: str
-    number: int
-    price: float
-    total: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,8 +87,12 @@ class Findings:
         Each lamp, in the order of the vehicle.
     groups : tuple of AlikeFindings
         The same, those that are alike together.
-    shopping : tuple of BoughtArticle
-        What to buy; the last one is the total.
+    fit : tuple of FitFindings
+        The line of each group: what to do, how it compares, how sure, which colour.
+    shopping : tuple of ShopArticle
+        What to buy, then the total, then what to look for.
+    dangers : tuple of Told
+        The few things that can go wrong, the worst first.
     common_replacement : tuple
         What every replacement on the vehicle must be.
     told : tuple
@@ -106,11 +103,13 @@ class Findings:
         Each stop lamp against the tail lamp beside it, where either gets a light source.
     circuits : tuple of CircuitFindings
         Each circuit before and after.
+    fuses : Statement or None
+        Which fuses are right and stay.
     ballast : tuple of Statement
         How hot the ballast resistors become.
     timings : tuple of (str, LampTiming)
         How quickly it lights, lamps that are alike together.
-    checklist : tuple of CheckAfterFitting
+    checks : ChecksAfterFitting
         What to measure and watch after fitting.
     cautions : tuple of Told
         The cautions for the whole vehicle.
@@ -122,6 +121,8 @@ class Findings:
         What the readings of the vehicle's folder say; None without a log.
     limits : tuple of LimitFindings
         The published colours that were used.
+    clauses : tuple of ClauseFindings
+        What is published of candela on the axis, with its clause.
     without_limit : tuple of str
         The lamps that were held against none.
     beliefs : tuple of (str, Belief)
@@ -150,20 +151,24 @@ class Findings:
     summary: Statement
     lamps: tuple[LampFindings, ...]
     groups: tuple[AlikeFindings, ...]
-    shopping: tuple[BoughtArticle, ...]
+    fit: tuple[FitFindings, ...]
+    shopping: tuple[ShopArticle, ...]
+    dangers: tuple[Told, ...]
     common_replacement: tuple[object, ...]
     told: tuple[object, ...]
     watch: tuple[Told, ...]
     over_tail: tuple[OverTail, ...]
     circuits: tuple[CircuitFindings, ...]
+    fuses: Statement | None
     ballast: tuple[Statement, ...]
     timings: tuple[tuple[str, LampTiming], ...]
-    checklist: tuple[CheckAfterFitting, ...]
+    checks: ChecksAfterFitting
     cautions: tuple[Told, ...]
     earth: EarthFindings | None
     work: WorkFindings | None
     readings: ReadingFindings | None
     limits: tuple[LimitFindings, ...]
+    clauses: tuple[ClauseFindings, ...]
     without_limit: tuple[str, ...]
     beliefs: tuple[tuple[str, Belief], ...]
     assumptions: tuple[Assumption, ...]
@@ -189,8 +194,8 @@ def findings_of(plan: Plan) -> Findings:
     >>> import lampkit as lk
     >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
     >>> found = lk.page.findings_of(lk.plan.make(van, draws=100))
-    >>> [article.article for article in found.shopping][-1]
-    'Total'
+    >>> [str(line.task) for line in found.fit][0]
+    'fit red LED B'
     """
     readings = None if plan.readings is None else reading_findings.findings_of_readings(plan.readings)
     lamps = _lamps(plan)
@@ -199,6 +204,7 @@ def findings_of(plan: Plan) -> Findings:
     bought = any(offer is not None for offer in plan.choice.chosen.values())
     choice = plan.choice
     over_tail = stop_and_tail.over_tails(plan)
+    watch = tuple(_watch(plan, groups, lamps, over_tail))
     # Two lamps of one designation may be blackened by different shares: each belief of an owner counts.
     drawn = ((owner, belief) for a in plan.assessments for (owner, _), belief in a.garage.beliefs.items())
     beliefs = tuple(dict.fromkeys(drawn))
@@ -209,23 +215,27 @@ def findings_of(plan: Plan) -> Findings:
         summary=_summary(groups),
         lamps=lamps,
         groups=groups,
-        shopping=tuple(BoughtArticle(*row) for row in choice.shopping_list().itertuples(index=False)),
+        fit=tuple(fit_findings.fit(plan, group) for group in groups),
+        shopping=fit_findings.shopping(plan, groups),
+        dangers=fit_findings.dangers(watch, bought),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
-        watch=tuple(_watch(plan, groups, lamps, over_tail)),
+        watch=watch,
         over_tail=over_tail,
         circuits=vehicle_findings.circuits(plan),
+        fuses=vehicle_findings.fuses(plan),
         ballast=vehicle_findings.ballast(plan),
         timings=tuple((group.name, group.first.timing) for group in groups if group.first.timing is not None),
-        checklist=tuple(vehicle_findings.checklist(plan, lamps, groups)),
+        checks=vehicle_findings.checks(plan, lamps, groups),
         cautions=vehicle_findings.cautions(plan),
         earth=vehicle_findings.change_of_earth(plan),
         work=work_findings.work(plan),
         readings=readings,
         limits=_limits(groups),
+        clauses=lamp_findings.clauses([(group.name, group.axes) for group in groups]),
         without_limit=tuple(group.name for group in groups if group.assessment.colour_limit is None),
         beliefs=beliefs,
-        assumptions=_assumptions(beliefs),
+        assumptions=_assumptions(beliefs, _not_used(plan)),
         notes=_notes(plan),
         footer=_footer(plan, draws),
     )
@@ -265,7 +275,7 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
 def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
     by_name = {one.lamp.name: one for one in lamps}
     found = []
-    for group in plan.alike:
+    for number, group in enumerate(plan.alike, start=1):
         members = tuple(by_name[lamp.name] for lamp in group.lamps)
         # Lamps of the same basis differ by chance only: their candela stand once.
         axes: dict[str, lamp_findings.OnAxis] = {}
@@ -274,6 +284,7 @@ def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, .
                 axes.setdefault(str(axis.basis), axis)
         found.append(
             AlikeFindings(
+                number=number,
                 name=group.name,
                 lamp=group.joint,
                 assessment=group.assessment,
@@ -372,10 +383,9 @@ def _watch(
 
     Source: common practice, no source, for the dual holder.
     """
-    for group in groups:
-        if group.first.decision.verdict is Verdict.KEEP:
-            sought = plan.choice.look_for.get(group.lamp.name)
-            yield Told(say("page.watch.stays"), say("page.watch.stays_words", name=group.name, look_for=sought))
+    stay = [group.name for group in groups if group.first.decision.verdict is Verdict.KEEP]
+    if stay:
+        yield Told(say("page.watch.stays"), say("page.watch.stays_words", names=stay))
     bright: dict[str, list[OverTail]] = {}
     for one in over_tail:
         if one.too_bright:
@@ -427,9 +437,18 @@ def _limits(groups: Sequence[AlikeFindings]) -> tuple[LimitFindings, ...]:
     return tuple(LimitFindings(region, tuple(names)) for region, names in held.values())
 
 
-def _assumptions(beliefs: Iterable[tuple[str, Belief]]) -> tuple[Assumption, ...]:
+def _not_used(plan: Plan) -> frozenset[str]:
+    """List the names of light sources that are fitted nowhere, alone and in a lamp: nobody acts on what is believed."""
+    used = {offer.name for offer in plan.choice.chosen.values() if offer is not None}
+    left = [offer.name for offer in plan.vehicle.offers if offer.name not in used]
+    return frozenset([*left, *(f"{name} in {lamp.name}" for name in left for lamp in plan.vehicle.lamps)])
+
+
+def _assumptions(beliefs: Iterable[tuple[str, Belief]], not_used: frozenset[str]) -> tuple[Assumption, ...]:
     owners: dict[Belief, dict[str, None]] = {}
     for owner, belief in beliefs:
+        if owner in not_used:
+            continue
         owners.setdefault(belief, {})[owner] = None
     return tuple(Assumption(belief, tuple(names)) for belief, names in owners.items())
 
@@ -439,9 +458,9 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
         written: dict[str, Sequence[object]] = {
             assessment.lens.name: assessment.lens.notes,
-            lamp.filament.name: lamp.filament.notes,
         }
-        written |= {o.source.name: (*o.source.notes, *([o.note] if o.note else [])) for o in lamp.candidates}
+        offer = plan.choice.chosen.get(lamp.name)
+        written |= {offer.name: (offer.note,)} if offer is not None and offer.note else {}
         for owner, sentences in written.items():
             for sentence in sentences:
                 notes.setdefault(sentence, {})[owner] = None
@@ -465,6 +484,8 @@ def known_of(group: AlikeFindings) -> Statement:
     )
 
 
-def shown_of(group: AlikeFindings) -> Result:
-    """Give the result that stands for a lamp on the first page: of what is fitted, or of its filament."""
-    return group.first.fitted or group.assessment.old
+def short_facts(found: Findings) -> Statement:
+    """Say in a few words what is known of the vehicle."""
+    v = found.plan.vehicle
+    values = {"supply": v.supply_voltage, "earth": v.earth, "after": v.earth_after, "rules": v.held_to.name}
+    return say("page.sheet.facts", year=v.year, **values)

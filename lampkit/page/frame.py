@@ -4,14 +4,17 @@ import os
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from lampkit import numbers, statements, written_files
 from lampkit.errors import InputError
+from lampkit.page import style
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
+    from matplotlib.figure import Figure
 
 COLUMNS = 100
 """Width of every text in letters [1]."""
@@ -30,7 +33,7 @@ def environment(package: str = "lampkit.page") -> "Environment":
         lstrip_blocks=True,
     )
     made.filters.update(numbers.FILTERS)
-    made.globals.update(say=say, named=statements.named)
+    made.globals.update(say=say, named=statements.named, language=lambda: statements.chosen().language)
     return made
 
 
@@ -44,6 +47,19 @@ def filled(template: str, **content: Any) -> "Markup":
 def page(title: object, shown: "Markup", footer: object) -> str:
     """Put a filled template into a page of its own."""
     return str(filled("page.html", title=title, content=shown, footer=footer))
+
+
+def picture(figure: "Figure", description: object) -> "Markup":
+    """Write a chart into a page, with the width at which its letters keep their size."""
+    from markupsafe import Markup
+
+    drawn, wide = style.svg(figure, description), round(96 * figure.get_figwidth())
+    return Markup(f'<div class="drawn" style="--wide: {wide}px">{drawn}</div>')
+
+
+def address(name: str) -> str:
+    """Write the name of a file beside a page as a link does."""
+    return quote(name)
 
 
 def check_place(path: str | Path, what: str = "the job sheet") -> None:

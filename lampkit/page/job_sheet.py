@@ -1,46 +1,32 @@
-"""The job sheet: what to fit in each lamp and why, as a page for print and phone."""
+"""The job sheet: four sheets at most to take to a shop and to the garage, and beside it the page with their basis."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from lampkit.conversion import Verdict
-from lampkit.page import (
-    circuit_chart,
-    circuit_sketch,
-    colour_chart,
-    findings,
-    frame,
-    lamp_findings,
-    light_charts,
-    readings,
-    sheet_tables,
-)
-from lampkit.page.findings import AlikeFindings, Findings
-from lampkit.page.lamp_findings import Told
-from lampkit.page.style import anchor, called, svg
+from lampkit.page import basis, circuit_sketch, findings, frame, sheet_tables, vehicle_map
+from lampkit.page.findings import Findings
+from lampkit.page.frame import picture
 from lampkit.plan.plan import Plan
-from lampkit.statements import Statement, say
+from lampkit.statements import say
 
 if TYPE_CHECKING:
     from markupsafe import Markup
-    from matplotlib.figure import Figure
-
-CROWDED = 2
-"""Candidates above which a lamp's page has no room for its last picture on paper [1]. Source: own judgement."""
 
 
-def job_sheet_html(plan: Plan) -> str:
-    """Write the plan as one page that needs nothing else: pictures, style and all.
+def job_sheet_html(plan: Plan, beside: str = "") -> str:
+    """Write the plan as a page to take along: what to fit and buy, where, in which order, and what to measure.
 
     Parameters
     ----------
     plan : Plan
         The vehicle with its assessments.
+    beside : str
+        The name of the file with the basis beside it; without one nothing leads there.
 
     Returns
     -------
     str
-        The page, in HTML.
+        The page, in HTML; it needs nothing else.
 
     Examples
     --------
@@ -50,34 +36,61 @@ def job_sheet_html(plan: Plan) -> str:
     >>> page.splitlines()[0]
     '<!DOCTYPE html>'
     """
-    found = findings.findings_of(plan)
+    return written(findings.findings_of(plan), beside)
+
+
+def written(found: Findings, beside: str) -> str:
+    """Write the job sheet of findings that were gathered before."""
+    vehicle, checks = found.plan.vehicle, found.checks
     shown = frame.filled(
         "job_sheet.html",
         found=found,
-        tables=sheet_tables,
-        lamps=[_lamp(found, group) for group in found.groups],
-        glance=_glance(found),
-        currents=_currents(found),
-        sketches=_sketches(found.plan),
-        readings=None if found.readings is None else readings.section_content(found.readings),
+        short=findings.short_facts(found),
+        basis=frame.address(beside) or None,
+        basis_name=beside,
+        fit=sheet_tables.what_to_fit(found),
+        shop=sheet_tables.what_to_buy(found) if found.shopping else None,
+        map=picture(vehicle_map.vehicle_map(found.groups), vehicle_map.describe_map(found.groups)),
+        wiring=_wiring(found.plan),
+        parts=[note.said for note in found.plan.parts_to_fit if note.said.key in basis.ON_SHEET],
+        measured=bool(checks.all),
+        light=sheet_tables.light_to_read(found),
+        others=[check for check in (checks.tail, checks.flasher) if check is not None],
+        circuits=sheet_tables.circuits_to_read(found),
     )
-    return frame.page(say("page.title", vehicle=plan.vehicle.name), shown, found.footer)
+    return frame.page(say("page.title", vehicle=vehicle.name), shown, found.footer)
+
+
+def _wiring(plan: Plan) -> "list[Markup]":
+    """Draw each circuit that gets new parts, as chosen."""
+    first, last = plan.work.circuits[0], plan.work.circuits[-1]
+    return [
+        picture(circuit_sketch.wiring_sketch(plan.vehicle, now), circuit_sketch.describe_wiring(plan.vehicle, now))
+        for was, now in zip(first, last, strict=True)
+        if circuit_sketch.rewired(was, now)
+    ]
+
+
+def basis_beside(path: str | Path) -> Path:
+    """Name the file of the basis that is written beside a job sheet."""
+    target = Path(path)
+    return target.with_name(f"{target.stem}_basis{target.suffix}")
 
 
 def save_job_sheet(plan: Plan, path: str | Path) -> None:
-    """Write the job sheet to a file, whole or not at all.
+    """Write the job sheet to a file, and its basis to another one beside it, each whole or not at all.
 
     Parameters
     ----------
     plan : Plan
         The vehicle with its assessments.
     path : str or Path
-        The file, ending in .html; an older one is replaced.
+        The file, ending in .html; an older one is replaced. The basis gets the same name with _basis.
 
     Raises
     ------
     InputError
-        The folder does not exist, or the file cannot be written.
+        The folder does not exist, or a file cannot be written.
 
     Examples
     --------
@@ -86,94 +99,13 @@ def save_job_sheet(plan: Plan, path: str | Path) -> None:
     >>> plan = lk.plan.make(lk.vehicle.load(lk.tables.folder() / "library_van"), draws=100)
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     lk.page.save_job_sheet(plan, f"{folder}/van.html")
-    ...     os.listdir(folder)
-    ['van.html']
+    ...     sorted(os.listdir(folder))
+    ['van.html', 'van_basis.html']
     """
-    frame.check_place(path)
-    frame.save(job_sheet_html(plan), path)
-
-
-def picture(figure: "Figure", description: object) -> "Markup":
-    """Write a chart into the page."""
-    from markupsafe import Markup
-
-    return Markup(svg(figure, description))
-
-
-def _glance(found: Findings) -> "Markup | None":
-    """Draw the whole vehicle; nothing where no lamp has a candidate."""
-    shown = [group for group in found.groups if group.assessment.results]
-    if not shown:
-        return None
-    lamps = [group.assessment for group in shown]
-    fitted = {group.name: group.first.fitted for group in shown}
-    described = light_charts.describe_ratio(lamps, suggested=fitted)
-    return picture(light_charts.ratio_chart(lamps, suggested=fitted), described)
-
-
-def _currents(found: Findings) -> "Markup | None":
-    reports = found.plan.circuits
-    if all(report.change is None for report in reports):
-        return None
-    return picture(circuit_chart.currents(reports), circuit_chart.describe_currents(reports))
-
-
-def _sketches(plan: Plan) -> "list[list[Markup]]":
-    """Draw each circuit that changes, as it is and as chosen."""
-    first, last = plan.work.circuits[0], plan.work.circuits[-1]
-    return [
-        [picture(circuit_sketch.wiring_sketch(plan.vehicle, now), circuit_sketch.describe_wiring(plan.vehicle, now))
-         for now in pair]
-        for pair in zip(first, last, strict=True)
-        if circuit_sketch.differ(*pair)
-    ]  # fmt: skip
-
-
-def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
-    """Fill the page of a lamp."""
-    first, assessment = group.first, group.assessment
-    decision = first.decision
-    headline: object = decision.statement
-    why: list[object] = [] if decision.result is None else [decision.result.why]
-    if decision.verdict is Verdict.KEEP:
-        headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.statement, *why]
-    charts = [picture(colour_chart.chromaticity_chart(assessment), colour_chart.describe_chromaticity(assessment))]
-    if assessment.results:
-        charts.append(picture(light_charts.ratio_chart(assessment), light_charts.describe_ratio(assessment)))
-    through = light_charts.through_lens_chart(assessment)
-    return {
-        "group": group,
-        "anchor": anchor(group.name),
-        "crowded": len(assessment.results) > CROWDED,
-        "facts": findings.known_of(group),
-        "headline": headline,
-        "why": why,
-        "basis": _basis(group),
-        "said": _said(found, group),
-        "claims": [
-            say("page.lamp.claim", name=r.source.name, claim=r.claim_statement) for r in assessment.results if r.claim
-        ],
-        "left": [picture(through, light_charts.describe_through_lens(assessment))],
-        "right": charts,
-    }
-
-
-def _basis(group: AlikeFindings) -> Statement | None:
-    """Say what the lamps need on their axis and, where it was read, what they give."""
-    told = findings.candela_of(group)
-    return say("page.lamp.basis", axes=told) if told else None
-
-
-def _said(found: Findings, group: AlikeFindings) -> list[Told]:
-    """Fitting, range, brightness and readings, each with its heading."""
-    first = group.first
-    fitting = [words for words in first.replacement if words not in found.common_replacement]
-    seen = next((one for one in group.members if one.seen), first)
-    pairs = (
-        (say("page.lamp.replacement"), fitting),
-        (say("page.lamp.voltages"), [lamp_findings.voltage_words(first)]),
-        (say("page.lamp.range"), [lamp_findings.seen_words(seen)]),
-        (say("page.lamp.brightness"), [lamp_findings.brightness_words(first.sources[first.place])]),
-        (say("page.lamp.readings"), list(group.measured)),
-    )
-    return [Told(heading, [w for w in words if w]) for heading, words in pairs if any(words)]
+    target, beside = Path(path), basis_beside(path)
+    frame.check_place(target)
+    frame.check_place(beside, "the basis of the job sheet")
+    found = findings.findings_of(plan)
+    sheet, rest = written(found, beside.name), basis.written(found, target.name)
+    frame.save(rest, beside)
+    frame.save(sheet, target)

@@ -1,5 +1,7 @@
-"""The job sheet as text: a table of every lamp, then the whole vehicle."""
+"""The job sheet as text: one screen that answers, and on demand all that it rests on."""
 
+from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from textwrap import wrap
 
 from lampkit import numbers
@@ -11,38 +13,97 @@ from lampkit.page.style import called
 from lampkit.plan.plan import Plan
 from lampkit.statements import say
 
-PLAIN = {ord("→"): "->"}
-"""Letters that not every terminal has."""
+SCREEN = 80
+"""Width of the first answer in letters [1]."""
+
+FIT_WIDTHS = (31, 30, 5, 11)
+"""Letters for lamp, what to do, light and how sure [1]: 80 with what parts them."""
 
 
-def report_text(plan: Plan) -> str:
-    """Write the plan as a table of at most 100 columns.
+def report_text(plan: Plan, *, full: bool = False) -> str:
+    """Write the plan as text: what to fit, to buy and to mind, on one screen of 80 columns for a usual vehicle.
 
     Parameters
     ----------
     plan : Plan
         The vehicle with its assessments.
+    full : bool
+        Whether all that the answer rests on follows, in at most 100 columns: each lamp with every light source on
+        offer, circuits, order of work, timing, what to measure, earth.
 
     Returns
     -------
     str
-        A block for each lamp, lamps that are alike together, with what to do under its name; then the footer.
+        A line for each lamp, lamps that are alike together, then what to buy and what can go wrong.
 
     Examples
     --------
     >>> import lampkit as lk
     >>> text = lk.page.report_text(lk.plan.make(lk.vehicle.load(lk.tables.folder() / "library_van"), draws=100))
-    >>> text.splitlines()[0], max(map(len, text.splitlines())) <= 100
+    >>> text.splitlines()[0][:11], max(map(len, text.splitlines())) <= 80
     ('Library van', True)
     """
     found = findings.findings_of(plan)
-    lines = [plan.vehicle.name, *wrap(str(found.facts), COLUMNS), "", *_heading(), "-" * COLUMNS]
+    lines = list(_answer(found))
+    if full:
+        lines += ["", *_all(found)]
+    else:
+        lines += wrap(str(say("page.text.more")), SCREEN)
+    return "\n".join(lines)
+
+
+def _answer(found: Findings) -> Iterable[str]:
+    """Give the first answer: what to fit, what to buy, what can go wrong."""
+    yield from wrap(
+        str(say("page.text.headed", name=found.plan.vehicle.name, facts=findings.short_facts(found))), SCREEN
+    )
+    yield ""
+    heading = (say("page.column.lamp"), say("page.column.to_do"), say("page.column.light"), say("page.column.how_sure"))
+    yield from _row(heading)
+    yield "-" * SCREEN
+    for line in found.fit:
+        light = "" if line.shown is None else numbers.figure(float(line.shown.ratio[1]))
+        yield from _row((sheet_tables.numbered(line.group), line.task, light, line.sure))
+        if line.nearest is not None:
+            yield from wrap(str(line.nearest), SCREEN, initial_indent="  ", subsequent_indent="  ")
+    if found.shopping:
+        yield ""
+        yield from _bought(found)
+    if found.dangers:
+        yield ""
+        yield str(say("page.wrong.heading"))
+        for told in found.dangers:
+            yield from wrap(f"- {told.heading} {told.words}", SCREEN, subsequent_indent="  ")
+    yield from wrap(str(say("page.caution_first", words=say("page.approval"))), SCREEN)
+
+
+def _row(cells: Sequence[object]) -> list[str]:
+    """Write a row of the first table, a cell that is too long in several lines."""
+    each = [wrap(str(cell), width) or [""] for cell, width in zip(cells, FIT_WIDTHS, strict=True)]
+    rows = zip_longest(*each, fillvalue="")
+    return [" ".join(f"{cell:{width}}" for cell, width in zip(row, FIT_WIDTHS, strict=True)).rstrip() for row in rows]
+
+
+def _bought(found: Findings) -> Iterable[str]:
+    """Write the list to take to a shop, a line an article."""
+    currency = found.plan.choice.currency
+    total = next((one.total for one in found.shopping if one.together), None)
+    yield str(say("page.text.bought", heading=say("page.buy.heading"), total=total, currency=currency))
+    for one in (one for one in found.shopping if not one.together):
+        values = {"number": one.number, "article": one.article, "lamps": list(one.lamps)}
+        values |= {"base": one.base, "lumens": list(one.lumens), "price": one.price}
+        words = str(say("page.text.article", **values))
+        yield from wrap(words, SCREEN, initial_indent="  ", subsequent_indent="      ")
+
+
+def _all(found: Findings) -> list[str]:
+    """Give all that the answer rests on."""
+    lines = [*wrap(str(found.facts), COLUMNS), "", *_heading(), "-" * COLUMNS]
     for group in found.groups:
         lines += [*_lamp(group), ""]
-    lines += [str(say("page.buy.short")), *sheet_tables.in_columns(sheet_tables.what_to_buy(found)), ""]
     lines += [*_vehicle(found), *wrap(str(say("page.how_to_read")), COLUMNS)]
-    lines += wrap(str(say("page.caution_first", words=say("page.approval"))), COLUMNS)
-    return "\n".join([*lines, *wrap(str(found.footer), COLUMNS)])
+    lines += wrap(str(say("page.limits.explained")), COLUMNS)
+    return [*lines, *wrap(str(found.footer), COLUMNS)]
 
 
 def _heading() -> list[str]:
@@ -60,20 +121,17 @@ def _heading() -> list[str]:
 
 
 def _lamp(group: AlikeFindings) -> list[str]:
-    lines = [f"{group.name} ({group.assessment.lens.name})"[:COLUMNS]]
+    lines = [f"{sheet_tables.numbered(group)} ({group.assessment.lens.name})"[:COLUMNS]]
     for source in group.first.sources:
-        lines += _source(source)
-    lines += wrap(str(group.first.decision.statement), COLUMNS, initial_indent="  > ", subsequent_indent="    ")
-    if (voltage := lamp_findings.voltage_words(group.first)) is not None:
-        lines += wrap(str(voltage), COLUMNS, initial_indent="    ", subsequent_indent="    ")
-    if not group.lamp.road_rule:
-        lines.append(f"    {say('page.text.no_rule')}")
-    for words in findings.candela_of(group):
-        lines += wrap(str(words), COLUMNS, initial_indent="    ", subsequent_indent="    ")
+        lines += _source(source, chosen=group.first.fitted is source.result)
+    told: list[object] = [lamp_findings.voltage_words(group.first)]
+    for words in (*told, *findings.candela_of(group)):
+        if words is not None:
+            lines += wrap(str(words), COLUMNS, initial_indent="    ", subsequent_indent="    ")
     return lines
 
 
-def _source(source: SourceFindings) -> list[str]:
+def _source(source: SourceFindings, *, chosen: bool) -> list[str]:
     result, filament = source.result, source.is_filament
     cells = (
         f"{called(result.source)[:26]:27}",
@@ -82,47 +140,52 @@ def _source(source: SourceFindings) -> list[str]:
         f"  {'1' if filament else numbers.interval(result.ratio):19}",
         f"{'' if filament else numbers.chance(result.chance):>12}",
     )
-    start = f"  {source.tag:2}{''.join(cells)}  "
+    start = f"{'>' if chosen else ' '} {source.tag:2}{''.join(cells)}  "
     colour = wrap(str(lamp_findings.colour_words(source)), COLUMNS - len(start)) or [""]
     return [start + colour[0], *(" " * len(start) + more for more in colour[1:])]
 
 
 def _vehicle(found: Findings) -> list[str]:
-    """What to watch, the circuits, the timing and what to measure, as text."""
-    lines = [*wrap(str(found.summary), COLUMNS), "", str(say("page.watch.heading"))]
-    lines += [line for told in found.watch for line in item(f"{told.heading} {told.words}")]
+    """The choice, the circuits, the work, the timing and what to measure, as text."""
+    lines = (
+        [str(say("page.glance.told")), *(line for words in found.told for line in item(words))] if found.told else []
+    )
     lines += _circuits(found)
-    lines += [line for words in found.ballast for line in item(words)]
     lines += _work(found)
     if found.timings:
         lines += ["", str(say("page.timing.heading"))]
-        lines += [line for name, timing in found.timings for line in item(f"{name}: {timing.statement}")]
+        alike: dict[str, list[str]] = {}
+        for name, timing in found.timings:
+            alike.setdefault(str(timing.statement), []).append(name)
+        lines += [line for words, names in alike.items() for line in item(f"{numbers.listed(names)}: {words}")]
+    checks = found.checks
     lines += ["", str(say("page.check.heading"))]
-    for check in found.checklist:
+    for check in (one for one in (checks.light, checks.tail, checks.flasher) if one is not None):
         lines += item(say("page.text.check", subject=check.subject, what=check.what, expect=check.expect))
+    if checks.circuits:
+        lines += item(say("page.check.circuits_what", supply=checks.supply))
+    for clause in found.clauses:
+        cited = lamp_findings.citation(clause.limit)
+        lines += item(say("page.text.clause", lamps=list(clause.lamps), span=clause.span, citation=cited))
     if found.earth is not None:
         lines += ["", str(say("page.earth.heading", now=found.earth.now, after=found.earth.after))]
-        parts = [say("page.earth.part", **part._asdict()) for part in found.earth.parts]
-        lines += [line for words in (*parts, *found.earth.words, say("page.text.earth")) for line in item(words)]
+        if str(found.earth.now) == str(found.earth.after):
+            told = [*found.earth.words, say("page.earth.if_changed")]
+        else:
+            parts = [say("page.earth.part", **part._asdict()) for part in found.earth.parts]
+            told = [*parts, *found.earth.words, say("page.text.earth")]
+        lines += [line for words in told for line in item(words)]
     return [*lines, ""]
 
 
 def _circuits(found: Findings) -> list[str]:
-    if not found.circuits:
-        return []
-    table = sheet_tables.circuits(found.circuits)
-    kept = (1, 2, 6)  # current, voltage at the lamps, fuse that is fitted: what fits the width
-    lines = ["", str(say("page.circuits.heading"))]
-    titles = (say("page.column.current"), say("page.column.at_the_lamps"), say("page.text.fuse"))
-    lines.append(f"  {'':20}{titles[0]!s:>16}{titles[1]!s:>20}{titles[2]!s:>12}")
-    for row in table.rows:
-        name, *cells = (str(cell) for cell in row.cells)
-        current, voltage, fuse = (cells[i - 1] for i in kept)
-        lines.append(f"  {name[:20]:20}{current:>16}{voltage:>20}{fuse:>12}".translate(PLAIN))
-    for one in found.circuits:
-        lines += [line for words in one.words for line in item(f"{one.report.circuit.name}: {words}")]
-        lines += [line for words in one.cautions for line in item(say("page.caution_first", words=words))]
-    return lines
+    """What is said of each circuit; its amperes and volts stand in the order of work."""
+    said = [
+        say("page.text.of_circuit", name=one.report.circuit.name, words=w) for one in found.circuits for w in one.words
+    ]
+    told = [*([found.fuses] if found.fuses else []), *said, *found.ballast]
+    told += [say("page.caution_first", words=w) for one in found.circuits for w in one.cautions]
+    return ["", str(say("page.text.circuits")), *(line for words in told for line in item(words))] if told else []
 
 
 def _work(found: Findings) -> list[str]:

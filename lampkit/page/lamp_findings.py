@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.circuits.caution import Caution
-from lampkit.conversion import Assessment, Result, Suggestion, Verdict
+from lampkit.conversion.assessment import Assessment, Result
+from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.page.style import called, tagged
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.intensity import LampIntensity
@@ -77,7 +78,6 @@ class SourceFindings:
     result: Result
     offer: Offer | None
     brightness: Mapping[str, float]
-    brightness_range: tuple[float, float] | None
 
     @property
     def is_filament(self) -> bool:
@@ -125,14 +125,12 @@ def sources(lamp: Lamp, assessment: Assessment) -> tuple[SourceFindings, ...]:
     found = []
     for (tag, result), offer in zip(tagged(assessment), offers, strict=True):
         by_model = brightness.brightness_to_luminance(result.chromaticity) if saturated else {}
-        low, high = brightness.brightness_range(result.chromaticity) if saturated else (0.0, 0.0)
         found.append(
             SourceFindings(
                 tag=tag,
                 result=result,
                 offer=offer,
                 brightness={name: float(value) for name, value in by_model.items()},
-                brightness_range=(float(low), float(high)) if saturated else None,
             )
         )
     return tuple(found)
@@ -185,20 +183,34 @@ def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
     if axis.today is not None:
         span = _span_on_axis(axis.today)
         today = say("page.text.axis_today", **span) if span != own else None
-    cited = citation(axis.limits[0][0])
+    known = axis.limits[0][0].known
+    values = {"lamp": axis.lamp, "binds": axis.binds, "of": of_functions, "today": today, "known": known, **needed}
     if not (axis.measured or axis.twin):
-        return say(
-            "page.text.axis_unread",
-            lamp=axis.lamp,
-            binds=axis.binds,
-            citation=cited,
-            of=of_functions,
-            today=today,
-            **needed,
-        )
+        return say("page.text.axis_unread", **values)
     old, new = float(axis.intervals[0][1]), axis.intervals[place]
-    values = {"lamp": axis.lamp, "binds": axis.binds, "old": old, "new": new, "name": name if place else None}
-    return say("page.text.axis_read", citation=cited, of=of_functions, today=today, **values, **needed)
+    return say("page.text.axis_read", old=old, new=new, name=name if place else None, **values)
+
+
+class ClauseFindings(NamedTuple):
+    """What is published of candela on the axis of lamps, and where: the clause and how it is known."""
+
+    lamps: tuple[str, ...]
+    span: Statement
+    limit: Limit
+
+
+def clauses(listed: Sequence[tuple[str, Sequence[OnAxis]]]) -> tuple[ClauseFindings, ...]:
+    """List what is published of candela on the axis, each once with the lamps that are held against it."""
+    found: dict[tuple[str, str], tuple[list[str], Statement, Limit]] = {}
+    for name, axes in listed:
+        for requirement in (one for axis in axes[:1] if axis.limits for one in (axis.requirement, *axis.also)):
+            for limit in requirement.limits:
+                if limit.v_from <= 0 < limit.v_to and np.isfinite(limit.low):
+                    span = say("page.limit.candela", function=requirement.function, **_span_on_axis(requirement))
+                    names, _, _ = found.setdefault((str(span), limit.source), ([], span, limit))
+                    names.append(name)
+                    break
+    return tuple(ClauseFindings(tuple(dict.fromkeys(names)), span, limit) for names, span, limit in found.values())
 
 
 def _strictest(requirements: Sequence[Requirement]) -> tuple[dict[str, float | None], list[str]]:
@@ -252,22 +264,6 @@ def seen(lamp: Lamp, axis: OnAxis | None, timing: LampTiming | None) -> tuple[ND
     return tuple(found)
 
 
-def seen_words(found: LampFindings) -> Statement | None:
-    """Say from how far a lamp is seen with its filament and with what is fitted."""
-    if not found.seen:
-        return None
-    spans = [_seen_with(say("page.seen.filament"), found.seen[0])]
-    if found.place:
-        spans.append(_seen_with(found.lamp.candidates[found.place - 1].name, found.seen[found.place]))
-    return say("page.seen.flash", spans=spans) if found.flashes else say("page.seen.steady", spans=spans)
-
-
-def _seen_with(name: object, ranges: NDArray[np.float64]) -> Statement:
-    (day_low, day_high), (night_low, night_high) = ranges.tolist()
-    values = {"day_low": day_low, "day_high": day_high, "night_low": night_low, "night_high": night_high}
-    return say("page.seen.with", name=name, **values)
-
-
 def voltage_words(found: LampFindings) -> Statement | None:
     """Say what the socket gets, and what part of the light of what is fitted, or else of the best, is the wiring's."""
     told = {one.light_source: one for one in found.at_other_voltages}
@@ -283,19 +279,9 @@ def voltage_words(found: LampFindings) -> Statement | None:
         measured=at.measured,
         running=float(at.before[EngineState.RUNNING]),
         idling=float(at.before[EngineState.IDLING]),
-        as_is=shown.ratio,
         at_idle=other.idling,
         sound=other.sound_wiring,
     )
-
-
-def brightness_words(source: SourceFindings) -> Statement | None:
-    """Say how much brighter than its luminance a saturated red looks, as a range with the models named."""
-    if source.brightness_range is None:
-        return None
-    low, high = source.brightness_range
-    models = [say("page.brightness.model", name=name, ratio=ratio) for name, ratio in source.brightness.items()]
-    return say("page.brightness.red", low=low, high=high, models=models)
 
 
 def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:

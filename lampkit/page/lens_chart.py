@@ -1,6 +1,6 @@
 """Chart of what readings taught about a lens: its transmittance and its edge, before and after."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,6 @@ from lampkit.page.style import (
     FAINT,
     LOOKS,
     MUTED,
-    PAPER,
     VISIBLE,
     WIDTH,
     axes_at,
@@ -55,7 +54,7 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     """
     before, after = _bands(knowledge)
     main = _main_quantity(knowledge)
-    tall, low, bottom = 1.7, 1.1, 0.72
+    tall, low, bottom = 1.7, 1.1, 0.5
     title = wrapped(say("page.chart.lens.title", lens=knowledge.lens.name), 44)
     top = 0.62 + 0.18 * title.count("\n")
     height = top + tall + (0.98 + low + bottom if main else 0.56 + 0.3)
@@ -80,7 +79,6 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
             axes = axes_at(figure, left, bottom, width, low)
             _densities(axes, knowledge, name)
             axes.set_xlabel(f"{name} [{unit}]")
-        _legend(figure)
     return shown(figure, describe_lens_knowledge(knowledge))
 
 
@@ -131,42 +129,55 @@ def _band(axes: "Axes", nm: NDArray[np.float64], limits: NDArray[np.float64], *,
     axes.plot(nm, limits[1], color=colour, linewidth=1.8)
 
 
+def smoothed(draws: NDArray[np.float64], weights: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the density of weighted draws, each spread to a Gaussian of the usual width.
+
+    Source: Scott, Multivariate Density Estimation, 1992, rule for the width (from memory).
+    """
+    middle = weights @ draws
+    concentration = float(weights @ weights)
+    width = concentration**0.2 * np.sqrt(weights @ (draws - middle) ** 2 / (1.0 - concentration))
+    away = (at[:, np.newaxis] - draws) / width
+    return np.asarray(np.exp(-0.5 * away**2) @ weights / (width * np.sqrt(2.0 * np.pi)))
+
+
 def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
     from matplotlib.colors import to_rgba
-    from scipy.stats import gaussian_kde
 
     owner = knowledge.lens.name
     prior, posterior = knowledge.before.values[owner, name], knowledge.garage.values[owner, name]
     both = np.concatenate([prior, posterior])
     edge = 0.06 * float(np.ptp(both))
     x = np.linspace(float(both.min()) - edge, float(both.max()) + edge, 240)
-    first = gaussian_kde(prior)(x)
-    then = gaussian_kde(posterior, weights=knowledge.garage.weights)(x)
+    first = smoothed(prior, np.full(prior.size, 1.0 / prior.size), x)
+    then = smoothed(posterior, knowledge.garage.weights, x)
     colour, hatch = LOOKS[0][0], LOOKS[0][2]
     axes.fill_between(x, first, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
     axes.fill_between(x, then, facecolor=to_rgba(colour, 0.3), linewidth=0)
     axes.fill_between(x, then, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.4)
     axes.set_xlim(x[0], x[-1])
     axes.set_ylim(0, 1.08 * max(first.max(), then.max()))
+    _name_densities(axes, x, first, then)
     axes.locator_params(axis="y", nbins=4)
     axes.locator_params(axis="x", nbins=6)
     axes.set_xticks([t for t in axes.get_xticks() if x[0] <= t <= x[-1]])
     axes.set_yticks([t for t in axes.get_yticks() if 0 <= t <= axes.get_ylim()[1]])
 
 
-def _legend(figure: "Figure") -> None:
-    from matplotlib.patches import Patch
-
-    colour, _, hatch = LOOKS[0]
-    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label=str(say("page.chart.lens.before")))
-    after = Patch(
-        facecolor=PAPER, edgecolor=colour, hatch=hatch, linewidth=1.2, label=str(say("page.chart.lens.after"))
-    )
-    figure.legend(
-        handles=[after, before],
-        loc="center left",
-        bbox_to_anchor=(0.04 / WIDTH, 0.14 / figure.get_size_inches()[1]),
-        ncols=2,
-        frameon=False,
-        fontsize=9.0,
-    )
+def _name_densities(
+    axes: "Axes", x: NDArray[np.float64], first: NDArray[np.float64], then: NDArray[np.float64]
+) -> None:
+    """Write at each density whether it is that before the readings or that after them."""
+    low, high = float(x[0]), float(x[-1])
+    peak = float(x[int(np.argmax(then))])
+    right = peak < 0.5 * (low + high)
+    side, edge = ("right", high) if right else ("left", low)
+    line = {"arrowstyle": "-", "color": MUTED, "linewidth": 0.8, "shrinkA": 1, "shrinkB": 0}
+    how: dict[str, Any] = {"ha": side, "va": "center", "fontsize": 9.5, "arrowprops": line}
+    top = axes.get_ylim()[1]
+    beyond = x > peak if right else x < peak
+    for curve, words, up in ((then, "after", 0.86), (first, "before", 0.6)):
+        level = np.abs(curve - 0.5 * float(curve.max()))
+        at = int(np.argmin(np.where(beyond, level, np.inf)))
+        text = say("page.chart.lens.after") if words == "after" else say("page.chart.lens.before")
+        axes.annotate(str(text), (float(x[at]), float(curve[at])), xytext=(edge, up * top), **how)

@@ -1,13 +1,13 @@
 """Charts of what a lens does to light: spectra before and after it, and the light against the filament's."""
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid, numbers
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import photometry
@@ -17,11 +17,12 @@ from lampkit.page.style import (
     INK,
     LOOKS,
     MUTED,
-    PAPER,
     VISIBLE,
     WIDTH,
     axes_at,
     called,
+    colour_behind_lens,
+    fill_by_wavelength,
     house_style,
     look_of,
     new_figure,
@@ -67,7 +68,7 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     4
     """
     everyone = tagged(assessment)
-    row, head, gap, bottom = 0.4, 0.23, 0.05, 1.12
+    row, head, gap, bottom = 0.4, 0.23, 0.05, 0.98
     subject = wrapped(say("page.chart.lens_light.title", lamp=assessment.name), 44)
     top = 0.4 + 0.18 * subject.count("\n")
     names = {tag: wrapped(f"{tag}  {called(r.source)}", 38) for tag, r in everyone}
@@ -103,33 +104,29 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
             y -= gap + above + row
             axes = axes_at(figure, left, y, width, row)
             after = _light_for_the_eye(result.spectrum_through, lm)
-            _before_after(axes, nm, curve[DRAWN], after[DRAWN], look_of(tag))
+            _before_after(axes, nm, curve[DRAWN], after[DRAWN], look_of(tag)[2])
             axes.set_ylim(0, most)
             axes.locator_params(axis="y", nbins=3)
+            if result is assessment.old:
+                _name_before_and_after(axes, curve[DRAWN], after[DRAWN], most)
             passed = say("page.chart.lens_light.passes", share=float(result.luminous_transmittance[1]))
             _row_title(figure, left, y + row, width, names[tag], passed, bold=True)
             _blank_wavelengths(axes)
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
-        _legend_before_after(figure, 0.4)
-        write(figure, 0.1, 0.25, say("page.chart.lens_light.axis"), fontsize=10,
+        write(figure, 0.1, 0.26, say("page.chart.lens_light.axis"), fontsize=10,
               color=MUTED)  # fmt: skip
     return shown(figure, describe_through_lens(assessment))
 
 
 def _before_after(
-    axes: "Axes",
-    nm: NDArray[np.float64],
-    before: NDArray[np.float64],
-    after: NDArray[np.float64],
-    look: tuple[str, str, str],
+    axes: "Axes", nm: NDArray[np.float64], before: NDArray[np.float64], after: NDArray[np.float64], hatch: str
 ) -> None:
-    from matplotlib.colors import to_rgba
-
-    colour, _, hatch = look
-    axes.fill_between(nm, before, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
-    axes.fill_between(nm, after, facecolor=to_rgba(colour, 0.35), linewidth=0)
-    # On its own: with a transparent filling, the hatch would be lost in the SVG.
-    axes.fill_between(nm, after, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.5)
+    """Draw light before and after, filled with the colours of its wavelengths; the hatch names the light source."""
+    fill_by_wavelength(axes, nm, before, 0.28)
+    fill_by_wavelength(axes, nm, after, 0.95)
+    axes.fill_between(nm, before, facecolor="none", edgecolor=MUTED, linewidth=0.9)
+    axes.fill_between(nm, after, facecolor="none", edgecolor=INK, hatch=hatch, linewidth=1.1)
+    axes.set_aspect("auto")
 
 
 def _row_title(
@@ -146,21 +143,20 @@ def _blank_wavelengths(axes: "Axes") -> None:
     axes.grid(axis="x")
 
 
-def _legend_before_after(figure: "Figure", y: float) -> None:
-    from matplotlib.patches import Patch
-
-    before = Patch(facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label=str(say("page.chart.lens_light.before")))
-    after = Patch(
-        facecolor=PAPER, edgecolor=INK, hatch="//", linewidth=1.2, label=str(say("page.chart.lens_light.after"))
-    )
-    figure.legend(
-        handles=[before, after],
-        loc="center left",
-        bbox_to_anchor=(0.06 / WIDTH, y / figure.get_size_inches()[1]),
-        ncols=2,
-        frameon=False,
-        fontsize=10,
-    )
+def _name_before_and_after(axes: "Axes", before: NDArray[np.float64], after: NDArray[np.float64], most: float) -> None:
+    """Write at the first spectrum which outline is before the lens and which after it."""
+    nm = grid.WAVELENGTHS[DRAWN]
+    lost = int(np.argmax(before - after))
+    line = {"arrowstyle": "-", "color": MUTED, "linewidth": 0.8, "shrinkA": 1, "shrinkB": 0}
+    how: dict[str, Any] = {"fontsize": 10, "va": "center", "arrowprops": line}
+    kept = int(np.argmax(after))
+    # Each stands on the side where its outline is; the filament gives the eye little at either end.
+    left, right = (before, after) if nm[lost] <= nm[kept] else (after, before)
+    words = (say("page.chart.lens_light.before"), say("page.chart.lens_light.after"))
+    first, second = words if left is before else words[::-1]
+    at = [lost, kept] if left is before else [kept, lost]
+    axes.annotate(str(first), (nm[at[0]], left[at[0]]), xytext=(404, 0.72 * most), ha="left", **how)
+    axes.annotate(str(second), (nm[at[1]], right[at[1]]), xytext=(756, 0.72 * most), ha="right", **how)
 
 
 def describe_through_lens(assessment: Assessment) -> Statement:
@@ -244,10 +240,12 @@ def ratio_chart(
             axes.plot(others, [here] * len(others), linestyle="none", marker="|", markersize=9, color=MUTED)
             value = str(say("page.chart.light.stays" if others else "page.chart.light.nothing"))
             if result is not None:
-                colour, marker, _ = look_of(tag) if one else (LOOKS[0][0], "o", "")
-                axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linewidth=2.6, solid_capstyle="butt")
-                axes.plot(result.ratio[[0, 2]], [here, here], color=colour, linestyle="none", marker="|", markersize=8)
-                axes.plot(result.ratio[1], here, marker=marker, markersize=7.5, color=colour, markeredgecolor=PAPER)
+                colour, marker = colour_behind_lens(result), look_of(tag)[1] if one else "o"
+                ends = [here, here]
+                axes.plot(result.ratio[[0, 2]], ends, color=INK, linewidth=4.6, solid_capstyle="butt")
+                axes.plot(result.ratio[[0, 2]], ends, color=colour, linewidth=3.0, solid_capstyle="butt")
+                axes.plot(result.ratio[[0, 2]], ends, color=INK, linestyle="none", marker="|", markersize=9)
+                axes.plot(result.ratio[1], here, marker=marker, markersize=8, color=colour, markeredgecolor=INK)
                 value = numbers.interval(result.ratio)
             for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
                 place = axes.get_yaxis_transform()
@@ -314,7 +312,7 @@ def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
                 axes.plot(nm, curve, color=INK, linestyle=(0, (4, 1.5)))
                 axes.set_ylim(0, 1)
             else:
-                _before_after(axes, nm, curve, curve * eye, LOOKS[0])
+                _before_after(axes, nm, curve, curve * eye, LOOKS[0][2])
                 axes.set_ylim(0, 1.08 * float(light.max()))
             axes.locator_params(axis="y", nbins=4)
             _blank_wavelengths(axes)

@@ -5,6 +5,7 @@ They are plain SVG in the colours of the page that holds them, so they suit a li
 
 import secrets
 from collections.abc import Sequence
+from functools import cache
 from html import escape
 from typing import NamedTuple
 
@@ -14,12 +15,9 @@ from numpy.typing import NDArray
 from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import colorimetry, photometry
-from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, VISIBLE, called, css
+from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, NOTEBOOK_INK, VISIBLE, called, css
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
-
-INK = "var(--jp-content-font-color1, currentColor)"
-"""Colour of the letters of the page around the picture."""
 
 WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 30.0, 6.0, 76.0, 19.0
 """Size of a picture, its margins, the height of one of its three rows and of a heading, in units of the picture [1]."""
@@ -90,18 +88,16 @@ def swatch(xy: NDArray[np.float64]) -> str:
 
 def _beside(pictures: Sequence[str]) -> str:
     boxes = "".join(f"<div>{p}</div>" for p in pictures)
-    columns = "repeat(auto-fit,minmax(min(205px,100%),1fr))"
+    columns = "repeat(auto-fit,minmax(min(150px,100%),1fr))"
     most = 340 * len(pictures)
     return (
-        f'<div style="display:grid;grid-template-columns:{columns};gap:4px 12px;max-width:{most}px;color:{INK}">'
-        f"{boxes}</div>"
+        f'<div class="lampkit-spectra" style="display:grid;grid-template-columns:{columns};gap:4px 12px;'
+        f'max-width:{most}px;color:{NOTEBOOK_INK}">{boxes}</div>'
     )
 
 
 def _picture(title: str, words: Statement, rows: Sequence[PictureRow], tag: str) -> str:
-    house, _, hatch = ("currentColor", "o", "") if tag == "F" else LOOKS[(int(tag) - 1) % 3]
-    # A little of the page's ink keeps the house colours clear of a light and of a dark page.
-    colour = f"color-mix(in srgb, {house} 78%, currentColor)" if hatch else house
+    hatch = "" if tag == "F" else LOOKS[(int(tag) - 1) % 3][2]
     # A notebook holds many pictures and does not draw those out of sight: each needs a hatching of its own.
     hatching = f"lampkit-hatch-{tag}-{secrets.token_hex(6)}"
     height = 20 + len(rows) * (ROW + HEAD) + 28
@@ -109,12 +105,14 @@ def _picture(title: str, words: Statement, rows: Sequence[PictureRow], tag: str)
         f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {height:g}" width="100%" '
         f'style="display:block" font-family="inherit" font-size="11" fill="currentColor">',
         f'<pattern id="{hatching}" width="6" height="6" patternUnits="userSpaceOnUse">'
-        f'<path d="{HATCHES[hatch]}" stroke="{colour}" stroke-width="0.9" fill="none"/></pattern>',
+        f'<path d="{HATCHES[hatch]}" stroke="currentColor" stroke-opacity="0.7" stroke-width="0.9" fill="none"/>'
+        "</pattern>",
+        _by_wavelength(f"{hatching}-light"),
         f'<text x="2" y="13" font-weight="bold" font-size="12">{escape(_short(title))}</text>',
     ]
     top = 20.0
     for row in rows:
-        parts.append(_row(row, top, colour, hatching))
+        parts.append(_row(row, top, hatching))
         top += HEAD + ROW
     parts.append(_wavelengths(top))
     return "".join(parts) + "</svg>"
@@ -124,7 +122,7 @@ def _short(title: str) -> str:
     return title if len(title) <= 36 else title[:35].rstrip() + "…"
 
 
-def _row(row: PictureRow, top: float, colour: str, hatching: str) -> str:
+def _row(row: PictureRow, top: float, hatching: str) -> str:
     base = top + HEAD + ROW - 4
     high = ROW - 4
     scale = high / row.most
@@ -133,12 +131,12 @@ def _row(row: PictureRow, top: float, colour: str, hatching: str) -> str:
     outline = _path(row.curve, base, scale)
     closed = f"{outline}L{WIDE - RIGHT:g},{base:g}L{LEFT:g},{base:g}Z"
     drawn = {
-        "plain": f'<path d="{closed}" fill="currentColor" fill-opacity="0.16" stroke="none"/>'
+        "plain": f'<path d="{closed}" fill="url(#{hatching}-light)" fill-opacity="0.4" stroke="none"/>'
         f'<path d="{outline}" fill="none" stroke="currentColor" stroke-opacity="0.75"/>',
         "line": f'<path d="{outline}" fill="none" stroke="currentColor" stroke-width="1.5" stroke-dasharray="5 2"/>',
-        "source": f'<path d="{closed}" fill="{colour}" fill-opacity="0.4" stroke="none"/>'
+        "source": f'<path d="{closed}" fill="url(#{hatching}-light)" stroke="none"/>'
         f'<path d="{closed}" fill="url(#{hatching})" stroke="none"/>'
-        f'<path d="{outline}" fill="none" stroke="{colour}" stroke-width="1.6"/>',
+        f'<path d="{outline}" fill="none" stroke="currentColor" stroke-width="1.4"/>',
     }[row.filled]
     heading, value = escape(str(row.heading)), escape(str(row.value))
     return (
@@ -147,6 +145,25 @@ def _row(row: PictureRow, top: float, colour: str, hatching: str) -> str:
         f'<path d="M{LEFT:g},{level:.1f}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.2"/>'
         f'<text x="{LEFT - 4:g}" y="{level + 4:.1f}" text-anchor="end" font-size="10">{tick:g}</text>'
         f'<path d="M{LEFT:g},{base:g}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.6"/>{drawn}'
+    )
+
+
+def _by_wavelength(name: str) -> str:
+    """Give the colours along the wavelength axis as a filling."""
+    return (
+        f'<linearGradient id="{name}" gradientUnits="userSpaceOnUse" x1="{LEFT:g}" x2="{WIDE - RIGHT:g}">'
+        f"{_stops()}</linearGradient>"
+    )
+
+
+@cache
+def _stops() -> str:
+    low, high = VISIBLE
+    nm = np.arange(low, high + 1.0, 12.0)
+    locus = colorimetry.spectrum_locus()[np.round(nm - grid.WAVELENGTHS[0]).astype(int)]
+    return "".join(
+        f'<stop offset="{(at - low) / (high - low):.3f}" stop-color="{css(xy)}"/>'
+        for at, xy in zip(nm.tolist(), locus, strict=True)
     )
 
 
@@ -241,7 +258,7 @@ def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
         f'<text x="{left:g}" y="{bottom + 29:g}">{escape(axis)}</text>'
         f'<text x="{left:g}" y="{bottom + 42:g}" font-size="10.5" fill-opacity="0.8">{escape(note)}</text></svg>'
     )
-    return f'<div style="color:{INK}">{"".join(parts)}</div>'
+    return f'<div style="color:{NOTEBOOK_INK}">{"".join(parts)}</div>'
 
 
 def _numbers(bar: Bar) -> str:
@@ -277,8 +294,9 @@ def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str
         if v != 0.9
     )
     return (
-        f'<div style="color:{INK}"><svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {wide:g} {tall:g}" '
-        'width="100%" style="display:block;max-width:560px" font-family="inherit" font-size="11.5" '
+        f'<div style="color:{NOTEBOOK_INK}"><svg role="img" aria-label="{escape(str(words))}" '
+        f'viewBox="0 0 {wide:g} {tall:g}" width="100%" style="display:block;max-width:560px" font-family="inherit" '
+        f'font-size="11.5" '
         f'fill="currentColor">{levels}{ticks}'
         f'<path d="M{left:g},{bottom:g}V{bottom - 115:g}H{wide - right:g}" fill="none" stroke="{colour}" '
         'stroke-width="2" stroke-dasharray="6 3"/>'

@@ -165,6 +165,10 @@ def ratio_words(ratio: NDArray[np.float64]) -> Statement:
     return say("page.ratio.open", low=float(ratio[0]))
 
 
+ROUNDING = 1e-20
+"""Share of a variance that only rounding leaves [1]: the square of a part in 1e10."""
+
+
 def causes(table: Budget) -> tuple[Cause, ...]:
     """Take the inputs of a budget together by what they are, the greatest contribution first.
 
@@ -176,6 +180,8 @@ def causes(table: Budget) -> tuple[Cause, ...]:
         squares[cause] = squares.get(cause, 0.0) + float(part) ** 2
     total = sum(squares.values()) or 1.0
     scale = abs(table.value) or 1.0
+    # A cause that cancels leaves what the arithmetic rounds, which is another number with every library.
+    squares = {cause: square if square > ROUNDING * total else 0.0 for cause, square in squares.items()}
     ordered = sorted(squares.items(), key=lambda item: -item[1])
     return tuple(Cause(cause, float(np.sqrt(square)) / scale, square / total) for cause, square in ordered)
 

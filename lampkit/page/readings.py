@@ -8,7 +8,7 @@ from lampkit import numbers
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import FACTORS, AgreementVerdict
 from lampkit.page import frame, lens_chart, reading_charts, reading_findings, sheet_tables
-from lampkit.page.frame import COLUMNS, item
+from lampkit.page.frame import COLUMNS, item, picture
 from lampkit.page.reading_findings import RatioFindings, ReadingFindings, findings_of_readings
 from lampkit.page.sheet_tables import signed
 from lampkit.plan.agreement import Confrontation, Finding
@@ -42,8 +42,7 @@ def readings_text(found: Comparison | Confrontation) -> str:
     shown = findings_of_readings(found)
     lines: list[str] = []
     if shown.seed is not None:
-        lines += [*_ratios(shown.ratios), "", *wrap(str(say("page.readings.how_to_read")), COLUMNS), ""]
-        lines += [line for one in shown.ratios for line in item(one.ratio.sentence)]
+        lines += [*_ratios(shown.ratios), "", *wrap(str(say("page.readings.how_to_read")), COLUMNS)]
         lines += ["", str(say("page.readings.causes_text"))]
         lines += _causes(shown.ratios)
     if shown.findings:
@@ -77,9 +76,11 @@ def _ratios(ratios: Sequence[RatioFindings]) -> list[str]:
             say("page.column.naive"),
             say("page.column.old_candela"),
             say("page.column.new_candela"),
+            say("page.column.light_measured"),
         )
     ]
-    lines = [f"{'':4}{titles[0]:38}{titles[1]:27}{titles[2]:>10}{titles[3]:>10}{titles[4]:>10}", "-" * COLUMNS]
+    head = f"{'':3}{titles[0]:31}{titles[1]:21}{titles[2]:>5}{titles[3]:>8}{titles[4]:>8}  {titles[5]}"
+    lines = [head, "-" * COLUMNS]
     lamp = None
     for number, one in enumerate(ratios, start=1):
         r = one.ratio
@@ -88,8 +89,8 @@ def _ratios(ratios: Sequence[RatioFindings]) -> list[str]:
         lamp = r.lamp
         pair = str(say("page.readings.pair", new=r.new, old=r.old))
         lines.append(
-            f"{number:>2}  {_cut(pair, 37):38}{_short(one):27}{numbers.figure(r.naive):>10}"
-            f"{numbers.figure(float(r.intensity_old[1])):>10}{numbers.figure(float(r.intensity_new[1])):>10}".rstrip()
+            f"{number:>2} {_cut(pair, 30):31}{_short(one):21}{numbers.figure(r.naive):>5}"
+            f"{numbers.figure(float(r.intensity_old[1])):>8}{numbers.figure(float(r.intensity_new[1])):>8}  {r.light}"
         )
     return lines
 
@@ -111,20 +112,18 @@ def _beside(shown: ReadingFindings) -> list[str]:
         str(title)
         for title in (
             say("page.column.light_source"),
-            say("page.text.measured"),
             say("page.column.predicted"),
             say("page.column.normalised_error"),
-            say("page.column.light_measured"),
         )
     ]
     lines = ["", str(say("page.readings.beside"))]
-    lines += [f"{'':4}{titles[0]:22}{titles[1]:22}{titles[2]:22}{titles[3]:>7}  {titles[4]}", "-" * COLUMNS]
+    lines += [f"{'':3}{titles[0]:31}{titles[1]:21}{titles[2]:>5}", "-" * COLUMNS]
     for number, one, f in rows:
-        cells = f"{_cut(one.ratio.new, 21):22}{_short(one):22}{numbers.interval(f.predicted):22}"
-        lines.append(f"{number:>2}  {cells}{signed(f.agreement.normalised_error):>7}  {f.ratio.light}".rstrip())
+        cells = f"{_cut(one.ratio.new, 30):31}{numbers.interval(f.predicted):21}"
+        lines.append(f"{number:>2} {cells}{signed(f.agreement.normalised_error):>5}".rstrip())
     lines += [line for words in _differing([f for _, _, f in rows]) for line in item(words)]
     lines += ["", str(say("page.readings.blame_text"))]
-    factors = "".join(f"{f'{name} [1]':28}" for name in FACTORS)
+    factors = "".join(f"{name:28}" for name in FACTORS)
     lines += [f"{'':4}{'':10}{factors}".rstrip(), "-" * COLUMNS]
     for number, _, f in rows:
         if not f.blame.split:
@@ -134,7 +133,19 @@ def _beside(shown: ReadingFindings) -> list[str]:
             ("", say("page.text.after"), f.blame.after),
         ):
             lines.append(f"{tag:4}{label!s:10}" + "".join(f"{numbers.interval(row):28}" for row in split).rstrip())
-    return lines + [line for _, _, f in rows for line in item(_of_pair(f, f.blame.sentence))]
+    return lines + [line for words in _blamed([f for _, _, f in rows]) for line in item(words)]
+
+
+def _blamed(findings: Sequence[Finding]) -> list[Statement]:
+    """Say of each reading what is to blame; its ratio and the split stand in table and chart."""
+    said = []
+    for f in findings:
+        told = f.blame.sentence
+        if told.key == "blame.split":
+            values = {key: told.values[key] for key in ("why", "taught", "wide")}
+            told = say("page.readings.blamed", **values)
+        said.append(_of_pair(f, told))
+    return said
 
 
 def _differing(findings: Sequence[Finding]) -> list[Statement]:
@@ -148,8 +159,6 @@ def _of_pair(f: Finding, words: object) -> Statement:
 
 def section_content(shown: ReadingFindings) -> dict[str, Any]:
     """Fill the section of the readings."""
-    from lampkit.page.job_sheet import picture
-
     found, findings = shown.found, shown.findings
     comparison = found if isinstance(found, Comparison) else found.comparison
     pictures = []
@@ -173,14 +182,12 @@ def section_content(shown: ReadingFindings) -> dict[str, Any]:
         for f in findings
         if f.blame.split
     ]
-    sentences = [r.ratio.sentence for r in shown.ratios]
-    blames = [_of_pair(f, f.blame.sentence) for f in findings]
     return {
         "ratios": sheet_tables.ratios(shown.ratios) if shown.ratios else None,
         "charts": pictures,
-        "sentences": [*sentences, *_differing(findings)],
+        "sentences": _differing(findings),
         "splits": splits,
-        "blame": blames,
+        "blame": _blamed(findings),
         "causes": sheet_tables.causes(shown.ratios) if shown.ratios else None,
         "lenses": [
             {

@@ -4,87 +4,142 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lampkit import numbers
-from lampkit.conversion import Verdict
-from lampkit.page.findings import AlikeFindings, Assumption, Findings, shown_of
-from lampkit.page.lamp_findings import LampFindings, SourceFindings, colour_words
+from lampkit.page import lamp_faces
+from lampkit.page.findings import AlikeFindings, Assumption, Findings
+from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, citation, colour_words
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
-from lampkit.page.vehicle_findings import BoundPart, CheckAfterFitting, CircuitFindings
+from lampkit.page.vehicle_findings import BoundPart, CircuitFindings
 from lampkit.page.work_findings import CircuitStates, LampChange
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules.colours import Boundary
-from lampkit.statements import Statement, named, say
+from lampkit.statements import Statement, say
 
 FROM_MEMORY = "from memory"
 """How a limit is known that was not compared with the printed rule."""
 
 
 class Column(NamedTuple):
-    """A column: its heading, and whether its words may run over several lines on paper."""
+    """A column: its heading, whether its words may run over several lines on paper, whether one writes there."""
 
     heading: Statement
     long: bool = False
     strong: bool = False
+    line: bool = False
 
 
 class Row(NamedTuple):
-    """A row: its cells, the first of which names it, and how it is marked."""
+    """A row: its cells, the first of which names it, how it is marked, and whether it has a box to tick."""
 
     cells: tuple[object, ...]
     mark: str = ""
     anchor: str = ""
     swatch: str = ""
+    picture: str = ""
+    tick: bool = True
 
 
 class Table(NamedTuple):
-    """A table of a sheet, and the style in which it is shown."""
+    """A table of a sheet, the style in which it is shown, and whether each row has a box to tick."""
 
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
     style: str = "cards"
+    ticked: bool = False
 
 
 def what_to_fit(found: Findings) -> Table:
-    """List each lamp with what is decided."""
+    """List each lamp with what to do, how it compares, how sure that is and whether the colour is right."""
     columns = (
-        Column(say("page.column.lamp")),
-        Column(say("page.column.verdict"), long=True, strong=True),
-        Column(say("page.column.light_source"), long=True),
-        Column(say("page.column.against_the_filament"), long=True),
+        Column(say("page.column.lamp"), long=True),
+        Column(say("page.column.to_do"), long=True, strong=True),
+        Column(say("page.column.light_of_old")),
+        Column(say("page.column.how_sure"), long=True),
         Column(say("page.column.colour"), long=True),
     )
     rows = []
-    for group in found.groups:
-        result, keeps = shown_of(group), group.first.decision.verdict is Verdict.KEEP
-        verdict = say("page.fit.keep") if keeps else named(group.first.decision.verdict)
-        light = "1" if keeps else numbers.interval(result.ratio)
-        cells = (
-            group.name,
-            verdict,
-            called(result.source),
-            light,
-            colour_words(group.first.sources[group.first.place]),
-        )
-        rows.append(Row(cells, anchor=anchor(group.name)))
-    return Table(columns, tuple(rows))
+    for line in found.fit:
+        light = say("page.fit.nothing") if line.shown is None else say("page.fit.times", ratio=line.shown.ratio[1])
+        task = line.task if line.nearest is None else say("page.fit.and_nearest", task=line.task, nearest=line.nearest)
+        cells = (numbered(line.group), task, light, line.sure, line.colour)
+        faces = lamp_faces.small_faces(line.group.assessment.old, line.group.first.fitted)
+        rows.append(Row(cells, anchor=anchor(line.group.name), picture=faces.html))
+    return Table(columns, tuple(rows), "cards fit", ticked=True)
+
+
+def numbered(group: AlikeFindings) -> Statement:
+    """Name lamps that are alike after the number that they have on every sheet."""
+    return say("page.fit.numbered", number=group.number, name=group.name)
 
 
 def what_to_buy(found: Findings) -> Table:
-    """List what to buy, with the total in the last row."""
+    """List what to take to a shop: the articles, the total, and what to look for where nothing on offer will do."""
     currency = found.plan.choice.currency
     columns = (
-        Column(say("page.column.article")),
+        Column(say("page.column.article"), long=True),
         Column(say("page.column.number")),
+        Column(say("page.column.base")),
+        Column(say("page.column.colour"), long=True),
+        Column(say("page.column.lumens_least")),
+        Column(say("page.column.either_way"), long=True),
         Column(say("page.column.price_each", currency=currency)),
-        Column(say("page.column.total", currency=currency)),
     )
     rows = []
     for one in found.shopping:
-        each = "" if np.isnan(one.price) else numbers.fixed(one.price, 2)
-        rows.append(Row((one.article, one.number, each, numbers.fixed(one.total, 2))))
-    return Table(columns, (*rows[:-1], rows[-1]._replace(mark="total")), "cards figures")
+        price = one.total if one.together else one.price
+        lumens = say("page.buy.lumens", levels=list(one.lumens)) if one.lumens else ""
+        name = say("page.buy.article", name=one.article, lamps=list(one.lamps))
+        cells = (
+            name,
+            "" if one.number is None else one.number,
+            one.base,
+            one.colour or "",
+            lumens,
+            one.way or "",
+            "" if price is None else numbers.fixed(price, 2),
+        )
+        rows.append(Row(cells, mark="total" if one.together else "", tick=not one.together))
+    return Table(columns, tuple(rows), "cards figures buy", ticked=True)
+
+
+def light_to_read(found: Findings) -> Table | None:
+    """List what each new lamp should read as a multiple of the old one, with lines to write on."""
+    check = found.checks.light
+    if check is None:
+        return None
+    columns = (
+        Column(say("page.column.lamp"), long=True),
+        Column(say("page.column.old_reads"), line=True),
+        Column(say("page.column.new_should")),
+        Column(say("page.column.new_reads"), line=True),
+    )
+    by_name = {group.name: numbered(group) for group in found.groups}
+    rows = tuple(Row((by_name[str(one.name)], "", one.expect, "")) for one in check.readings)
+    return Table(columns, rows, "cards read", ticked=True)
+
+
+def circuits_to_read(found: Findings) -> Table | None:
+    """List amperes and volts of each circuit, with lines to write on."""
+    if not found.checks.circuits:
+        return None
+    columns = (
+        Column(say("page.column.circuit"), long=True),
+        Column(say("page.column.amperes_was")),
+        Column(say("page.column.amperes_should")),
+        Column(say("page.column.reads"), line=True),
+        Column(say("page.column.volts_should")),
+        Column(say("page.column.reads"), line=True),
+    )
+    rows = tuple(
+        Row(
+            (one.name, numbers.fixed(one.before, 2), numbers.fixed(one.after, 2), "", numbers.fixed(one.voltage, 1), "")
+        )
+        for one in found.checks.circuits
+    )
+    return Table(columns, rows, "cards read", ticked=True)
 
 
 def light(group: AlikeFindings, currency: str) -> Table:
@@ -246,16 +301,6 @@ def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
     return Table(columns, tuple(rows))
 
 
-def checklist(checks: Sequence[CheckAfterFitting]) -> Table:
-    """List what to measure after fitting."""
-    columns = (
-        Column(say("page.column.check"), long=True),
-        Column(say("page.column.to_do"), long=True),
-        Column(say("page.column.to_expect"), long=True),
-    )
-    return Table(columns, tuple(Row(tuple(check)) for check in checks), "cards checks")
-
-
 def boundaries(listed: Sequence[Boundary]) -> Table:
     """List the boundaries of a published colour, each with its source and how it is known."""
     columns = (
@@ -271,30 +316,80 @@ def boundaries(listed: Sequence[Boundary]) -> Table:
     return Table(columns, tuple(rows))
 
 
-def assumptions(listed: Sequence[Assumption]) -> Table:
-    """List everything that was assumed, with its typical value, spread and source."""
+def clauses(found: Sequence[ClauseFindings]) -> Table | None:
+    """List what is published of candela on the axis, with the clause and how it is known."""
+    if not found:
+        return None
     columns = (
-        Column(say("page.column.quantity"), long=True),
-        Column(say("page.column.of"), long=True),
-        Column(say("page.column.typical")),
-        Column(say("page.column.range")),
+        Column(say("page.column.lamp"), long=True),
+        Column(say("page.column.published"), long=True),
         Column(say("page.column.source"), long=True),
+        Column(say("page.column.known"), long=True),
     )
     rows = []
-    for one in listed:
-        b = one.belief
-        low, high = (float(v) for v in b.value([-1.96, 1.96]))
-        names = ", ".join(one.owners)
-        if not high > low:
-            typical = say("page.assumption.exact", value=b.typical, unit=b.unit)
-            rows.append(Row((b.name, names, typical, say("page.assumption.no_range"), b.source)))
+    for one in found:
+        known = say("page.limit.from_memory") if one.limit.known == FROM_MEMORY else one.limit.known
+        rows.append(Row((numbers.listed(one.lamps), one.span, citation(one.limit).values["source"], known)))
+    return Table(columns, tuple(rows))
+
+
+def seen(groups: Sequence[AlikeFindings]) -> Table | None:
+    """List from how far each lamp is seen in fair weather, with its filament and with what is fitted."""
+    columns = (
+        Column(say("page.column.lamp")),
+        Column(say("page.column.by_day")),
+        Column(say("page.column.by_night")),
+        Column(say("page.column.by_day_fitted")),
+        Column(say("page.column.by_night_fitted")),
+    )
+    rows = []
+    for group in groups:
+        one = next((member for member in group.members if member.seen), None)
+        if one is None:
             continue
-        # Two digits of the width: more would claim to know the spread better than anyone does.
-        decimals = max(0, 1 - int(np.floor(np.log10(high - low))))
-        typical = say("page.assumption.typical", value=b.typical, decimals=decimals, unit=b.unit)
-        width = say("page.assumption.range", low=low, high=high, decimals=decimals, unit=b.unit)
-        rows.append(Row((b.name, names, typical, width, b.source)))
+        spans = [_spans(one.seen[0]), _spans(one.seen[one.place]) if one.place else ("", "")]
+        rows.append(Row((group.name, *spans[0], *spans[1])))
+    return Table(columns, tuple(rows), "cards figures") if rows else None
+
+
+def _spans(ranges: NDArray[np.float64]) -> tuple[str, str]:
+    """Write ranges by day in metres and by night in kilometres."""
+    day, night = ranges[0], ranges[1] / 1000.0
+    return tuple(f"{numbers.figure(low)} to {numbers.figure(high)}" for low, high in (day, night))  # type: ignore[return-value]
+
+
+def assumptions(listed: Sequence[Assumption]) -> Table:
+    """List what was assumed, a row a quantity: its value and range for each thing, and its source."""
+    columns = (
+        Column(say("page.column.quantity"), long=True),
+        Column(say("page.column.typical_of"), long=True),
+        Column(say("page.column.source"), long=True),
+    )
+    by_name: dict[str, list[Assumption]] = {}
+    for one in listed:
+        by_name.setdefault(one.belief.name, []).append(one)
+    rows = []
+    for name, ones in by_name.items():
+        alike: dict[tuple[float, ...], list[Assumption]] = {}
+        for one in ones:
+            alike.setdefault((one.belief.typical, *one.belief.value([-1.96, 1.96]).tolist()), []).append(one)
+        values = [_believed(several) for several in alike.values()]
+        sources = list(dict.fromkeys(str(one.belief.source) for one in ones))
+        source = say("page.assumption.source", source=sources[0], more=len(sources) - 1)
+        rows.append(Row((name, say("page.assumption.values", values=values), source)))
     return Table(columns, tuple(rows), "cards dense")
+
+
+def _believed(alike: Sequence[Assumption]) -> Statement:
+    """Write what is believed of one quantity of several things."""
+    b, owners = alike[0].belief, list(dict.fromkeys(name for one in alike for name in one.owners))
+    low, high = (float(v) for v in b.value([-1.96, 1.96]))
+    if not high > low:
+        return say("page.assumption.exact", owners=owners, value=b.typical, unit=b.unit)
+    # Two digits of the width: more would claim to know the spread better than anyone does.
+    decimals = max(0, 1 - int(np.floor(np.log10(high - low))))
+    values = {"value": b.typical, "low": low, "high": high, "decimals": decimals, "unit": b.unit}
+    return say("page.assumption.believed", owners=owners, **values)
 
 
 def ratios(listed: Sequence[RatioFindings]) -> Table:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from hashlib import sha256
 from io import StringIO
 from textwrap import fill
@@ -11,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry, photometry
 from lampkit.sources.light_source import LightSource, SourceKind
-from lampkit.statements import say
+from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -161,6 +162,30 @@ def spectral_colours(axes: "Axes") -> None:
     axes.set_xlabel(str(say("page.chart.wavelength.axis")))
 
 
+def fill_by_wavelength(axes: "Axes", nm: NDArray[np.float64], curve: NDArray[np.float64], strength: float) -> None:
+    """Fill the area under a spectrum with the colour of each wavelength, fainter where the strength is below one.
+
+    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen.
+    """
+    from matplotlib.patches import Polygon
+
+    colours = colorimetry.screen_code(colorimetry.screen_light(colorimetry.spectrum_locus()[DRAWN]))
+    shape = np.concatenate([[[nm[0], 0.0]], np.stack([nm, curve], axis=-1), [[nm[-1], 0.0]]])
+    top = max(float(curve.max()), 1e-12)
+    filled = axes.imshow(colours[np.newaxis], extent=(float(nm[0]), float(nm[-1]), 0.0, top), aspect="auto",
+                         interpolation="none", alpha=strength, zorder=0.5)  # fmt: skip
+    filled.set_clip_path(Polygon(shape, transform=axes.transData))
+
+
+def colour_behind_lens(result: Result) -> str:
+    """Give the screen colour of a light source behind its lens: the same in every picture of it.
+
+    Source: IEC 61966-2-1:1999.
+    """
+    red, green, blue = np.round(255 * colorimetry.srgb(result.chromaticity)).astype(int).tolist()
+    return f"#{red:02x}{green:02x}{blue:02x}"
+
+
 def css(chromaticity: NDArray[np.float64]) -> str:
     """Give the screen colour nearest to a chromaticity, as a style sheet writes it.
 
@@ -189,6 +214,7 @@ def svg(figure: "Figure", description: object) -> str:
     text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.S)
     # Groups are numbered alike in every chart; on one page a name must stand once.
     text = re.sub(r'<g id="[^"]*"', "<g", text)
+    text = re.sub(r'(<image\b[^>]*?) id="[^"]*"', r"\1", text)
     text = re.sub(r"\n\s*", "\n", text)
     # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
     text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
@@ -226,3 +252,23 @@ def shown(figure: "Figure", description: object) -> "Figure":
     # A notebook asks the object itself how to show it.
     figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
     return figure
+
+
+NOTEBOOK_INK = "var(--jp-content-font-color1, currentColor)"
+"""Colour of the letters of the page around a drawing. Source: the names of the colours are those of JupyterLab's
+themes."""
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A drawing in HTML and SVG for any page, with what it shows in words and what is to be said under it."""
+
+    html: str
+    words: Statement
+    note: Statement | None = None
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        note = "" if self.note is None else f'<p style="margin:4px 0;max-width:46em">{escape(str(self.note))}</p>'
+        return f'<div style="color:{NOTEBOOK_INK};line-height:1.35">{self.html}{note}</div>'

@@ -1,6 +1,6 @@
 """What is shown of the whole vehicle: circuits, ballast, a change of the earth, what to measure after fitting."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -10,6 +10,7 @@ from lampkit.circuits import ballast_resistor, caution, earth, earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.earth import Earth, PolarityBound
 from lampkit.circuits.earth_change import Step, WorkState
+from lampkit.circuits.fuses import FuseVerdict
 from lampkit.errors import InputError
 from lampkit.page import lamp_findings
 from lampkit.page.lamp_findings import LampFindings, Told
@@ -23,13 +24,6 @@ from lampkit.vehicle import sharing
 
 if TYPE_CHECKING:
     from lampkit.page.findings import AlikeFindings
-
-READING_DISTANCES = (3.0, 1.0)
-"""Distances for which an expected reading is told: the second for lamps too dim for the first [m]."""
-
-ENOUGH = 5.0
-"""Illuminance below which a lamp is read from the shorter distance [lx]. Source: own judgement: a phone shows 1 lx
-steps."""
 
 IN_TABLE = ("circuit.load", "circuit.drop")
 """What is said of a circuit and stands in the table of the circuits."""
@@ -73,12 +67,55 @@ class EarthFindings:
     steps: tuple[EarthStep, ...]
 
 
+class ExpectedReading(NamedTuple):
+    """What one lamp, circuit or side should read."""
+
+    name: object
+    expect: Statement
+
+
 class CheckAfterFitting(NamedTuple):
-    """One thing to measure or watch after fitting."""
+    """One thing to measure or watch after fitting, and what each lamp, circuit or side should read."""
 
     subject: Statement
     what: Statement
-    expect: Statement
+    readings: tuple[ExpectedReading, ...]
+    asked: Statement | None = None
+    published: Statement | None = None
+
+    @property
+    def expect(self) -> Statement:
+        """Say in one sentence what to expect, and what is published of it with its clause."""
+        told = [say("page.check.of_lamp", name=one.name, expect=one.expect) for one in self.readings]
+        return say("page.check.expected", lamps=told, published=self.published)
+
+
+class CircuitCheck(NamedTuple):
+    """What a circuit, or one side of it, draws before and after, and the voltage at its lamps after [A, A, V]."""
+
+    name: Statement
+    before: float
+    after: float
+    voltage: float
+
+
+@dataclass(frozen=True)
+class ChecksAfterFitting:
+    """What to measure after fitting: light against the old, stop against tail, flashes, amperes and volts."""
+
+    light: CheckAfterFitting | None
+    tail: CheckAfterFitting | None
+    flasher: CheckAfterFitting | None
+    circuits: tuple[CircuitCheck, ...]
+    supply: float
+
+    @property
+    def all(self) -> tuple[CheckAfterFitting, ...]:
+        """List them as sentences."""
+        found = [check for check in (self.light, self.tail, self.flasher) if check is not None]
+        if self.circuits:
+            found += [_amperes(self.circuits), _voltages(self.circuits, self.supply)]
+        return tuple(found)
 
 
 def cautions(plan: Plan) -> tuple[Told, ...]:
@@ -120,15 +157,29 @@ def hazards_of(plan: Plan, report: CircuitReport) -> tuple[Caution, ...]:
 
 
 def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
-    """List the circuits, each with what is said of it."""
+    """List the circuits, each with what is said of it; fuses that are right are told of together, by `fuses`."""
     found, told_before = [], set[Caution]()
     for report in plan.circuits:
-        told = [words for words in report.words if not (isinstance(words, Statement) and words.key in IN_TABLE)]
+        leave = IN_TABLE + (("fuse.judged",) if _fuse_is_right(report) else ())
+        told = [words for words in report.words if not (isinstance(words, Statement) and words.key in leave)]
         cures = [say("page.circuits.cure", words=words) for words in report.cures]
         hazards = [one for one in hazards_of(plan, report) if one not in told_before]
         told_before.update(hazards)
         found.append(CircuitFindings(report, (*told, *cures), tuple(named(one) for one in hazards)))
     return tuple(found)
+
+
+def _fuse_is_right(report: CircuitReport) -> bool:
+    return report.change is not None and report.change.fuse_state.verdict is FuseVerdict.LEAVE
+
+
+def fuses(plan: Plan) -> Statement | None:
+    """Say once of all circuits whose fuse is right that it stays; None where there is no such circuit."""
+    right = [report.circuit for report in plan.circuits if _fuse_is_right(report)]
+    untold = [circuit.name for circuit in right if circuit.also_feeds is None]
+    if not right:
+        return None
+    return say("page.circuits.fuses", circuits=[circuit.name for circuit in right], untold=untold)
 
 
 def ballast(plan: Plan) -> tuple[Statement, ...]:
@@ -194,83 +245,68 @@ def earth_steps(order: Sequence[Step]) -> tuple[EarthStep, ...]:
     return tuple(found)
 
 
-def checklist(plan: Plan, lamps: Sequence[LampFindings], groups: "Sequence[AlikeFindings]") -> list[CheckAfterFitting]:
-    """List what to measure and watch after fitting: what settles most of each lamp, ratio, rate and voltage."""
-    grouped: dict[str, list[Statement]] = {}
-    headed: dict[str, tuple[Statement, Statement]] = {}
-    for group in groups:
-        if group.first.fitted is not None:
-            subject, what, expect = _reading(plan, group)
-            headed.setdefault(subject.key, (subject, what))
-            grouped.setdefault(subject.key, []).append(say("page.check.of_lamp", name=group.name, expect=expect))
-    found = [
-        CheckAfterFitting(*headed[key], say("page.check.expected", lamps=expected)) for key, expected in grouped.items()
-    ]
-    return [*found, *_stop_and_tail(plan, lamps), *_flashes(plan), *_voltages(plan)]
+def checks(plan: Plan, lamps: Sequence[LampFindings], groups: "Sequence[AlikeFindings]") -> ChecksAfterFitting:
+    """List what to measure and watch after fitting."""
+    light = tuple(_light(group) for group in groups if group.first.fitted is not None)
+    return ChecksAfterFitting(
+        CheckAfterFitting(say("page.check.light"), say("page.check.light_what"), light) if light else None,
+        _stop_and_tail(plan, lamps),
+        _flashes(plan),
+        tuple(_circuits(plan)),
+        plan.vehicle.running_voltage,
+    )
 
 
-def _reading(plan: Plan, group: "AlikeFindings") -> tuple[Statement, Statement, Statement]:
+def _light(group: "AlikeFindings") -> ExpectedReading:
+    """Tell what the new lamp should read as a multiple of the old one's own reading, both burning steadily."""
     result = group.first.fitted
     assert result is not None, "called for lamps that are converted"
-    believed = [plan.intensities[m.lamp.name] for m in group.members if m.lamp.name in plan.intensities]
-    if not believed:
-        expect = say("page.check.ratio", ratio=result.ratio)
-        return say("page.check.any"), say("page.check.any_what"), expect
-    pick = group.first.place - 1
-    # The lamp of which least is known decides what is read.
-    one = max(believed, key=lambda b: float(np.log(b.filament[2] / b.filament[0])))
-    own, whole, light = (float(np.log(v[2] / v[0])) / 3.92 for v in (one.filament, one.intervals[pick], result.ratio))
-    beam = float(np.sqrt(max(whole**2 - own**2 - light**2, 0.0)))
-    low = min(float(b.intervals[pick][0]) for b in believed)
-    high = max(float(b.intervals[pick][2]) for b in believed)
-    far, near = READING_DISTANCES
-    distance = far if float(np.sqrt(low * high)) / far**2 >= ENOUGH else near
-    expect = say("page.check.lux", low=low / distance**2, high=high / distance**2, distance=distance)
-    if own >= max(beam, light):
-        return say("page.check.old_first"), say("page.check.old_first_what"), expect
-    if beam >= light:
-        return say("page.check.beam_first"), say("page.check.beam_first_what"), expect
-    return say("page.check.lumens_first"), say("page.check.lumens_first_what"), expect
+    read = result.draws["ratio"] * result.draws["read over used"]
+    low, _, high = sampling.interval(read, group.assessment.garage.weights)
+    return ExpectedReading(group.name, say("page.check.times", low=float(low), high=float(high)))
 
 
-def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> list[CheckAfterFitting]:
+def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> CheckAfterFitting | None:
     beside = sharing.outshining(plan.vehicle.lamps, plan.vehicle.held_to.name)
     pairs = [(lamps[pair.bright], lamps[pair.dim]) for pair in beside]
     pairs = [pair for pair in pairs if any(lamp.fitted is not None for lamp in pair)]
     if not pairs:
-        return []
-    expected = []
+        return None
+    try:
+        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.held_to.name)
+        cited = lamp_findings.citation(limit)
+        asked = say("page.check.stop_asked", low=limit.low)
+        published = say("page.check.stop_limit", low=limit.low, where=limit.where, citation=cited)
+    except InputError:
+        asked = published = say("page.check.no_stop_limit", rules=plan.vehicle.held_to.name)
+    names: dict[str, tuple[Statement, dict[str, None]]] = {}
     for stop, tail in pairs:
         bright = (stop.fitted or stop.assessment.old).draws["flux"]
         dim = (tail.fitted or tail.assessment.old).draws["flux"]
         if len(bright) == len(dim):
-            expected.append(sampling.interval(bright / dim, stop.assessment.garage.weights))
-    spans = [say("page.check.stop_ratio", ratio=expected[0])] if expected else []
-    try:
-        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.held_to.name)
-        cited = lamp_findings.citation(limit)
-        spans.append(say("page.check.stop_limit", low=limit.low, where=limit.where, citation=cited))
-    except InputError:
-        spans.append(say("page.check.no_stop_limit", rules=plan.vehicle.held_to.name))
-    names = [stop.lamp.position or stop.lamp.name for stop, _ in pairs]
-    return [
-        CheckAfterFitting(
-            say("page.check.stop", names=names), say("page.check.stop_what"), say("page.check.expected", lamps=spans)
-        )
-    ]
+            span = sampling.interval(bright / dim, stop.assessment.garage.weights)
+            expect = say("page.check.stop_ratio", ratio=span)
+            where = names.setdefault(str(expect), (expect, {}))[1]
+            where[stop.lamp.position or stop.lamp.name] = None
+    found = [ExpectedReading(say("page.check.places", names=list(where)), expect) for expect, where in names.values()]
+    return CheckAfterFitting(
+        say("page.check.stop"), say("page.check.stop_what"), tuple(found), asked=asked, published=published
+    )
 
 
-def _flashes(plan: Plan) -> list[CheckAfterFitting]:
+def _flashes(plan: Plan) -> CheckAfterFitting | None:
     wired = [c.name for c in plan.vehicle.circuits if c.flasher is not None]
     if not wired:
-        return []
-    subject = say("page.check.flasher", circuits=[say("page.check.flasher_of", circuit=name) for name in wired])
+        return None
     rate = _flash_rate(plan.vehicle.held_to.name)
     if rate is None:
-        expect = say("page.check.no_flasher_limit", rules=plan.vehicle.held_to.name)
-        return [CheckAfterFitting(subject, say("page.check.flasher_what"), expect)]
-    expect = say("page.check.flasher_limit", low=rate.low, high=rate.high, citation=lamp_findings.citation(rate))
-    return [CheckAfterFitting(subject, say("page.check.flasher_what"), expect)]
+        asked = published = say("page.check.no_flasher_limit", rules=plan.vehicle.held_to.name)
+    else:
+        asked = say("page.check.flasher_asked", low=rate.low, high=rate.high)
+        cited = lamp_findings.citation(rate)
+        published = say("page.check.flasher_limit", low=rate.low, high=rate.high, citation=cited)
+    subject = say("page.check.flasher", circuits=[say("page.check.flasher_of", circuit=name) for name in wired])
+    return CheckAfterFitting(subject, say("page.check.flasher_what"), (), asked=asked, published=published)
 
 
 def _flash_rate(rules: str) -> Limit | None:
@@ -280,33 +316,18 @@ def _flash_rate(rules: str) -> Limit | None:
         return None
 
 
-def _voltages(plan: Plan) -> list[CheckAfterFitting]:
-    known = [(c.circuit.name, c.change) for c in plan.circuits if c.change is not None]
-    if not known:
-        return []
-    told = [say("page.check.volts", circuit=name, voltage=float(change.voltage[1])) for name, change in known]
-    states = zip(plan.work.circuits[0], plan.work.circuits[-1], strict=True)
-    sides = [
-        (now.circuit.name, side, other)
-        for was, now in states
-        for side, other in zip(was.sides, now.sides, strict=False)
-    ]
-    amperes = [
-        say(
-            "page.check.amperes_expected",
-            circuit=say("page.work.circuit", circuit=name, side=now.side),
-            now=now.current,
-            before=was.current,
-        )
-        for name, was, now in sides
-    ]
-    return [
-        CheckAfterFitting(
-            say("page.check.amperes"), say("page.check.amperes_what"), say("page.check.expected", lamps=amperes)
-        ),
-        CheckAfterFitting(
-            say("page.check.voltage"),
-            say("page.check.voltage_what", voltage=plan.vehicle.running_voltage),
-            say("page.check.expected", lamps=told),
-        ),
-    ]
+def _circuits(plan: Plan) -> Iterable[CircuitCheck]:
+    for was, now in zip(plan.work.circuits[0], plan.work.circuits[-1], strict=True):
+        for before, after in zip(was.sides, now.sides, strict=False):
+            name = say("page.work.circuit", circuit=now.circuit.name, side=after.side)
+            yield CircuitCheck(name, before.current, after.current, after.voltage)
+
+
+def _amperes(found: Sequence[CircuitCheck]) -> CheckAfterFitting:
+    read = [ExpectedReading(c.name, say("page.check.amperes_expected", now=c.after, before=c.before)) for c in found]
+    return CheckAfterFitting(say("page.check.amperes"), say("page.check.amperes_what"), tuple(read))
+
+
+def _voltages(found: Sequence[CircuitCheck], supply: float) -> CheckAfterFitting:
+    read = [ExpectedReading(c.name, say("page.check.volts", voltage=c.voltage)) for c in found]
+    return CheckAfterFitting(say("page.check.voltage"), say("page.check.voltage_what", voltage=supply), tuple(read))

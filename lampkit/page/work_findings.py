@@ -163,7 +163,8 @@ def behaviour(side: SideNow) -> list[Statement]:
 
 
 def _steps(plan: Plan) -> Iterable[WorkShown]:
-    told: set[Caution] = set()
+    # What the change of the earth has told stands in the same order of work, before the lamps.
+    told: set[Caution] = {caution for step in plan.work.earth for caution in step.cautions}
     for changes, group in groupby(plan.work.steps, key=lambda one: one.step.task in CHANGES):
         steps = list(group)
         if changes:

@@ -8,15 +8,15 @@ import numpy as np
 
 from lampkit.circuits import earth
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.conversion import Assessment
-from lampkit.plan import circuit_needs
-from lampkit.plan.selection import LIGHT_CAP, Solution
+from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
+from lampkit.plan import circuit_needs, suitability
+from lampkit.plan.selection import LIGHT_CAP, Solution, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.sources.claims import Claim
 from lampkit.statements import Statement, say
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
-from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
+from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
 CENT = 0.005
 """Half a cent: prices that differ by less are the same [currency]."""
@@ -55,41 +55,66 @@ AGAINST: Mapping[Family, Callable[[Wishes], Statement]] = {
     Family.LIGHT: lambda w: say("against.light"),
     Family.COLOUR: lambda w: say("against.colour"),
     Family.INTENSITY: lambda w: say("against.intensity"),
-    Family.STOP_OVER_TAIL: lambda w: say("against.stop_over_tail", times=w.stop_over_tail, assurance=w.assurance),
     Family.ALIKE: lambda w: say("against.alike"),
     Family.FLASHER: lambda w: say("against.flasher"),
     Family.TELL_TALE: lambda w: say("against.tell_tale"),
     Family.CIRCUIT_CURRENT: lambda w: say("against.circuit_current"),
 }
-"""How they keep a filament that could go."""
+"""How they keep a filament that could go; a stop light beside its tail light is told by what is asked of the two."""
 
 
 # --- why it is so -----------------------------------------------------------------------------------------------------
 
 
 def kept(
-    lamp: Lamp, refused: Sequence[Refusals], family: Family | None, instead: Sequence[str], wishes: Wishes
+    lamp: Lamp,
+    assessment: Assessment,
+    refused: Sequence[Refusals],
+    family: Family | None,
+    instead: Sequence[str],
+    wishes: Wishes,
+    filaments_multiple: float | None,
 ) -> Statement:
-    """Say why a lamp keeps its filament."""
+    """Say why a lamp keeps its filament, and what comes nearest."""
     if not lamp.candidates:
         return say("kept.nothing")
-    reasons = [
-        say("kept.reason", name=offer.name, reason=next(iter(against.values())))
-        for offer, against in zip(lamp.candidates, refused, strict=True)
-        if against
-    ]
-    if len(reasons) == len(lamp.candidates):
-        return say("kept.none_will_do", reasons=reasons)
+    if all(refused):
+        first, *others = suitability.by_nearness(assessment, refused, wishes.colour_share)
+        reasons = [
+            say("kept.reason", name=lamp.candidates[i].name, reason=next(iter(refused[i].values()))) for i in others
+        ]
+        nearest = _nearest(assessment.results[first], refused[first], is_tell_tale(lamp.function), wishes)
+        return say("kept.none_will_do", nearest=nearest, reasons=reasons)
     could = [offer.name for offer, against in zip(lamp.candidates, refused, strict=True) if not against]
     if family is not None:
-        return say("kept.family", could=could, against=AGAINST[family](wishes))
+        if family is Family.STOP_OVER_TAIL:
+            asked = {"times": wishes.stop_over_tail, "assurance": wishes.assurance}
+            against = say("against.stop_over_tail", filaments=filaments_multiple, **asked)
+        else:
+            against = AGAINST[family](wishes)
+        return say("kept.family", family=family, could=could, against=against)
     if instead:
         return say("kept.instead", could=could, instead=list(instead))
     return say("kept.together", could=could)
 
 
-def dearer(other: Solution, best: Solution) -> float:
-    """Give how much more another solution costs; zero for less than a cent."""
+def _nearest(result: Result, against: Refusals, tell_tale: bool, wishes: Wishes) -> Statement:
+    """Say of the best on offer how far it is short."""
+    return say(
+        "kept.nearest",
+        name=result.source.name,
+        ratio=float(result.ratio[1]),
+        probability=result.chance if tell_tale else result.probability,
+        half=tell_tale,
+        assurance=wishes.assurance if Family.LIGHT in against else None,
+        reasons=[reason for family, reason in against.items() if family is not Family.LIGHT],
+    )
+
+
+def dearer(other: Solution, best: Solution) -> float | None:
+    """Give how much more another solution costs; zero for less than a cent, None where a price is not known."""
+    if other.unpriced != best.unpriced:
+        return None
     difference = other.cost - best.cost
     return difference if abs(difference) > CENT else 0.0
 
@@ -109,7 +134,7 @@ def binding(family: Family, vehicle: Vehicle, wishes: Wishes, best: Solution, ot
         if gain - 1 < SAME_LIGHT:
             return None
         return say("binding.dims", wish=wish, gain=gain - 1, difference=difference, currency=wishes.currency)
-    if difference < 0:
+    if difference is not None and difference < 0:
         return say("binding.costs", wish=wish, price=-difference, currency=wishes.currency)
     return None
 
@@ -185,34 +210,57 @@ def notes(
         said.append(_two_cures(best, other_cure, wishes.currency))
     if wishes.aim == "most light":
         said.append(say("notes.light_cap", times=LIGHT_CAP))
+    if best.unpriced:
+        known = max(dearest(vehicle.offers), dearest(vehicle.parts)) > 0
+        said.append(say("notes.no_price", names=sorted(best.unpriced), known=known, budget=wishes.budget is not None))
     doubted: dict[str, Statement | None] = {}
-    no_base, no_watts = [], []
+    no_base, no_watts, no_lumens = [], [], {}
     for lamp, found, pick in zip(vehicle.lamps, assessments, best.picks, strict=True):
         if pick is None:
             continue
         offer, result = lamp.candidates[pick], found.results[pick]
         if result.claim in (Claim.TOO_WARM, Claim.NOT_BELIEVABLE):
             doubted[offer.name] = result.claim_statement
-        if not offer.base:
-            no_base.append(offer.name)
+        article = _article(offer, vehicle)
+        if not article.base:
+            no_base.append(article.name)
         if not offer.source.electrical_power:
             no_watts.append(offer.name)
+        if not offer.source.claimed:
+            no_lumens[offer.name] = offer.source.luminous_flux
     said += [say("notes.claim", name=name, claim=claim) for name, claim in doubted.items()]
+    if no_lumens:
+        told = [say("notes.lumens_of", name=name, lumens=lumens) for name, lumens in no_lumens.items()]
+        said.append(say("notes.no_lumens", told=told))
     if no_base:
         said.append(say("notes.no_base", names=no_base))
     if no_watts:
         said.append(say("notes.no_watts", names=no_watts))
-    untried = [
-        offer.name
-        for lamp, pick in zip(vehicle.lamps, best.picks, strict=True)
-        if pick is not None and (offer := lamp.candidates[pick]).either_polarity is None
-    ]
+    untried = [article.name for article in _picked(vehicle, best) if article.either_polarity is None]
     if untried:
         said.append(say("notes.polarity", names=untried, earth=vehicle.earth_after))
+    if not vehicle.earth_told and any(pick is not None for pick in best.picks):
+        said.append(say("notes.earth_unknown", names=_one_way(vehicle, best)))
     said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
     return tuple(said)
+
+
+def _one_way(vehicle: Vehicle, best: Solution) -> list[str]:
+    """List what is chosen and lights one way round only, or may do so."""
+    return [article.name for article in _picked(vehicle, best) if article.either_polarity is not True]
+
+
+def _picked(vehicle: Vehicle, best: Solution) -> list[Offer]:
+    """List the articles that are chosen, each once."""
+    picked = [lamp.candidates[c] for lamp, c in zip(vehicle.lamps, best.picks, strict=True) if c is not None]
+    return list({(article := _article(offer, vehicle)).name: article for offer in picked}.values())
+
+
+def _article(offer: Offer, vehicle: Vehicle) -> Offer:
+    """Give the article that a dim level is one of."""
+    return next((other for other in vehicle.offers if other.name == offer.dim_level_of), offer)
 
 
 def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import conversion
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.measurement import fair_ratio, illuminance_log, lens_identification, shortfall

@@ -1,7 +1,7 @@
 """The choice of parts for a vehicle: what to fit in each lamp, what keeps its filament and why, and what to buy."""
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import numbers, show
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
+from lampkit.conversion.wanted import Wanted
 from lampkit.errors import InputError, nearest
 from lampkit.plan import advice, circuit_needs, selection, sought, suitability
 from lampkit.plan.advice import WISHED, Wishes
@@ -101,10 +102,10 @@ class Choice:
             if offer is not None and i not in along:
                 article = offer.dim_level_of or offer.name
                 counts[article] += lamp.quantity
-                prices[article] = suitability.article_price(offer, self.vehicle.offers) or 0.0
+                prices[article] = _known(suitability.article_price(offer, self.vehicle.offers))
         for part, number in self.parts:
             counts[part.name] += number
-            prices[part.name] = part.price
+            prices[part.name] = _known(part.price)
         unit = f" [{self.currency}]" if self.currency else ""
         rows = [(name, n, prices[name], n * prices[name]) for name, n in counts.items()]
         rows.append(("Total", sum(counts.values()), float("nan"), self.cost))
@@ -151,10 +152,10 @@ def choose(
     vehicle: Vehicle,
     assessments: Sequence[Assessment],
     *,
-    assurance: float = 0.9,
-    colour_share: float = 0.9,
+    assurance: float | None = None,
+    colour_share: float | None = None,
     stop_over_tail: float | None = None,
-    aim: str = "least cost",
+    aim: str | None = None,
     budget: float | None = None,
     intensities: Mapping[str, Sequence[NDArray[np.float64]]] | None = None,
     picked: Mapping[str, Offer | None] | None = None,
@@ -170,13 +171,14 @@ def choose(
         The vehicle.
     assessments : sequence of Assessment
         Its lamps, in the order of the vehicle, each with its candidates in their order.
-    assurance : float [1]
-        Wanted probability of at least the filament's light, and of the stop lamp's multiple of the tail lamp's.
-    colour_share : float [1]
+    assurance : float, optional [1]
+        Wanted probability of at least the filament's light, and of the stop lamp's multiple of the tail lamp's; what
+        the vehicle's owner asks when left out, as the next three.
+    colour_share : float, optional [1]
         Wanted share of lenses and emitters with the colour inside its limit.
     stop_over_tail : float, optional [1]
-        How many times the tail lamp's light the stop lamp is to give; what the rules in force print when left out.
-    aim : {'least cost', 'most light'}
+        How many times the tail lamp's light the stop lamp is to give; what the rules in force print when not asked.
+    aim : {'least cost', 'most light'}, optional
         What to seek. Light beyond `selection.LIGHT_CAP` times the filament's counts for no more than that.
     budget : float, optional [currency]
         The most that everything may cost; that of the vehicle file when left out.
@@ -210,7 +212,12 @@ def choose(
 
     Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
+    asked = vehicle.asked
     budget = vehicle.budget if budget is None else budget
+    assurance = asked.assurance if assurance is None else assurance
+    colour_share = asked.colour_share if colour_share is None else colour_share
+    stop_over_tail = asked.stop_over_tail if stop_over_tail is None else stop_over_tail
+    aim = asked.aim if aim is None else aim
     pairs = sharing.outshining(vehicle.lamps, vehicle.held_to.name)
     if stop_over_tail is None:
         stop_over_tail = next((pair.limit.low for pair in pairs if pair.limit is not None), STOP_OVER_TAIL)
@@ -233,7 +240,7 @@ def choose(
         vehicle,
         own,
         [[float(result.ratio[1]) for result in found.results] for found in assessments],
-        lambda a, b, c, d: chances.of(a, b, c, d) < assurance,
+        lambda a, b, c, d: suitability.short_of(chances.of(a, b, c, d), assurance),
         None if by_hand else budget,
     )
     best = selection.solve(problem, aim)
@@ -252,7 +259,14 @@ def choose(
     kept = {
         lamp.name: say("kept.by_hand")
         if by_hand.get(lamp.name, best) is None
-        else advice.kept(lamp, refused[i], *_what_keeps(problem, wishes, best, others, i, lamps, refused[i]), wishes)
+        else advice.kept(
+            lamp,
+            assessments[i],
+            refused[i],
+            *_what_keeps(problem, wishes, best, others, i, lamps, refused[i]),
+            wishes,
+            _filaments_multiple(pairs, assessments, i, stop_over_tail),
+        )
         for i, lamp in enumerate(lamps)
         if best.picks[i] is None
     }
@@ -296,16 +310,15 @@ def _sought(
     kept: Mapping[str, Statement],
 ) -> dict[int, Statement]:
     """Say what to look for, for each lamp that nothing on offer fits or that its tail lamp holds back."""
-    found = {}
+    found: dict[int, Statement] = {}
+    known: dict[Hashable, Wanted] = {}
     for i, lamp in enumerate(vehicle.lamps):
         if best.picks[i] is not None or circuit_needs.excites(lamp):
             continue
         if all(refused[i]):
-            asked = wishes.assurance, wishes.colour_share, wishes.stop_over_tail
-            found[i] = sought.look_for(vehicle, assessments, i, *asked)
-        elif kept[lamp.name].values.get("against") == advice.AGAINST[Family.STOP_OVER_TAIL](wishes):
-            asked_of_pair = wishes.assurance, wishes.stop_over_tail
-            told = sought.dimmer_tail(vehicle, assessments, refused, i, *asked_of_pair)
+            found[i] = sought.look_for(vehicle, assessments, i, wishes, known)
+        elif kept[lamp.name].values.get("family") is Family.STOP_OVER_TAIL:
+            told = sought.dimmer_tail(vehicle, assessments, refused, i, wishes)
             if told is not None:
                 found[i] = told
     return found
@@ -404,6 +417,10 @@ class _Chances:
                     by_candidate[None] = belief.value(own)
             self._intensities.append(by_candidate)
 
+    def filaments_multiple(self, stop: int, tail: int) -> float | None:
+        """Give the filaments' own multiple where it is the measure, for it is less than the wanted one."""
+        return suitability.filaments_multiple(self._assessments[stop], self._assessments[tail], self._ratio)
+
     def of(self, stop: int, tail: int, pick: int | None, other: int | None) -> float:
         if self._free & {stop, tail}:
             return 1.0  # picked by hand
@@ -430,9 +447,10 @@ def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Ch
         for d, dim in enumerate(vehicle.lamps[tail].candidates):
             if dim.dim_level_of in brights:
                 chance = chances.of(stop, tail, brights[dim.dim_level_of], d)
-                if chance < wishes.assurance:
+                if suitability.short_of(chance, wishes.assurance):
+                    multiple = chances.filaments_multiple(stop, tail)
                     own[tail][d][Family.STOP_OVER_TAIL] = say(
-                        "refused.level", times=wishes.stop_over_tail, chance=chance
+                        "refused.level", times=wishes.stop_over_tail, filaments=multiple, chance=chance
                     )
 
 
@@ -463,6 +481,19 @@ def _what_keeps(
         if selection.solve(forced, wishes.aim, without=frozenset([family])) is not None:
             return family, ()
     return None, ()
+
+
+def _known(price: float | None) -> float:
+    return float("nan") if price is None else price
+
+
+def _filaments_multiple(
+    pairs: Sequence[sharing.Outshining], assessments: Sequence[Assessment], place: int, times: float
+) -> float | None:
+    for pair in pairs:
+        if place in (pair.bright, pair.dim):
+            return suitability.filaments_multiple(assessments[pair.bright], assessments[pair.dim], times)
+    return None
 
 
 def _counted(best: Solution) -> tuple[tuple[CircuitPart, int], ...]:

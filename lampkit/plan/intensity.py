@@ -7,7 +7,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion import Assessment, Ground, Result
+from lampkit.conversion.assessment import Assessment, Ground, Result
 from lampkit.measurement.shortfall import beam_of
 from lampkit.plan import suitability
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD

@@ -6,7 +6,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from lampkit import conversion, numbers, show
-from lampkit.conversion import Assessment, Result, Suggestion, Verdict
+from lampkit.conversion.assessment import Assessment, Result
+from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.errors import InputError, nearest
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.plan import (
@@ -33,6 +34,7 @@ from lampkit.plan.stages import Fittings, Stage
 from lampkit.plan.timing import LampTiming
 from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.plan.work_order import Work
+from lampkit.progress import Phase, bar, steps
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
 from lampkit.vehicle import sharing
@@ -208,11 +210,11 @@ class Plan:
     def _decided(self, lamp: str, assessment: Assessment) -> Suggestion:
         result = self.result(lamp)
         if result is not None:
-            fitting, first = conversion.suggest_fitting(assessment, result), self._first_of.get(lamp)
+            fitting, first = conversion.suggestion.suggest_fitting(assessment, result), self._first_of.get(lamp)
             if first is None:
                 return fitting
             return replace(fitting, statement=say("decision.same_source", lamp=first, rest=fitting.statement))
-        alone, why = conversion.suggest(assessment), self.choice.kept.get(lamp)
+        alone, why = conversion.suggestion.suggest(assessment), self.choice.kept.get(lamp)
         if why is None:
             return replace(alone, verdict=Verdict.KEEP)
         told = say("decision.keep", why=why, look_for=self.choice.look_for.get(lamp))
@@ -286,9 +288,10 @@ def make(
     *,
     draws: int = 4000,
     seed: int = 1,
-    assurance: float = conversion.ASSURANCE,
-    aim: str = "least cost",
+    assurance: float | None = None,
+    aim: str | None = None,
     progress: bool = False,
+    assessed: Sequence[Assessment] | None = None,
 ) -> Plan:
     """Assess every lamp of a vehicle, choose the parts and work out what they change.
 
@@ -300,12 +303,14 @@ def make(
         How many possible garages are drawn.
     seed : int [1]
         The seed; the same seed gives the same numbers.
-    assurance : float [1]
-        Wanted probability of at least the filament's light.
-    aim : {'least cost', 'most light'}
+    assurance : float, optional [1]
+        Wanted probability of at least the filament's light; what the vehicle's owner asks when left out, as the aim.
+    aim : {'least cost', 'most light'}, optional
         What the choice is made for.
     progress : bool
-        Whether a bar tells how far it is.
+        Whether a bar tells how far it is; `lampkit.progress.watched` tells it to anything else.
+    assessed : sequence of Assessment, optional
+        One for each lamp, in the order of the vehicle, where they are known already with these draws and this seed.
 
     Returns
     -------
@@ -325,7 +330,10 @@ def make(
     >>> len(made.assessments) == len(van.lamps)
     True
     """
-    predicted = assess_lamps(vehicle, draws=draws, seed=seed, progress=progress)
+    if progress:
+        with bar():
+            return make(vehicle, draws=draws, seed=seed, assurance=assurance, aim=aim, assessed=assessed)
+    predicted = assess_lamps(vehicle, draws=draws, seed=seed) if assessed is None else assessed
     assessments, readings = with_readings(vehicle, predicted, seed=seed)
     read = what_was_read.intensities_read(readings)
     twins = _measured_twins(vehicle, read)
@@ -402,7 +410,6 @@ def assess_lamps(
     lamps: tuple[Lamp, ...] | None = None,
     draws: int = 4000,
     seed: int = 1,
-    progress: bool = False,
 ) -> tuple[Assessment, ...]:
     """Assess every lamp of a vehicle, or some of them; lamps that are alike are worked out once.
 
@@ -410,21 +417,12 @@ def assess_lamps(
     """
     known: dict[Hashable, Assessment] = {}
     found = []
-    for lamp in _watched(vehicle.lamps if lamps is None else lamps, progress):
+    for lamp in steps(vehicle.lamps if lamps is None else lamps, Phase.LAMPS):
         sort = sort_of(lamp)
         if sort not in known:
             known[sort] = _assess(lamp, vehicle, draws, seed)
         found.append(replace(known[sort], name=lamp.name))
     return tuple(found)
-
-
-def _watched(lamps: tuple[Lamp, ...], progress: bool) -> Iterable[Lamp]:
-    if not progress:
-        return lamps
-    from tqdm.auto import tqdm
-
-    bar: Iterable[Lamp] = tqdm(lamps, desc="lamps", unit="lamp", leave=False)
-    return bar
 
 
 def _measured_twins(vehicle: Vehicle, read: Mapping[str, ReadIntensity]) -> dict[str, Lamp]:
@@ -479,4 +477,5 @@ def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
         seed=seed,
         name=lamp.name,
         light_shares=socket_voltages.light_shares(lamp, at, draws, seed),
+        assurance=vehicle.asked.assurance,
     )

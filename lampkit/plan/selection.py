@@ -16,7 +16,7 @@ from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
-from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart
+from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
 
 LIGHT_CAP = 2.0
 """Times the filament's light beyond which more counts for nothing [1]. Source: own judgement: the signal is then plain,
@@ -46,6 +46,8 @@ class Problem:
     families: Mapping[int, frozenset[Family]]
     upper: tuple[float, ...]
     prices: tuple[float, ...]
+    assumed: tuple[float, ...]
+    unpriced: Mapping[int, str]
     lights: tuple[float, ...]
     rows: tuple[Constraint, ...]
 
@@ -58,6 +60,7 @@ class Solution:
     parts: Mapping[tuple[str, str, CircuitPart], int]
     cost: float
     light: float
+    unpriced: frozenset[str] = frozenset()
 
     @property
     def kept(self) -> int:
@@ -74,12 +77,23 @@ class _Draft:
 
     upper: list[float] = field(default_factory=list)
     prices: list[float] = field(default_factory=list)
+    assumed: list[float] = field(default_factory=list)
+    unpriced: dict[int, str] = field(default_factory=dict)
     rows: list[Constraint] = field(default_factory=list)
 
-    def decision(self, price: float = 0.0, upper: float = 1.0) -> int:
+    def decision(self, price: float = 0.0, upper: float = 1.0, assumed: float = 0.0) -> int:
         self.upper.append(upper)
         self.prices.append(price)
+        self.assumed.append(assumed)
         return len(self.upper) - 1
+
+    def bought(self, name: str, number: int, price: float | None, instead: float, upper: float = 1.0) -> int:
+        """Open the decision on what is bought; a price that is not known counts in the choice, and in no total."""
+        if price is not None:
+            return self.decision(number * price, upper)
+        place = self.decision(0.0, upper, number * instead)
+        self.unpriced[place] = name
+        return place
 
     def tie(
         self, family: Family | None, weights: Iterable[tuple[int, float]], low: float = -np.inf, high: float = np.inf
@@ -107,7 +121,8 @@ def problem(
     for places_of, stays in zip(candidates, keep, strict=True):
         draft.tie(None, [(p, 1.0) for p in (*places_of, stays)], 1.0, 1.0)
     _tie_levels(draft, lamps, candidates)
-    _tie_sides(draft, lamps, candidates)
+    if vehicle.asked.alike:
+        _tie_sides(draft, lamps, candidates)
     _tie_functions(draft, lamps, candidates)
     _tie_stop_and_tail(draft, vehicle, candidates, keep, too_near)
     parts: dict[tuple[str, str, CircuitPart], int] = {}
@@ -136,6 +151,8 @@ def problem(
         },
         upper=tuple(draft.upper),
         prices=tuple(draft.prices),
+        assumed=tuple(draft.assumed),
+        unpriced=draft.unpriced,
         lights=tuple(lights),
         rows=tuple(draft.rows),
     )
@@ -143,15 +160,24 @@ def problem(
 
 def _open_candidates(draft: _Draft, vehicle: Vehicle) -> list[tuple[int, ...]]:
     along = sharing.comes_along(vehicle.lamps)
+    instead = dearest(vehicle.offers)
     candidates = []
     for i, lamp in enumerate(vehicle.lamps):
         places = []
         for offer in lamp.candidates:
             # The second level of an article, and its second function, come with the first.
-            price = 0.0 if i in along else suitability.article_price(offer, vehicle.offers) or 0.0
-            places.append(draft.decision(lamp.quantity * price))
+            price = 0.0 if i in along else suitability.article_price(offer, vehicle.offers)
+            places.append(draft.bought(offer.dim_level_of or offer.name, lamp.quantity, price, instead))
         candidates.append(tuple(places))
     return candidates
+
+
+def dearest(offers: Sequence[Offer] | Sequence[CircuitPart]) -> float:
+    """Give what stands for a price that is not known: the dearest on offer, so that it never wins by being untold.
+
+    Source: own choice.
+    """
+    return max((one.price for one in offers if one.price is not None), default=0.0)
 
 
 def _tie_stop_and_tail(
@@ -258,7 +284,10 @@ class _Circuit:
     def fitted(self, side: str, part: CircuitPart, upper: float = 1.0) -> int:
         """Open the decision whether, or how many times, a part is fitted."""
         key = self.circuit.name, side, part
-        return self.parts.setdefault(key, self.draft.decision(part.price, upper))
+        if key not in self.parts:
+            instead = dearest(self.vehicle.parts)
+            self.parts[key] = self.draft.bought(part.name, 1, part.price, instead, upper)
+        return self.parts[key]
 
 
 def _tie_circuit(circuit: _Circuit) -> None:
@@ -382,7 +411,7 @@ def solve(
     size = len(found.upper)
     kept = np.zeros(size)
     kept[list(found.keep)] = 1.0
-    cost = np.array(found.prices)
+    cost = np.array(found.prices) + np.array(found.assumed)
     cost[list(found.parts.values())] += PART_TRIFLE
     light = -np.array(found.lights)
     aims = [kept, cost, light] if aim == "least cost" else [kept, light, cost]
@@ -407,7 +436,13 @@ def solve(
         next((c for c, place in enumerate(places) if answer[place] > 0.5), None) for places in found.candidates
     )
     parts = {key: round(answer[place]) for key, place in found.parts.items() if answer[place] > 0.5}
-    return Solution(picks, parts, float(np.array(found.prices) @ answer), float(np.array(found.lights) @ answer))
+    return Solution(
+        picks,
+        parts,
+        float(np.array(found.prices) @ answer),
+        float(np.array(found.lights) @ answer),
+        frozenset(name for place, name in found.unpriced.items() if answer[place] > 0.5),
+    )
 
 
 def _best(

@@ -14,7 +14,7 @@ from lampkit.circuits.fuses import FuseMark
 from lampkit.circuits.loads import Load, total_current
 from lampkit.circuits.network import lamp_voltage
 from lampkit.circuits.wiring import Wire, wire_resistance
-from lampkit.conversion import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import photometry
 from lampkit.plan.circuit_needs import SIDES, lamps_of_side, load_of, side_of

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import conversion
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import side_of
@@ -45,7 +45,6 @@ class Family(Enum):
     CLAIM = "claim"
     BASE = "base"
     POLARITY = "polarity"
-    PRICE = "price"
     HOLDER = "holder"
 
 
@@ -54,8 +53,8 @@ Refusals = dict[Family, Statement]
 
 
 def short_of(chance: float, asked: float) -> bool:
-    """Tell whether a chance is less than was asked for, to a percent as it is written: 90 % is what 90 % asks for."""
-    return round(chance, 2) < asked
+    """Tell whether a chance is less than was asked for, to a percent as both are written."""
+    return round(100 * chance) < round(100 * asked)
 
 
 def base_of(lamp: Lamp) -> str:
@@ -138,18 +137,16 @@ def single(
             against[Family.BASE] = say("refused.base", base=offer.base, wanted=base)
         if vehicle.earth_after == "positive" and offer.either_polarity is False:
             against[Family.POLARITY] = say("refused.polarity")
-        if article_price(offer, vehicle.offers) is None:
-            against[Family.PRICE] = say("refused.price")
         if np.isfinite(result.share_inside) and short_of(result.share_inside, colour_share):
             against[Family.COLOUR] = say("refused.colour", share=result.share_inside, wanted=colour_share)
         ratio = float(result.ratio[1])
         if tell_tale:
             if short_of(result.chance, assurance):
-                half = say("refused.half", ratio=ratio, probability=result.chance, assurance=assurance)
+                half = say("refused.half", ratio=ratio, probability=result.chance)
                 against[Family.LIGHT] = half
         elif short_of(result.probability, assurance):
             chance = result.probability
-            against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=chance, assurance=assurance)
+            against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=chance)
         if required is not None and intensities is not None:
             middle = float(sampling.quantile(intensities[index], 0.5, assessment.garage.weights))
             past = past_limits(required, middle)
@@ -166,7 +163,7 @@ def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) 
     able = [i for i, against in enumerate(found) if not against]
     results = assessment.results
     if tell_tale and able:
-        best = conversion.best_tell_tale([results[i] for i in able])
+        best = conversion.suggestion.best_tell_tale([results[i] for i in able])
         for i in able:
             if results[i] is not best:
                 found[i][Family.LIGHT] = say(
@@ -176,7 +173,7 @@ def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) 
                     other_ratio=float(best.ratio[1]),
                 )
         return
-    own = [i for i in able if conversion.has_own_colour(assessment, results[i])]
+    own = [i for i in able if conversion.suggestion.has_own_colour(assessment, results[i])]
     for i in able:
         if own and i not in own and results[i].source.kind is SourceKind.WHITE_LED:
             found[i][Family.COLOUR] = say("refused.own_colour", other=results[own[0]].source.name)
@@ -233,6 +230,33 @@ def needed_over_tail(stop: Assessment, tail: Assessment, ratio: float) -> NDArra
     return np.asarray(np.minimum(ratio, stop.old.draws["flux"] / tail.old.draws["flux"]))
 
 
+def filaments_multiple(stop: Assessment, tail: Assessment, ratio: float) -> float | None:
+    """Give the filaments' own multiple of light where that is less than the wanted one, and so the measure.
+
+    Source: as for `chance_over_tail`.
+    """
+    needed = float(sampling.quantile(needed_over_tail(stop, tail, ratio), 0.5, stop.garage.weights))
+    return needed if needed < 0.98 * ratio else None
+
+
+HARD = frozenset({Family.CHARGING, Family.CLAIM, Family.BASE, Family.POLARITY, Family.HOLDER})
+"""What no weaker wish cures: the light source cannot be fitted, or is not what it says."""
+
+
+def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_share: float) -> list[int]:
+    """Order the candidates of a lamp by how near they come: fit to be fitted, then sure, of the colour, and bright.
+
+    Source: own judgement.
+    """
+
+    def nearness(place: int) -> tuple[bool, float, bool, float]:
+        result = assessment.results[place]
+        colour = not result.share_inside < colour_share  # one without a limit is right
+        return not HARD & set(refused[place]), round(result.chance, 2), colour, float(result.ratio[1])
+
+    return sorted(range(len(refused)), key=nearness, reverse=True)
+
+
 def over_tail(
     stop: Assessment,
     tail: Assessment,
@@ -266,7 +290,8 @@ def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tu
     changed = True
     while changed:
         changed = False
-        for i, c, family, reason in [*_by_holder(lamps, grown, places), *_by_side(lamps, grown, places)]:
+        beside = _by_side(lamps, grown, places) if vehicle.asked.alike else []
+        for i, c, family, reason in [*_by_holder(lamps, grown, places), *beside]:
             if not grown[i][c]:
                 grown[i][c][family] = reason
                 changed = True

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit.errors import InputError
 from lampkit.rules import functions
 from lampkit.sources import hot_wire, warming
 from lampkit.sources.light_source import LightSource
@@ -104,9 +105,20 @@ def _wire(lit: LightSource, rating: Mapping[str, Any]) -> hot_wire.HotWire:
     return hot_wire.hot_wire_of_rating(rating["test_V"], rating["power_W"], temperature)
 
 
-def _flash_shares(
+def flash_of(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the times [s] of one flash of a lamp's filament and its light over that at rest [1], once it has settled.
+
+    Source: the hot-wire model of `sources.hot_wire`.
+    """
+    lit = lamp.filament
+    if lit.rating is None or lit.voltage is None:
+        raise InputError("its filament lamp is not one that is rated", key=lamp.name, expected="a lamp by designation")
+    return _steady_flash(_wire(lit, lit.rating), lit.voltage, lamp.lens.transmittance, 60.0 / rate, duty)
+
+
+def _steady_flash(
     wire: hot_wire.HotWire, voltage: float, transmittance: NDArray[np.float64], period: float, duty: float
-) -> tuple[float, float]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     course = warming.filament_flash(
         wire,
         voltage,
@@ -116,10 +128,16 @@ def _flash_shares(
         transmittance=transmittance,
         step=2e-3,
     )
-    # The eye remembers every flash before: the last one, settled, is repeated until more of them change nothing.
     last = course.time >= 3.0 * period - 1e-9
     light = np.ravel(course.light[..., last] / course.settled_light[..., np.newaxis])
-    phase = np.ravel(course.time[last]) - 3.0 * period
+    return np.ravel(course.time[last]) - 3.0 * period, light
+
+
+def _flash_shares(
+    wire: hot_wire.HotWire, voltage: float, transmittance: NDArray[np.float64], period: float, duty: float
+) -> tuple[float, float]:
+    phase, light = _steady_flash(wire, voltage, transmittance, period, duty)
+    # The eye remembers every flash before: the last one, settled, is repeated until more of them change nothing.
     time = np.arange(0.0, STEADY_FLASHES * period, 2e-3)
     train = np.interp(time % period, phase, light, period=period)
     square = (time % period < duty * period).astype(float)

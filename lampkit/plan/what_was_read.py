@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import conversion
-from lampkit.conversion import Assessment, Ground, Result
+from lampkit.conversion.assessment import Assessment, Ground, Result
 from lampkit.plan.agreement import Confrontation, Finding
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -105,4 +105,4 @@ def _as_read(
         owner = f"{result.source.name} in {assessment.name}"
         ratio = ratio * np.exp(spread * sampling.standard_normal(seed, owner, "ratio of twins", len(ratio)))
     k = finding.blame.draws[0] if finding.blame.split else None
-    return conversion.with_ratio(assessment, result, ratio, ground, k=k)
+    return conversion.assessment.with_ratio(assessment, result, ratio, ground, k=k)

@@ -1,15 +1,35 @@
 """The lumens that a light source is sold with, against the watts that it takes."""
 
+from dataclasses import replace
 from enum import Enum
+
+import numpy as np
 
 from lampkit.light import photometry
 from lampkit.sources import heat
-from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.sources.light_source import TRUE_OVER_CLAIMED, LightSource, SourceKind
 from lampkit.statements import Statement, say
+from lampkit.uncertainty.sampling import Belief
 
 BELIEVABLE_POWER_SHARE = 0.6
 """Radiated over electrical power above which a claim for a small LED light source is doubted [1].
 Source: an assumption; laboratory emitters reach more, a small light source in a closed lamp does not."""
+
+
+RADIATED_SHARE, RADIATED_SPREAD = 0.28, 0.35
+"""Radiated over electrical power of an LED light source, and the standard deviation of its logarithm [1]: half to twice
+in 95 of 100 cases. Source: an assumption; the electronics of a small light source waste about a fifth."""
+
+SHARE_OF_MOST, UNTOLD_SPREAD = 0.5, 0.5
+"""Watts over the most that the base sheds where nobody tells them, and the standard deviation of their logarithm [1].
+Source: an assumption."""
+
+UNTOLD_POWER = 2.5
+"""Watts of a light source of which neither watts nor base are told [W]. Source: an assumption."""
+
+DIM_SHARE = 0.15
+"""Watts of a dim level over those of its bright one where nobody tells them [1]. Source: an assumption; two filaments
+of 21 W and 5 W differ by about as much in light."""
 
 
 class Claim(Enum):
@@ -28,7 +48,7 @@ DOUBTED = Claim.TOO_WARM, Claim.NOT_BELIEVABLE, Claim.IMPOSSIBLE
 
 def check(source: LightSource) -> tuple[Claim, Statement | None]:
     """Hold claimed lumens against the efficacy of radiation of the spectrum, and watts against what the base sheds."""
-    if source.kind is SourceKind.FILAMENT or not source.electrical_power:
+    if source.kind is SourceKind.FILAMENT or not source.electrical_power or not source.claimed:
         return Claim.UNCHECKED, None
     lumens, watts = source.luminous_flux, source.electrical_power
     efficacy, radiation = lumens / watts, float(photometry.efficacy_of_radiation(source.spectrum))
@@ -42,3 +62,23 @@ def check(source: LightSource) -> tuple[Claim, Statement | None]:
     if most is not None and watts > most:
         return Claim.TOO_WARM, say("claim.too_warm", watts=watts, base=source.base, most=most)
     return Claim.BELIEVED, say("claim.believed", stated=stated, share=share)
+
+
+def unclaimed(source: LightSource, *, dim: bool = False) -> LightSource:
+    """Give a light source of which nobody tells the lumens those that its watts lead to expect, widely spread.
+
+    Source: RADIATED_SHARE of the watts, told or as the base sheds them, by the efficacy of radiation of its spectrum.
+    """
+    told, most = source.electrical_power, heat.shedding(source.base).most_power
+    watts = told or (SHARE_OF_MOST * most if most else UNTOLD_POWER) * (DIM_SHARE if dim else 1.0)
+    spread = RADIATED_SPREAD if told else float(np.hypot(RADIATED_SPREAD, UNTOLD_SPREAD))
+    lumens = float(f"{RADIATED_SHARE * watts * float(photometry.efficacy_of_radiation(source.spectrum)):.2g}")
+    ground = f"nobody tells the lumens: {lumens:g} lm follow from {'its' if told else 'usual'} watts, an assumption"
+    belief = Belief(TRUE_OVER_CLAIMED, 1.0, spread, "1", ground, "lognormal")
+    return replace(
+        source,
+        luminous_flux=lumens,
+        spectrum=source.spectrum * (lumens / source.luminous_flux),
+        beliefs=tuple(belief if old.name == TRUE_OVER_CLAIMED else old for old in source.beliefs),
+        claimed=False,
+    )

@@ -1,13 +1,14 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
 from dataclasses import replace
+from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import tables
+from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.sources import incandescence, markings
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
@@ -158,6 +159,9 @@ class Base(NamedTuple):
     contacts: str
     ways_in: str
     other_pole: str
+    shape: str
+    width_mm: float
+    pins: str
     source: str
     known: str
 
@@ -181,18 +185,27 @@ def designations() -> tuple[str, ...]:
     return tuple(dict.fromkeys(tables.load("lamps", "ratings")["designation"]))
 
 
+@cache
 def base(designation: str) -> Base | None:
     """Look up the base of a filament lamp; None where it is not told.
 
     Source: data/lamps/ratings.csv and data/lamps/bases.csv.
     """
     name = next(row["base"] for row in ratings_of(designation))
-    known = {row["base"]: row for row in tables.load("lamps", "bases").rows()}
     if not name:
         return None
-    if name not in known:
+    if name not in bases():
         raise InputError(f"nothing is known of the base '{name}' of {designation}", key="base")
-    return Base(**known[name])
+    return bases()[name]
+
+
+@cache
+def bases() -> Mapping[str, Base]:
+    """List the bases that are known, by name.
+
+    Source: data/lamps/bases.csv.
+    """
+    return MappingProxyType({row["base"]: Base(**row) for row in tables.load("lamps", "bases").rows()})
 
 
 def ratings_of(designation: str, rated_voltage: float | None = None) -> list[dict[str, Any]]:
@@ -401,13 +414,13 @@ def filament(
         *_blackening(row["designation"], blackened),
     )
 
-    def model(values: Values) -> NDArray[np.float64]:
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
         n = values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
         hot = wire.temperature_at_voltage(values[FILAMENT_TEMPERATURE], ratio, n)
-        spectrum = tungsten(hot)
+        spectrum = tungsten(hot, part=part)
         if coating is not None:
             edge = values["coating edge wavelength"]
-            spectrum = spectrum * edges.absorption_edge(edge, coating[1], COATING_PLATEAU)
+            spectrum = spectrum * edges.absorption_edge(edge, coating[1], COATING_PLATEAU, part=part)
         return spectrum
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"

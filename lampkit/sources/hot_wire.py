@@ -177,7 +177,7 @@ def steady_temperature(
     >>> lk.sources.steady_temperature(wire, [12.0, 13.5]).round(-1)
     array([2680., 2800.])
 
-    Source: own model: power taken equals power lost, found by bisection to 1e-9 K.
+    Source: own model: power taken equals power lost, found by Ridders' method to 1e-9 K.
     """
     v, rs = _supply(supply_voltage, series_resistance)
     shape = np.broadcast_shapes(wire.voltage.shape, v.shape, rs.shape)
@@ -188,7 +188,7 @@ def steady_temperature(
             key="supply_voltage",
             expected="a voltage near the rating of the lamp",
         )
-    return equations.crossing(lambda t: rates(wire, v, t, series_resistance=rs)[0] > 0, low, high)
+    return equations.rising_root(lambda t: -rates(wire, v, t, series_resistance=rs)[0], low, high)
 
 
 def hot_wire_light(
@@ -369,8 +369,8 @@ def _positive(value: ArrayLike, key: str, expected: str) -> NDArray[np.float64]:
 
 def _supply(voltage: ArrayLike, series_resistance: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     v, rs = np.asarray(voltage, dtype=float), np.asarray(series_resistance, dtype=float)
-    if not np.all(np.isfinite(v) & (v >= 0)):
-        raise InputError("a supply voltage is negative", key="supply_voltage", expected="volts, zero or more")
-    if not np.all(np.isfinite(rs) & (rs >= 0)):
+    if not np.all((v >= 0) & (v <= 1e4)):
+        raise InputError("a supply voltage is negative", key="supply_voltage", expected="volts, zero or more, to 1e4 V")
+    if not np.all((rs >= 0) & (rs <= 1e9)):
         raise InputError("a series resistance is negative", key="series_resistance", expected="ohms, zero or more")
     return v, rs

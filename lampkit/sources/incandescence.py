@@ -32,7 +32,12 @@ def _temperature(temperature: ArrayLike, low: float, high: float) -> NDArray[np.
     return t
 
 
-def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RADIATION_CONSTANT) -> NDArray[np.float64]:
+def planck(
+    temperature: ArrayLike,
+    second_radiation_constant: float = SECOND_RADIATION_CONSTANT,
+    *,
+    part: slice = grid.WHOLE,
+) -> NDArray[np.float64]:
     """Give the spectrum of one square metre of blackbody.
 
     Parameters
@@ -41,6 +46,8 @@ def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RAD
         Temperature, 500 K to 100000 K.
     second_radiation_constant : float [m K]
         The constant c2; some standards are written with an older value.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -63,7 +70,7 @@ def planck(temperature: ArrayLike, second_radiation_constant: float = SECOND_RAD
     Source: Planck's law with the constants of CODATA 2018.
     """
     t = _temperature(temperature, 500.0, 100000.0)[..., np.newaxis]
-    metres = grid.WAVELENGTHS * 1e-9
+    metres = grid.WAVELENGTHS[part] * 1e-9
     with np.errstate(over="ignore"):  # what is too cold to shine shines nothing
         return np.asarray(
             FIRST_RADIATION_CONSTANT * 1e-9 / (metres**5 * np.expm1(second_radiation_constant / (metres * t)))
@@ -88,7 +95,7 @@ def _larrabee() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return constant, table["per_K"][piece] + table["per_um_K"][piece] * micrometres
 
 
-def emissivity(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.float64]:
+def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the normal spectral emissivity of tungsten.
 
     Parameters
@@ -98,6 +105,8 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.fl
         along the last slope outside; Larrabee's fit, for 1600 K to 2400 K, is linear in temperature as it stands.
     model : {'De Vos', 'Larrabee'}
         Whose measurements.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -122,16 +131,17 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.fl
     t = _temperature(temperature, COOLEST, HOTTEST)
     if model == "Larrabee":
         constant, slope = _larrabee()
-        return np.asarray(constant + slope * t[..., np.newaxis])
+        return np.asarray(constant[part] + slope[part] * t[..., np.newaxis])
     if model != "De Vos":
         raise InputError(f"the emissivity of '{model}' is unknown", expected="'De Vos' or 'Larrabee'")
     kelvin, rows = _de_vos()
+    rows = rows[:, part]
     below = np.clip(((t - kelvin[0]) // 200.0).astype(int), 0, kelvin.size - 2)
     share = ((t - kelvin[below]) / 200.0)[..., np.newaxis]
     return np.asarray(rows[below] * (1.0 - share) + rows[below + 1] * share)
 
 
-def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.float64]:
+def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the spectrum of one square metre of bare tungsten.
 
     Parameters
@@ -140,6 +150,8 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.floa
         True temperature, 1200 K to 3400 K.
     model : {'De Vos', 'Larrabee'}
         Whose emissivity.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -161,7 +173,7 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos") -> NDArray[np.floa
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    return np.asarray(emissivity(temperature, model) * planck(temperature))
+    return np.asarray(emissivity(temperature, model, part=part) * planck(temperature, part=part))
 
 
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:

@@ -1,6 +1,7 @@
 """Filament lamps by what one knows of them, and which of them goes in place of another."""
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -141,7 +142,8 @@ def _frozen(rows: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], ...]:
     return tuple(MappingProxyType(dict(row)) for row in rows)
 
 
-def _all_lamps() -> list[ListedLamp]:
+@cache
+def _all_lamps() -> tuple[ListedLamp, ...]:
     held: dict[tuple[str, float], list[dict[str, Any]]] = {}
     for row in tables.load("lamps", "ratings").rows():
         held.setdefault((row["designation"], row["class_V"]), []).append(row)
@@ -153,7 +155,7 @@ def _all_lamps() -> list[ListedLamp]:
             {**rated, "source": row["source"], "known": row["known"]} for rated in markings.rating_of_marking(marking)
         ]
         lamps.append(ListedLamp(_frozen(own), row["trade_number"]))
-    return lamps
+    return tuple(lamps)
 
 
 def _answers(lamp: ListedLamp, word: str) -> bool:

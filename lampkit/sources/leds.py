@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, nearest, within
 from lampkit.light import colorimetry
 from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import heat
@@ -28,7 +28,9 @@ LOWEST_CCT, HIGHEST_CCT = 2200.0, 8000.0
 2733 K to 6598 K, widened to the classes of retail lamps."""
 
 
-def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: ArrayLike) -> NDArray[np.float64]:
+def narrow_band(
+    peak: ArrayLike, short_half_width: ArrayLike, long_half_width: ArrayLike, *, part: slice = grid.WHOLE
+) -> NDArray[np.float64]:
     """Give the spectrum of a single-colour LED from its peak and the half-width on each side.
 
     Parameters
@@ -39,6 +41,8 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
         Half width at half maximum on the side of shorter wavelengths.
     long_half_width : array_like, shape (...) [nm]
         The same on the side of longer wavelengths.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -67,7 +71,7 @@ def narrow_band(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: A
     if not np.all((short >= 0.01) & (long >= 0.01) & np.isfinite(short) & np.isfinite(long)):
         raise InputError("a half-width is not positive", key="half_width", expected="0.01 nm or more")
     # In place and by products: new memory, divisions and a power take longer than the exponential.
-    squared = grid.WAVELENGTHS - p
+    squared = grid.WAVELENGTHS[part] - p
     squared = squared * np.where(squared < 0, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long)
     squared *= squared
     # exp(-100) is nothing beside one; the fifth power of less would leave the range of fast arithmetic.
@@ -148,6 +152,7 @@ def phosphor_white(
     green_peak: ArrayLike | None = None,
     red_peak: ArrayLike | None = None,
     width_factor: ArrayLike = 1.0,
+    part: slice = grid.WHOLE,
 ) -> NDArray[np.float64]:
     """Give the spectrum of a phosphor-white LED that has a correlated colour temperature and Duv.
 
@@ -171,6 +176,8 @@ def phosphor_white(
         of that one.
     width_factor : array_like, shape (...) [1]
         Factor on the widths of the phosphors.
+    part : slice
+        Which wavelengths of the grid; every one when left out.
 
     Returns
     -------
@@ -194,30 +201,35 @@ def phosphor_white(
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
     assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
     """
+    cct = within(cct, 1000.0, 40000.0, key="cct", unit="K")
     xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
     shape = {name: value for name, (value, _) in white_shape().items()}
-    pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape)
-    green = _phosphor(shape["green phosphor peak"] if green_peak is None else green_peak, "green", shape, width_factor)
-    red = _phosphor(red_phosphor_peak(cct)[0] if red_peak is None else red_peak, "red", shape, width_factor)
+    pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape, part)
+    green = _phosphor(
+        shape["green phosphor peak"] if green_peak is None else green_peak, "green", shape, width_factor, part
+    )
+    red = _phosphor(red_phosphor_peak(cct)[0] if red_peak is None else red_peak, "red", shape, width_factor, part)
     target = np.concatenate([xy, 1.0 - xy.sum(axis=-1, keepdims=True)], axis=-1) / xy[..., 1:]
-    tristimulus = (part @ colorimetry.colour_matching_functions() for part in (pump, green, red))
+    tristimulus = (band @ colorimetry.observer(part) for band in (pump, green, red))
     power = np.linalg.solve(np.stack(np.broadcast_arrays(*tristimulus), axis=-1), target[..., np.newaxis])
     mixed = power[..., 0, :] * pump + power[..., 1, :] * green + power[..., 2, :] * red
     return np.asarray(np.maximum(mixed, 0.0))
 
 
-def _pump(peak: ArrayLike, shape: dict[str, float]) -> NDArray[np.float64]:
-    distance = grid.WAVELENGTHS - np.asarray(peak, dtype=float)[..., np.newaxis]
+def _pump(peak: ArrayLike, shape: dict[str, float], part: slice) -> NDArray[np.float64]:
+    distance = grid.WAVELENGTHS[part] - np.asarray(peak, dtype=float)[..., np.newaxis]
     width = np.where(distance < 0, shape["pump short half-width"], shape["pump long half-width"])
     ratio = np.abs(distance) / width
     # The exponent 1.5 lies between the straight flanks of an exponential, 1, and a Gaussian, 2; it was fitted.
     return np.asarray(np.exp(-np.log(2.0) * ratio * np.sqrt(ratio)))
 
 
-def _phosphor(peak: ArrayLike, which: str, shape: dict[str, float], factor: ArrayLike) -> NDArray[np.float64]:
+def _phosphor(
+    peak: ArrayLike, which: str, shape: dict[str, float], factor: ArrayLike, part: slice
+) -> NDArray[np.float64]:
     p = np.asarray(peak, dtype=float)[..., np.newaxis]
     f = np.asarray(factor, dtype=float)[..., np.newaxis]
-    distance = np.log(grid.WAVELENGTHS) - np.log(p)
+    distance = np.log(grid.WAVELENGTHS[part]) - np.log(p)
     short, long = shape[f"{which} phosphor short half-width"], shape[f"{which} phosphor long half-width"]
     return np.asarray(np.exp(-np.log(2.0) * (distance * (p / f) / np.where(distance < 0, short, long)) ** 2))
 
@@ -364,7 +376,7 @@ def white_led(
     )
 
 
-def _white_model(values: Values) -> NDArray[np.float64]:
+def _white_model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     return phosphor_white(
         values["correlated colour temperature"],
         values["Duv"],
@@ -372,6 +384,7 @@ def _white_model(values: Values) -> NDArray[np.float64]:
         green_peak=values["green phosphor peak"],
         red_peak=values["red phosphor peak"],
         width_factor=values["phosphor width factor"],
+        part=part,
     )
 
 
@@ -496,9 +509,9 @@ def coloured_led(
         *heat.beliefs(preset, rise, hot_over_cold, drift),
     )
 
-    def model(values: Values) -> NDArray[np.float64]:
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
         factor = values["width factor"]
-        return narrow_band(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
+        return narrow_band(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor, part=part)
 
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(

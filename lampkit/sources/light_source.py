@@ -1,9 +1,8 @@
 """What every light source is: a claimed flux, a typical spectrum, and what is believed about both."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid
 from lampkit.errors import InputError
+from lampkit.grid import CurveModel
 from lampkit.light import measured_curves, photometry
 from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import heat
@@ -81,6 +81,8 @@ class LightSource:
         How much warmer than the air its watts would make it; None for a filament lamp, or when not known.
     beam : Belief
         Candela towards the road for each lumen, over that of the filament, where the user knows it; else None.
+    claimed : bool
+        Whether somebody tells the lumens; else they follow from the watts, within a wide interval.
 
     Examples
     --------
@@ -94,7 +96,7 @@ class LightSource:
     kind: SourceKind
     luminous_flux: float
     spectrum: NDArray[np.float64]
-    model: Callable[[Values], NDArray[np.float64]]
+    model: CurveModel
     beliefs: tuple[Belief, ...]
     electrical_power: float | None = None
     voltage: float | None = None
@@ -104,6 +106,7 @@ class LightSource:
     base: str | None = None
     steady_rise: float | None = None
     beam: Belief | None = None
+    claimed: bool = True
 
     def __repr__(self) -> str:
         power = f", {self.electrical_power:.3g} W" if self.electrical_power else ""
@@ -114,7 +117,9 @@ class LightSource:
         return sampling.card(repr(self), self.spectrum / self.spectrum.max(), self.beliefs, self.notes)
 
 
-def relative_spectra(source: LightSource, values: Values, *, duty: float = 1.0) -> NDArray[np.float64]:
+def relative_spectra(
+    source: LightSource, values: Values, *, duty: float = 1.0, part: slice = grid.WHOLE
+) -> NDArray[np.float64]:
     """Give the spectra of a light source for drawn values, warm, one lumen each; `duty` is the share of the time lit.
 
     Source: CIE 018:2019 for the flux.
@@ -124,7 +129,7 @@ def relative_spectra(source: LightSource, values: Values, *, duty: float = 1.0) 
         raise InputError(f"no values of {', '.join(missing)} were drawn", key=source.name)
     if duty != 1.0 and heat.DRIFT in values:
         values = {**values, heat.DRIFT: values[heat.DRIFT] * heat.duty_share(source.steady_rise, duty)}
-    return photometry.to_flux(source.model(values), 1.0)
+    return photometry.to_flux(source.model(values, part), 1.0, part=part)
 
 
 def true_flux(source: LightSource, values: Values, *, duty: float = 1.0) -> NDArray[np.float64]:
@@ -158,7 +163,7 @@ def build(
     name: str,
     kind: SourceKind,
     luminous_flux: float,
-    model: Callable[[Values], NDArray[np.float64]],
+    model: CurveModel,
     beliefs: tuple[Belief, ...],
     **fields: Any,
 ) -> LightSource:
@@ -196,8 +201,7 @@ def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
     if true_over_claimed is None:
         return Belief(
             TRUE_OVER_CLAIMED,
-            0.8,
-            0.2,
+            *USUAL_CLAIM,
             "1",
             "an assumption: retail LED lamps more often give less than the box says (common practice, no source)",
             "lognormal",
@@ -205,6 +209,26 @@ def claim_belief(true_over_claimed: tuple[float, float] | None) -> Belief:
     what = "between which the truth lies in 95 of 100 cases"
     key = "true_over_claimed"
     return sampling.of_range(TRUE_OVER_CLAIMED, true_over_claimed, "1", (1e-3, 10.0), key=key, what=what)
+
+
+USUAL_CLAIM = 0.8, 0.2
+"""Median and standard deviation of the logarithm of true over claimed lumens of an LED [1]. Source: an assumption:
+retail LED lamps more often give less than the box says (common practice, no source)."""
+
+
+def claim_for(source: LightSource, values: Values) -> NDArray[np.float64]:
+    """Give, draw by draw, the lumens that the box of such a light source says: its claim, or what a seller would claim.
+
+    Source: USUAL_CLAIM for one of which nobody tells the lumens.
+    """
+    drawn = np.asarray(values[TRUE_OVER_CLAIMED])
+    if source.claimed:
+        return np.full_like(drawn, source.luminous_flux)
+    own = next(belief for belief in source.beliefs if belief.name == TRUE_OVER_CLAIMED)
+    median, spread = USUAL_CLAIM
+    # The same draw of the seller, in the narrower belief about what is printed on boxes.
+    usual = median * (drawn / own.typical) ** (spread / own.spread)
+    return np.asarray(source.luminous_flux * drawn / usual)
 
 
 def measured_source(
@@ -268,18 +292,19 @@ def measured_source(
     """
     label = "measured spectrum"
     if isinstance(spectrum, str | Path):
-        values = measured_curves.read_curve(spectrum, what="spectrum", outside=outside)
+        whole = measured_curves.read_curve(spectrum, what="spectrum", outside=outside)
         label = Path(spectrum).stem
     elif isinstance(spectrum, tuple) and len(spectrum) == 2:
-        values = grid.resample(spectrum[0], spectrum[1], outside=outside)
+        whole = grid.resample(spectrum[0], spectrum[1], outside=outside)
     else:
-        values = grid.on_grid(spectrum)
-    if values.ndim != 1 or not np.all(np.isfinite(values)) or np.any(values < 0):
+        whole = grid.on_grid(spectrum)
+    if whole.ndim != 1 or not np.all(np.isfinite(whole)) or np.any(whole < 0):
         raise InputError("a measured spectrum has values that are not a number or below zero", key=name or label)
 
-    def model(drawn: Values) -> NDArray[np.float64]:
-        shape = np.broadcast_shapes(*(np.shape(v) for v in drawn.values()))
-        return np.broadcast_to(values, (*shape, values.size))
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+        shape = np.broadcast_shapes(*(np.shape(v) for v in values.values()))
+        curve = whole[part]
+        return np.broadcast_to(curve, (*shape, curve.size))
 
     rise = heat.steady_rise(electrical_power, base)
     light, _ = heat.beliefs(heat.white("unknown"), rise, hot_over_cold)
@@ -296,10 +321,3 @@ def measured_source(
         voltage=voltage,
         layout=layout,
     )
-
-
-@lru_cache(maxsize=8)
-def prior_spectra(source: LightSource, draws: int, seed: int, duty: float = 1.0) -> NDArray[np.float64]:
-    """Spectra of one lumen each; a vehicle asks for the same source behind many lenses."""
-    drawn = sampling.draw({source.name: source.beliefs}, draws, seed)
-    return relative_spectra(source, drawn.of(source.name), duty=duty)

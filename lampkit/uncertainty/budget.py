@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.errors import InputError
+from lampkit.errors import InputError, within
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -237,8 +237,9 @@ def fieller(
 
     Source: E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175, read in a statistics reference text.
     """
-    a, b = np.asarray(numerator, dtype=float), np.asarray(denominator, dtype=float)
-    va, vb, cab = (np.asarray(v, dtype=float) for v in (variance_numerator, variance_denominator, covariance))
+    a, b = (within(v, -1e75, 1e75, key="estimates", unit="") for v in (numerator, denominator))
+    va, vb = (within(v, 0.0, 1e150, key="variances", unit="") for v in (variance_numerator, variance_denominator))
+    cab = within(covariance, -1e150, 1e150, key="covariance", unit="")
     square = factor**2
     quadratic, linear, constant = b**2 - square * vb, a * b - square * cab, a**2 - square * va
     bounded = quadratic > 0

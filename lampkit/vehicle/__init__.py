@@ -1,11 +1,13 @@
 """The vehicle file: lamps, lenses, circuits and light sources on offer, read, checked and written.
 
+draft
+    Change, Draft
 file
     document
 lamps
     Lamp
 vehicle
-    Vehicle, load, write
+    Vehicle, asking, load, write
 vehicle_parts
     Offer
 """

@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -22,6 +22,9 @@ LONGEST_NUMBER = 3500
 """Bits of the longest whole number that is looked at [1], some thousand digits; Python writes up to 4300 digits."""
 
 REMEDY = "save it again as plain text, with the encoding UTF-8"
+
+KEY = re.compile(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[\w-]+)\s*([.=].*)$""")
+"""A line that begins a key, and the rest of it."""
 
 Lines = Mapping[tuple[str, int], Mapping[str, int]]
 """The line of each key, by section and number of the section; the heading stands under the key ''."""
@@ -133,7 +136,7 @@ def parsed(file: Path, text: str) -> WrittenVehicle:
         raise _too_long(file, text)
     if not document:
         raise InputError("the file is empty", file=file, expected="a [vehicle] section and [[lamp]] sections")
-    return WrittenVehicle(file, document, _lines_of_keys(text))
+    return WrittenVehicle(file, document, lines_of_keys(text))
 
 
 def _not_toml(file: Path, text: str, message: str) -> InputError:
@@ -162,7 +165,7 @@ def _too_long(file: Path, text: str) -> InputError:
     return InputError("a number has far too many digits", file=file, line=line, expected="a number of a few digits")
 
 
-def _lines_of_keys(text: str) -> Lines:
+def lines_of_keys(text: str) -> Lines:
     """Find the line of each key; text that tomllib accepted is assumed."""
     found: dict[tuple[str, int], dict[str, int]] = {}
     counts: dict[str, int] = {}
@@ -173,7 +176,7 @@ def _lines_of_keys(text: str) -> Lines:
         rest = line
         if not inside and depth == 0:
             heading = re.match(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]", line)
-            key = re.match(r"""\s*("(?:[^"\\]|\\.)*"|'[^']*'|[\w-]+)\s*([.=].*)$""", line)
+            key = KEY.match(line)
             if heading:
                 section = heading.group(2).strip("\"'")
                 counts[section] = number = counts.get(section, -1) + 1
@@ -187,6 +190,19 @@ def _lines_of_keys(text: str) -> Lines:
                 rest = key.group(2)
         inside, depth = _after(rest, inside, depth)
     return found
+
+
+def last_line(lines: Sequence[str], first: int) -> int:
+    """Find the line on which a key ends that begins on one; a heading ends where it begins."""
+    inside: Literal["", '"""', "'''"] = ""
+    depth = 0
+    key = KEY.match(lines[first - 1])
+    for n in range(first, len(lines) + 1) if key else ():
+        rest = key.group(2) if key and n == first else lines[n - 1]
+        inside, depth = _after(rest, inside, depth)
+        if not inside and depth <= 0:
+            return n
+    return first
 
 
 def _name(written: str) -> str:

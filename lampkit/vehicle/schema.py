@@ -5,26 +5,22 @@ import difflib
 import json
 import math
 import re
-import unicodedata
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import islice
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from lampkit import tables
-from lampkit.errors import Fault, nearest, refuse
+from lampkit.errors import Fault, nearest, refuse, unseen
 from lampkit.lenses import coloured_lens
 from lampkit.numbers import listed
 from lampkit.rules import functions, rule_sets
 from lampkit.sources import filament_lamps, leds
 from lampkit.vehicle.file import WrittenVehicle
-
-if TYPE_CHECKING:
-    from jsonschema.exceptions import ValidationError
 
 MOST_FAULTS = 1000
 """Faults after which a file is not looked at any further [1]."""
@@ -121,6 +117,12 @@ def check(written: WrittenVehicle) -> tuple[dict[str, tuple[Entry, ...]], list[F
     }, faults
 
 
+def fault_of(section: str, key: str, value: object) -> Fault | None:
+    """Hold one value against its key, and tell the first rule that it breaks."""
+    held = sections()[section]["properties"][key]
+    return next((_of_value(error, held) for error in broken(value, held)), None)
+
+
 def _entries(written: WrittenVehicle, section: str) -> tuple[Entry, ...]:
     held = written.document.get(section)
     double = completed()["properties"][section]["type"] == "array"
@@ -148,14 +150,14 @@ Told = tuple[tuple[str, int], set[str], Fault]
 
 
 def _told(document: Mapping[str, Any]) -> Iterator[Told]:
-    for error in _validator().iter_errors(document):
-        path = list(error.absolute_path)
+    for error in broken(document, completed()):
+        path = list(error.path)
         if path and completed()["properties"][path[0]]["type"] == "object":
             path.insert(1, 0)  # a section of which there is one is the first of its kind
         names = [step for step in path[2:] if isinstance(step, str)]
-        if len(path) < 2 or (len(path) == 2 and error.validator == "type"):
+        if len(path) < 2 or (len(path) == 2 and error.rule == "type"):
             yield from (((name, -1), set(), fault) for name, fault in _of_sections(error, *path[:1]))
-        elif error.validator in ("additionalProperties", "required", "dependentRequired"):
+        elif error.rule in ("additionalProperties", "required", "dependentRequired"):
             for keys, fault in _of_keys(error, path[0], names[:1]):
                 yield (path[0], path[1]), keys, fault
         else:
@@ -164,18 +166,91 @@ def _told(document: Mapping[str, Any]) -> Iterator[Told]:
             yield (path[0], path[1]), {names[0]}, replace(fault, what=what, key=names[0])
 
 
-@cache
-def _validator() -> Any:
-    import jsonschema
+@dataclass(frozen=True)
+class Broken:
+    """One rule of the schema that one value breaks: where, which, and what the schema says there."""
 
-    rules = jsonschema.Draft202012Validator
-    # Not-a-number passes every bound, and a truth is a number for Python.
-    number = rules.TYPE_CHECKER.redefine("number", lambda _, value: _is_number(value))
-    formats = jsonschema.FormatChecker(formats=())
-    formats.checks("line")(lambda value: not isinstance(value, str) or not _in_line(value))
-    formats.checks("lines")(lambda value: not isinstance(value, str) or not _in_lines(value))
-    formats.checks("rising")(lambda value: not isinstance(value, list) or _rises(value))
-    return jsonschema.validators.extend(rules, type_checker=number)(completed(), format_checker=formats)
+    path: tuple[Any, ...]
+    value: Any
+    rule: str
+    bound: Any
+    held: Mapping[str, Any]
+
+
+def broken(value: Any, held: Mapping[str, Any], path: tuple[Any, ...] = ()) -> Iterator[Broken]:
+    """Hold a value against a schema, rule by rule, and what it holds against the schemas inside.
+
+    Of JSON Schema 2020-12 the rules that schema.json uses; not-a-number is no number here. A test holds every one
+    against a reference library.
+    """
+    for rule, bound in held.items():
+        if rule in KEPT and not KEPT[rule](value, bound, held):
+            yield Broken(path, value, rule, bound, held)
+        elif rule == "properties" and isinstance(value, dict):
+            for name in (name for name in bound if name in value):
+                yield from broken(value[name], bound[name], (*path, name))
+        elif rule == "items" and isinstance(value, list):
+            for number, one in enumerate(value):
+                yield from broken(one, bound, (*path, number))
+        elif rule == "$ref":
+            yield from broken(value, _pointed_at(bound), path)
+        elif rule == "if" and not any(broken(value, bound)):
+            yield from broken(value, held["then"], path)
+
+
+KINDS: Mapping[str, Callable[[Any], bool]] = {
+    "string": lambda value: isinstance(value, str),
+    "boolean": lambda value: isinstance(value, bool),
+    "array": lambda value: isinstance(value, list),
+    "object": lambda value: isinstance(value, dict),
+    "number": lambda value: _is_number(value),
+    "integer": lambda value: _is_number(value) and value == int(value),
+}
+"""The kinds of value that TOML and JSON Schema share."""
+
+FORMATS: Mapping[str, Callable[[Any], bool]] = {
+    "line": lambda value: not isinstance(value, str) or not _in_line(value),
+    "lines": lambda value: not isinstance(value, str) or not _in_lines(value),
+    "rising": lambda value: not isinstance(value, list) or _rises(value),
+}
+"""The formats of this file."""
+
+KEPT: Mapping[str, Callable[[Any, Any, Mapping[str, Any]], bool]] = {
+    "type": lambda value, kinds, _: any(KINDS[kind](value) for kind in ([kinds] if isinstance(kinds, str) else kinds)),
+    "enum": lambda value, choices, _: any(_same(value, choice) for choice in choices),
+    "const": lambda value, only, _: _same(value, only),
+    "format": lambda value, name, _: FORMATS[name](value),
+    "minimum": lambda value, least, _: not _is_number(value) or value >= least,
+    "maximum": lambda value, most, _: not _is_number(value) or value <= most,
+    "maxLength": lambda value, most, _: not isinstance(value, str) or len(value) <= most,
+    "minItems": lambda value, least, _: not isinstance(value, list) or len(value) >= least,
+    "maxItems": lambda value, most, _: not isinstance(value, list) or len(value) <= most,
+    "minProperties": lambda value, least, _: not isinstance(value, dict) or len(value) >= least,
+    "uniqueItems": lambda value, _, __: not isinstance(value, list) or len(set(map(_told_apart, value))) == len(value),
+    "required": lambda value, names, _: not isinstance(value, dict) or all(name in value for name in names),
+    "dependentRequired": lambda value, needs, _: (
+        not isinstance(value, dict) or all(name in value for given in needs if given in value for name in needs[given])
+    ),
+    "additionalProperties": lambda value, allowed, held: (
+        not isinstance(value, dict) or allowed or all(name in held["properties"] for name in value)
+    ),
+}
+"""The rules of JSON Schema that one value keeps or breaks, by their names there."""
+
+
+def _pointed_at(reference: str) -> Mapping[str, Any]:
+    found: Any = completed()
+    for step in reference.removeprefix("#/").split("/"):
+        found = found[step]
+    return found
+
+
+def _told_apart(value: Any) -> tuple[bool, Any]:
+    return isinstance(value, bool), repr(value) if isinstance(value, list | dict) else value
+
+
+def _same(value: Any, other: Any) -> bool:
+    return isinstance(value, bool) == isinstance(other, bool) and bool(value == other)
 
 
 def _is_number(value: object) -> bool:
@@ -192,58 +267,50 @@ def _in_line(text: str) -> str:
         return "the text is empty"
     if text != text.strip():
         return "the text begins or ends with a space"
-    return _unseen(text, text)
+    return unseen(text)
 
 
 def _in_lines(text: str) -> str:
-    return _unseen(text, text.replace("\t", " ").replace("\n", " ")) if text.strip() else "the text is empty"
-
-
-def _unseen(text: str, plain: str) -> str:
-    if plain.isprintable():
-        return ""
-    place, letter = next((i, letter) for i, letter in enumerate(plain, start=1) if not letter.isprintable())
-    name = unicodedata.name(letter, "a line break" if letter in "\r\n" else "a control character")
-    return f"character {place} of the text cannot be seen or printed (U+{ord(letter):04X}, {name})"
+    return unseen(text.replace("\t", " ").replace("\n", " ")) if text.strip() else "the text is empty"
 
 
 # --- the words of a fault -----------------------------------------------------------------------------------------
 
 
-def _of_sections(error: "ValidationError", section: str = "") -> Iterator[tuple[str, Fault]]:
+def _of_sections(error: Broken, section: str = "") -> Iterator[tuple[str, Fault]]:
     """Word what is wrong with the sections of the file."""
     known = sections()
-    if error.validator == "required":
-        for missing in (name for name in error.validator_value if name not in error.instance):
+    if error.rule == "required":
+        for missing in (name for name in error.bound if name not in error.value):
             yield missing, Fault(f"there is no section {heading(missing)}", expected="one in every vehicle file")
-    elif error.validator == "additionalProperties":
-        for name in (name for name in error.instance if name not in known):
+    elif error.rule == "additionalProperties":
+        for name in (name for name in error.value if name not in known):
             yield name, Fault(f"there is no section '{name[:40]}'", expected=nearest(name, map(heading, known)))
-    elif not error.instance and isinstance(error.instance, list):
+    elif not error.value and isinstance(error.value, list):
         yield section, Fault(f"the section {section} holds no keys", expected=heading(section))
     else:
-        there = f", not [{section}]" if isinstance(error.instance, dict) else ""
-        there = f", not [[{section}]]" if isinstance(error.instance, list) else there
+        there = f", not [{section}]" if isinstance(error.value, dict) else ""
+        there = f", not [[{section}]]" if isinstance(error.value, list) else there
         what = f"the section {section} has the wrong brackets or none"
         yield section, Fault(what, expected=f"{heading(section)}{there}")
 
 
-def _of_keys(error: "ValidationError", section: str, inside: list[str]) -> Iterator[tuple[set[str], Fault]]:
+def _of_keys(error: Broken, section: str, inside: list[str]) -> Iterator[tuple[set[str], Fault]]:
     """Word which keys a section holds and should not, or should and does not; `inside` is the key of a table."""
-    properties = error.schema["properties"] if "properties" in error.schema else sections()[section]["properties"]
-    meant = {name: _meant(name, sections()[section]["properties"]) for name in error.instance if name not in properties}
-    if error.validator == "additionalProperties":
+    properties = error.held["properties"] if "properties" in error.held else sections()[section]["properties"]
+    meant = {name: _meant(name, sections()[section]["properties"]) for name in error.value if name not in properties}
+    if error.rule == "additionalProperties":
         for name in meant:
             yield _unknown(name, meant[name], properties, inside)
-    elif error.validator == "required":
-        for missing in (name for name in error.validator_value if name not in error.instance):
+    elif error.rule == "required":
+        for missing in (name for name in error.bound if name not in error.value):
             if missing not in meant.values():
                 title = sections()[section]["properties"][missing]["title"]
                 yield {missing}, Fault(f"the key '{missing}' is missing", expected=title)
     else:
-        for given, needed in error.validator_value.items():
-            lacking = [name for name in needed if name not in error.instance and name not in meant.values()]
-            if given in error.instance and lacking:
+        for given, needed in error.bound.items():
+            lacking = [name for name in needed if name not in error.value and name not in meant.values()]
+            if given in error.value and lacking:
                 words = listed(f"'{name}'" for name in lacking)
                 what = f"'{given}' stands there without {words}"
                 yield {given}, Fault(what, key=given, expected=f"{words} beside it")
@@ -275,13 +342,13 @@ def _stem(key: str) -> str:
     return head if head and UNIT_WORDS.fullmatch(tail) else key
 
 
-def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
+def _of_value(error: Broken, held: Mapping[str, Any]) -> Fault:
     """Word what is wrong with the value of one key."""
-    value, rule, bound = error.instance, error.validator, error.validator_value
+    value, rule, bound = error.value, error.rule, error.bound
     expected, seen, unit = wanted(held), shown(value), held.get("x-unit", "")
     with_unit = f"{seen} {unit}".strip()
     if rule == "type":
-        return _of_type(value, error.schema.get("type"), expected)
+        return _of_type(value, error.bound, expected, held.get("examples", []) if "x-names" in held else [])
     if rule == "enum":
         if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
@@ -306,10 +373,11 @@ def _of_value(error: "ValidationError", held: Mapping[str, Any]) -> Fault:
     return Fault(f"the list holds {len(value)}", expected=expected if rule == "minItems" else f"at most {bound}")
 
 
-def _of_type(value: Any, kinds: str | list[str], expected: str) -> Fault:
+def _of_type(value: Any, kinds: str | list[str], expected: str, names: list[str]) -> Fault:
     remedy = None
     if kinds == "string":
-        what, expected = "is not text", f"{expected}, between quotation marks"
+        known = f": {nearest('', names)}" if names else ""
+        what, expected = "is not text", f"{expected}, between quotation marks{known}"
     elif kinds == "boolean":
         what = "is neither true nor false"
     elif kinds == "array":
@@ -349,7 +417,7 @@ def shown(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int) and value.bit_length() > 64:
-        return f"a number of {round(value.bit_length() * math.log10(2))} digits"
+        return f"a number of {len(str(abs(value)))} digits"
     if isinstance(value, int | float):
         return f"{value:g}"
     named = ((list, "a list"), (dict, "a table"), (datetime.date, "a date"), (datetime.time, "a time"))

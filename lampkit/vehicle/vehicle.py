@@ -2,7 +2,7 @@
 
 import codecs
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import partial
 from html import escape
 from pathlib import Path
@@ -16,7 +16,7 @@ from lampkit.vehicle.file import WrittenVehicle
 from lampkit.vehicle.lamps import Lamp as Lamp
 from lampkit.vehicle.references import Held
 from lampkit.vehicle.schema import Entry
-from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Given, MeterReading, Offer
+from lampkit.vehicle.vehicle_parts import Asked, Circuit, CircuitPart, Given, MeterReading, Offer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -89,6 +89,10 @@ class Vehicle:
         Whether the vehicle and its data are made up.
     idle_voltage, off_voltage : float or None [V]
         Voltage at the battery with the engine idling and off; None where the file states none.
+    earth_told : bool
+        Whether the file says which pole lies on the body; where it does not, the negative one is taken.
+    asked : Asked
+        What the owner asks of the choice of parts.
 
     Examples
     --------
@@ -121,6 +125,8 @@ class Vehicle:
     invented: bool = False
     idle_voltage: float | None = None
     off_voltage: float | None = None
+    earth_told: bool = True
+    asked: Asked = field(default_factory=Asked)
 
     @property
     def supplies(self) -> tuple[float, float, float]:
@@ -193,7 +199,70 @@ def load(place: str | Path) -> Vehicle:
     >>> van.lamps[0].name, van.lamps[0].function, van.lamps[0].side
     ('Stop lamp left', 'stop', 'left')
     """
-    return _made(file.read(place))
+    return made(file.read(place))
+
+
+def asking(
+    vehicle: Vehicle,
+    *,
+    assurance: float | None = None,
+    colour_share: float | None = None,
+    stop_over_tail: float | None = None,
+    aim: str | None = None,
+    alike: bool | None = None,
+    budget: float | None = None,
+) -> Vehicle:
+    """Give the same vehicle with other wishes of its owner; what is left out stays as it was.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        The vehicle.
+    assurance : float, optional [1]
+        How sure at least the filament's light shall be, 0.5 to 0.99.
+    colour_share : float, optional [1]
+        For which share of lenses and emitters the colour shall lie inside its limit, 0.5 to 0.99.
+    stop_over_tail : float, optional [1]
+        How many times the tail lamp's light the stop lamp shall give.
+    aim : {'least cost', 'most light'}, optional
+        What is sought among all that will do.
+    alike : bool, optional
+        Whether left and right shall get the same light source.
+    budget : float, optional [currency]
+        The most that everything may cost.
+
+    Returns
+    -------
+    Vehicle
+        The vehicle, for `lampkit.plan.make`.
+
+    Raises
+    ------
+    InputError
+        A wish is out of range.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> lk.vehicle.asking(van, assurance=0.8, aim="most light").asked.assurance
+    0.8
+    """
+    told = {
+        "assurance": assurance,
+        "colour_share": colour_share,
+        "stop_over_tail": stop_over_tail,
+        "aim": aim,
+        "left_and_right_alike": alike,
+        "budget": budget,
+    }
+    wished = {key: value for key, value in told.items() if value is not None}
+    found = {key: schema.fault_of("vehicle", key, value) for key, value in wished.items()}
+    refuse(replace(fault, key=key) for key, fault in found.items() if fault is not None)
+    names = {"left_and_right_alike": "alike"}
+    changed = {names.get(key, key): value for key, value in wished.items() if key != "budget"}
+    asked = replace(vehicle.asked, **changed)  # type: ignore[arg-type]
+    return replace(vehicle, asked=asked, budget=vehicle.budget if budget is None else budget)
 
 
 def write(place: str | Path, document: Mapping[str, Any]) -> Vehicle:
@@ -231,14 +300,15 @@ def write(place: str | Path, document: Mapping[str, Any]) -> Vehicle:
 
     target = file.target(place)
     text = tomlkit.dumps(document)
-    made = _made(file.parsed(target, text))
+    written = made(file.parsed(target, text))
     marked = target.exists() and target.read_bytes().startswith(codecs.BOM_UTF8)
     raw = (codecs.BOM_UTF8 if marked else b"") + text.encode("utf-8")
     written_files.replace(target, raw, what="the vehicle file", remedy="choose another place")
-    return made
+    return written
 
 
-def _made(written: WrittenVehicle) -> Vehicle:
+def made(written: WrittenVehicle) -> Vehicle:
+    """Make a vehicle out of its file; everything that is wrong with it is told at once."""
     held, faults = schema.check(written)
     held["lamp"] = tuple(one for entry in held["lamp"] for one in lamps.one_a_side(entry, faults))
     shelf, parts = _shelf(held, faults)
@@ -253,6 +323,8 @@ def _made(written: WrittenVehicle) -> Vehicle:
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values
+    told = given.get("earth", "unknown") != "unknown"
+    earth = given["earth"] if told else "negative"
     assert shelf.supply is not None and shelf.running is not None and shelf.rules is not None
     return Vehicle(
         name=given["name"],
@@ -264,8 +336,10 @@ def _made(written: WrittenVehicle) -> Vehicle:
         parts=lamps.there(parts),
         file=written.file,
         year=given.get("year"),
-        earth=given.get("earth", "negative"),
-        earth_after=given.get("earth_after", given.get("earth", "negative")),
+        earth=earth,
+        earth_after=given.get("earth_after", earth),
+        earth_told=told,
+        asked=vehicle_parts.asked(given),
         meter_readings=tuple(vehicle_parts.meter_reading(entry.values) for entry in held["meter_reading"]),
         generator=given.get("generator", "unknown"),
         battery_capacity=given.get("battery_Ah"),

@@ -8,9 +8,23 @@ from typing import Any
 from lampkit.errors import InputError
 from lampkit.lenses import changed_lens, coloured_lens, fitting
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.sources import leds, light_source
+from lampkit.sources import claims, leds, light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the owner asks of the choice: how sure of the light and of the colour, what for, and whether sides match.
+
+    A stop lamp is to outshine its tail lamp as often as the rules say where `stop_over_tail` is None.
+    """
+
+    assurance: float = 0.90
+    colour_share: float = 0.90
+    stop_over_tail: float | None = None
+    aim: str = "least cost"
+    alike: bool = True
 
 
 @dataclass(frozen=True)
@@ -38,7 +52,7 @@ class CircuitPart:
 
     name: str
     kind: str
-    price: float
+    price: float | None = None
     resistance: float | None = None
     power: float | None = None
     note: str = ""
@@ -121,6 +135,18 @@ Given = Mapping[str, Any]
 """What one section says, each key checked by itself."""
 
 
+def asked(given: Given) -> Asked:
+    """Read what is asked out of the section of the vehicle; what is not told is asked as usual."""
+    usual = Asked()
+    return Asked(
+        assurance=given.get("assurance", usual.assurance),
+        colour_share=given.get("colour_share", usual.colour_share),
+        stop_over_tail=given.get("stop_over_tail"),
+        aim=given.get("aim", usual.aim),
+        alike=given.get("left_and_right_alike", usual.alike),
+    )
+
+
 def circuit(given: Given) -> Circuit:
     """Make a circuit out of its section."""
     if given.get("fuse_mark") == "none" and "fuse_A" in given:
@@ -161,7 +187,7 @@ def part(given: Given) -> CircuitPart:
     return CircuitPart(
         name=given["name"],
         kind=given["kind"],
-        price=given["price"],
+        price=given.get("price"),
         resistance=given.get("resistance_ohm"),
         power=given.get("power_W"),
         note=given.get("note", ""),
@@ -194,6 +220,8 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
     _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
         source = _source(given, folder, kind, running_voltage)
+        if "claimed_lumens_lm" not in given:
+            source = claims.unclaimed(source, dim="dim_level_of" in given)
         if "dim_level_of" in given:
             source = light_source.level_of(source, given["dim_level_of"])
     except InputError as error:
@@ -215,7 +243,7 @@ def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSourc
         return (given[key][0], given[key][1]) if key in given else None
 
     common: dict[str, Any] = {
-        "luminous_flux": given["claimed_lumens_lm"],
+        "luminous_flux": given.get("claimed_lumens_lm", 1.0),
         "electrical_power": given.get("power_W"),
         "voltage": voltage,
         "name": given["name"],

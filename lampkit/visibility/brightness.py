@@ -132,3 +132,12 @@ def _nayatani(
     level = 0.2717 * (6.469 + 6.362 * power) / (6.469 + power)
     object_colour = 1.0 + (weight * q + 0.0872 * level) * 13.0 * np.hypot(du, dv)
     return np.asarray(0.4462 * (object_colour + 0.3086) ** 3)
+
+
+def looks_brighter(luminance_ratio: ArrayLike) -> NDArray[np.float64]:
+    """Give how many times as bright a lit face looks, from how many times the luminance it has.
+
+    Source: Stevens, Science 133 (1961) 80, power law with the exponent of a third for a lit face seen in the dark
+    (from memory); that it holds for a lamp on the road is an assumption.
+    """
+    return np.asarray(np.cbrt(np.asarray(luminance_ratio, dtype=float)))

@@ -78,8 +78,6 @@ def remembered(
     time: ArrayLike, intensity: ArrayLike, twice_integrated: Callable[[NDArray[np.float64]], NDArray[np.float64]]
 ) -> NDArray[np.float64]:
     """Give the greatest value of a waveform of straight pieces convolved with a memory, exact between equal steps."""
-    from scipy.signal import fftconvolve
-
     t, i = _waveform(time, intensity)
     step = float(np.median(np.diff(t)))
     # Uneven instants may hold an edge between two equal steps: eight steps for one place it well enough.
@@ -93,5 +91,7 @@ def remembered(
     # The light begins at nil: the first step of all is a rise from nil within one step.
     i = np.concatenate([np.zeros((*i.shape[:-1], 1)), i], axis=-1)
     memory = np.diff(twice_integrated(h * np.arange(steps + 2)))
-    seen = fftconvolve(np.diff(i, axis=-1) / h, memory.reshape((1,) * (i.ndim - 1) + (-1,)), axes=-1)
+    # The convolution as a product of spectra, long enough that nothing comes round.
+    size = 1 << int(2 * memory.size - 1).bit_length()
+    seen = np.fft.irfft(np.fft.rfft(np.diff(i, axis=-1) / h, size) * np.fft.rfft(memory, size), size)
     return np.asarray(np.maximum(seen[..., : steps + 1].max(axis=-1), 0.0))

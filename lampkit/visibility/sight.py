@@ -56,7 +56,7 @@ def luminous_range(
         raise InputError("a visibility is not positive", key="meteorological_range", expected="metres above zero")
     clear = np.sqrt(i / e)
     # d^2 exp(2 d / s) = clear^2, with s the distance over which the clear range is damped.
-    s = 2.0 * v / -np.log(CONTRAST)
+    s = 2.0 * np.minimum(v, LARGEST**2) / -np.log(CONTRAST)
     ratio = clear / s
     # For a ratio below 1e-9 the air does nothing that a float can show, and an infinite s must not meet a nil.
     damped = np.where(ratio > 1e-9, np.real(lambertw(ratio)) / np.where(ratio > 1e-9, ratio, 1.0), 1.0)

@@ -45,7 +45,7 @@ def test_current_never_falls_with_voltage(lamp: loads.Load, a: float, b: float) 
 
 
 def test_scalar_gives_a_0d_array_and_axes_broadcast() -> None:
-    assert loads.filament_current(12.0, 1.85, 13.5).shape == ()
+    assert loads.load_current(P21, 12.0).shape == ()
     assert network.lamp_voltage(12.0, 0.1, [P21]).shape == ()
     assert network.lamp_voltage(np.array([12.0, 13.5])[:, None], np.array([0.0, 0.1, 0.2]), [P21]).shape == (2, 3)
     assert network.series_current([12.0, 13.5], [[R5], [LED]]).voltages.shape == (2, 2)
@@ -194,7 +194,7 @@ BAD = {
     "switch_rating": lambda: circuit_change.LampCircuit("x", 12.0, WIRE, switch_rating=-5.0),
     "length": lambda: wiring.Wire("1.0 mm2", 0.0),
     "celsius": lambda: wiring.Wire("1.0 mm2", 1.0, celsius=900.0),
-    "size": lambda: wiring.Wire("1.1 mm2", 1.0),
+    "size": lambda: wiring.Wire("300 mm2", 1.0),
     "standard": lambda: wiring.Wire("1.0 mm2", 1.0, standard="IEC 60227"),
     "kind": lambda: loads.Load("x", "halogen", 1.0, 12.0),  # type: ignore[arg-type]
     "threshold_voltage": lambda: loads.led_load(1, 6.75, string_voltage=9.3),
@@ -210,6 +210,16 @@ BAD = {
     "drop": lambda: wiring.light_left(14.0, 13.5),
     "stop": lambda: fault_finding.stop_tail_ratio(0.0, 35),
 }
+
+
+def test_a_wire_between_the_sizes_of_the_tables_is_read_between_them() -> None:
+    """Resistance times area is 19.5, 19.95 and 19.95 mohm mm2/m at 1, 1.5 and 2.5 mm2 (IEC 60228, class 5)."""
+    assert wiring.resistance_per_length("1.5 mm2") == 13.3
+    assert 19.9 / 2.0 < wiring.resistance_per_length("2 mm2") < 20.0 / 2.0
+    assert wiring.resistance_per_length("50 mm2") == pytest.approx(4.95 * 4 / 50)
+    # On the safe side: a wire that no table rates carries no more than the next smaller one that is rated.
+    assert np.all(wiring.current_ratings("50 mm2") >= wiring.current_ratings("4 mm2")[0])
+    assert wiring.current_ratings("50 mm2")[1] < 60.0
 
 
 @pytest.mark.parametrize("key", BAD)

@@ -47,7 +47,7 @@ def test_more_load_flashes_faster() -> None:
 
 
 def test_steps_tend_to_the_closed_form_as_the_strip_slows() -> None:
-    ratio = 2 * float(loads.filament_current(12.8, P21.current, 13.5)) / 3.6
+    ratio = 2 * float(loads.load_current(P21, 12.8)) / 3.6
     closed = flash_rhythm.thermal_series_flash(ratio, time_constant=1.0)
     taus = np.array([4.0, 8.0])
     on = []

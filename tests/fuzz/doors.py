@@ -5,6 +5,8 @@ import io
 import json
 import math
 import os
+import resource
+import signal
 import sys
 import time
 import warnings
@@ -23,6 +25,12 @@ from lampkit.measurement import fair_ratio, illuminance_log
 
 LONGEST_SENTENCE = 900
 """Letters of one sentence that a person still reads."""
+
+MOST_MEMORY = 500_000
+"""Memory that the inputs of one door may add to what the plain run took [kB]."""
+
+BLOCKED = 120
+"""Seconds after which an input counts as one that waits for ever, whatever else runs on the machine [s]."""
 
 SLOWEST = 2.0
 """Processor seconds beyond the plain run after which an input counts as one that hangs."""
@@ -49,8 +57,12 @@ def _heard(event: str, arguments: tuple[Any, ...]) -> None:
     """Note each file outside and each connection, as the interpreter reports them."""
     if WATCH.folder is None:
         return
-    if event == "socket.connect":
-        WATCH.outside.append("a connection")
+    if event in ("socket.connect", "socket.getaddrinfo", "socket.sendto", "socket.bind", "subprocess.Popen"):
+        WATCH.outside.append(event)
+    if event in ("os.remove", "os.rename", "os.mkdir", "os.rmdir", "os.symlink", "os.truncate", "os.chmod"):
+        changed = os.path.realpath(os.fsdecode(arguments[0]))
+        if not changed.startswith((str(WATCH.folder), *FONTS)):
+            WATCH.outside.append(f"{event} {changed}")
     if event != "open" or not isinstance(arguments[0], (str, bytes)):
         return
     path = os.path.realpath(os.fsdecode(arguments[0]))
@@ -74,15 +86,35 @@ def watched(folder: Path) -> Iterator[None]:
     assert not WATCH.outside, f"opened outside the folder: {WATCH.outside[:3]}"
 
 
+@contextlib.contextmanager
+def never_blocked() -> Iterator[None]:
+    """End what waits for ever, as the opening of a pipe does."""
+
+    def ended(*_: object) -> None:
+        raise TimeoutError("it waits for ever")
+
+    before = signal.signal(signal.SIGALRM, ended)
+    signal.alarm(BLOCKED)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
+class Refused(Exception):
+    """What a command refuses, as it stands on the error stream."""
+
+
 def held(door: Callable[[], Any], folder: Path, plain: float) -> bool:
     """Send one input through a door; say whether it was taken, and fail on anything but that or a plain refusal."""
-    began = time.process_time()
-    with watched(folder), warnings.catch_warnings():
+    began, memory = time.process_time(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    with watched(folder), never_blocked(), warnings.catch_warnings():
         warnings.simplefilter("error", RuntimeWarning)
         try:
             _check_finite(door())
             taken = True
-        except InputError as error:
+        except (InputError, Refused) as error:
             told = str(error)
             taken = False
     if not taken:
@@ -90,6 +122,8 @@ def held(door: Callable[[], Any], folder: Path, plain: float) -> bool:
             assert line.isprintable() and line.endswith("."), line[:200]
             assert len(line) <= LONGEST_SENTENCE, line[:200]
     assert time.process_time() - began <= plain + SLOWEST, "too slow"
+    added = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - memory
+    assert added <= MOST_MEMORY, f"{added / 1000:.0f} MB more"
     return taken
 
 
@@ -141,7 +175,7 @@ def curve_door(folder: Path, text: bytes, name: str, what: Any) -> Callable[[], 
 
 
 def command_door(folder: Path, arguments: list[str]) -> Callable[[], Any]:
-    """A command line; what it refuses, it refuses with exit status 2."""
+    """A command line; what it refuses, it refuses with exit status 2, on the error stream and in plain lines."""
 
     def door() -> Any:
         out, err = io.StringIO(), io.StringIO()
@@ -154,7 +188,12 @@ def command_door(folder: Path, arguments: list[str]) -> Callable[[], Any]:
         printed = out.getvalue()
         assert "nan" not in printed.lower().split() and "inf" not in printed.lower().split()
         if status == 2:
-            assert err.getvalue().strip() and len(err.getvalue()) < 20 * LONGEST_SENTENCE
+            lines = err.getvalue().rstrip("\n").split("\n")
+            assert lines != [""] and not printed.strip()
+            if lines[0].startswith("usage: "):
+                lines = lines[-1:]
+            assert all(line.startswith("lampkit: ") for line in lines)
+            raise Refused("\n".join(lines))
         return None
 
     return door

@@ -387,7 +387,7 @@ def test_pages_need_nothing_from_elsewhere() -> None:
 
 def test_the_notebook_of_the_fair_comparison_holds_no_answer() -> None:
     lesson = lesson_file.load("fair_comparison")
-    source = (ROOT / "notebooks" / "02_fair_comparison.ipynb").read_text(encoding="utf-8")
+    source = (ROOT / "notebooks" / "03_fair_comparison.ipynb").read_text(encoding="utf-8")
     for secret in secrets_of(lesson):
         assert secret not in source
     for section in lesson.sections:
@@ -395,7 +395,7 @@ def test_the_notebook_of_the_fair_comparison_holds_no_answer() -> None:
 
 
 def test_the_notebook_holds_no_answer() -> None:
-    source = (ROOT / "notebooks" / "06_why_white_dims_behind_red.ipynb").read_text(encoding="utf-8")
+    source = (ROOT / "notebooks" / "07_why_white_dims_behind_red.ipynb").read_text(encoding="utf-8")
     for secret in secrets_of(LESSON):
         assert secret not in source
     for question in (q for s in LESSON.sections for q in s.questions):

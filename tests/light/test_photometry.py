@@ -161,3 +161,56 @@ def test_one_spectrum_gives_an_array_without_axes() -> None:
     for value in (photometry.luminous_flux(np.ones(471)), grid.integrate(np.ones(471))):
         assert isinstance(value, np.ndarray)
         assert value.shape == ()
+
+
+def test_what_is_looked_up_once_cannot_be_changed() -> None:
+    for observer in ("photopic", "scotopic"):
+        with pytest.raises(ValueError, match="read-only"):
+            photometry.luminous_efficiency(observer)[0] = 1.0
+
+
+def test_a_weak_light_is_light_and_none_is_refused() -> None:
+    weak = np.zeros(471)
+    weak[200] = 1e-3
+    assert photometry.luminous_transmittance(np.full(471, 0.5), weak) == pytest.approx(0.5)
+    assert photometry.efficacy_of_radiation(weak) == pytest.approx(
+        photometry.K_M * photometry.luminous_efficiency()[200]
+    )
+    for work in (
+        lambda: photometry.luminous_transmittance(np.full(471, 0.5), np.zeros(471)),
+        lambda: photometry.efficacy_of_radiation(np.zeros(471)),
+        lambda: photometry.to_flux(np.zeros(471), 1.0),
+    ):
+        with pytest.raises(InputError):
+            work()
+
+
+def test_a_band_holds_both_its_ends() -> None:
+    at_500, at_600 = (np.where(wavelength == grid.WAVELENGTHS, 1.0, 0.0) for wavelength in (500, 600))
+    v = photometry.luminous_efficiency()
+    whole = photometry.efficacy_of_radiation(at_500 + at_600, band=(500, 600))
+    assert whole == pytest.approx(photometry.K_M * (v[140] + v[240]) / 2)
+    with pytest.raises(InputError, match="no power in the band"):
+        photometry.efficacy_of_radiation(at_500 + at_600, band=(501, 599))
+
+
+def test_bounds_of_what_is_asked_for() -> None:
+    for flux in (np.nan, np.inf, -1e-9, [1.0, np.nan]):
+        with pytest.raises(InputError, match="luminous flux"):
+            photometry.to_flux(np.ones(471), flux)
+    assert photometry.to_flux(np.ones(471), 0.0).max() == 0.0
+    assert photometry.illuminance(1.0, [1e-6, 1e9]) == pytest.approx([1e12, 1e-18])
+    assert photometry.illuminance([1e15, -1e15], 1e3).tolist() == [1e9, -1e9]
+    for intensity in (1.01e15, np.inf, np.nan):
+        with pytest.raises(InputError, match="intensity"):
+            photometry.illuminance(intensity, 1e3)
+    for distance in (0.99e-6, 1.01e9, 0.0, -1.0, np.nan):
+        with pytest.raises(InputError, match="distance"):
+            photometry.illuminance(1.0, distance)
+
+
+def test_a_cone_is_wider_than_nothing_and_no_wider_than_all() -> None:
+    assert photometry.cone_intensity(4 * np.pi, 180.0) == pytest.approx(1.0)
+    for angle in (0.0, 1e-4, 180.5, np.nan):
+        with pytest.raises(InputError, match="no cone"):
+            photometry.cone_intensity(100.0, angle)

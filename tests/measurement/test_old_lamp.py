@@ -26,6 +26,11 @@ from lampkit.measurement.old_lamp import OldLampGround
         ("P21W LED red", False),
         ("LED bulb", False),
         ("P21X", False),
+        ("12V 2.2W", True),
+        ("6 V 21/5 W BAY15d", True),
+        ("old lamp 12V 4W", True),
+        ("12V 2.2W LED", False),
+        ("white 12V 2.2W", False),
     ],
 )
 def test_names(source: str, old: bool) -> None:

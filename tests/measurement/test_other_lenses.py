@@ -45,3 +45,11 @@ def test_what_one_who_knew_would_find_is_what_the_table_says() -> None:
     with other_lenses.RESULT.open(encoding="utf-8") as stream:
         tabled = float(list(csv.DictReader(stream))[1]["rms_edge_of_one_who_knew_nm"])
     assert 0.88 < other_lenses.best_possible(other_lenses.CELLS[1], 800, seed=5) / tabled < 1.15
+
+
+def test_the_amber_die_makes_edges_behind_red_too_long() -> None:
+    with other_lenses.CAUSES.open(encoding="utf-8") as stream:
+        rows = {(row["as_believed"], row["lens"]): float(row["mean_edge_error_nm"]) for row in csv.DictReader(stream)}
+    assert rows["amber LED", "red"] < rows["nothing", "red"] - 1.0
+    assert abs(rows["meter", "red"] - rows["nothing", "red"]) < 0.5
+    assert rows["width", "amber"] < rows["nothing", "amber"] - 0.3

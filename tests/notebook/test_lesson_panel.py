@@ -110,7 +110,7 @@ def test_the_second_lesson_brings_its_guess_back_too() -> None:
 
 def test_the_rule_of_the_background_follows_its_sliders() -> None:
     """(R + b)/(1 + b): a quarter of the light with a background of 0.35 of the old lamp's reads 0.44."""
-    background, true, picture = background_rule().children
+    background, true, picture, _ = background_rule().children
     background.value, true.value = 0.35, 0.25
     assert f"{(0.25 + 0.35) / 1.35:.2f}" in picture.value
     background.value = 0.0
@@ -224,7 +224,7 @@ def test_a_notebook_run_and_saved_as_a_page_prints_no_answer(tmp_path: Path, mon
     nbformat, nbclient = pytest.importorskip("nbformat"), pytest.importorskip("nbclient")
     nbconvert = pytest.importorskip("nbconvert")
     monkeypatch.setenv("OPENBLAS_NUM_THREADS", "1")
-    file = Path(__file__).resolve().parents[2] / "notebooks" / "06_why_white_dims_behind_red.ipynb"
+    file = Path(__file__).resolve().parents[2] / "notebooks" / "07_why_white_dims_behind_red.ipynb"
     book = nbformat.read(file, as_version=4)
     nbclient.NotebookClient(
         book, timeout=240, kernel_name="python3", resources={"metadata": {"path": tmp_path}}

@@ -38,6 +38,7 @@ def test_the_set_is_complete() -> None:
     start = "".join(text(c) for c in cells(lab.START))
     for name in NAMES[1:]:
         assert f"({name})" in start, f"the start page does not lead to {name}"
+        assert re.search(rf"\[!\[[^\]]+\]\(pictures/\w+\.svg\)\]\({name}\)", start), f"{name} has no picture"
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -107,7 +108,7 @@ def test_it_runs_and_no_error_hides_in_a_widget(name: str, mine: Path, monkeypat
     assert "Traceback" not in state
     assert "lampkit-message" not in state, re.findall(r"Not used:.{0,200}", state)
     if any("lk.notebook." in text(c) and "show_" not in text(c) for c in cells(name) if c["cell_type"] == "code"):
-        assert widgets or name in ("03_know_your_lens.ipynb",)
+        assert widgets or name in ("04_know_your_lens.ipynb",)
 
 
 def test_the_first_steps_of_the_start_page_work(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -118,18 +119,17 @@ def test_the_first_steps_of_the_start_page_work(mine: Path, monkeypatch: pytest.
     assert 'write `"amber"` for `"red"`, and `"rear turn"` for `"stop"`' in start
     book = nbformat.read(mine / NAMES[1], as_version=4)
     changed = 0
-    for cell in book.cells[:8]:
+    for cell in book.cells[:9]:
         if cell.cell_type == "code":
             before = cell.source
             cell.source = cell.source.replace('load("red"', 'load("amber"').replace('"stop"', '"rear turn"')
-            cell.source = re.sub(
-                r"mine = .*", 'mine = lk.sources.coloured_led("amber", luminous_flux=560)', cell.source
-            )
+            if cell.source.startswith("mine ="):
+                cell.source = cell.source.replace('"red-orange"', '"amber"').replace("=190", "=560")
             changed += cell.source != before
     assert changed == 2
     nbclient.NotebookClient(book, timeout=120, kernel_name="python3", resources={"metadata": {"path": mine}}).execute()
     answers = [o.data.get("text/html", "") for c in book.cells for o in c.get("outputs", []) if "data" in o]
-    assert any("amber LED" in answer for answer in answers)
+    assert any("my own LED" in answer for answer in answers)
     assert any("the limits of UN amber" in answer for answer in answers)
 
 
@@ -151,6 +151,9 @@ def test_lab_copies_once_and_keeps_what_is_there(tmp_path: Path, capsys: pytest.
     assert lab.START in said.split("kept as they were")[1]
     assert {p.name for p in target.glob("*.ipynb")} == set(NAMES)
     assert (target / "library_van" / "readings.csv").is_file()
+    start = "".join(text(c) for c in cells(lab.START))
+    for picture in re.findall(r"\((pictures/[^)]+)\)", start):
+        assert (target / picture).is_file()
     for name in lab.EXPLAINED:
         assert (target / name).is_file(), f"the start page leads to {name}"
 

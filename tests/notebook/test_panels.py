@@ -114,6 +114,37 @@ def test_bench_explains_wrong_lumens_in_place_and_keeps_the_last_good_picture(
     assert "310 lm" in bench.picture.value
 
 
+def test_what_is_wrong_is_said_once_and_the_pictures_are_marked(bench: LensBench) -> None:
+    bench.first.lumens.value = "-5"
+    told = [w for w in below(bench.box) if isinstance(w, widgets.HTML) and "lampkit-message" in w.value]
+    assert told == [bench.first.message]
+    assert "lampkit-out-of-date" in bench.seen._dom_classes and bench.stale.value
+    bench.first.lumens.value = "420"
+    assert "lampkit-out-of-date" not in bench.seen._dom_classes and not bench.stale.value
+
+
+def test_a_number_beyond_the_end_of_a_slider_is_told_and_not_clipped() -> None:
+    moved = controls.slider(lk.statements.say("lens_bench.edge_wavelength"), "nm", 598, 586.5, 625, 0.5, 1)
+    row, message = controls.typed(moved).children
+    box = row.children[1]
+    box.value = "700"
+    assert moved.value == 598 and box.value == "700"
+    assert "700 nm cannot be used" in plain(message) and "586.5 nm to 625 nm" in plain(message)
+    box.value = "610,5 nm"
+    assert moved.value == 610.5 and box.value == "610.5" and message.value == ""
+    moved.value = 600.0
+    assert box.value == "600.0"
+    moved.layout.display = "none"
+    assert controls.typed(moved).layout.display == "none"
+
+
+def test_faces_on_the_bench_have_the_light_of_its_numbers(bench: LensBench) -> None:
+    bench.first.lumens.value = "420"
+    assert bench.assessment is not None
+    for result in bench.assessment.results:
+        assert f"{lk.numbers.figure(float(result.ratio[1]))} times the light" in bench.faces.value
+
+
 def test_bench_explains_a_wrong_voltage(bench: LensBench) -> None:
     bench.volts.value = "48"
     assert "volt" in plain(bench.volts_message)
@@ -180,7 +211,7 @@ def test_no_name_stands_twice_however_often_a_picture_is_drawn() -> None:
     sources = [lk.sources.filament("P21W"), lk.sources.white_led(4000, luminous_flux=300)]
     drawn = "".join(live_pictures.through_lens(sources, lk.lenses.load("red")) for _ in range(3))
     names = re.findall(r' id="([^"]+)"', drawn)
-    assert len(names) == len(set(names)) == 6
+    assert len(names) == len(set(names)) == 12  # a hatching and a filling each
     assert set(re.findall(r"url\(#([^)]+)\)", drawn)) == set(names)
 
 
@@ -379,6 +410,23 @@ def test_a_typed_reading_that_cannot_be_is_refused_in_place(values: tuple[str, .
     fill(desk, *values)
     assert said in plain(desk.form_message)
     assert desk.text.value == LOG
+
+
+def test_a_number_is_read_when_its_box_is_left_and_what_was_added_is_told() -> None:
+    desk = ReadingsDesk()
+    for box in (desk.lamp, desk.source, desk.lit, desk.dark, desk.distance, desk.claimed):
+        assert box.continuous_update is False
+    typed = ("Tail lamp left", "red LED B", "41.60", "2.1", "1.5", "1234")
+    for box, value in zip(
+        (desk.lamp, desk.source, desk.lit, desk.dark, desk.distance, desk.claimed), typed, strict=True
+    ):
+        box.value = value
+    desk.add.click()
+    assert desk.text.value.rstrip().endswith(",1234")
+    assert "Added: Tail lamp left, red LED B, on 41.60 lx, off 2.1 lx, 1.5 m, 1234 lm claimed." in plain(desk.added)
+    desk.lit.value = "1"
+    desk.add.click()
+    assert plain(desk.added) == ""
 
 
 def test_desk_download_is_what_stands_on_it() -> None:

@@ -113,8 +113,8 @@ def test_what_stands_twice_in_the_json_is_one_number(report: dict[str, Any], alo
 
 def test_text_page_and_notebook_say_what_the_json_says(made: Plan, report: dict[str, Any]) -> None:
     assert made.readings is not None and made.readings.comparison is not None
-    text = re.sub(r"\s+", " ", lk.page.report_text(made))
-    page = plain(lk.page.job_sheet_html(made))
+    text = re.sub(r"\s+", " ", lk.page.report_text(made, full=True))
+    page = plain(lk.page.job_sheet_html(made) + lk.page.basis_html(made))
     readings = re.sub(r"\s+", " ", lk.page.readings_text(made.readings))
     readings_page = plain(lk.page.readings_html(made.readings, "Readings"))
     notebook = plain(lk.notebook.show_three_ways(made.readings.comparison).data)
@@ -125,9 +125,10 @@ def test_text_page_and_notebook_say_what_the_json_says(made: Plan, report: dict[
         for limit in one["ratio_1"]:
             assert numbers.fixed(limit, 2) in notebook or f"{limit:.3f}" in notebook, (one["lamp"], limit)
     for prediction in report["readings"]["predictions"]:
-        low, middle, high = prediction["blame"]["product_1"]
-        split = f"gives {middle:.2f} times the old one's light ({low:.2f} to {high:.2f})"
-        assert split in readings and split in readings_page and split in page
+        product = numbers.interval(prediction["blame"]["product_1"])
+        assert product in readings and product in readings_page and product in page
+        lens = numbers.interval(prediction["blame"]["lens_after_1"])
+        assert lens in readings and lens in readings_page
     for lamp in report["lamps"]:
         for one in lamp["candidates"]:
             said = numbers.interval(one["light_against_filament_1"])
@@ -138,7 +139,7 @@ def test_text_page_and_notebook_say_what_the_json_says(made: Plan, report: dict[
                 for r in a.results
                 if r.source.name == one["light_source"]
             )
-            if result.ground is not lk.conversion.Ground.READ_ON_TWIN:
+            if result.ground is not lk.conversion.assessment.Ground.READ_ON_TWIN:
                 assert said in text, (lamp["name"], one["light_source"])
             assert said in page, (lamp["name"], one["light_source"])
         volts = numbers.fixed(lamp["socket"]["with_filament_running_V"], 1)

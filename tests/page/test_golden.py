@@ -13,7 +13,7 @@ import pytest
 
 from lampkit import __version__, tables
 from lampkit.measurement import fair_ratio, illuminance_log
-from lampkit.page import job_sheet_html, readings_text, report_text
+from lampkit.page import basis_html, job_sheet_html, readings_text, report_text
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.vehicle import vehicle
@@ -73,10 +73,15 @@ def assert_golden(name: str, written: str) -> None:
 
 def test_the_text_of_the_report(made: Plan) -> None:
     assert_golden("report.txt", report_text(made))
+    assert_golden("report_all.txt", report_text(made, full=True))
 
 
 def test_the_words_of_the_job_sheet(made: Plan) -> None:
-    assert_golden("job_sheet.txt", str(Words(job_sheet_html(made))))
+    assert_golden("job_sheet.txt", str(Words(job_sheet_html(made, "van_basis.html"))))
+
+
+def test_the_words_of_the_basis(made: Plan) -> None:
+    assert_golden("basis.txt", str(Words(basis_html(made, "van.html"))))
 
 
 def test_the_text_of_the_readings(made: Plan) -> None:
@@ -91,12 +96,14 @@ def test_the_table_of_what_changed_says_what_the_report_says() -> None:
     readme = (Path(__file__).parents[1] / "studies" / "README.md").read_text(encoding="utf-8")
     table = readme.split("## What heat, old lamps, meters and voltage changed")[1]
     rows = [line.strip("| ").split(" | ") for line in table.splitlines() if line.startswith("| ")][1:]
-    report = (GOLDEN / "report.txt").read_text(encoding="utf-8")
-    lamps = re.findall(r"^(\w[^\n]*?) \([^\n]*\)\n  F .*?\n  > (.*?)(?:\.|;)", report, re.MULTILINE | re.DOTALL)
-    told = {lamp: " ".join(words.split()) for lamp, words in lamps}
-    assert {row[0] for row in rows} == set(told)
+    short = (GOLDEN / "report.txt").read_text(encoding="utf-8")
+    told = {
+        lamp: (what, float(ratio))
+        for lamp, what, ratio in re.findall(r"^\d+ (\S.*?) +(fit .*?|keep .*?) +(\d+\.\d+) ", short, re.MULTILINE)
+    }
+    assert [row[0] for row in rows] == list(told)
     for lamp, _, now, _ in rows:
-        fitted, _, ratio = now.rpartition(", ")
-        said = f"Fit {fitted}: {ratio} times" if fitted else "The filament lamp stays"
-        block = report[report.index(f"\n{lamp} (") :]
-        assert said in " ".join(block.split("\n\n")[0].split()), lamp
+        fitted, _, ratio = now.partition(", ")
+        assert told[lamp][0].startswith(f"fit {fitted}" if ratio else "keep"), lamp
+        # A tenth more or less is no other choice.
+        assert not ratio or float(ratio.split()[0]) == pytest.approx(told[lamp][1], rel=0.1), lamp

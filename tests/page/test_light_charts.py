@@ -12,14 +12,15 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from scipy.stats import gaussian_kde
 
 import lampkit
 from lampkit import conversion, numbers
-from lampkit.conversion import Assessment
+from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.grid import WAVELENGTHS
 from lampkit.lenses import coloured_lens
-from lampkit.page import circuit_chart, colour_chart, light_charts, style
+from lampkit.page import circuit_chart, colour_chart, lens_chart, light_charts, style
 from lampkit.plan import plan
 from lampkit.rules import colours
 from lampkit.sources import filament_lamps, leds
@@ -284,3 +285,10 @@ def test_a_unit_stays_with_its_number() -> None:
 @pytest.mark.parametrize(("share", "words"), [(0.0815, "8.2 %"), (0.2375, "24 %"), (0.9, "90 %"), (0.0996, "10 %")])
 def test_percent_has_two_digits(share: float, words: str) -> None:
     assert numbers.percent(share) == words
+
+
+def test_a_density_agrees_with_the_reference_library() -> None:
+    rng = np.random.default_rng(2)
+    draws, weights = rng.normal(600.0, 8.0, 900), rng.uniform(0.0, 1.0, 900)
+    weights, at = weights / weights.sum(), np.linspace(560.0, 640.0, 50)
+    assert lens_chart.smoothed(draws, weights, at) == pytest.approx(gaussian_kde(draws, weights=weights)(at), rel=1e-9)

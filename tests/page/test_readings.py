@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
+from shutil import which
 
 import numpy as np
 import pytest
@@ -80,6 +81,7 @@ def test_a_log_by_itself(alone: Path, comparison: Comparison) -> None:
     words = re.sub(r"\s+", " ", finished.stdout)
     for r in comparison.ratios:
         assert f"{r.new} against {r.old} {numbers.interval(r.ratio)} {numbers.figure(r.naive)} " in words
+        assert str(r.light) in words and str(r.sentence) not in words
     for remark in comparison.remarks:
         assert str(remark) in words
     assert str(say("page.readings.beside")) not in finished.stdout
@@ -95,7 +97,10 @@ def test_a_log_beside_the_prediction(
     for f in confrontation.findings:
         assert numbers.interval(f.ratio.ratio) in words
         assert str(f.ratio.light) in words
-        assert str(f.blame.sentence) in words
+        told = f.blame.sentence.values
+        assert str(told["taught"]) in words and str(told["why"]) in words
+        assert numbers.interval(f.blame.after[1]) in words
+        assert str(f.ratio.sentence) not in words, "the row of the table tells it"
     for lens in reading_findings.findings_of_readings(confrontation).lenses:
         assert str(say("page.lens.heading", lens=lens.name, lamp=lens.known.lamp))[:100] in words
         assert all(str(sentence) in words for sentence in lens.sentences)
@@ -254,7 +259,43 @@ def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
     for f in confrontation.findings:
         assert str(f.ratio.light) in page.words
         assert numbers.interval(f.predicted) in page.words
-        assert str(f.ratio.sentence) in page.words
+        assert str(f.ratio.sentence) not in page.words, "the row of the table tells it"
+
+
+@pytest.mark.browser
+def test_the_page_prints_its_answer_first_on_three_sheets(
+    beside: subprocess.CompletedProcess[str], alone: Path, tmp_path: Path
+) -> None:
+    chromium, pdftotext = shutil.which("chromium") or shutil.which("chromium-browser"), shutil.which("pdftotext")
+    if chromium is None or pdftotext is None:
+        pytest.skip("no Chromium or no pdftotext here: apt-get install -y chromium poppler-utils")
+    from playwright.sync_api import sync_playwright
+
+    assert beside.returncode == 0
+    printed = tmp_path / "readings.pdf"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        page = browser.new_page()
+        page.goto((alone.parent / "page.html").as_uri())
+        written = page.pdf(prefer_css_page_size=True)
+        browser.close()
+    printed.write_bytes(written)
+    sheets = len(re.findall(rb"/Type\s*/Page\b", written))
+    assert sheets <= 3
+    each = [
+        subprocess.run(
+            [pdftotext, "-layout", "-f", str(n), "-l", str(n), str(printed), "-"],
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            check=True,
+        ).stdout
+        for n in range(1, sheets + 1)
+    ]
+    assert all(len(words.split()) > 60 for words in each), "no blank sheet"
+    first = " ".join(each[0].split())
+    assert first.index(str(say("page.column.fair_ratio"))) < 300
+    assert "1. Stop lamp left: red LED A" in first and "less light" in first
 
 
 def test_no_section_without_a_log() -> None:
@@ -303,6 +344,29 @@ def test_the_procedure_is_one_page_and_says_what_the_plan_says(tmp_path: Path) -
         told = re.sub(r"^(\d+\. |- )", "", line)
         assert told.lower().rstrip(".") in words.lower(), told
     assert card.page(made) == page
+    # Drawn, and a line for each reading of each lamp: off, on, off, supply, time.
+    assert page.count("<svg") == 1 and f"{made.distance:.2g} m from face to sensor" in words
+    assert page.count("<td></td>") == 2 * made.repeats * 5
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(("difference", "background"), [(0.2, 2.0), (0.05, 5.0)])
+def test_the_card_is_one_sheet(tmp_path: Path, difference: float, background: float) -> None:
+    sync = pytest.importorskip("playwright.sync_api")
+    chromium = which("chromium") or which("chromium-browser")
+    if chromium is None:
+        pytest.skip("no Chromium here: apt-get install -y chromium")
+    file = tmp_path / "card.html"
+    plan = procedure.plan_measurement(10.0, background=background, resolution=0.1, difference=difference)
+    file.write_text(card.page(plan), encoding="utf-8")
+    with sync.sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        opened = browser.new_page(viewport={"width": 390, "height": 800})
+        opened.goto(file.as_uri())
+        assert opened.evaluate("document.documentElement.scrollWidth") <= 390
+        printed = opened.pdf(prefer_css_page_size=True)
+        browser.close()
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
 
 
 @pytest.mark.parametrize(

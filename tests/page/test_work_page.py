@@ -13,7 +13,7 @@ from lampkit.circuits import earth, earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.lamp_change import LampTask
-from lampkit.page import circuit_sketch, job_sheet, job_sheet_text, style, work_findings
+from lampkit.page import basis, circuit_sketch, job_sheet, job_sheet_text, style, work_findings
 from lampkit.page.findings import findings_of
 from lampkit.plan import plan, stages
 from lampkit.plan.plan import Plan
@@ -37,7 +37,7 @@ def circuit(found: Plan, name: str, place: int) -> CircuitNow:
 
 
 def test_every_task_and_lamp_stands_on_the_sheet_and_in_the_text(made: Plan) -> None:
-    page, text = job_sheet.job_sheet_html(made), job_sheet_text.report_text(made)
+    page, text = job_sheet.job_sheet_html(made), job_sheet_text.report_text(made, full=True)
     shown = findings_of(made).work
     assert shown is not None
     flat = " ".join(text.split())
@@ -74,7 +74,7 @@ def test_each_caution_of_the_order_is_told_once(made: Plan) -> None:
 def test_no_change_is_no_order(made: Plan) -> None:
     kept = plan.pick(made, {lamp.name: None for lamp in made.vehicle.lamps})
     assert findings_of(kept).work is None
-    assert "sketches" not in re.findall(r'<section class="([^"]*)"', job_sheet.job_sheet_html(kept))
+    assert "sketches" not in re.findall(r'<section class="([^"]*)"', basis.basis_html(kept))
 
 
 def test_the_earth_comes_first_where_it_is_changed(made: Plan) -> None:
@@ -154,7 +154,7 @@ def test_every_vehicle_can_be_drawn(name: str) -> None:
 
 
 def test_only_what_changes_is_drawn(made: Plan) -> None:
-    page = unescape(job_sheet.job_sheet_html(made))
+    page = unescape(basis.basis_html(made))
     assert "Circuit 'turn', as it is" in page and "Circuit 'turn', as chosen" in page
     assert "Circuit 'reversing', as it is" not in page
 
@@ -171,11 +171,12 @@ def test_json_carries_states_order_parts_and_savings(capsys: pytest.CaptureFixtu
 
 
 def test_each_bound_part_stands_on_the_sheet_with_what_to_do(made: Plan) -> None:
-    told = findings_of(made).earth
-    assert told is not None, "the van has positive earth"
+    turned = replace(made, vehicle=replace(made.vehicle, earth="positive", earth_after="negative"))
+    told = findings_of(turned).earth
+    assert told is not None
     bound = [part for part in earth.parts() if part.polarity_bound is not earth.PolarityBound.NO]
     assert [(part.part, part.what) for part in told.parts] == [(part.part, part.what_to_do) for part in bound]
-    page = unescape(job_sheet.job_sheet_html(made))
+    page = unescape(basis.basis_html(turned))
     assert all(str(part.what) in page for part in told.parts)
 
 

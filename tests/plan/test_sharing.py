@@ -256,8 +256,12 @@ def test_white_behind_a_clear_lens_is_answered_with_amber(rules: str, tmp_path: 
     assert (levels["bright_lamp"], levels["dim_lamp"]) == ("Front turn left", "Parking left")
     if rules == "US":
         what = said["what"].values
-        assert (what["colour"], what["like"], what["may"]) == ("amber", None, ["Parking left"]) and what["levels"]
-        assert what["peak"] is None or 588 < what["peak"] < 595, "of the amber LEDs few lie inside the limit for sure"
+        assert (what["colour"], what["kind"].values["like"], what["may"]) == ("amber", None, ["Parking left"]) and what[
+            "levels"
+        ]
+        assert what["kind"].values["peak"] is None or 588 < what["kind"].values["peak"] < 595, (
+            "of the amber LEDs few lie inside the limit for sure"
+        )
         # S7.1.1.12: at least five times the parking lamp, with room for the two claims.
         assert levels["bright"] >= 5 * levels["most"] and levels["dim"] < levels["most"]
     else:
@@ -276,7 +280,9 @@ def test_the_lumens_that_are_asked_for_would_do(tmp_path: Path) -> None:
     weak = car(90, 9)
     assert weak.fitted("Stop left") is None and weak.fitted("Tail left") is None
     said = weak.choice.look_for["Stop left"].values
-    assert said["what"].values["like"] == "red pair" and weak.choice.look_for["Rear turn left"].key.endswith("article")
+    assert said["what"].values["kind"].values["like"] == "red pair" and weak.choice.look_for[
+        "Rear turn left"
+    ].key.endswith("article")
     asked = said["lumens"].values
     enough = car(int(np.ceil(1.01 * asked["bright"])), int(np.ceil(1.01 * asked["dim"])))
     assert enough.fitted("Stop left") is not None and enough.fitted("Tail left") is not None

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 import lampkit as lk
-from lampkit.conversion import Ground, Verdict
+from lampkit.conversion.assessment import Ground
+from lampkit.conversion.suggestion import Verdict
 from lampkit.plan.plan import Plan, assess_lamps
 from lampkit.statements import Statement
 from lampkit.uncertainty import sampling
@@ -91,8 +92,8 @@ def test_a_filament_that_was_read_alone_tells_its_candela(others: bool, plan: Pl
     assert front.filament == pytest.approx(plan.intensities["Front turn left"].filament, rel=0.05)
     # Its LED was not read, and is predicted as before.
     assert result(alone, "Front turn left", "amber LED A").ground is Ground.PREDICTED
-    shown = lk.page.report_text(alone)
-    assert "Front turn left: the yardstick is 175 to 700 cd on the axis; the old gives 100" in " ".join(shown.split())
+    shown = lk.page.report_text(alone, full=True)
+    assert "Front turn left: the yardstick is 175 to 700† cd on the axis; the old gives 100" in " ".join(shown.split())
 
 
 def test_a_lens_that_was_learnt_is_known_in_every_lamp_that_has_it(plan: Plan, unread: Plan) -> None:
@@ -112,7 +113,7 @@ def test_a_lamp_that_was_measured_is_not_to_be_measured(plan: Plan) -> None:
     measured = {finding.ratio.lamp for finding in plan.readings.findings} if plan.readings else set()
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
         for found in assessment.results:
-            said = lk.conversion.suggest_fitting(assessment, found)
+            said = lk.conversion.suggestion.suggest_fitting(assessment, found)
             if found.ground is Ground.READ:
                 assert lamp.name in measured
                 assert not (said.statement.key == "suggestion.fit_then_check" and said.statement.values["measure"])

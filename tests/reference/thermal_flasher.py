@@ -4,8 +4,8 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
+from reference.steps_in_time import runge_kutta
 
-from lampkit import equations
 from lampkit.circuits.flash_rhythm import Flash, rhythm
 from lampkit.circuits.loads import Load
 
@@ -81,7 +81,7 @@ def warming_flash(
     step = 1e-3
     for i in range(round(duration / step)):
         before = state[2]
-        state = equations.runge_kutta(partial(change, closed=closed), state, step)
+        state = runge_kutta(partial(change, closed=closed), state, step)
         level = np.where(closed, trip, reset)
         over = np.where(closed, state[2] >= trip, state[2] <= reset)
         if not np.any(over):

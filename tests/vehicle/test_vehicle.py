@@ -326,7 +326,6 @@ EDITS: dict[str, tuple[str, str, str]] = {
         'function = "rear turn"\nheadlamp_spacing_mm = 30',
         "only a front turn lamp has limits",
     ),
-    "no candidates": ('candidates = ["white one", "measured one"]', "candidates = []", "the list is empty"),
     "one candidate without a list": (
         '["red one dim"]',
         '"red one dim"',
@@ -381,7 +380,6 @@ MISSING: dict[str, tuple[str, str]] = {
     'function = "rear turn"\n': ('[[lamp]]\nname = "Rear turn left"', "the key 'function' is missing"),
     'lens = "green"\n': ('[[lamp]]\nname = "Tell-tale"', "the key 'lens' is missing; expected the colour of the lens"),
     'candidates = ["red one dim"]\n': ('[[lamp]]\nname = "Tail lamp left"', "the key 'candidates' is missing"),
-    "claimed_lumens_lm = 120\n": ('[[light_source]]\nname = "red one"', "the key 'claimed_lumens_lm' is missing"),
     'name = "own lens"\n': ('[[lens]]\ncolour = "red"', "the key 'name' is missing"),
     "supply_voltage_V = 12\n": ("[vehicle]", "the key 'supply_voltage_V' is missing"),
     "cct_K = 4000\n": ('[[light_source]]\nname = "white one"', "nothing says what its light is"),

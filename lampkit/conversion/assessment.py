@@ -1,5 +1,6 @@
-"""One lamp: the filament it had, the light sources on offer, the lens between them and the road, and what to fit."""
+"""One lamp: the filament it had, the light sources on offer, and the lens between them and the road."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
@@ -17,7 +18,7 @@ from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import claims, heat, light_source
 from lampkit.sources.claims import DOUBTED, Claim
-from lampkit.sources.light_source import LEDS, LightSource, SourceKind
+from lampkit.sources.light_source import LEDS, LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
@@ -29,32 +30,16 @@ if TYPE_CHECKING:
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]."""
 
+BLOCK = 1024
+"""Garages whose spectra are worked on at a time [1]. Source: own timing; they stay in the processor's cache, and memory
+does not grow with them."""
+
 NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
 Source: an assumption; a spectrum that is nothing there by its formula still leaves a trace in the arithmetic."""
 
-SURE, LIKELY = 0.90, 0.50
-"""Chance from which a light source is suggested without more ado, and below which the filament stays [1]."""
-
-CLEARLY = 0.25
-"""By how much its chance must be less before a source that has the lamp's own colour gives way to one that gets its
-colour from the lens [1]. Source: an assumption; a lens fades, and may be replaced by a clear one."""
-
-TELL_TALE_LEAST, TELL_TALE_AIM, TELL_TALE_MOST = 0.5, 1.2, 1.5
-"""Times the filament's light that a tell-tale needs, that it should have at most, and beyond which it is doubted, as it
-dazzles at night [1]. Source: an assumption."""
-
-DEEP_BLUE = 480.0
-"""Dominant wavelength below which a light source is deep blue, which the eye at night sees many times brighter than its
-lumens say [nm]. Source: CIE 191:2010 for the kind of effect, S/P far above two; the limit is an assumption."""
-
-
-class Verdict(Enum):
-    """What to do with one lamp."""
-
-    FIT = "fit"
-    FIT_THEN_MEASURE = "fit_then_measure"
-    KEEP = "keep"
+TELL_TALE_LEAST = 0.5
+"""Times the filament's light that a tell-tale needs [1]. Source: an assumption."""
 
 
 class Ground(Enum):
@@ -87,7 +72,7 @@ class Result:
         Probability of at least the filament's light, for a tell-tale of half of it, and of a colour inside the limit,
         both at once.
     lumens_to_buy : float [lm]
-        Claimed lumens that give at least the filament's light with 90 % assurance.
+        Claimed lumens that give at least the filament's light with the assurance that was asked for.
     chromaticity : ndarray, shape (2,) [1]
         x and y behind the lens, for the typical source and lens.
     colour : ColourPlace or None
@@ -105,8 +90,8 @@ class Result:
     spectrum_through : ndarray, shape (471,) [W/nm]
         The same behind the lens.
     draws : mapping of str to ndarray, shape (n,) [1]
-        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'x', 'y', and 'read over used', the ratio that a meter
-        reads of a lamp which burns steadily over that in use.
+        The draws: 'transmittance', 'k', 'ratio', 'flux' [lm], 'box', the lumens claimed [lm], 'x', 'y', and 'read over
+        used', the ratio that a meter reads of a lamp which burns steadily over that in use.
     other_limit : ColourRegion or None
         Another accepted colour against which it was held, where a clear lens lets it show one.
     ground : Ground
@@ -167,6 +152,8 @@ class Assessment:
         The candidates, in the order given.
     garage : Draws
         The draws, with their weights and seed.
+    assurance : float [1]
+        Probability with which the lumens to buy give at least the filament's light.
 
     Examples
     --------
@@ -185,6 +172,7 @@ class Assessment:
     old: Result
     results: tuple[Result, ...]
     garage: Draws
+    assurance: float = ASSURANCE
 
     def table(self) -> "pd.DataFrame":
         """List the filament and every candidate."""
@@ -217,11 +205,9 @@ class Assessment:
         return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
-        lines = [f"{self.name}: {self.lens.name}"]
-        lines += [
-            f"  {r.source.name}: {numbers.interval(r.ratio)} of the filament's light. {r.why}" for r in self.results
-        ]
-        return "\n".join(lines)
+        from lampkit.conversion import answer
+
+        return answer.text(self)
 
     __repr__ = __str__
 
@@ -239,6 +225,7 @@ def assess(
     name: str = "lamp",
     duty: float | None = None,
     light_shares: Mapping[str, ArrayLike] = MappingProxyType({}),
+    assurance: float = ASSURANCE,
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
 
@@ -266,6 +253,8 @@ def assess(
         Share of the time for which it is lit once it is warm; half for a function that flashes, else all.
     light_shares : mapping of str to array_like, shape () or (draws,) [1]
         By the name of a light source its light at the voltage of its socket over that at the voltage of its claim.
+    assurance : float [1]
+        Probability with which the lumens to buy give at least the filament's light.
 
     Returns
     -------
@@ -292,7 +281,7 @@ def assess(
     """
     every = (old, *candidates)
     names = [source.name for source in every] + [lens.name]
-    twice = sorted({n for n in names if names.count(n) > 1})
+    twice = sorted(n for n, times in Counter(names).items() if times > 1)
     if twice:
         raise InputError(f"'{twice[0]}' names two things", key=name, expected="one name for each source and lens")
     beliefs = {lens.name: lens.beliefs, **{source.name: source.beliefs for source in every}}
@@ -300,19 +289,19 @@ def assess(
         duty = heat.FLASHING if function is not None and functions.function(function).flashes else 1.0
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
-        spectra = {source.name: light_source.prior_spectra(source, draws, seed, duty) for source in every}
     else:
         garage = sampling.completed(garage, beliefs)
-        spectra = {s.name: light_source.relative_spectra(s, garage.of(s.name), duty=duty) for s in every}
     typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = colours.limit_for(function, rules, lens.colour)
-    tell_tale = _is_tell_tale(function)
-    through_lens = transmittances(lens, garage.of(lens.name))
+    tell_tale = is_tell_tale(function)
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
     band = coloured_lens.passband(lens)
+    behind = _behind(
+        lens, every, garage, duty, colorimetry.smooth_part([lens.transmittance * t for t in typical.values()])
+    )
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
-        xyz = colorimetry.tristimulus_through(through_lens, spectra[source.name])
+        xyz = behind[source.name]
         tau = photometry.K_M * xyz[:, 1]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
             raise InputError(
@@ -331,6 +320,7 @@ def assess(
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
         ratio = flux / base_flux
         weights = garage.weights
+        box = source.luminous_flux if reference is None else light_source.claim_for(source, own)
         claim, claim_statement = claims.check(source)
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
@@ -345,7 +335,7 @@ def assess(
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good, weights)),
-            lumens_to_buy=float(sampling.quantile(source.luminous_flux / ratio, ASSURANCE, weights)),
+            lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
             share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
@@ -360,6 +350,7 @@ def assess(
                 "k": tau / base_tau,
                 "ratio": ratio,
                 "flux": flux,
+                "box": np.broadcast_to(box, ratio.shape),
                 "x": xy[:, 0],
                 "y": xy[:, 1],
                 "read over used": light_source.true_flux(source, own) / light_source.true_flux(source, own, duty=duty),
@@ -376,7 +367,24 @@ def assess(
         old=before,
         results=tuple(result(source, before.draws) for source in candidates),
         garage=garage,
+        assurance=assurance,
     )
+
+
+def _behind(
+    lens: Lens, every: Sequence[LightSource], garage: Draws, duty: float, part: slice
+) -> dict[str, NDArray[np.float64]]:
+    """Add the light of each source up to tristimulus values for a lumen before the lens, some garages at a time."""
+    behind = {source.name: np.empty((len(garage), 3)) for source in every}
+    owned = {owner: garage.of(owner) for owner in (lens.name, *behind)}
+    for start in range(0, len(garage), BLOCK):
+        block = slice(start, start + BLOCK)
+        now = {owner: {name: v[block] for name, v in own.items()} for owner, own in owned.items()}
+        through = transmittances(lens, now[lens.name], part=part)
+        for source in every:
+            spectra = light_source.relative_spectra(source, now[source.name], duty=duty, part=part)
+            behind[source.name][block] = (through * spectra) @ colorimetry.observer(part)
+    return behind
 
 
 def with_ratio(
@@ -392,7 +400,7 @@ def with_ratio(
     Source: JCGM 101:2008 for the interval.
     """
     weights = assessment.garage.weights
-    good = ratio >= (TELL_TALE_LEAST if _is_tell_tale(assessment.function) else 1.0)
+    good = ratio >= (TELL_TALE_LEAST if is_tell_tale(assessment.function) else 1.0)
     held_to = result.other_limit or assessment.colour_limit
     if held_to is not None:
         good = good & colours.inside(held_to, np.stack([result.draws["x"], result.draws["y"]], axis=-1))
@@ -404,13 +412,14 @@ def with_ratio(
         k=result.k if k is None else sampling.interval(k),
         probability=float(sampling.share(ratio >= 1.0, weights)),
         chance=float(sampling.share(good, weights)),
-        lumens_to_buy=float(sampling.quantile(result.source.luminous_flux / ratio, ASSURANCE, weights)),
+        lumens_to_buy=float(sampling.quantile(result.draws["box"] / ratio, assessment.assurance, weights)),
         draws={**result.draws, "ratio": ratio, "k": lens},
         ground=ground,
     )
 
 
-def _is_tell_tale(function: str | None) -> bool:
+def is_tell_tale(function: str | None) -> bool:
+    """Tell whether a function is that of a tell-tale."""
     return function is not None and functions.function(function).tell_tale
 
 
@@ -436,163 +445,3 @@ def _why(
     effect = say("why.alike") if 0.95 <= change <= 1.05 else say("why.each_lumen", change=change)
     what = say("why.kind", kind=named(source.kind)) if source.kind in LEDS else say("why.source", name=source.name)
     return say("why.share", what=what, share=share, where=where, share_old=share_old, effect=effect)
-
-
-@dataclass(frozen=True, eq=False)
-class Suggestion:
-    """What to do with one lamp, and how sure that is.
-
-    Parameters
-    ----------
-    verdict : Verdict
-        Fit it, fit it and measure, or keep the filament.
-    result : Result or None
-        The best light source on offer; None where none is fit to be suggested.
-    chance : float [1]
-        Probability that it gives at least the filament's light, with its colour inside the limit where there is one.
-    statement : Statement
-        The same with its numbers.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
-    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=200)
-    >>> found = lk.conversion.suggest(job)
-    >>> found.result is job.results[0]
-    True
-    """
-
-    verdict: Verdict
-    result: Result | None
-    chance: float
-    statement: Statement
-
-
-def suggest(assessment: Assessment) -> Suggestion:
-    """Choose among the candidates of one lamp.
-
-    A candidate is passed over when its typical colour is outside the limit, or when its claim is impossible. Of those
-    left, the one with the greatest chance wins; between equal chances, to a percent, the one that gives less light,
-    because more than is needed dazzles. A source that has the lamp's own colour before the lens wins over one that gets
-    its colour from the lens, unless its chance is clearly less. A tell-tale is to give half of the filament's light to
-    1.2 times it, is doubted above one and a half, and is no deep blue where another fits.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The lamp.
-
-    Returns
-    -------
-    Suggestion
-        The choice.
-
-    Examples
-    --------
-    A white LED of too little light behind a red lens leaves the filament in its place.
-
-    >>> import lampkit as lk
-    >>> old, white = lk.sources.filament("P21W"), lk.sources.white_led(cct=6000, luminous_flux=80)
-    >>> job = lk.conversion.assess(old, [white], lk.lenses.load("red"), function="stop", draws=200)
-    >>> lk.conversion.suggest(job).verdict
-    <Verdict.KEEP: 'keep'>
-    """
-    if not assessment.results:
-        return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.nothing"))
-    limit = assessment.colour_limit
-    possible = [r for r in assessment.results if r.claim is not Claim.IMPOSSIBLE]
-    inside = [r for r in possible if limit is None or bool(colours.inside(r.other_limit or limit, r.chromaticity))]
-    if not inside:
-        if limit is None or not possible:
-            return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_claim"))
-        return Suggestion(Verdict.KEEP, None, 0.0, say("suggestion.no_colour", limit=limit.name))
-    if _is_tell_tale(assessment.function):
-        chosen = best_tell_tale(inside)
-    else:
-        chosen = _for_the_road(assessment, inside)
-    found = suggest_fitting(assessment, chosen)
-    passed_over = [r.source.name for r in assessment.results if r not in possible]
-    if passed_over:
-        found = replace(found, statement=say("suggestion.passed_over", rest=found.statement, names=passed_over))
-    return found
-
-
-def _for_the_road(assessment: Assessment, inside: Sequence[Result]) -> Result:
-    best = max(round(r.chance, 2) for r in inside)
-    own = [r for r in inside if has_own_colour(assessment, r) and r.chance >= max(LIKELY, best - CLEARLY)]
-    best = max((round(r.chance, 2) for r in own), default=best)
-    # Where all are sure the dimmest is enough; where none has a chance the brightest comes nearest.
-    equal = sorted((r for r in own or inside if round(r.chance, 2) == best), key=lambda r: float(r.ratio[1]))
-    return equal[0] if best > 0 else equal[-1]
-
-
-def best_tell_tale(inside: Sequence[Result]) -> Result:
-    """Choose for a tell-tale: no deep blue where another fits, and the light nearest to what is aimed at.
-
-    Source: TELL_TALE_AIM and DEEP_BLUE.
-    """
-    likely = [r for r in inside if r.chance >= LIKELY] or list(inside)
-    plain = [r for r in likely if not _is_deep_blue(r)] or likely
-    best = max(r.chance for r in plain)
-    near = [r for r in plain if r.chance >= best - 0.1]
-    return min(near, key=lambda r: (max(float(r.ratio[1]) - TELL_TALE_AIM, 0.0), -r.chance))
-
-
-def has_own_colour(assessment: Assessment, result: Result) -> bool:
-    """Tell whether a source is inside the colour limit before the lens, by a colour of its own.
-
-    Source: the colour limit of the lamp.
-    """
-    limit = assessment.colour_limit
-    if limit is None or assessment.lens.colour == "clear" or result.source.kind is not SourceKind.COLOURED_LED:
-        return False
-    return bool(colours.inside(limit, colorimetry.chromaticity(result.source.spectrum)))
-
-
-def _is_deep_blue(result: Result) -> bool:
-    if result.source.kind is not SourceKind.COLOURED_LED:
-        return False
-    bare = colorimetry.chromaticity(result.source.spectrum)
-    return float(colorimetry.dominant_wavelength(bare).wavelength) < DEEP_BLUE
-
-
-def suggest_fitting(assessment: Assessment, result: Result) -> Suggestion:
-    """Say of one candidate whether to fit it."""
-    # To a percent, as it is written: 90 % is what 90 % asks for.
-    chance = round(result.chance, 2)
-    name, ratio, limit = result.source.name, result.ratio.tolist(), result.other_limit or assessment.colour_limit
-    colour = None if limit is None or not np.isfinite(result.share_inside) else result.share_inside
-    tell_tale = _is_tell_tale(assessment.function)
-    likely = say(
-        "suggestion.likely",
-        light=chance if tell_tale else result.probability,
-        colour=colour,
-        limit=None if limit is None else limit.name,
-        tell_tale=tell_tale,
-    )
-    if tell_tale and chance >= LIKELY and result.ratio[1] > TELL_TALE_MOST:
-        bright = say("suggestion.bright_tell_tale", name=name, ratio=ratio, lumens=_aimed_at(result))
-        return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, bright)
-    if chance >= SURE:
-        return Suggestion(
-            Verdict.FIT, result, result.chance, say("suggestion.fit", name=name, ratio=ratio, likely=likely)
-        )
-    if chance >= LIKELY and result.ground is Ground.READ and (colour is None or colour >= SURE):
-        read = say("suggestion.fit_as_read", name=name, ratio=ratio, likely=likely)
-        return Suggestion(Verdict.FIT, result, result.chance, read)
-    if chance >= LIKELY:
-        # A reading in lux settles the light and never the colour.
-        look = colour is not None and colour < SURE and colour < result.probability
-        measure = result.ground is not Ground.READ and (not look or result.probability < SURE)
-        unsure = say("suggestion.fit_then_check", name=name, ratio=ratio, likely=likely, look=look, measure=measure)
-        return Suggestion(Verdict.FIT_THEN_MEASURE, result, result.chance, unsure)
-    more = np.isfinite(result.lumens_to_buy) and result.lumens_to_buy > result.source.luminous_flux
-    lumens = result.lumens_to_buy if more else None
-    keep = say("suggestion.keep", name=name, ratio=ratio, likely=likely, lumens=lumens)
-    return Suggestion(Verdict.KEEP, result, result.chance, keep)
-
-
-def _aimed_at(result: Result) -> float:
-    """Lumens on the box at which a light source gives a tell-tale the most that is aimed at."""
-    return TELL_TALE_AIM * result.source.luminous_flux / float(result.ratio[1])

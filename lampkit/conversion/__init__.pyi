@@ -1,0 +1,9 @@
+from . import answer as answer
+from . import assessment as assessment
+from . import suggestion as suggestion
+from . import wanted as wanted
+from .assessment import Assessment as Assessment
+from .assessment import Result as Result
+from .assessment import assess as assess
+from .suggestion import Suggestion as Suggestion
+from .suggestion import suggest as suggest

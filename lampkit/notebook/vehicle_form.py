@@ -1,0 +1,542 @@
+"""Your vehicle: a panel that reads and writes the vehicle file by clicking, and makes the plan of it."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+
+from lampkit.conversion.assessment import Assessment
+from lampkit.errors import Fault, InputError
+from lampkit.notebook import controls, vehicle_panel
+from lampkit.notebook.file_fields import FLOW, Field, Fields, folded
+from lampkit.notebook.lamp_form import LampForm, Outline, lamp_at
+from lampkit.page import job_sheet
+from lampkit.plan import plan
+from lampkit.plan.plan import Plan
+from lampkit.sources import filament_lamps, leds
+from lampkit.statements import Statement, say
+from lampkit.vehicle import schema
+from lampkit.vehicle.draft import Change, Draft
+from lampkit.vehicle.places import Place
+from lampkit.vehicle.vehicle import Lamp, Vehicle
+
+HEAD = ("name", "supply_voltage_V", "year", "rules", "earth", "earth_after")
+"""What is asked of the vehicle first."""
+
+OFFER = ("cct_K", "colour", "claimed_lumens_lm", "power_W", "base", "either_polarity", "price")
+"""What is asked of a light source on offer first."""
+
+CIRCUIT = (
+    "name", "fuse_A", "fuse_mark", "flasher", "flasher_rated_load_W", "tell_tale", "tell_tale_W", "wire_length_m",
+    "wire_area_mm2", "switch_rating_A", "trailer_W", "also_feeds", "note",
+)  # fmt: skip
+"""What is asked of a circuit."""
+
+
+def others(section: str, asked: tuple[str, ...], *left_out: str) -> list[str]:
+    """List the keys of a section that are not asked first."""
+    return [key for key in schema.sections()[section]["properties"] if key not in (*asked, *left_out)]
+
+
+class OfferForm:
+    """The form of a light source on offer: its light, what the box claims, its base and its price."""
+
+    def __init__(self) -> None:
+        self.number: int | None = None
+        self.kind = widgets.ToggleButtons(
+            options=[(str(say("your_vehicle.white")), "white"), (str(say("your_vehicle.coloured")), "coloured")],
+            description=str(say("your_vehicle.light")),
+            style={"description_width": "auto", "button_width": "auto"},
+        )
+        bases = [(base.base, base.base) for base in filament_lamps.bases().values()]
+        self.fields = Fields("light_source", OFFER, base=bases, colour=[(one, one) for one in leds.colours()])
+        self.dim = Field("light_source", "claimed_lumens_lm", label=say("your_vehicle.dim_lumens"))
+        self.name = Field("light_source", "name", label=say("your_vehicle.offer_name"))
+        self.more = Fields("light_source", others("light_source", OFFER, "name", "dim_level_of"))
+        self.kind.observe(lambda _: self._fold(), "value")
+        self.fields.box.children = [*self.fields.box.children, self.dim.box, self.name.box]
+        inside = [self.kind, self.fields.box, folded(say("your_vehicle.more_of_offer"), self.more.box)]
+        self.box = widgets.VBox(inside)
+        self._fold()
+
+    def _fold(self) -> None:
+        white = self.kind.value == "white"
+        self.fields["cct_K"].box.layout.display = "" if white else "none"
+        self.fields["colour"].box.layout.display = "none" if white else ""
+
+    def show(self, values: dict[str, Any], number: int | None = None) -> None:
+        """Put a light source into the form; an empty one is a new one."""
+        self.number = number
+        self.kind.value = "coloured" if {"colour", "peak_nm"} & values.keys() else "white"
+        self.fields.show(values)
+        self.more.show(values)
+        self.name.show(values.get("name"))
+        self.dim.show(None)
+        self.dim.box.layout.display = "" if number is None else "none"
+
+    def told(self) -> dict[str, Any]:
+        """Read the form: what its light is, and every key that is told."""
+        values = {**self.fields.values(), **self.more.values()}
+        values["colour" if self.kind.value == "white" else "cct_K"] = None
+        self._needed("cct_K" if self.kind.value == "white" else "colour", values)
+        for key in schema.sections()["light_source"]["required"]:
+            if key != "name":
+                self._needed(key, values)
+        return values
+
+    def _needed(self, key: str, values: dict[str, Any]) -> None:
+        others_say = {"cct_K": ("spectrum",), "colour": ("peak_nm", "spectrum")}.get(key, ())
+        if values[key] is None and not any(values.get(other) for other in others_say):
+            error = InputError("nothing is told here", expected=self.fields[key].held["title"])
+            controls.show_message(self.fields[key].message, error)
+            raise error
+
+    def write(self, draft: Draft) -> str:
+        """Write the light source into the draft, and give its name."""
+        values, dim, name = self.told(), self.dim.value(), self.name.value()
+        taken = [one for n, one in enumerate(draft.names("light_source")) if n != self.number]
+        if name is None:
+            name = suggested_name(values, taken)
+        elif name.casefold() in map(str.casefold, taken):
+            error = InputError(f"there is a light source '{name}' already", expected="a name of its own")
+            controls.show_message(self.name.message, error)
+            raise error
+        if self.number is None:
+            draft.add_offer({key: value for key, value in {"name": name, **values}.items() if value is not None}, dim)
+            return str(name)
+        before = draft.entries("light_source")[self.number]
+        if before.get("name") != name:
+            draft.rename("light_source", self.number, str(name))
+        draft.put(*(Change("light_source", self.number, k, v) for k, v in values.items() if before.get(k) != v))
+        return str(name)
+
+
+def suggested_name(values: dict[str, Any], taken: list[str]) -> str:
+    """Name a light source by its light, with the next letter that is free."""
+    if values.get("cct_K") is not None:
+        light = str(say("controls.white_led", cct=values["cct_K"]))
+    else:
+        light = str(say("controls.coloured_led", colour=values.get("colour") or f"{values.get('peak_nm') or ''} nm"))
+    known = {one.casefold() for one in taken}
+    letters = [chr(ord("A") + n) for n in range(26)] + [str(n) for n in range(27, 1000)]
+    return next(f"{light} {letter}" for letter in letters if f"{light} {letter}".casefold() not in known)
+
+
+class YourVehicle:
+    """The panel."""
+
+    def __init__(self, place: str | Path) -> None:
+        self.draft: Draft | None = None
+        self.planned: Plan | None = None
+        self._known: dict[str, Assessment] = {}
+        self._quiet = False
+        self._rows: dict[str, list[tuple[widgets.HTML, widgets.Box]]] = {}
+        self.place = controls.entry(say("your_vehicle.folder"), "", str(place))
+        self.place.add_class("lampkit-field")
+        self.open = controls.button(say("your_vehicle.open"), "folder-open")
+        self.open_message = controls.notice()
+        self.steps = widgets.ToggleButtons(
+            options=[(str(say("your_vehicle.step", step=step)), step) for step in ("vehicle", "lamps", "offers")]
+            + [(str(say("your_vehicle.step", step=step)), step) for step in ("circuits", "plan")],
+            style={"button_width": "auto"},
+        )
+        self.head = Fields("vehicle", HEAD)
+        self.head_more = Fields("vehicle", others("vehicle", HEAD, "note", "invented"))
+        self.head_told = controls.page()
+        self.outline, self.lamp = Outline(self._begin_lamp), LampForm()
+        self.offer = OfferForm()
+        self.circuit = Fields("circuit", CIRCUIT)
+        self.circuit_number: int | None = None
+        self.lamp_done, self.offer_done, self.circuit_done, self.lamp_list, self.offer_list, self.circuit_list = (
+            widgets.VBox() for _ in range(6)
+        )
+        self.lamp_message, self.offer_message, self.circuit_message, self.plan_message, self.foot_message = (
+            controls.notice() for _ in range(5)
+        )
+        self.add_lamp = controls.button(say("your_vehicle.add_lamp"), "check", button_style="primary")
+        self.add_offer = controls.button(say("your_vehicle.add_offer"), "check", button_style="primary")
+        self.new_offer = controls.button(say("your_vehicle.new_offer"), "plus")
+        self.add_circuit = controls.button(say("your_vehicle.add_circuit"), "check", button_style="primary")
+        self.new_circuit = controls.button(say("your_vehicle.new_circuit"), "plus")
+        self.make = controls.button(say("your_vehicle.make_plan"), "play", button_style="primary")
+        self.sheet = controls.button(say("your_vehicle.job_sheet"), "print")
+        self.progress = widgets.IntProgress(min=0, max=1, layout={"width": "auto", "display": "none"})
+        self.plan_head, self.plan_rows, self.plan_foot, self.first_page = (controls.page() for _ in range(4))
+        self.status, self.faults = controls.page(), controls.page()
+        self.save = controls.button(say("your_vehicle.save"), "save", button_style="primary")
+        self.undo = controls.button(say("your_vehicle.undo"), "undo")
+        self.restore = controls.button(say("your_vehicle.restore"), "history")
+        self.panes = {
+            "vehicle": widgets.VBox(
+                [self.head.box, folded(say("your_vehicle.more_of_vehicle"), self.head_more.box), self.head_told]
+            ),
+            "lamps": widgets.VBox(
+                [self.outline.box, self.lamp_done, controls.heading(say("your_vehicle.lamps")), self.lamp_list]
+            ),
+            "offers": widgets.VBox(
+                [
+                    widgets.HTML(controls.filled("plain.html", words=say("your_vehicle.offers_told"))),
+                    self.offer.box, self.offer_message, self._row(self.add_offer, self.new_offer),
+                    controls.heading(say("your_vehicle.offers")), self.offer_list,
+                ]
+            ),
+            "circuits": widgets.VBox(
+                [
+                    widgets.HTML(controls.filled("plain.html", words=say("your_vehicle.circuits_told"))),
+                    self.circuit.box, self.circuit_message, self._row(self.add_circuit, self.new_circuit),
+                    controls.heading(say("your_vehicle.circuits")), self.circuit_list,
+                ]
+            ),
+            "plan": widgets.VBox(
+                [
+                    self._row(self.make, self.sheet), self.progress, self.plan_message, self.first_page,
+                    self.plan_head, self.plan_rows, self.plan_foot,
+                ]
+            ),
+        }  # fmt: skip
+        self.body = widgets.VBox()
+        foot = widgets.VBox(
+            [self._row(self.save, self.undo, self.restore), self.foot_message, self.status, self.faults]
+        )
+        foot.add_class("lampkit-foot")
+        top = widgets.VBox([self._row(self.place, self.open), self.open_message])
+        self.place.layout = {"flex": "1 1 260px", "min_width": "0"}
+        self.box = widgets.VBox([widgets.HTML(controls.filled("your_vehicle.html")), top, self.steps, self.body, foot])
+        self.box.add_class("lampkit-your-vehicle")
+        self._wire()
+        self.offer.show({})
+        controls.guarded(self.open_message, self._open)()
+
+    @staticmethod
+    def _row(*inside: widgets.Widget) -> widgets.Box:
+        return widgets.Box(list(inside), layout={**FLOW, "align_items": "flex-end"})
+
+    def _wire(self) -> None:
+        controls.when_pressed(self.open, self.open_message, self._open)
+        self.steps.observe(lambda _: self._show_step(), "value")
+        for fields in (self.head, self.head_more):
+            for field in fields.fields.values():
+                field.control.observe(lambda _, field=field: self._head_changed(field), "value")
+        controls.when_pressed(self.add_lamp, self.lamp_message, self._write_lamp)
+        controls.when_pressed(self.add_offer, self.offer_message, self._write_offer)
+        self.new_offer.on_click(lambda _: self._clear_offer())
+        controls.when_pressed(self.add_circuit, self.circuit_message, self._write_circuit)
+        self.new_circuit.on_click(lambda _: self._edit_circuit(None))
+        controls.when_pressed(self.make, self.plan_message, self._plan)
+        controls.when_pressed(self.sheet, self.plan_message, self._save_sheet)
+        controls.when_pressed(self.save, self.foot_message, self._save)
+        controls.when_pressed(self.undo, self.foot_message, self._undo)
+        controls.when_pressed(self.restore, self.foot_message, self._restore)
+
+    @property
+    def written(self) -> Draft:
+        """The draft, or a word that none is open."""
+        if self.draft is None:
+            raise InputError("no vehicle is open", remedy="name its folder above and open it")
+        return self.draft
+
+    @property
+    def supply(self) -> float:
+        """The nominal supply, 12 V as long as none is told."""
+        heads = self.written.entries("vehicle")
+        found = heads[0].get("supply_voltage_V") if heads else None
+        return float(found) if found in (6, 12, 24) else 12.0
+
+    # --- the file -------------------------------------------------------------------------------------------------
+
+    def _open(self) -> None:
+        self.draft = None
+        self.body.children = []
+        self.draft = Draft(self.place.value.strip() or ".")
+        self.planned, self._known = None, {}
+        self.plan_head.value = self.plan_rows.value = self.plan_foot.value = self.first_page.value = ""
+        self.lamp_done.children = []
+        self._clear_offer()
+        self._edit_circuit(None)
+        self._show_step()
+        self._show()
+
+    def _show_step(self) -> None:
+        if self.draft is not None:
+            self.body.children = [self.panes[self.steps.value]]
+
+    def _show(self) -> None:
+        """Show the draft everywhere."""
+        draft = self.written
+        heads = draft.entries("vehicle")
+        self._quiet = True
+        try:
+            for fields in (self.head, self.head_more):
+                fields.show(heads[0] if heads else {})
+        finally:
+            self._quiet = False
+        self.head_told.value = controls.filled("not_told.html", told=draft.not_told("vehicle", 0))
+        self.outline.mark(draft)
+        self._list("lamp", self.lamp_list, self._edit_lamp, self._lamp_words)
+        self._offer_bases(draft)
+        self._list("light_source", self.offer_list, self._edit_offer, self._offer_words)
+        self._list("circuit", self.circuit_list, self._edit_circuit, self._circuit_words)
+        self._state()
+
+    def _offer_bases(self, draft: Draft) -> None:
+        """Offer the bases of the vehicle's filament lamps first."""
+        mine = [_base_of(lamp) for lamp in draft.entries("lamp")]
+        first = dict.fromkeys(base.base for base in mine if base is not None)
+        every = dict.fromkeys([*first, *filament_lamps.bases()])
+        self.offer.fields["base"].offer([(name, name) for name in every])
+
+    def _state(self) -> None:
+        draft = self.written
+        new = not draft.file.exists() and not draft.entries("lamp")
+        faults = () if new else draft.faults()
+        counts = {key: len(draft.entries(section)) for key, section in (("lamps", "lamp"), ("offers", "light_source"))}
+        self.status.value = controls.filled(
+            "vehicle_state.html",
+            words=say("your_vehicle.state", changed=draft.changed, file=str(draft.file), **counts),
+            changed=draft.changed,
+        )
+        self.restore.disabled = not draft.kept.is_file()
+        self.faults.value = controls.filled("vehicle_faults.html", faults=[_without_file(fault) for fault in faults])
+
+    def _save(self) -> None:
+        written = self.written.save()
+        self._state()
+        if not written:
+            raise InputError("nothing has changed since the file was read or saved", remedy="there is nothing to save")
+
+    def _undo(self) -> None:
+        if not self.written.undo():
+            raise InputError("nothing was changed since the file was opened", remedy="there is nothing to take back")
+        self._reload()
+
+    def _restore(self) -> None:
+        self.written.restore()
+        self._reload()
+
+    def _reload(self) -> None:
+        self.lamp_done.children = []
+        self._clear_offer()
+        self._edit_circuit(None)
+        self._show()
+
+    def _head_changed(self, field: Field) -> None:
+        if self._quiet or self.draft is None:
+            return
+        try:
+            value = field.value()
+            self.draft.put(Change("vehicle", 0, field.key, value))
+        except InputError as error:
+            controls.show_message(field.message, error)
+            return
+        self.head_told.value = controls.filled("not_told.html", told=self.draft.not_told("vehicle", 0))
+        self._state()
+
+    # --- lists ----------------------------------------------------------------------------------------------------
+
+    def _list(
+        self, section: str, place: widgets.VBox, edit: Callable[[int], None], words: Callable[[int], Statement]
+    ) -> None:
+        names = self.written.names(section)
+        rows = self._rows.setdefault(section, [])
+        while len(rows) < len(names):
+            rows.append(self._entry(section, len(rows), edit))
+        for number, (name, (said, row)) in enumerate(zip(names, rows, strict=False)):
+            faults = self.written.faults_of(section, number)
+            said.value = controls.filled("file_entry.html", name=name, words=words(number), faults=faults)
+            row.children[1].tooltip = str(say("your_vehicle.edit", name=name))
+            row.children[2].tooltip = str(say("your_vehicle.remove", name=name))
+        place.children = [row for _, row in rows[: len(names)]]
+
+    def _entry(self, section: str, number: int, edit: Callable[[int], None]) -> tuple[widgets.HTML, widgets.Box]:
+        change = controls.button(say("your_vehicle.edit_short"), "pencil")
+        remove = controls.button(say("your_vehicle.remove_short"), "trash")
+        change.on_click(lambda _: edit(number))
+        remove.on_click(lambda _: self._remove(section, number))
+        said = widgets.HTML(layout={"flex": "1 1 260px", "min_width": "0"})
+        return said, self._row(said, change, remove)
+
+    def _lamp_words(self, number: int) -> Statement:
+        lamp = self.written.entries("lamp")[number]
+        told = {key: lamp.get(key) for key in ("function", "lens", "filament", "filament_part", "circuit")}
+        offered = len(lamp.get("candidates", []))
+        return say("your_vehicle.lamp", both="sides" in lamp, offered=offered, **told)
+
+    def _offer_words(self, number: int) -> Statement:
+        offer = self.written.entries("light_source")[number]
+        lamps = [lamp for lamp in self.written.entries("lamp") if offer.get("name") in lamp.get("candidates", [])]
+        told = {key: offer.get(key) for key in ("claimed_lumens_lm", "power_W", "base", "price", "either_polarity")}
+        return say("your_vehicle.offer", lamps=[str(lamp.get("name")) for lamp in lamps], **told)
+
+    def _circuit_words(self, number: int) -> Statement:
+        circuit = self.written.entries("circuit")[number]
+        lamps = [lamp for lamp in self.written.entries("lamp") if lamp.get("circuit") == circuit.get("name")]
+        told = {key: circuit.get(key) for key in ("fuse_A", "flasher")}
+        return say("your_vehicle.circuit", lamps=[str(lamp.get("name")) for lamp in lamps], **told)
+
+    def _remove(self, section: str, number: int) -> None:
+        self.written.remove(section, number)
+        self._reload()
+
+    # --- lamps ----------------------------------------------------------------------------------------------------
+
+    def _begin_lamp(self, place: Place, view: str) -> None:
+        if self.draft is None:
+            return
+        there = lamp_at(self.draft, place)
+        if there is not None:
+            self._edit_lamp(there)
+            return
+        self.lamp.begin(place, self.draft, self.supply, view)
+        self._show_lamp_form(say("your_vehicle.add_lamp"))
+
+    def _edit_lamp(self, number: int) -> None:
+        self.lamp.edit(number, self.written, self.supply)
+        self._show_lamp_form(say("your_vehicle.change_lamp"))
+
+    def _show_lamp_form(self, words: Statement) -> None:
+        controls.show_message(self.lamp_message, None)
+        self.add_lamp.description = self.add_lamp.tooltip = str(words)
+        told = [] if self.lamp.number is None else self.written.not_told("lamp", self.lamp.number)
+        missing = controls.page()
+        missing.value = controls.filled("not_told.html", told=told)
+        form = widgets.VBox([self.lamp.box, missing, self.lamp_message, self._row(self.add_lamp)])
+        form.add_class("lampkit-lamp-form")
+        self.lamp_done.children = [form]
+
+    def _write_lamp(self) -> None:
+        names = self.lamp.write(self.written, self.supply)
+        self.lamp_done.children = [
+            widgets.HTML(controls.filled("done.html", words=say("your_vehicle.lamp_done", names=names)))
+        ]
+        self._show()
+
+    # --- light sources and circuits -------------------------------------------------------------------------------
+
+    def _clear_offer(self) -> None:
+        self.offer.show({})
+        controls.show_message(self.offer_message, None)
+        self.add_offer.description = self.add_offer.tooltip = str(say("your_vehicle.add_offer"))
+
+    def _edit_offer(self, number: int) -> None:
+        self.offer.show(self.written.entries("light_source")[number], number)
+        self.add_offer.description = self.add_offer.tooltip = str(say("your_vehicle.change_offer"))
+
+    def _write_offer(self) -> None:
+        self.offer.write(self.written)
+        self._clear_offer()
+        self._show()
+
+    def _edit_circuit(self, number: int | None) -> None:
+        self.circuit_number = number
+        self.circuit.show({} if number is None else self.written.entries("circuit")[number])
+        controls.show_message(self.circuit_message, None)
+        words = say("your_vehicle.add_circuit") if number is None else say("your_vehicle.change_circuit")
+        self.add_circuit.description = self.add_circuit.tooltip = str(words)
+
+    def _write_circuit(self) -> None:
+        draft, values = self.written, self.circuit.values()
+        if values["name"] is None:
+            error = InputError("nothing is told here", expected="a name, as in 'turn'")
+            controls.show_message(self.circuit["name"].message, error)
+            raise error
+        if self.circuit_number is None:
+            draft.add("circuit", values)
+        else:
+            before = draft.entries("circuit")[self.circuit_number]
+            if before.get("name") != values["name"]:
+                draft.rename("circuit", self.circuit_number, values["name"])
+            number = self.circuit_number
+            draft.put(*(Change("circuit", number, k, v) for k, v in values.items() if before.get(k) != v))
+        self._edit_circuit(None)
+        self._show()
+
+    # --- the plan -------------------------------------------------------------------------------------------------
+
+    def _plan(self) -> None:
+        """Make the plan of what stands here, saved or not; lamps of which nothing changed are not worked out again."""
+        held = self.written.made()
+        self.progress.max, self.progress.value, self.progress.layout.display = len(held.lamps), 0, ""
+        rows: list[str] = []
+        found: list[Assessment] = []
+        alike: dict[object, Assessment] = {}
+        try:
+            for lamp in held.lamps:
+                sort = plan.sort_of(lamp)
+                if sort not in alike:
+                    alike[sort] = self._assessed(held, lamp)
+                found.append(replace(alike[sort], name=lamp.name))
+                self.progress.value += 1
+                rows.append(
+                    controls.filled("plan_row.html", lamp=lamp.name, row="", words=say("your_vehicle.assessed"))
+                )
+                self.plan_rows.value = "".join(rows)
+            made = plan.make(held, draws=vehicle_panel.DRAWS, seed=vehicle_panel.SEED, assessed=found)
+        finally:
+            self.progress.layout.display = "none"
+        self.planned = made
+        by_name = {one.name: one for one in made.assessments}
+        rows = []
+        for group in made.alike:
+            first = group.lamps[0].name
+            row = "" if made.fitted(first) is None else vehicle_panel.row(made, by_name[first], False)
+            rows.append(_plan_row(group.name, row, made.decision(first).statement))
+        self.plan_rows.value = "".join(rows)
+        self.plan_head.value, self.plan_foot.value = vehicle_panel.head(made), vehicle_panel.foot(made)
+
+    def _assessed(self, held: Vehicle, lamp: Lamp) -> Assessment:
+        bearing = self.written.bearing_on(lamp.name)
+        if bearing not in self._known:
+            draws, seed = vehicle_panel.DRAWS, vehicle_panel.SEED
+            (self._known[bearing],) = plan.assess_lamps(held, lamps=(lamp,), draws=draws, seed=seed)
+        return self._known[bearing]
+
+    def _save_sheet(self) -> None:
+        self._plan()
+        assert self.planned is not None
+        target = self.written.file.parent / "job_sheet.html"
+        older = vehicle_panel.older(target)
+        if not target.parent.exists():
+            self.written.save()
+        job_sheet.save_job_sheet(self.planned, target)
+        self.first_page.value = controls.filled("saved.html", file=target.resolve(), older=older)
+
+
+def _plan_row(lamp: str, row: str, words: Statement) -> str:
+    return controls.filled("plan_row.html", lamp=lamp, row=row, words=words)
+
+
+def _base_of(lamp: dict[str, Any]) -> filament_lamps.Base | None:
+    try:
+        return filament_lamps.base(str(lamp.get("filament")))
+    except InputError:
+        return None
+
+
+def _without_file(fault: Fault) -> str:
+    return str(Fault(fault.what, None, fault.line, fault.key, fault.expected, fault.remedy))
+
+
+def your_vehicle(place: str | Path = "my_vehicle") -> widgets.Box:
+    """Open the panel that reads and writes a vehicle by clicking.
+
+    Parameters
+    ----------
+    place : str or Path
+        The folder of the vehicle; one that is not there yet is made by the first save.
+
+    Returns
+    -------
+    Box
+        The panel, which shows itself when it is the last line of a cell. What is wrong with the vehicle file stands
+        in it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import lampkit as lk
+    >>> type(lk.notebook.your_vehicle(tempfile.mkdtemp())).__name__
+    'VBox'
+    """
+    return YourVehicle(place).box

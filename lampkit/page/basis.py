@@ -1,0 +1,191 @@
+"""The basis of a job sheet: what each lamp gives and why, circuits, readings, limits and assumptions, for who asks."""
+
+from typing import TYPE_CHECKING, Any
+
+from lampkit.circuits import earth_change
+from lampkit.conversion.assessment import Result
+from lampkit.conversion.suggestion import Verdict
+from lampkit.page import (
+    circuit_chart,
+    circuit_sketch,
+    colour_chart,
+    findings,
+    frame,
+    lamp_faces,
+    lamp_findings,
+    light_charts,
+    readings,
+    sheet_tables,
+)
+from lampkit.page.findings import AlikeFindings, Findings
+from lampkit.page.frame import picture
+from lampkit.page.style import anchor, called
+from lampkit.plan.plan import Plan
+from lampkit.progress import Phase, steps
+from lampkit.sources.claims import DOUBTED
+from lampkit.statements import Statement, named, say
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+CROWDED = 2
+"""Candidates above which a lamp's page has no room for its last picture on paper [1]. Source: own judgement."""
+
+TOLD_ELSEWHERE = ("page.caution.approval", "page.caution.flasher", "page.caution.wrong_colour", "page.caution.claim")
+"""Cautions of a lamp that stand on the job sheet, in its tables or among the claims."""
+
+ON_SHEET = ("to_fit.diodes", "to_fit.insulated_holder", "to_fit.flasher", "to_fit.ballast")
+"""What is told of the parts that are bought: it stands on the job sheet, beside the sketch of their circuit."""
+
+IN_THE_ORDER = ("page.cautions.battery", "page.cautions.bench", "page.cautions.holders", "page.cautions.road")
+"""Cautions that stand in the order of work, where their hazard is."""
+
+
+def basis_html(plan: Plan, sheet: str = "") -> str:
+    """Write what a job sheet rests on as one page that needs nothing else: pictures, style and all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vehicle with its assessments.
+    sheet : str
+        The name of the job sheet's file beside it; without one nothing leads back.
+
+    Returns
+    -------
+    str
+        The page, in HTML.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> page = lk.page.basis_html(lk.plan.make(van, draws=100), sheet="van.html")
+    >>> 'href="van.html' in page
+    True
+    """
+    return written(findings.findings_of(plan), sheet)
+
+
+def written(found: Findings, sheet: str) -> str:
+    """Write the basis of findings that were gathered before."""
+    name = found.plan.vehicle.name
+    shown = frame.filled(
+        "basis.html",
+        found=found,
+        sheet=frame.address(sheet),
+        tables=sheet_tables,
+        lamps=[_lamp(found, group) for group in steps(found.groups, Phase.PAGE)],
+        glance=_glance(found),
+        currents=_currents(found),
+        sketches=_sketches(found.plan),
+        earth=None if found.earth is None else say("page.earth.heading", now=found.earth.now, after=found.earth.after),
+        earth_words=_of_the_earth(found),
+        seen=sheet_tables.seen(found.groups),
+        clauses=sheet_tables.clauses(found.clauses),
+        claims=_claims(found),
+        replacements=_replacements(found),
+        parts=[words for words in found.work.parts if words.key not in ON_SHEET] if found.work else [],
+        cautions=[told for told in found.cautions if not found.work or told.heading.key not in IN_THE_ORDER],
+        readings=None if found.readings is None else readings.section_content(found.readings),
+    )
+    return frame.page(say("page.basis.title", vehicle=name), shown, found.footer)
+
+
+def _glance(found: Findings) -> "Markup | None":
+    """Draw the whole vehicle; nothing where no lamp has a candidate."""
+    shown = [group for group in found.groups if group.assessment.results]
+    if not shown:
+        return None
+    lamps = [group.assessment for group in shown]
+    fitted = {group.name: group.first.fitted for group in shown}
+    described = light_charts.describe_ratio(lamps, suggested=fitted)
+    return picture(light_charts.ratio_chart(lamps, suggested=fitted), described)
+
+
+def _currents(found: Findings) -> "Markup | None":
+    reports = found.plan.circuits
+    if all(report.change is None for report in reports):
+        return None
+    return picture(circuit_chart.currents(reports), circuit_chart.describe_currents(reports))
+
+
+def _sketches(plan: Plan) -> "list[list[Markup]]":
+    """Draw each circuit that changes, as it is and as chosen."""
+    first, last = plan.work.circuits[0], plan.work.circuits[-1]
+    return [
+        [picture(circuit_sketch.wiring_sketch(plan.vehicle, now), circuit_sketch.describe_wiring(plan.vehicle, now))
+         for now in pair]
+        for pair in zip(first, last, strict=True)
+        if circuit_sketch.differ(*pair)
+    ]  # fmt: skip
+
+
+def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
+    """Fill the page of a lamp."""
+    first, assessment = group.first, group.assessment
+    decision = first.decision
+    headline: object = decision.statement
+    why: list[object] = [] if decision.result is None else [decision.result.why]
+    if decision.verdict is Verdict.KEEP:
+        headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.statement, *why]
+    charts = [picture(colour_chart.chromaticity_chart(assessment), colour_chart.describe_chromaticity(assessment))]
+    if assessment.results:
+        charts.append(picture(light_charts.ratio_chart(assessment), light_charts.describe_ratio(assessment)))
+    through = light_charts.through_lens_chart(assessment)
+    if decision.verdict is Verdict.FIT:
+        headline = say("page.lamp.fit", task=found.fit[group.number - 1].task)
+    said = [*findings.candela_of(group), *group.measured, lamp_findings.voltage_words(first)]
+    return {
+        "group": group,
+        "anchor": anchor(group.name),
+        "crowded": len(assessment.results) > CROWDED,
+        "facts": findings.known_of(group),
+        "faces": lamp_faces.lit_faces(assessment, _drawn(group), low=True),
+        "headline": headline,
+        "why": why,
+        "cautions": [told for told in group.cautions if told.heading.key not in TOLD_ELSEWHERE],
+        "light": sheet_tables.light(group, found.plan.vehicle.currency),
+        "colour": sheet_tables.colour_and_candela(group),
+        "said": [words for words in said if words],
+        "left": [picture(through, light_charts.describe_through_lens(assessment))],
+        "right": charts,
+    }
+
+
+def _of_the_earth(found: Findings) -> list[object]:
+    """List what is said of the earth; for which generator the order holds, only where there is an order."""
+    if found.earth is None:
+        return []
+    vehicle = found.plan.vehicle
+    order = say("page.earth.generator", generator=named(earth_change.generator_kind(vehicle.generator)))
+    return [words for words in found.earth.words if vehicle.earth != vehicle.earth_after or words != order]
+
+
+def _replacements(found: Findings) -> list[tuple[list[int], Statement]]:
+    """Say once what a replacement must be, with the numbers of the lamps for which it holds."""
+    told: dict[str, tuple[list[int], Statement]] = {}
+    for group in found.groups:
+        for words in group.first.replacement:
+            if words not in found.common_replacement:
+                told.setdefault(str(words), ([], words))[0].append(group.number)
+    return list(told.values())
+
+
+def _drawn(group: AlikeFindings) -> list[Result]:
+    """Give what is fitted or, where the filament stays, the light source that comes nearest to it."""
+    first = group.first
+    nearest = max(group.assessment.results, key=lambda r: r.chance, default=None)
+    shown = first.fitted or first.decision.result or nearest
+    return [] if shown is None else [shown]
+
+
+def _claims(found: Findings) -> list[Statement]:
+    """Say once of each light source whose claim is doubted why."""
+    told = {
+        result.source.name: say("page.lamp.claim", name=result.source.name, claim=result.claim_statement)
+        for group in found.groups
+        for result in group.assessment.results
+        if result.claim in DOUBTED
+    }
+    return list(told.values())

@@ -1,0 +1,147 @@
+"""The answer for one lamp on a terminal and as plain data: the sentence, the table, what is assumed, what is surer."""
+
+from dataclasses import dataclass
+from textwrap import wrap
+from typing import Any
+
+from lampkit import statements
+from lampkit.conversion import answer as one_answer
+from lampkit.conversion import assessment as one_assessment
+from lampkit.conversion.answer import Answer
+from lampkit.conversion.assessment import Assessment, Result
+from lampkit.plan import causes
+from lampkit.plan.causes import Causes
+from lampkit.statements import Statement, named, say
+from lampkit.vehicle.one_lamp import OneLamp
+from lampkit.vehicle.vehicle_parts import Asked
+
+
+def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
+    """List what was taken for granted and would move the answer."""
+    said = list(asked.assumed)
+    sources = [result.source for result in assessment.results]
+    said.append(say("one_lamp.old"))
+    if any(source.claimed for source in sources):
+        said.append(say("one_lamp.claims"))
+    guessed = [source for source in sources if not source.claimed]
+    if guessed:
+        told = [say("notes.lumens_of", name=source.name, lumens=source.luminous_flux) for source in guessed]
+        said.append(say("notes.no_lumens", told=told))
+    if assessment.rules is not None:
+        said.append(say("one_lamp.rules", rules=assessment.rules))
+    elif assessment.function is not None:
+        said.append(say("one_lamp.no_rules", function=assessment.function))
+    return said
+
+
+@dataclass(frozen=True, eq=False)
+class Answered:
+    """One lamp as it was told, with what it gives, the answer, and what the answer is uncertain from."""
+
+    asked: OneLamp
+    assessment: Assessment
+    answer: Answer
+    doubt: Causes | None
+
+
+def answered(asked: OneLamp, wishes: Asked, draws: int, seed: int) -> Answered:
+    """Work one lamp out as it was told.
+
+    Source: as for `conversion.assess`.
+    """
+    lamp = asked.lamp
+    made = one_assessment.assess(
+        lamp.filament,
+        [offer.source for offer in lamp.candidates],
+        lamp.lens,
+        function=lamp.function,
+        rules=asked.vehicle.rules if lamp.road_rule else None,
+        draws=draws,
+        seed=seed,
+        name=lamp.name,
+        assurance=wishes.assurance,
+    )
+    found = one_answer.answer(made, assurance=wishes.assurance, colour_share=wishes.colour_share)
+    best = found.result or found.nearest
+    doubt = None if best is None else causes.variance_by_cause(made, best, seed=seed)
+    return Answered(asked, made, found, doubt)
+
+
+def answer_text(told: Answered) -> str:
+    """Write the answer for a terminal of 80 columns."""
+    asked, assessment, found, doubt = told.asked, told.assessment, told.answer, told.doubt
+    lines = [one_answer.text(assessment, found), "", str(say("one_lamp.taken"))]
+    for said in taken(asked, assessment):
+        lines += wrap(str(said), one_answer.COLUMNS, initial_indent="- ", subsequent_indent="  ")
+    if doubt is not None:
+        parts = {"name": doubt.source, "spread": doubt.spread, "measure": named(doubt.best), "left": doubt.left}
+        lines += ["", *wrap(str(say("one_lamp.surer", **parts)), one_answer.COLUMNS)]
+    return "\n".join(
+        [*lines, "", *wrap(str(say("page.caution_first", words=say("page.approval"))), one_answer.COLUMNS)]
+    )
+
+
+def answer_as_dict(told: Answered) -> dict[str, Any]:
+    """Give the answer as plain data, in the form of references/lamp.schema.json."""
+    asked, assessment, found, doubt = told.asked, told.assessment, told.answer, told.doubt
+    from lampkit import __version__
+
+    vehicle, lamp = asked.vehicle, asked.lamp
+    needed = found.wanted
+    data = {
+        "kit": {"name": "lampkit", "version": __version__},
+        "asked": {
+            "function": lamp.function,
+            "lens": lamp.lens.colour,
+            "filament": lamp.filament.name,
+            "supply_voltage_V": vehicle.supply_voltage,
+            "voltage_V": vehicle.running_voltage,
+            "rules": assessment.rules,
+        },
+        "answer": found.sentence,
+        "fit": None if found.result is None else found.result.source.name,
+        "nearest": None if found.nearest is None else found.nearest.source.name,
+        "look_for": None
+        if needed is None
+        else {
+            "colour": needed.colour,
+            "cct_K": needed.cct,
+            "peak_nm": needed.peak,
+            "claimed_lumens_lm": needed.lumens,
+        },
+        "filament": _result(assessment.old),
+        "light_sources": [
+            {"price": offer.price, **_result(result)}
+            for offer, result in zip(lamp.candidates, assessment.results, strict=True)
+        ],
+        "taken_for_granted": taken(asked, assessment),
+        "surer": None
+        if doubt is None
+        else {
+            "light_source": doubt.source,
+            "spread_1": doubt.spread,
+            "measure": doubt.best,
+            "left_1": doubt.left,
+            "shares_1": {cause.value: share for cause, share in doubt.shares.items()},
+        },
+        "draws": len(assessment.garage),
+        "seed": assessment.garage.seed,
+    }
+    found_data: dict[str, Any] = statements.as_data(data)
+    return found_data
+
+
+def _result(result: Result) -> dict[str, Any]:
+    return {
+        "name": result.source.name,
+        "claimed_lumens_lm": result.source.luminous_flux,
+        "claimed": result.source.claimed,
+        "power_W": result.source.electrical_power,
+        "luminous_transmittance_1": result.luminous_transmittance,
+        "light_against_filament_1": result.ratio,
+        "probability_of_at_least_the_filament_1": result.probability,
+        "chance_1": result.chance,
+        "share_inside_1": result.share_inside,
+        "claimed_lumens_to_buy_lm": result.lumens_to_buy,
+        "claim": result.claim,
+    }

@@ -1,0 +1,220 @@
+"""Your vehicle by clicking, without a browser: what is told stands in the file, and nothing half typed does."""
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import lampkit as lk
+from lampkit.notebook.vehicle_form import YourVehicle
+from lampkit.vehicle import file
+from lampkit.vehicle.places import outlines, places
+
+
+def place_of(outline: str, *does: str) -> Any:
+    return next(one for one in places() if one.outline == outline and one.functions == does)
+
+
+@pytest.fixture
+def panel(tmp_path: Path) -> YourVehicle:
+    made = YourVehicle(tmp_path / "mine")
+    made.head["name"].control.value = "Club van"
+    made.head["supply_voltage_V"].control.value = 12
+    return made
+
+
+def add_lamp(panel: YourVehicle, *does: str, **told: str) -> None:
+    panel._begin_lamp(place_of("van or lorry", *does), "rear")
+    if "filament" in told:
+        panel.lamp.filament.search.value = told["filament"]
+    panel.add_lamp.click()
+    assert panel.lamp_message.value == ""
+
+
+def add_offer(panel: YourVehicle, dim: str = "", **told: Any) -> None:
+    panel.offer.kind.value = "coloured" if "colour" in told else "white"
+    for key, value in told.items():
+        panel.offer.fields[key].control.value = value
+    panel.offer.dim.control.value = dim
+    panel.add_offer.click()
+    assert panel.offer_message.value == ""
+
+
+def test_a_vehicle_from_nothing_loads_without_remark(panel: YourVehicle) -> None:
+    add_lamp(panel, "stop", "tail")
+    add_lamp(panel, "rear turn")
+    add_lamp(panel, "number plate", filament="R5W")
+    add_offer(panel, colour="red", claimed_lumens_lm="260", base="BAY15d", price="7,5", dim="24", either_polarity=True)
+    add_offer(panel, cct_K="4000", claimed_lumens_lm="110 lm", power_W="1.2 W")
+    assert not panel.faults.value
+    assert "Not saved yet" in panel.status.value
+    assert not panel.written.file.exists()
+    panel.save.click()
+    assert "As saved" in panel.status.value
+    made = lk.vehicle.load(panel.written.file)
+    assert [lamp.name for lamp in made.lamps] == [
+        "Stop lamp left", "Stop lamp right", "Tail lamp left", "Tail lamp right", "Rear turn lamp left",
+        "Rear turn lamp right", "Number plate lamp",
+    ]  # fmt: skip
+    assert [offer.name for offer in made.lamps[0].candidates] == ["red LED A", "white LED 4000 K A"]
+    assert [offer.name for offer in made.lamps[2].candidates] == ["red LED A dim"]
+    assert made.offers[0].price == 7.5 and made.offers[0].either_polarity is True
+    assert made.offers[2].either_polarity is None
+
+
+def test_the_plan_is_that_of_the_command_and_is_made_anew_by_lamp(
+    panel: YourVehicle, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add_lamp(panel, "stop", "tail")
+    add_lamp(panel, "number plate", filament="R5W")
+    add_offer(panel, colour="red", claimed_lumens_lm="400", base="BAY15d", price="7", dim="60", either_polarity=True)
+    panel.make.click()
+    assert panel.plan_message.value == ""
+    assert panel.planned is not None
+    panel.save.click()
+    straight = lk.plan.make(lk.vehicle.load(panel.written.file), draws=1000, seed=1)
+    assert [str(a) for a in panel.planned.assessments] == [str(a) for a in straight.assessments]
+    assert panel.planned.table().equals(straight.table())
+    worked_out: list[str] = []
+    real = lk.plan.plan.assess_lamps
+
+    def counted(*given: Any, **told: Any) -> Any:
+        worked_out.extend(lamp.name for lamp in told["lamps"])
+        return real(*given, **told)
+
+    monkeypatch.setattr("lampkit.notebook.vehicle_form.plan.assess_lamps", counted)
+    panel.make.click()
+    assert worked_out == []
+    add_offer(panel, cct_K="4000", claimed_lumens_lm="110", base="BA15s", price="2")
+    panel.make.click()
+    assert worked_out == ["Number plate lamp"]
+    assert "Number plate lamp" in panel.plan_rows.value
+
+
+def test_nothing_half_typed_is_written(panel: YourVehicle) -> None:
+    before = panel.written.text
+    panel.offer.kind.value = "coloured"
+    panel.offer.fields["claimed_lumens_lm"].control.value = "abc"
+    panel.offer.fields["price"].control.value = "-3"
+    panel.add_offer.click()
+    assert "is not a number" in panel.offer.fields["claimed_lumens_lm"].message.value
+    assert "is below 0" in panel.offer.fields["price"].message.value
+    assert panel.written.text == before
+    panel.head["year"].control.value = "19x4"
+    assert "is not a number" in panel.head["year"].message.value
+    assert panel.written.text == before
+    panel.head["year"].control.value = "1964"
+    assert panel.head["year"].message.value == ""
+    assert panel.written.entries("vehicle")[0]["year"] == 1964
+    panel._begin_lamp(place_of("car", "stop", "tail"), "rear")
+    panel.lamp.filament.search.value = "no such lamp"
+    panel.add_lamp.click()
+    assert "answers to" in panel.lamp.filament.message.value
+    panel.lamp.filament.search.value = "P21W"
+    panel.add_lamp.click()
+    assert "has one filament" in panel.lamp.filament.message.value
+    assert not panel.written.entries("lamp")
+
+
+def test_a_lamp_is_found_by_watts_alone(panel: YourVehicle) -> None:
+    picker = panel.lamp.filament
+    picker.show("", 12.0, ("P21W",))
+    assert picker.value() == "P21W"
+    picker.search.value = "21/5"
+    assert picker.value() == "P21/5W"
+    picker.search.value = "3.7"
+    assert picker.value() == "12V 3.7W"
+    assert "not told" in picker.picture.value
+    picker.search.value = "T4W"
+    assert "BA9s" in picker.picture.value and "<svg" in picker.picture.value
+
+
+def test_every_place_gives_a_lamp_that_loads(tmp_path: Path) -> None:
+    for outline in outlines():
+        panel = YourVehicle(tmp_path / outline)
+        panel.head["name"].control.value = outline
+        panel.head["supply_voltage_V"].control.value = 12
+        for place in (one for one in places() if one.outline == outline):
+            panel._begin_lamp(place, place.view)
+            if panel.lamp.number is None:
+                if not place.often:
+                    panel.add_lamp.click()
+                    assert "no filament lamp is chosen" in panel.lamp.filament.message.value
+                    panel.lamp.filament.search.value = "P21W"
+                panel.add_lamp.click()
+                assert panel.lamp_message.value == "", place
+        assert panel.written.faults() == (), outline
+        made = panel.written.made()
+        assert len({lamp.name for lamp in made.lamps}) == len(made.lamps)
+
+
+def test_a_file_with_faults_opens_and_tells_them(tmp_path: Path) -> None:
+    head = '# mine\n[vehicle]\nname = "x"\nsupply_voltage_V = 12\n'
+    text = f'{head}[[lamp]]\nname = "Stop"\nfunction = "stpo"\nlens = "red"\n'
+    (tmp_path / file.NAME).write_text(text)
+    panel = YourVehicle(tmp_path)
+    assert panel.open_message.value == ""
+    assert "stpo" in panel.faults.value and "line 7" in panel.faults.value
+    panel._edit_lamp(0)
+    panel.lamp.function.value = "stop"
+    panel.lamp.filament.search.value = "P21W"
+    panel.add_lamp.click()
+    assert panel.lamp_message.value == ""
+    panel.save.click()
+    assert (tmp_path / "vehicle.before.toml").read_text() == text
+    assert "# mine" in (tmp_path / file.NAME).read_text()
+    panel.restore.click()
+    assert (tmp_path / file.NAME).read_text() == text
+    (tmp_path / file.NAME).write_text("[vehicle\n")
+    panel.open.click()
+    assert "line 1" in panel.open_message.value
+    assert panel.body.children == ()
+
+
+def test_an_unchanged_lamp_changes_nothing_of_a_written_file(tmp_path: Path) -> None:
+    written = sorted((Path(__file__).parents[1] / "vehicles").glob("*/"))
+    for folder in (lk.tables.folder() / "library_van", *written[::3]):
+        place = Path(shutil.copytree(folder, tmp_path / folder.name))
+        panel = YourVehicle(place)
+        assert panel.open_message.value == "" and not panel.faults.value
+        before = panel.written.text
+        for number in range(len(panel.written.entries("lamp"))):
+            panel._edit_lamp(number)
+            panel.add_lamp.click()
+            assert panel.lamp_message.value == ""
+        for number in range(len(panel.written.entries("light_source"))):
+            panel._edit_offer(number)
+            panel.add_offer.click()
+            assert panel.offer_message.value == ""
+        for number in range(len(panel.written.entries("circuit"))):
+            panel._edit_circuit(number)
+            panel.add_circuit.click()
+            assert panel.circuit_message.value == ""
+        assert panel.written.text == before, folder.name
+
+
+def test_names_follow_and_removal_leaves_no_trace(panel: YourVehicle) -> None:
+    add_lamp(panel, "rear turn")
+    add_offer(panel, colour="amber", claimed_lumens_lm="500", base="BA15s")
+    panel.circuit["name"].control.value = "turn"
+    panel.circuit["fuse_A"].control.value = "8"
+    panel.add_circuit.click()
+    panel._edit_lamp(0)
+    panel.lamp.more["circuit"].control.value = "turn"
+    panel.add_lamp.click()
+    panel._edit_circuit(0)
+    panel.circuit["name"].control.value = "flashers"
+    panel.add_circuit.click()
+    panel._edit_offer(0)
+    panel.offer.name.control.value = "the amber one"
+    panel.add_offer.click()
+    lamp = panel.written.entries("lamp")[0]
+    assert lamp["circuit"] == "flashers" and lamp["candidates"] == ["the amber one"]
+    panel._remove("circuit", 0)
+    panel._remove("light_source", 0)
+    lamp = panel.written.entries("lamp")[0]
+    assert "circuit" not in lamp and lamp["candidates"] == []
+    for _ in range(2):
+        panel.undo.click()
+    assert "the amber one" in panel.written.text
