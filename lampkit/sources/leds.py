@@ -88,7 +88,24 @@ def narrow_band(
 
 WARM_END, COOL_END = 3500.0, 5000.0
 """Correlated colour temperatures between which the red phosphor of a white LED gives way to one yellow one [K].
-Source: an assumption: warm whites hold a nitride beside a garnet, cool ones a garnet alone (common practice)."""
+Source: an assumption: warm whites hold a nitride beside a garnet, cool ones a garnet alone or a little nitride beside
+it (common practice)."""
+
+
+CLASSES = (2200.0, 2500.0, 2700.0, 3000.0, 3500.0, 4000.0, 4500.0, 5000.0, 5700.0, 6500.0)
+"""Names of the classes of white LEDs [K]. Source: ANSI C78.377 (from memory)."""
+
+BESIDE = 0.055
+"""How far a number on a box can lie from the next class, as a logarithm: half way from one to the other [1].
+Source: the classes above 4500 K."""
+
+
+def beside_the_classes(cct: float) -> float:
+    """Give how far a number on a box lies from the class whose dies it stands for, as a logarithm.
+
+    Source: dies are made in the classes of ANSI C78.377 (from memory); 6000 K is none, so 5700 K or 6500 K is inside.
+    """
+    return float(min(np.abs(np.log(cct / np.array(CLASSES))).min(), BESIDE))
 
 
 def usual_duv(cct: ArrayLike) -> NDArray[np.float64]:
@@ -243,7 +260,8 @@ def white_led(
         Distance from the Planckian locus, -0.01 to 0.01; positive on the green side. When left out, that of the classes
         of ANSI C78.377 with a spread between makes.
     cct_uncertainty : float [K]
-        Standard uncertainty of `cct`; 3 % of it when left out, the width of a class.
+        Standard uncertainty of `cct`; 3 % of it when left out, the width of a class, and up to 6 % for a number
+        between two classes, as 6000 K is.
     duv_uncertainty : float [1]
         Standard uncertainty of `duv`; 0.0015 for one that is given when left out, an assumption.
     luminous_flux : float [lm]
@@ -298,14 +316,19 @@ def white_led(
     red_peak, red_spread = (float(v) for v in red_phosphor_peak(kelvin))
     assumed = "an assumption, held against white LED spectra of other origin"
     widths = "full widths of garnets 100 nm to 125 nm, of nitrides 75 nm to 95 nm (from memory): 12 % each way in 95 %"
-    own_spread = 0.003 + 0.001 * float(_coolness(kelvin)) if duv is None else 0.0015
+    beside = 0.0 if cct_uncertainty is not None else beside_the_classes(kelvin)
+    # A box that names no class is not held to the Duv of one either: half as much again where it is fully beside them.
+    own_spread = (0.003 + 0.0015 * float(_coolness(kelvin))) * (1.0 + 0.5 * beside / BESIDE) if duv is None else 0.0015
     beliefs = (
         Belief(
             "correlated colour temperature",
             kelvin,
-            0.03 if cct_uncertainty is None else positive(cct_uncertainty, "cct_uncertainty", "kelvin") / kelvin,
+            float(np.hypot(0.03, beside))
+            if cct_uncertainty is None
+            else positive(cct_uncertainty, "cct_uncertainty", "kelvin") / kelvin,
             "K",
-            "a class of ANSI C78.377 reaches about 5 % each way (from memory), evenly filled: 5 % over the root of 3"
+            "a class of ANSI C78.377 reaches about 5 % each way (from memory), evenly filled: 5 % over the root of 3; "
+            "a number that is no class is off by as much more as it lies from the nearest"
             if cct_uncertainty is None
             else "given by the user",
             "lognormal",
@@ -317,7 +340,8 @@ def white_led(
             offset,
             own_spread if duv_uncertainty is None else positive(duv_uncertainty, "duv_uncertainty", "a number"),
             "1",
-            "the line of ANSI C78.377 with half the width of its classes, a third wider for cool whites (from memory)"
+            "the line of ANSI C78.377 with half the width of its classes (from memory), half as much again for cool "
+            "whites, which were measured at +0.001 to +0.010, and again for a number that is no class (an assumption)"
             if duv is None
             else "given by the user; its spread between makes is an assumption",
             low=-0.02,

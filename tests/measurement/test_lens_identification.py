@@ -287,7 +287,8 @@ def test_an_led_on_the_edge_is_the_first_to_read(tmp_path: Path, lens: Lens, tel
     ranked = probing.next_reading(lens_identification.believed_lens(lens), probes)
     assert ranked["probe"][0] == telling
     information = ranked.set_index("probe")["information [bit]"]
-    assert information["red LED"] < 0.5 * information[telling]
+    # How much less is not published; an amber die of 588 nm to 601 nm tells less than one that is known.
+    assert information["red LED"] < 0.6 * information[telling]
     after = lens_identification.learn_lens(
         read(tmp_path, lens, {}, ("filament", telling.removesuffix(" LED"))), lens, SOURCES
     )

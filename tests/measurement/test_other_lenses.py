@@ -31,4 +31,25 @@ def test_the_large_run_keeps_its_goals() -> None:
         assert int(row["garages"]) >= 190
         if row["meter"] == "lux meter":
             assert float(row["cover_K_white_6000_K"]) >= COVERAGE, row
+        assert float(row["cover_edge"]) >= 0.90 and float(row["cover_K_spectrum_given"]) >= 0.90, row
     assert float(rows[0]["rms_edge_nm"]) <= EDGE
+    # Elsewhere even one who knows how these garages are made stays above the goal or near it; nobody is better.
+    for row in rows:
+        known, found = float(row["rms_edge_of_one_who_knew_nm"]), float(row["rms_edge_nm"])
+        assert 0.95 * known <= found <= 1.35 * known, row
+    assert [float(row["rms_edge_of_one_who_knew_nm"]) > EDGE for row in rows] == [False, True, False, True, True, True]
+
+
+def test_what_one_who_knew_would_find_is_what_the_table_says() -> None:
+    """Anew in fewer garages of another seed: a root mean square of 800 is known to 2.5 %, the fit costs as much."""
+    with other_lenses.RESULT.open(encoding="utf-8") as stream:
+        tabled = float(list(csv.DictReader(stream))[1]["rms_edge_of_one_who_knew_nm"])
+    assert 0.88 < other_lenses.best_possible(other_lenses.CELLS[1], 800, seed=5) / tabled < 1.15
+
+
+def test_the_amber_die_makes_edges_behind_red_too_long() -> None:
+    with other_lenses.CAUSES.open(encoding="utf-8") as stream:
+        rows = {(row["as_believed"], row["lens"]): float(row["mean_edge_error_nm"]) for row in csv.DictReader(stream)}
+    assert rows["amber LED", "red"] < rows["nothing", "red"] - 1.0
+    assert abs(rows["meter", "red"] - rows["nothing", "red"]) < 0.5
+    assert rows["width", "amber"] < rows["nothing", "amber"] - 0.3

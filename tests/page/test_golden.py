@@ -89,3 +89,21 @@ def test_the_text_of_the_readings(made: Plan) -> None:
     assert found is not None
     alone = fair_ratio.compare_readings(illuminance_log.load_log(VAN / "readings.csv"), draws=DRAWS, seed=SEED)
     assert_golden("readings.txt", f"{readings_text(found)}\n\n{readings_text(alone)}")
+
+
+def test_the_table_of_what_changed_says_what_the_report_says() -> None:
+    """In the README of the studies: every lamp of the van, and what is fitted in it now."""
+    readme = (Path(__file__).parents[1] / "studies" / "README.md").read_text(encoding="utf-8")
+    table = readme.split("## What heat, old lamps, meters and voltage changed")[1]
+    rows = [line.strip("| ").split(" | ") for line in table.splitlines() if line.startswith("| ")][1:]
+    short = (GOLDEN / "report.txt").read_text(encoding="utf-8")
+    told = {
+        lamp: (what, float(ratio))
+        for lamp, what, ratio in re.findall(r"^\d+ (\S.*?) +(fit .*?|keep .*?) +(\d+\.\d+) ", short, re.MULTILINE)
+    }
+    assert [row[0] for row in rows] == list(told)
+    for lamp, _, now, _ in rows:
+        fitted, _, ratio = now.partition(", ")
+        assert told[lamp][0].startswith(f"fit {fitted}" if ratio else "keep"), lamp
+        # A tenth more or less is no other choice.
+        assert not ratio or float(ratio.split()[0]) == pytest.approx(told[lamp][1], rel=0.1), lamp

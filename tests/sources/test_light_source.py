@@ -198,6 +198,22 @@ def test_duv_follows_the_line_of_the_classes() -> None:
     assert given["Duv"].typical == 0.0 and given["Duv"].spread < believed["Duv"].spread
 
 
+def test_a_number_on_a_box_that_is_no_class_is_less_sure() -> None:
+    # Classes of ANSI C78.377 (from memory): 5310 K to 6020 K for 5700 K, 6020 K to 7040 K for 6500 K. What says 6000 K
+    # may be a die of either.
+    def spread(cct: float, **given: float) -> dict[str, float]:
+        return {b.name: b.spread for b in leds.white_led(cct, luminous_flux=1.0, **given).beliefs}
+
+    beside, of_a_class = spread(6000.0), spread(6500.0)
+    drawn = 6000.0 * np.exp(np.array([-1.96, 1.96]) * beside["correlated colour temperature"])
+    assert drawn[0] < 5400.0 and 6700.0 < drawn[1] < 7100.0
+    assert of_a_class["correlated colour temperature"] == pytest.approx(0.03)
+    assert beside["Duv"] > 1.3 * of_a_class["Duv"]
+    # Who measured it knows.
+    measured = spread(6000.0, cct_uncertainty=60.0, duv=0.002)
+    assert (measured["correlated colour temperature"], measured["Duv"]) == pytest.approx((0.01, 0.0015))
+
+
 def assert_goals(rows: list[dict[str, object]], room: float = 0.0) -> None:
     """Medians within 5 % and 8 %, 90 to 98 % held of all and at least 85 % in each class."""
     for row in rows:

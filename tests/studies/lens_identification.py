@@ -23,6 +23,7 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 import lampkit as lk
+from tests.studies import white_leds
 
 Array = NDArray[np.float64]
 LONG = np.arange(360.0, 1001.0)
@@ -47,6 +48,9 @@ PROBES: tuple[ProbeSet, ...] = (
 HEADING = "lamp,source,state,illuminance_lx,distance_m,lens,supply_V"
 RUNNING = 13.5
 """Voltage at which everything was read, as the log notes it [V]."""
+
+COOL = ("white 6000 K", "garnet 6000 K")
+"""White LEDs of 6000 K on the box that were not read: two phosphors on the Planckian locus, and a garnet alone."""
 
 SHAPES = ("exponential", "logistic")
 DRIFT = {"red": 0.045, "amber": 0.09, "green": 0.04}
@@ -157,7 +161,7 @@ def garage(number: int, colour: str, pattern: str, shape: str, claimed: dict[str
     A garage has the same lens, meter and handling whether its lens is plain or patterned.
     """
     rng = np.random.default_rng([SEED, number, len(colour)])
-    prisms = np.random.default_rng([SEED, number, len(colour), 1])
+    prisms, garnets = (np.random.default_rng([SEED, number, len(colour), which]) for which in (1, 2))
     bent = float(np.exp(prisms.uniform(-0.9, 0.9)))
     glass, edge = lens(rng, colour, shape)
     response = sensor(rng)
@@ -171,6 +175,9 @@ def garage(number: int, colour: str, pattern: str, shape: str, claimed: dict[str
     truth = {n: float(lk.light.luminous_transmittance(inside, s)) / reference for n, s in given().items()}
     # another white lamp of the same description, which is not read
     truth["white 6000 K"] = share(glass, white(rng, 6000.0)) / share(glass, spectra["filament"])
+    garnet = np.zeros(LONG.size)
+    garnet[: GRID.size] = white_leds.made_up(garnets, float(garnets.choice([5700.0, 6500.0])))[1]
+    truth["garnet 6000 K"] = share(glass, garnet) / share(glass, spectra["filament"])
     optics = float(np.exp(rng.normal(np.log(0.5), 0.5)))
     nominal, offset = float(rng.choice([0.3, 0.5])), rng.normal(0.0, 0.004)
     gain, bend, slant = float(np.exp(rng.normal(0.0, 0.15))), rng.uniform(-0.015, 0.015), rng.uniform(1.0, 1.4)
@@ -223,7 +230,7 @@ def described() -> dict[str, lk.sources.LightSource]:
 
 
 def run(
-    numbers: Iterable[int], *, draws: int = 2000, sets: Sequence[tuple[str, str, tuple[str, ...]]] = PROBES
+    numbers: Iterable[int], *, draws: int = 1200, sets: Sequence[tuple[str, str, tuple[str, ...]]] = PROBES
 ) -> list:
     """Simulate garages and hold what the kit learns against the truth; the number of a garage is its seed."""
     sources = described()
@@ -264,7 +271,8 @@ def run(
                 for name, share_of in zip(given(), tau[:, 1:].T, strict=True):
                     row[name] = (*lk.uncertainty.interval(share_of / tau[:, 0], weights), case.truth[name])
                 limits = lk.measurement.lens_identification.k(knowledge, another, sources["filament"])
-                row["white 6000 K"] = (*limits, case.truth["white 6000 K"])
+                for name in COOL:
+                    row[name] = (*limits, case.truth[name])
                 left = lk.measurement.lens_identification.spread_left(knowledge, believed.name, "edge width")
                 misfit = any(getattr(r, "key", "") == "lens_identification.misfit" for r in knowledge.remarks)
                 row |= {
@@ -296,12 +304,14 @@ def summary(found: Sequence[dict]) -> list[dict[str, object]]:
         low, middle, high, truth = np.array([r["edge"] for r in used]).T
         line["rms_edge_nm"] = round(float(np.sqrt(np.mean((middle - truth) ** 2))), 2)
         line["cover_edge"] = round(float(np.mean((low <= truth) & (truth <= high))), 3)
-        for name in (*given(), "white 6000 K"):
+        for name in (*given(), *COOL):
             low, middle, high, truth = np.array([r[name] for r in used]).T
             key = name.replace(" ", "_").replace("-", "_")
             line[f"rms_K_{key}_percent"] = round(100 * float(np.sqrt(np.mean((middle / truth - 1) ** 2))), 1)
             line[f"cover_K_{key}"] = round(float(np.mean((low <= truth) & (truth <= high))), 3)
             line[f"half_width_K_{key}_percent"] = round(50 * float(np.median((high - low) / middle)), 1)
+        either = np.array([r[name] for r in used for name in COOL]).T
+        line["cover_K_cool_white"] = round(float(np.mean((either[0] <= either[3]) & (either[3] <= either[2]))), 3)
         line["width_spread_left"] = round(float(np.mean([r["width left"] for r in used])), 2)
         line["said_not_to_fit"] = round(float(np.mean([r["misfit"] for r in used])), 3)
         line["median_effective_draws"] = round(float(np.median([r["effective"] for r in used])))
@@ -321,7 +331,7 @@ def write(rows: Sequence[dict[str, object]]) -> None:
 def main() -> None:
     garages = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     parts = [range(start, min(start + 10, garages)) for start in range(0, garages, 10)]
-    with ProcessPoolExecutor(2) as pool:
+    with ProcessPoolExecutor(3) as pool:
         found = [row for part in pool.map(run, parts) for row in part]
     write(summary(found))
 

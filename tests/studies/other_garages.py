@@ -69,9 +69,11 @@ METERS = ("phone", "lux meter")
 RESULT = Path(__file__).with_suffix(".csv")
 
 
-def lens(rng: Generator, colour: str) -> Array:
+def lens(rng: Generator, colour: str, width: float | None = None) -> Array:
+    """One lens; its edge as wide as is asked for, or as drawn."""
     middle = rng.uniform(590.0, 612.0) if colour == "red" else rng.uniform(540.0, 556.0)
-    width, shape = rng.uniform(12.0, 30.0), rng.integers(3)
+    drawn, shape = rng.uniform(12.0, 30.0), rng.integers(3)
+    width = drawn if width is None else width
     if shape == 0:
         edge = ndtr((LONG - middle) * 2.563 / width)
     elif shape == 1:

@@ -39,6 +39,15 @@ phosphors, none from a spectrum; but with the coverage in view, so that the tabl
 the tabled whites two that are rich in red stay outside: a green phosphor of shorter waves beside a red one of longer
 waves is rarer in the kit than in lamps of very good colour rendering.
 
+What was changed after the third run (97.6 % of all held): of the made-up makes from 4500 K upwards every second holds a
+nitride beside the garnet, mixed as in the warm ones. All had been garnets alone, which lamps of a colour rendering
+index of 80 are not, nor LED-B4 and LED-B5. It made the task harder: with the kit as it was, 93 % of the cool whites
+with a nitride were held. In the kit the spread of the red phosphor of cool whites went from 14 nm to 16.5 nm, from one
+yellow phosphor to what the fit to LED-B4 and LED-B5 has; their Duv from 0.004 to 0.0045 (with 0.004 the interval held
+84 % of 6500 K behind amber); and a number on a box that is no class, as 6000 K, is less sure (CCT 6 %, Duv half as much
+again). The middles were left: they lie between the two kinds, 2 % to 4 % above garnets alone and as much below those
+with a nitride.
+
     python tests/studies/white_leds.py [makes of each class]
 """
 
@@ -133,8 +142,9 @@ def with_pump(pump: Array, garnet: Array, cct: float) -> tuple[Array, float] | N
     return (light, float(duv)) if abs(found - cct) < 20.0 else None
 
 
-def made_up(rng: np.random.Generator, kind: float) -> tuple[float, Array]:
-    """One white LED of a class, and its CCT."""
+def made_up(rng: np.random.Generator, kind: float, nitride: bool | None = None) -> tuple[float, Array]:
+    """One white LED of a class, and its CCT; with a nitride beside the garnet where the class is warm, or as asked."""
+    both = kind < 4500.0 if nitride is None else nitride
     while True:
         cct = kind * rng.uniform(0.95, 1.05)
         at = rng.uniform(445.0, 457.0)
@@ -142,7 +152,7 @@ def made_up(rng: np.random.Generator, kind: float) -> tuple[float, Array]:
         peak, apart, width = rng.uniform(530.0, 550.0), rng.uniform(0.22, 0.28), rng.uniform(0.30, 0.36)
         garnet = bell(peak, width) + rng.uniform(0.5, 0.8) * bell(1239.84 / (1239.84 / peak - apart), width)
         red = bell(rng.uniform(610.0, 645.0), rng.uniform(0.24, 0.32))
-        if kind >= 4500.0:
+        if not both:
             pair = with_pump(pump, garnet, cct)
             if pair is not None and -0.002 <= pair[1] <= 0.010:
                 return cct, pair[0]
@@ -195,8 +205,8 @@ def rows_by_class(
         if counts and kind in classes:
             every.append((kind, compared(truth, float(np.round(cct, -2))), duv))
     for kind in classes:
-        for _ in range(per_class):
-            _, light = made_up(rng, kind)
+        for number in range(per_class):
+            _, light = made_up(rng, kind, nitride=kind < 4500.0 or number % 2 == 1)
             duv = float(colorimetry.cct_duv(colorimetry.chromaticity(light)).duv)
             every.append((kind, compared(light, kind), duv))
     rows = []
