@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from html import escape
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -202,7 +203,10 @@ class Assessment:
             for r in (self.old, *self.results)
         ]
         shown = self.table().drop(columns=["x", "y"])
-        return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
+        from lampkit.conversion import answer
+
+        first = f"<p><b>{escape(str(answer.answer(self).sentence))}</b></p>"
+        return first + show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
         from lampkit.conversion import answer
