@@ -128,11 +128,8 @@ def _add_report(parsers: "Subparsers") -> None:
         help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
     )
     _add_wishes(report, whole=True)
-    report.add_argument(
-        "--all",
-        action="store_true",
-        help="print besides all that the answer rests on: each lamp with every light source, circuits, work, checks",
-    )
+    everything = "print besides all that the answer rests on: each lamp with every light source, circuits, work, checks"
+    report.add_argument("--all", action="store_true", help=everything)
     _add_draws(report)
     report.set_defaults(run=commands.report)
 
