@@ -44,10 +44,10 @@ def lamp(given: argparse.Namespace) -> None:
     else:
         shown = lamp_answer.answer_text(found)
     if given.output is not None:
-        from lampkit.page import job_sheet
+        from lampkit.page import basis
         from lampkit.plan import plan
 
-        job_sheet.save_job_sheet(plan.make(wished, draws=given.draws, seed=given.seed), given.output)
+        frame.save(basis.basis_html(plan.make(wished, draws=given.draws, seed=given.seed)), given.output)
     print(shown)
     if given.output is not None:
         print(say("cli.lamp_written", file=given.output), file=sys.stderr)

@@ -349,6 +349,7 @@ def _facts(v: Vehicle) -> Statement:
         "idling": v.supplies[EngineState.IDLING],
         "idle_told": v.idle_voltage is not None,
         "earth": v.earth,
+        "earth_told": v.earth_told,
         "rules": v.held_to.name,
         "told": v.held_to.told,
     }
@@ -488,4 +489,4 @@ def short_facts(found: Findings) -> Statement:
     """Say in a few words what is known of the vehicle."""
     v = found.plan.vehicle
     values = {"supply": v.supply_voltage, "earth": v.earth, "after": v.earth_after, "rules": v.held_to.name}
-    return say("page.sheet.facts", year=v.year, **values)
+    return say("page.sheet.facts", year=v.year, earth_told=v.earth_told, **values)
