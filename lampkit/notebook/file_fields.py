@@ -39,7 +39,9 @@ class Field:
             return widgets.Dropdown(options=_with_none(told), value=NOT_TOLD, **look)
         hint = self.held.get("default", self.held.get("x-default", "-"))
         required = self.key in schema.sections()[self.section].get("required", ())
-        placeholder = "" if required or hint == "-" else str(say("your_vehicle.assumed", assumed=str(hint)))
+        placeholder = (
+            "" if required or hint == "-" else str(say("your_vehicle.assumed", assumed=str(hint).replace("`", "")))
+        )
         return widgets.Text(value="", placeholder=placeholder, tooltip=placeholder, continuous_update=False, **look)
 
     def _closed(self) -> list[tuple[Statement | str, object]] | None:

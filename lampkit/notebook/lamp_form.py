@@ -34,6 +34,7 @@ class FilamentPicker:
         self.often: tuple[str, ...] = ()
         self.search = controls.entry(say("your_vehicle.filament"), "", "", say("your_vehicle.filament_hint"))
         self.search.add_class("lampkit-field")
+        self.search.continuous_update = True  # the list follows each letter
         self.list = widgets.Select(options=[], rows=6, description=str(say("your_vehicle.filament_list")))
         self.list.add_class("lampkit-field")
         self.list.layout = {"width": "auto"}

@@ -168,7 +168,7 @@ class Draft:
             default = held.get("default", held.get("x-default"))
             if key in told or isinstance(default, bool) or default in (None, "-", "none", "nothing"):
                 continue
-            found.append(Assumption(key, held["title"].replace("`", ""), str(default)))
+            found.append(Assumption(key, held["title"].replace("`", ""), str(default).replace("`", "")))
         return found
 
     def bearing_on(self, lamp: str) -> str:

@@ -451,7 +451,7 @@ def test_a_vehicle_is_entered_planned_reopened_and_changed_by_clicking(
     page.keyboard.press("Tab")
     panel.get_by_role("alert").wait_for(state="detached")
 
-    press("2 Lamps", "Outline")
+    press("2 Lamps", "Side, left")
     for place, done in (
         ("Stop + Tail left", "Stop lamp and Tail lamp stand"),
         ("Rear turn left", "Rear turn lamp stands"),
@@ -468,6 +468,9 @@ def test_a_vehicle_is_entered_planned_reopened_and_changed_by_clicking(
             press(place)
         press("Add this lamp", done)
     press("Front position left")
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.lampkit-lamp-form input')].some(i => i.value === 'Front position lamp')"
+    )
     panel.get_by_label("Filament lamp: its designation").fill("3.7")
     panel.locator("option", has_text="12V 3.7W, as stamped").wait_for(state="attached")
     press("Add this lamp", "Front position lamp stands")
