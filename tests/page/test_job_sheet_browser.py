@@ -18,6 +18,8 @@ pytestmark = pytest.mark.browser
 
 VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
 VEHICLES = Path(__file__).resolve().parents[1] / "vehicles"
+STARTERS = VAN.parent / "starters"
+EVERY = [VAN, *sorted(one for place in (VEHICLES, STARTERS) for one in place.iterdir() if one.is_dir())]
 CHROMIUM = which("chromium") or which("chromium-browser")
 A4 = (595.3, 841.9)  # ISO 216, 210 mm by 297 mm, in points
 
@@ -178,10 +180,9 @@ def sheets(page: Any) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True)))
 
 
-@pytest.mark.parametrize("name", ["library_van", *sorted(one.name for one in VEHICLES.iterdir() if one.is_dir())])
-def test_four_sheets_are_enough_for_every_vehicle(browser: Any, folder: Path, name: str) -> None:
-    target = folder / f"{name}.html"
-    place = VAN if name == "library_van" else VEHICLES / name
+@pytest.mark.parametrize("place", EVERY, ids=[place.name for place in EVERY])
+def test_four_sheets_are_enough_for_every_vehicle(browser: Any, folder: Path, place: Path) -> None:
+    target = folder / f"{place.name}.html"
     found = findings.findings_of(plan.make(vehicle.load(place), draws=100))
     target.write_text(job_sheet.written(found, "rest.html"), encoding="utf-8")
     page = opened(browser, target)
