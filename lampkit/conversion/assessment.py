@@ -1,5 +1,6 @@
 """One lamp: the filament it had, the light sources on offer, and the lens between them and the road."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
@@ -280,7 +281,7 @@ def assess(
     """
     every = (old, *candidates)
     names = [source.name for source in every] + [lens.name]
-    twice = sorted({n for n in names if names.count(n) > 1})
+    twice = sorted(n for n, times in Counter(names).items() if times > 1)
     if twice:
         raise InputError(f"'{twice[0]}' names two things", key=name, expected="one name for each source and lens")
     beliefs = {lens.name: lens.beliefs, **{source.name: source.beliefs for source in every}}

@@ -37,9 +37,9 @@ class DominantWavelength(NamedTuple):
     purity: NDArray[np.float64]
 
 
-SMOOTH = 1e-3
+SMOOTH = 2e-3
 """Share of all tristimulus values by which the sum over every fifth wavelength may miss that over all [1].
-Source: an assumption, a tenth of what can be told apart by any meter of the kit."""
+Source: an assumption, a tenth of the hundredths that two readings of one lamp differ by."""
 
 
 _SOURCES = 64  # sources at a time in a table of all pairs

@@ -72,6 +72,11 @@ class LightAnswer(Enum):
     MORE = "more"
 
 
+MOST_REPEATS = 200
+"""Readings of one light source in one lamp that a comparison takes [1]. Source: own judgement; the time goes with their
+square, and what repeats do not tell, distance, meter and aim, is by then the most of what is unsure."""
+
+
 @dataclass(frozen=True, eq=False)
 class FairRatio:
     """How much light a new source gives for that of the old, in one lamp, as measured.
@@ -323,10 +328,9 @@ def compare_readings(
         exponents=exponents,
         running_voltage=running_voltage,
     )
-    values = measurement_model.draw(model, draws, seed)
-    corrections, leak = _mismatch(groups, light, sensor, values)
+    corrections, leak = _mismatch(groups, light, sensor, measurement_model.draw(model, (), draws, seed))
     results = tuple(
-        _fair_ratio(model, lamp, first, second, values, corrections, leak, seed, draws) for lamp, first, second in pairs
+        _fair_ratio(model, lamp, first, second, corrections, leak, seed, draws) for lamp, first, second in pairs
     )
     if corrections is None:
         low, high = generic_mismatch(sensor).value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
@@ -370,13 +374,13 @@ def read_intensities(
         exponents=dict.fromkeys(filaments, measurement_model.FILAMENT_EXPONENT),
         running_voltage=running_voltage,
     )
-    values = measurement_model.draw(model, draws, seed)
-    corrections, _ = _mismatch(groups, light, sensor, values)
+    corrections, _ = _mismatch(groups, light, sensor, measurement_model.draw(model, (), draws, seed))
     assert corrections is not None, "the light was given"
-    return {
-        group: np.maximum(measurement_model.intensity(model, group, values), 0.0) * corrections[group]
+    shown = {
+        group: measurement_model.intensity(model, group, measurement_model.draw(model, (group,), draws, seed))
         for group in groups
     }
+    return {group: np.maximum(found, 0.0) * corrections[group] for group, found in shown.items()}
 
 
 _FEEDS = {"regulated": measurement_model.REGULATED_EXPONENT, "resistor": measurement_model.RESISTOR_EXPONENT}
@@ -391,6 +395,15 @@ def _by_place_and_source(log: IlluminanceLog) -> dict[tuple[str, str], list[Read
     groups: dict[tuple[str, str], list[Reading]] = {}
     for reading in log.readings:
         groups.setdefault((place(reading), reading.source), []).append(reading)
+    for (lamp, source), group in groups.items():
+        if len(group) > MOST_REPEATS:
+            raise InputError(
+                f"'{lamp}' was read {len(group)} times with '{source}'",
+                file=log.file,
+                line=group[MOST_REPEATS].line,
+                expected=f"at most {MOST_REPEATS} readings of one light source in one lamp",
+                remedy="keep some of them, spread over the afternoon",
+            )
     return groups
 
 
@@ -492,13 +505,14 @@ def _fair_ratio(
     lamp: str,
     old: str,
     new: str,
-    values: Values,
     corrections: Mapping[tuple[str, str], NDArray[np.float64]] | None,
     leak: Mapping[tuple[str, str], float],
     seed: int,
     draws: int,
 ) -> FairRatio:
     first, second = (lamp, old), (lamp, new)
+    # One pair at a time: the draws of a long log would not find room together.
+    values = measurement_model.draw(model, (first, second), draws, seed)
     below, above = (measurement_model.intensity(model, group, values) for group in (first, second))
     if corrections is None:
         belief = generic_mismatch(model.meter)

@@ -1,9 +1,11 @@
 """The illuminance log: loading what was written down in the garage, pairing on with dark, refusing what is no use."""
 
 import difflib
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -342,11 +344,12 @@ def _paired(log: LogFile, lines: list[LogLine], resolution: float | None) -> lis
     read = {i: tried(log, value_of, log, e, "illuminance_lx", resolution) for i, e in enumerate(lines) if not e.lit}
     dark = {i: DarkReading(*found, line=lines[i].line) for i, found in read.items() if found is not None}
     _say_what_counts(log, lines, dark)
+    places = _off_lines(lines, dark)
     readings, alone = [], []
     for i, entry in enumerate(lines):
         if not entry.lit:
             continue
-        chosen = _backgrounds(lines, list(dark), i)
+        chosen = _backgrounds(places, entry, i)
         position = 0.5
         if len(chosen) == 2:
             clocks = [lines[chosen[0]].minutes, entry.minutes, lines[chosen[1]].minutes]
@@ -365,18 +368,36 @@ def _paired(log: LogFile, lines: list[LogLine], resolution: float | None) -> lis
     return readings
 
 
-def _backgrounds(lines: list[LogLine], dark: list[int], i: int) -> list[int]:
+Place = tuple[str | None, str | None, float | None]
+"""Lamp, meter and distance of an off line [m]; None for what it leaves open."""
+
+
+def _off_lines(lines: list[LogLine], dark: Iterable[int]) -> dict[Place, dict[str | None, list[int]]]:
+    """Sort the off lines by place and by the source that they name, and those of any source under None."""
+    places: dict[Place, dict[str | None, list[int]]] = {}
+    for j in dark:
+        cells, distance = lines[j].cells, lines[j].distance
+        place = (cells.get("lamp"), cells.get("meter"), None if np.isnan(distance) else round(distance, 8))
+        by_source = places.setdefault(place, {})
+        by_source.setdefault(cells.get("source", ""), []).append(j)
+        by_source.setdefault(None, []).append(j)
+    return places
+
+
+def _backgrounds(places: Mapping[Place, Mapping[str | None, list[int]]], entry: LogLine, i: int) -> list[int]:
     """Find the off lines of a reading, the nearest before and after it.
 
     The background belongs to where the meter stands and, as it may move while the lamp is changed, to what is fitted:
     an off line that names another source serves only where the reading has none of its own.
     """
-    entry = lines[i]
-    fits = [j for j in dark if _same_place(lines[j], entry)]
-    own = [j for j in fits if lines[j].cells.get("source", "") in ("", entry.cells.get("source", ""))]
-    before = max((j for j in own or fits if j < i), default=None)
-    after = min((j for j in own or fits if j > i), default=None)
-    return [j for j in (before, after) if j is not None]
+    cells = entry.cells
+    wanted = product((cells.get("lamp", ""), None), (cells.get("meter", ""), None), (round(entry.distance, 8), None))
+    fits = [places[place] for place in wanted if place in places]
+    own = [found for one in fits for source in {"", cells.get("source", "")} if (found := one.get(source))]
+    either = own or [one[None] for one in fits]
+    before = [found[at - 1] for found in either if (at := bisect_left(found, i)) > 0]
+    after = [found[at] for found in either if (at := bisect_left(found, i)) < len(found)]
+    return [*([max(before)] if before else []), *([min(after)] if after else [])]
 
 
 def _no_background(log: LogFile, lines: list[LogLine], dark: list[int], entry: LogLine) -> Fault:
@@ -441,12 +462,12 @@ def _watch_display(log: LogFile, readings: Sequence[Reading], resolution: float 
             add_remark(log, say("illuminance_log.repeats", **told))
     if resolution is not None:
         return
-    for meter in dict.fromkeys(r.meter for r in readings):
-        steps: dict[float, int] = {}
-        for r in readings:
-            if r.meter == meter:
-                for step, line in ((r.resolution, r.line), *((d.resolution, abs(d.line)) for d in r.dark)):
-                    steps.setdefault(step, line)
+    by_meter: dict[str, dict[float, int]] = {}
+    for r in readings:
+        steps = by_meter.setdefault(r.meter, {})
+        for step, line in ((r.resolution, r.line), *((d.resolution, abs(d.line)) for d in r.dark)):
+            steps.setdefault(step, line)
+    for steps in by_meter.values():
         if len(steps) > 1:
             fine, coarse = min(steps), max(steps)
             told = {"fine": fine, "fine_line": steps[fine], "coarse": coarse, "coarse_line": steps[coarse]}

@@ -336,7 +336,7 @@ def _observed(
         one_range=log.facts.one_range,
         exponents={f"{name}{state}": belief for name, belief in exponents.items() for state in ("", ", bare")},
     )
-    values = measurement_model.draw(model, max(draws, 2000), seed)
+    values = measurement_model.draw(model, model.groups, max(draws, 2000), seed)
     shown = np.stack([measurement_model.intensity(model, key, values) for key in keyed], axis=1)
     for (lamp, source), column in zip(keyed, shown.T, strict=True):
         if np.mean(column <= 0) > 0.001:

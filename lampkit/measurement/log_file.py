@@ -19,6 +19,7 @@ class LogFile:
     columns: tuple[str, ...]
     rows: tuple[tuple[int, dict[str, str]], ...]
     remarks: list[Statement] = field(default_factory=list)
+    told: set[str] = field(default_factory=set)
     faults: list[Fault] = field(default_factory=list)
 
 
@@ -60,11 +61,11 @@ def table_of(text: str, known: dict[str, str], place: Path | None) -> LogFile:
             continue
         if any(cells):
             rows.append((line, {c: v for c, v in zip(columns, cells, strict=False) if v and c}))
-    return LogFile(place, columns, tuple(rows), remarks, faults)
+    return LogFile(place, columns, tuple(rows), remarks, faults=faults)
 
 
-LARGEST_FILE = 2_000_000
-"""Largest log that is read [byte]; a hundred readings take about 5 kB."""
+LARGEST_FILE = 10_000_000
+"""Largest log that is read [byte]; a hundred readings take about 5 kB, so that some hundred thousand find room."""
 
 LONGEST_LINE = 4000
 """Longest line that is one reading, with its note [1]. Source: own judgement."""
@@ -141,5 +142,7 @@ def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, 
 
 def add_remark(log: LogFile, remark: Statement) -> None:
     """Note what was mended, once."""
-    if remark not in log.remarks:
+    told = repr(remark)
+    if told not in log.told:
+        log.told.add(told)
         log.remarks.append(remark)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -90,7 +91,7 @@ class Measurement:
     exponents: Mapping[str, Belief] = field(default_factory=dict)
     running_voltage: float | None = None
 
-    @property
+    @cached_property
     def supply_noted(self) -> bool:
         """Whether every reading tells its voltage; a part alone would set one lamp against the other."""
         return all(r.supply is not None for group in self.groups.values() for r in group)
@@ -192,14 +193,14 @@ def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, 
     return found
 
 
-def draw(model: Measurement, draws: int, seed: int) -> Values:
-    """Draw possible afternoons.
+def draw(model: Measurement, groups: Iterable[tuple[str, str]], draws: int, seed: int) -> Values:
+    """Draw possible afternoons: what is off in some groups of readings, and what is off in all.
 
     Source: JCGM 101:2008, 6.4.9: what rests on few repeats is widened as Student's distribution does.
     """
     from scipy.special import gammaincinv, ndtr
 
-    values = sampling.draw(beliefs(model, model.groups), draws, seed).values
+    values = sampling.draw(beliefs(model, groups), draws, seed).values
     scales = {}
     for name, freedom in freedoms(model).items():
         z = ndtr(sampling.standard_normal(seed, "afternoon", f"scale of {name}", draws))

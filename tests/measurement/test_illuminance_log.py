@@ -3,11 +3,15 @@
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from lampkit.errors import InputError
-from lampkit.measurement import illuminance_log
+from lampkit.measurement import fair_ratio, illuminance_log
 from lampkit.measurement.illuminance_log import IlluminanceLog
+from lampkit.measurement.log_line import LogLine
 
 HEAD = "lamp,source,state,illuminance_lx,distance_mm"
 GOOD = [HEAD, "Stop,,off,32,500", "Stop,filament,on,142,500", "Stop,LED,on,66,500", "Stop,,off,30,500"]
@@ -344,3 +348,43 @@ def test_another_sources_background_serves_where_there_is_no_own() -> None:
     lines = "S,filament,off,21,0.8\nS,filament,on,94,0.8\nS,LED,on,44,0.8"
     log = illuminance_log.read_log(f"lamp,source,state,illuminance_lx,distance_m\n{lines}")
     assert [r.net for r in log.readings] == [73, 23]
+
+
+@settings(max_examples=40)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["A", "B", ""]), st.sampled_from(["x", "y", ""]), st.booleans(),
+            st.sampled_from([0.5, 0.8, None]), st.sampled_from(["m", ""]),
+        ),
+        max_size=25,
+    )
+)  # fmt: skip
+def test_backgrounds_are_those_that_a_look_at_every_line_finds(written: list[tuple]) -> None:
+    """The nearest off line before and after that fits the place; of the same source where there is one."""
+    lines = []
+    for number, (lamp, source, lit, distance, meter) in enumerate(written):
+        cells = {"lamp": lamp, "source": source, "meter": meter}
+        if lit:
+            cells |= {"lamp": lamp or "A", "source": source or "x"}
+            distance = distance or 0.5
+        kept = {key: value for key, value in cells.items() if value}
+        lines.append(LogLine(number, kept, lit, np.nan if distance is None else distance, None))
+    dark = [i for i, line in enumerate(lines) if not line.lit]
+    places = illuminance_log._off_lines(lines, dark)
+    for i, entry in enumerate(lines):
+        if not entry.lit:
+            continue
+        fits = [j for j in dark if illuminance_log._same_place(lines[j], entry)]
+        own = [j for j in fits if lines[j].cells.get("source", "") in ("", entry.cells["source"])]
+        before, after = [j for j in own or fits if j < i], [j for j in own or fits if j > i]
+        assert illuminance_log._backgrounds(places, entry, i) == [*before[-1:], *after[:1]]
+
+
+def test_a_log_of_many_lines_is_read_and_one_of_too_many_repeats_is_refused() -> None:
+    block = "Stop,,off,0.4,0.8\nStop,filament,on,{:.1f},0.8\nStop,red LED,on,61.2,0.8\nStop,,off,0.4,0.8\n"
+    heading = "lamp,source,state,illuminance_lx,distance_m\n"
+    log = illuminance_log.read_log(heading + "".join(block.format(80 + i % 50) for i in range(2500)))
+    assert len(log.readings) == 5000
+    with pytest.raises(InputError, match="'Stop' was read 2500 times with 'filament'; expected at most 200"):
+        fair_ratio.compare_readings(log, draws=100)

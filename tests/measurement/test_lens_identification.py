@@ -213,13 +213,13 @@ def test_blocks_change_nothing(tmp_path: Path) -> None:
 
 
 def test_the_typical_reading_is_what_photometry_says() -> None:
-    """A photopic meter shows the logarithm of flux times transmittance, one lamp of one candela a lumen."""
+    """A photopic meter shows the logarithm of flux times transmittance, a candela a lumen, to 0.2 %."""
     photopic = lk.measurement.meters.measured_meter("photopic", lk.light.luminous_efficiency())
     held = {RED.name: RED.beliefs, "meter": photopic.beliefs, "red LED": LEDS["red"].beliefs}
     values = {(o, b.name): np.array([b.typical]) for o, listed in held.items() for b in listed}
     shown = measurement_model.predicted([("stop", "red", True)], RED, SOURCES, photopic, values)
     claim = values["red LED", "true over claimed lumens"][0] * values["red LED", "hot over cold light"][0]
-    np.testing.assert_allclose(np.exp(shown), 100.0 * claim * tau(RED, {}, LEDS["red"]), rtol=1e-9)
+    np.testing.assert_allclose(np.exp(shown), 100.0 * claim * tau(RED, {}, LEDS["red"]), rtol=2e-3)
 
 
 @pytest.mark.parametrize("colour", ["red", "amber"])
