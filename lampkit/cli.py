@@ -66,6 +66,7 @@ def _parser() -> argparse.ArgumentParser:
     parsers = parser.add_subparsers(metavar="COMMAND", required=True)
     # A further command is one more function like this one.
     _add_lamp(parsers)
+    _add_new(parsers)
     _add_report(parsers)
     _add_procedure(parsers)
     _add_readings(parsers)
@@ -127,49 +128,10 @@ def _add_report(parsers: "Subparsers") -> None:
         help="print besides, for each lamp, what its ratio is uncertain from and which measurement would do most",
     )
     _add_wishes(report, whole=True)
-    report.add_argument(
-        "--all",
-        action="store_true",
-        help="print besides all that the answer rests on: each lamp with every light source, circuits, work, checks",
-    )
+    everything = "print besides all that the answer rests on: each lamp with every light source, circuits, work, checks"
+    report.add_argument("--all", action="store_true", help=everything)
     _add_draws(report)
     report.set_defaults(run=commands.report)
-
-
-def _add_wishes(command: argparse.ArgumentParser, *, whole: bool = False) -> None:
-    asked = command.add_argument_group("what you ask", "in place of what the vehicle file says" if whole else None)
-    asked.add_argument(
-        "--assurance", metavar="SHARE", type=_number, help="how sure of the filament's light: 0.9 for 90 %% (usual)"
-    )
-    asked.add_argument(
-        "--colour-share", metavar="SHARE", type=_number, help="for which share of lenses the colour is right (0.9)"
-    )
-    if whole:
-        asked.add_argument(
-            "--stop-over-tail", metavar="TIMES", type=_number, help="how many times the tail light the stop light gives"
-        )
-        asked.add_argument("--aim", choices=("least cost", "most light"), help="what is sought among all that will do")
-        asked.add_argument("--budget", metavar="MONEY", type=_number, help="the most that everything may cost")
-        asked.add_argument(
-            "--sides", choices=("alike", "free"), help="whether left and right get the same light source (alike)"
-        )
-
-
-def _add_draws(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--seed",
-        type=_whole_number(0, 2**32 - 1),
-        default=SEED,
-        metavar="N",
-        help=f"seed of the draws behind the intervals; the same seed gives the same numbers ({SEED} when left out)",
-    )
-    command.add_argument(
-        "--draws",
-        type=_whole_number(100, 20000),
-        default=DRAWS,
-        metavar="N",
-        help=f"how many possible garages are drawn, 100 to 20000 ({DRAWS} when left out)",
-    )
 
 
 def _add_lamp(parsers: "Subparsers") -> None:
@@ -193,7 +155,10 @@ def _add_lamp(parsers: "Subparsers") -> None:
     )
     lamp.add_argument("--lens-material", metavar="NAME", help="what the lens is made of: plastic or 'old glass'")
     lamp.add_argument(
-        "--volts", metavar="V", type=_number, help="the vehicle's supply, 6, 12 or 24, or the volts read at the lamp"
+        "--volts",
+        metavar="V",
+        type=_number,
+        help="the vehicle's supply, 6, 12 or 24, or the volts read at the lamp",
     )
     lamp.add_argument("--watts", metavar="W", type=_number, help="the watts stamped on the old lamp, in place of LAMP")
     lamp.add_argument("--rules", metavar="NAME", default="UN", help="whose limits of colour (UN when left out)")
@@ -203,6 +168,18 @@ def _add_lamp(parsers: "Subparsers") -> None:
     _add_wishes(lamp)
     _add_draws(lamp)
     lamp.set_defaults(run=commands.lamp)
+
+
+def _add_new(parsers: "Subparsers") -> None:
+    new = parsers.add_parser(
+        "new",
+        help="a folder with an invented vehicle to start from, with comments that say what to change",
+        description="Writes vehicle.toml of an invented vehicle into FOLDER. Each of its comments says what to change; "
+        "as it stands, it gives a report already. What stands in FOLDER is never touched.",
+    )
+    new.add_argument("folder", metavar="FOLDER", type=Path, help="your own folder for the vehicle")
+    new.add_argument("--like", metavar="VEHICLE", help="which vehicle to start from; they are listed when left out")
+    new.set_defaults(run=commands.new)
 
 
 def _add_procedure(parsers: "Subparsers") -> None:
@@ -224,7 +201,11 @@ def _add_procedure(parsers: "Subparsers") -> None:
         ("difference", 0.2, "SHARE", "the difference between the lamps to be seen: 0.2 for 20 %%"),
     ):
         procedure.add_argument(
-            f"--{name}", metavar=unit, type=_number, default=default, help=f"{words} ({default:g} when left out)"
+            f"--{name}",
+            metavar=unit,
+            type=_number,
+            default=default,
+            help=f"{words} ({default:g} when left out)",
         )
     procedure.add_argument("-o", "--output", metavar="FILE", type=Path, help="also write the card as a page to print")
     procedure.set_defaults(run=commands.procedure)
@@ -280,9 +261,6 @@ def _add_lamps(parsers: "Subparsers") -> None:
     )
     lamps.add_argument("words", metavar="WORD", nargs="*", help="what each lamp of the list shall answer to")
     lamps.set_defaults(run=commands.lamps)
-
-
-"""Lamps up to which the list also says what goes in place of each [1]. Source: own judgement, one screen."""
 
 
 def _add_rules(parsers: "Subparsers") -> None:
@@ -349,7 +327,47 @@ def _add_lesson(parsers: "Subparsers") -> None:
     lesson.set_defaults(run=commands.lesson)
 
 
+def _add_wishes(command: argparse.ArgumentParser, *, whole: bool = False) -> None:
+    """Ask for what the owner wishes of the choice."""
+    asked = command.add_argument_group("what you ask", "in place of what the vehicle file says" if whole else None)
+    asked.add_argument(
+        "--assurance", metavar="SHARE", type=_number, help="how sure of the filament's light: 0.9 for 90 %% (usual)"
+    )
+    asked.add_argument(
+        "--colour-share", metavar="SHARE", type=_number, help="for which share of lenses the colour is right (0.9)"
+    )
+    if whole:
+        asked.add_argument(
+            "--stop-over-tail", metavar="TIMES", type=_number, help="how many times the tail light the stop light gives"
+        )
+        asked.add_argument("--aim", choices=("least cost", "most light"), help="what is sought among all that will do")
+        asked.add_argument("--budget", metavar="MONEY", type=_number, help="the most that everything may cost")
+        asked.add_argument(
+            "--sides", choices=("alike", "free"), help="whether left and right get the same light source (alike)"
+        )
+
+
+def _add_draws(command: argparse.ArgumentParser) -> None:
+    """Ask for the seed and the number of draws."""
+    command.add_argument(
+        "--seed",
+        type=_whole_number(0, 2**32 - 1),
+        default=SEED,
+        metavar="N",
+        help=f"seed of the draws behind the intervals; the same seed gives the same numbers ({SEED} when left out)",
+    )
+    command.add_argument(
+        "--draws",
+        type=_whole_number(100, 20000),
+        default=DRAWS,
+        metavar="N",
+        help=f"how many possible garages are drawn, 100 to 20000 ({DRAWS} when left out)",
+    )
+
+
 def _whole_number(low: int, high: int) -> Callable[[str], int]:
+    """Give a reader of whole numbers between two limits."""
+
     def read(word: str) -> int:
         try:
             number = int(word)
@@ -363,6 +381,7 @@ def _whole_number(low: int, high: int) -> Callable[[str], int]:
 
 
 def _number(word: str) -> float:
+    """Read a number."""
     try:
         number = float(word)
     except ValueError:

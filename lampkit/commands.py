@@ -53,6 +53,18 @@ def lamp(given: argparse.Namespace) -> None:
         print(say("cli.lamp_written", file=given.output), file=sys.stderr)
 
 
+def new(given: argparse.Namespace) -> None:
+    """Write the files of a vehicle to start from."""
+    from lampkit.vehicle import starters
+
+    if given.like is None:
+        known = [say("cli.starter", name=name, told=told) for name, told in starters.starters().items()]
+        print(say("cli.starters", known=known, folder=given.folder))
+        return
+    made = starters.begin(given.folder, given.like)
+    print(say("cli.new_written", file=next(path for path in made if path.suffix == ".toml"), folder=given.folder))
+
+
 def faults(given: argparse.Namespace) -> None:
     """Tell what may be wrong, and what to measure."""
     from lampkit.circuits.symptoms import known_symptom
@@ -81,7 +93,7 @@ def _print_wrapped(said: object) -> None:
 
 
 FEW = 3
-"""Of so few lamps found the replacements are listed too."""
+"""Lamps up to which the list also says what goes in place of each [1]. Source: own judgement, one screen."""
 
 
 def lamps(given: argparse.Namespace) -> None:

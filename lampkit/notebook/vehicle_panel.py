@@ -236,12 +236,11 @@ class VehicleSheet:
 
 
 def older(target: Path) -> bool:
-    """Say whether an older job sheet stands there; a page that is none is not to be lost."""
-    if not target.is_file():
-        return False
-    if "lampkit" not in target.read_text(encoding="utf-8", errors="replace"):
-        raise InputError("a page that is no job sheet stands there", file=target, remedy="give another name")
-    return True
+    """Say whether an older job sheet stands there; a page that is none, there or beside it, is not to be lost."""
+    for place in (target, job_sheet.basis_beside(target)):
+        if place.is_file() and "lampkit" not in place.read_text(encoding="utf-8", errors="replace"):
+            raise InputError("a page that is no job sheet stands there", file=place, remedy="give another name")
+    return target.is_file()
 
 
 def _draws_of(made: Plan) -> int:
