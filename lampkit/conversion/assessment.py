@@ -1,9 +1,10 @@
 """One lamp: the filament it had, the light sources on offer, and the lens between them and the road."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from html import escape
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -196,13 +197,16 @@ class Assessment:
         )
 
     def _repr_html_(self) -> str:
+        from lampkit.conversion import answer
+
+        first = f"<p><b>{escape(str(answer.answer(self).sentence))}</b></p>" if self.results else ""
         # A claim that may be true needs no words.
         words = [
             f"{r.source.name}: {r.why}" + (f" {r.claim_statement}" if r.claim in DOUBTED else "")
             for r in (self.old, *self.results)
         ]
         shown = self.table().drop(columns=["x", "y"])
-        return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
+        return first + show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
         from lampkit.conversion import answer
@@ -225,6 +229,7 @@ def assess(
     name: str = "lamp",
     duty: float | None = None,
     light_shares: Mapping[str, ArrayLike] = MappingProxyType({}),
+    progress: bool = False,
     assurance: float = ASSURANCE,
 ) -> Assessment:
     """Predict light and colour behind a lens, for the filament and for every candidate.
@@ -253,6 +258,8 @@ def assess(
         Share of the time for which it is lit once it is warm; half for a function that flashes, else all.
     light_shares : mapping of str to array_like, shape () or (draws,) [1]
         By the name of a light source its light at the voltage of its socket over that at the voltage of its claim.
+    progress : bool
+        Whether a bar tells how far it is; of use from some hundred thousand draws on.
     assurance : float [1]
         Probability with which the lumens to buy give at least the filament's light.
 
@@ -296,9 +303,10 @@ def assess(
     tell_tale = is_tell_tale(function)
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
     band = coloured_lens.passband(lens)
-    behind = _behind(
-        lens, every, garage, duty, colorimetry.smooth_part([lens.transmittance * t for t in typical.values()])
-    )
+    owned: dict[str, dict[str, NDArray[np.float64]]] = {}
+    for (owner, quantity), values in garage.values.items():
+        owned.setdefault(owner, {})[quantity] = values
+    behind = _behind(lens, every, owned, _blocks(len(garage), progress), duty, typical)
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
         xyz = behind[source.name]
@@ -309,7 +317,7 @@ def assess(
                 key=name,
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
-        own = garage.of(source.name)
+        own = owned[source.name]
         flux = (
             light_source.true_flux(source, own, duty=duty)
             * tau
@@ -371,20 +379,36 @@ def assess(
     )
 
 
+def _blocks(draws: int, progress: bool) -> Iterable[slice]:
+    blocks = [slice(start, start + BLOCK) for start in range(0, draws, BLOCK)]
+    if not progress:
+        return blocks
+    from tqdm.auto import tqdm
+
+    bar: Iterable[slice] = tqdm(blocks, desc="garages", unit="block", leave=False)
+    return bar
+
+
 def _behind(
-    lens: Lens, every: Sequence[LightSource], garage: Draws, duty: float, part: slice
+    lens: Lens,
+    every: Sequence[LightSource],
+    owned: Mapping[str, Mapping[str, NDArray[np.float64]]],
+    blocks: Iterable[slice],
+    duty: float,
+    typical: Mapping[str, NDArray[np.float64]],
 ) -> dict[str, NDArray[np.float64]]:
     """Add the light of each source up to tristimulus values for a lumen before the lens, some garages at a time."""
-    behind = {source.name: np.empty((len(garage), 3)) for source in every}
-    owned = {owner: garage.of(owner) for owner in (lens.name, *behind)}
-    for start in range(0, len(garage), BLOCK):
-        block = slice(start, start + BLOCK)
+    behind: dict[str, list[NDArray[np.float64]]] = {source.name: [] for source in every}
+    parts = {name: colorimetry.smooth_part(lens.transmittance * light) for name, light in typical.items()}
+    distinct = {part.step: part for part in parts.values()}.values()
+    for block in blocks:
         now = {owner: {name: v[block] for name, v in own.items()} for owner, own in owned.items()}
-        through = transmittances(lens, now[lens.name], part=part)
+        through = {part.step: transmittances(lens, now[lens.name], part=part) for part in distinct}
         for source in every:
+            part = parts[source.name]
             spectra = light_source.relative_spectra(source, now[source.name], duty=duty, part=part)
-            behind[source.name][block] = (through * spectra) @ colorimetry.observer(part)
-    return behind
+            behind[source.name].append((through[part.step] * spectra) @ colorimetry.observer(part))
+    return {name: np.concatenate(found) for name, found in behind.items()}
 
 
 def with_ratio(

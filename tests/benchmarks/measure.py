@@ -1,6 +1,7 @@
 """How fast the kit is: ratios against named references, measured in one run; printed, never asserted.
 
-    python tests/benchmarks/measure.py
+    python tests/benchmarks/measure.py            the table
+    python tests/benchmarks/measure.py growth.svg  how time grows with draws, lamps, candidates and lines, as a chart
 
 Every answer that is timed is compared with that of its reference first. Times are processor times, the shortest of a
 few runs: other programs on the machine disturb them least. The dated texts beside this script are its output.
@@ -8,6 +9,8 @@ few runs: other programs on the machine disturb them least. The dated texts besi
 
 import os
 import platform
+import re
+import resource
 import subprocess
 import sys
 import tempfile
@@ -109,11 +112,140 @@ def spectra() -> list[Row]:
     np.testing.assert_allclose(relative(white, values), singly(), rtol=1e-6, atol=1e-9)
     whites = timed(lambda: relative(white, values), 3)
     return [
+        *pairs(),
         (work, "numpy loop over the draws", kit, "s", timed(one_by_one)),
         (work, "colour-science, one by one", kit, "s", timed(by_library, 1) * DRAWS / BY_LIBRARY),
         ("200 lenses by 200 sources", "numpy loop over the pairs", timed(product), "s", timed(nested, 1)),
         ("1000 draws of a white LED", "the same, draw by draw", whites, "s", timed(singly, 1)),
     ]
+
+
+def pairs() -> list[Row]:
+    """Every source behind every lens, against the bare product and against a library's arrays and objects."""
+    rng = np.random.default_rng(1)
+    lights, lenses = rng.uniform(0.0, 1.0, (200, 471)), rng.uniform(0.0, 1.0, (500, 471))
+    bars = np.ascontiguousarray(lk.light.colour_matching_functions())
+
+    def bare() -> np.ndarray:
+        return np.einsum("sw,lw,wk->slk", lights, lenses, bars, optimize=True)
+
+    shape = colour.SpectralShape(360, 830, 1)
+    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape)
+    even = colour.SpectralDistribution(np.ones(471), lk.grid.WAVELENGTHS)
+
+    def by_arrays() -> np.ndarray:
+        behind = lights[:20, np.newaxis] * lenses
+        return colour.msds_to_XYZ(behind, cmfs, even, method="Integration", shape=shape, k=1.0)
+
+    def by_objects() -> list[np.ndarray]:
+        found = []
+        for light, lens in zip(lights[:BY_LIBRARY], lenses[:BY_LIBRARY], strict=True):
+            one = colour.SpectralDistribution(light * lens, lk.grid.WAVELENGTHS)
+            found.append(colour.sd_to_XYZ(one, cmfs, even, k=1.0, method="Integration"))
+        return found
+
+    through = lk.light.through_lenses
+    np.testing.assert_allclose(through(lights, lenses), bare(), rtol=1e-10)
+    np.testing.assert_allclose(through(lights[:20], lenses), by_arrays(), rtol=1e-3)
+    kit, work = timed(lambda: through(lights, lenses)), "200 sources through 500 lenses"
+    return [
+        (work, "einsum, optimised", kit, "s", timed(bare)),
+        (work, "colour-science, arrays", kit, "s", timed(by_arrays, 2) * 10),
+        (work, "colour-science, objects", kit, "s", timed(by_objects, 1) * 100_000 / BY_LIBRARY),
+    ]
+
+
+def lamp(draws: int, candidates: int = 2) -> lk.conversion.Assessment:
+    """Assess one lamp; the candidates are white and red in turn."""
+    makers = (partial(lk.sources.white_led, 4000.0), partial(lk.sources.coloured_led, "red"))
+    offers = [makers[i % 2](luminous_flux=100.0 + i, name=f"offer {i}") for i in range(candidates)]
+    return lk.conversion.assess(SOURCES["filament"], offers, RED, function="stop", draws=draws)
+
+
+def draws() -> list[Row]:
+    """One lamp and three sources, against bare exponentials of as many draws on the whole grid."""
+    sample = np.random.default_rng(1).uniform(-1.0, 0.0, (4000, 471))
+    exponential = timed(lambda: np.exp(sample))
+    lamp(100)
+    usual, most = timed(lambda: lamp(4000)), timed(lambda: lamp(10**6), 1)
+    return [
+        ("one lamp, 3 sources, 4000 draws", "an exponential of 4000 x 471", usual, "s", exponential),
+        ("one lamp, 3 sources, 1e6 draws", "250 such exponentials", most, "s", 250 * exponential),
+    ]
+
+
+def commands(folder: Path) -> list[Row]:
+    """Whole commands on the library van, against the import of what any such command loads."""
+    van = str(tables.folder() / "library_van")
+
+    def spent(*words: str) -> float:
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL, cwd=folder)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+    statement = "import pandas, matplotlib.figure, scipy.optimize, jinja2"
+    bare = min(spent("-c", statement) for _ in range(4))
+    asked = {
+        "lampkit report, pages and all": ("report", van, "-o", "van.html"),
+        "lampkit report --json": ("report", van, "--json"),
+        "lampkit lamp": ("lamp", "red", "P21W", "--led", "red 110 lm"),
+        "lampkit readings": ("readings", f"{van}/readings.csv"),
+    }
+    return [
+        (name, "four imports", min(spent("-m", "lampkit", *words) for _ in range(3)), "s", bare)
+        for name, words in asked.items()
+    ]
+
+
+def written_log(folder: Path, rows: int, *, lamps: bool = False) -> Path:
+    """A log of many lines: one lamp read over and over, or each lamp once; invented."""
+    lines = ["lamp,source,state,illuminance_lx,distance_m"]
+    for i in range(rows // 4):
+        name = f"lamp {i}" if lamps else "stop"
+        lines += [f"{name},,off,0.4,0.8", f"{name},filament,on,{88 + i % 13 * 0.1:.1f},0.8"]
+        lines += [f"{name},red LED,on,{61 + i % 11 * 0.1:.1f},0.8", f"{name},,off,0.41,0.8"]
+    path = folder / f"log {rows} {lamps}.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return path
+
+
+def growth(folder: Path, chart: Path) -> None:
+    """Time over three decades of each size, as numbers and as a chart: a line of slope one is linear."""
+    from matplotlib.figure import Figure
+
+    jobs: dict[str, tuple[list[int], Callable[[int], object]]] = {
+        "draws of one lamp": ([1000, 10_000, 100_000, 1_000_000], lamp),
+        "candidates of one lamp, 100 draws": ([6, 60, 600, 6000], lambda n: lamp(100, n)),
+        "lines of a log, loaded": (
+            [100, 1000, 10_000, 100_000],
+            lambda n: lk.measurement.load_log(folder / f"log {n} False.csv"),
+        ),
+        "lamps of a log, compared, 1000 draws": (
+            [4, 40, 400, 4000],
+            lambda n: lk.measurement.compare_readings(
+                lk.measurement.load_log(folder / f"log {4 * n} True.csv"), draws=1000
+            ),
+        ),
+    }
+    for n in (100, 1000, 10_000, 100_000):
+        written_log(folder, n)
+    for n in (4, 40, 400, 4000):
+        written_log(folder, 4 * n, lamps=True)
+    figure = Figure(figsize=(6.4, 4.8))
+    axes = figure.add_subplot()
+    for marker, (name, (sizes, work)) in zip("osD^", jobs.items(), strict=True):
+        work(sizes[0])
+        taken = [timed(partial(work, n), 5 if n == sizes[0] else 1) for n in sizes]
+        slope = np.log10(taken[-1] / taken[1]) / np.log10(sizes[-1] / sizes[1])
+        print(f"{name:38}" + "".join(f"{n:>10} {t:8.3g} s" for n, t in zip(sizes, taken, strict=True))
+              + f"   slope {slope:.2f}", flush=True)  # fmt: skip
+        axes.loglog(sizes, taken, marker=marker, label=f"{name}: slope {slope:.2f} over the last two decades")
+    axes.set_xlabel("size [1]")
+    axes.set_ylabel("processor time [s]")
+    axes.grid(True, color="#d5dade")
+    axes.legend(fontsize=8)
+    figure.savefig(chart)
 
 
 def readings_of_a_lens(folder: Path) -> lk.measurement.IlluminanceLog:
@@ -139,13 +271,17 @@ def lens(folder: Path) -> list[Row]:
     beliefs = lens_identification._beliefs(grouped, RED, SOURCES, meter, measurement_model.PATTERNED)
 
     def from_beliefs(draws: int) -> float:
-        y, covariance = lens_identification._observed(grouped, meter, None, measurement_model.AFTERNOON, draws, 1)
+        y, covariance = lens_identification._observed(
+            grouped, meter, None, measurement_model.AFTERNOON, draws, 1, {}, readings
+        )
         values = lk.uncertainty.draw(beliefs, draws, 1).values
         away = y - predicted(list(grouped), RED, SOURCES, meter, values)
         weight = np.exp(-0.5 * (np.linalg.solve(np.linalg.cholesky(covariance), away.T) ** 2).sum(axis=0))
         return float(weight.sum() ** 2 / (weight**2).sum())
 
     rows: list[Row] = []
+    once = partial(lens_identification.learn_lens, readings, RED, SOURCES)
+    rows.append(("a lens learnt, as usual", "import pandas", timed(once, 3), "s", fresh("import pandas")))
     for draws in (4000, 20_000):
         learn = partial(lens_identification.learn_lens, readings, RED, SOURCES, draws=draws)
         mine = timed(learn, 3) / learn().effective
@@ -187,13 +323,25 @@ def whole_jobs(folder: Path) -> list[Row]:
     return rows + [(name, reference, timed(work, repeats), "s", yardstick) for name, work, repeats in jobs]
 
 
+def machine() -> str:
+    """Name the processor as the system does."""
+    told = Path("/proc/cpuinfo")
+    named = re.search(r"model name\s*: (.+)", told.read_text()) if told.exists() else None
+    return named[1] if named else platform.processor()
+
+
 def main() -> None:
     print(f"lampkit {lk.__version__}, {time.strftime('%Y-%m-%d')}")
     python = f"Python {platform.python_version()}, numpy {np.__version__}"
-    print(f"{os.cpu_count()} cores ({platform.machine()}), {python}\n")
+    print(f"{os.cpu_count()} cores ({platform.machine()}, {machine()}), {python}")
+    print(f"load of the machine before: {os.getloadavg()[0]:.1f}\n")
     print(f"{'work':39}{'reference':31}{'kit':>10}{'reference':>11}  {'unit':12}{'reference/kit':>14}")
     with tempfile.TemporaryDirectory() as folder:
-        for part in (spectra, partial(lens, Path(folder)), partial(whole_jobs, Path(folder))):
+        if len(sys.argv) > 1:
+            growth(Path(folder), Path(sys.argv[1]))
+            return
+        parts = (partial(commands, Path(folder)), draws, spectra, partial(lens, Path(folder)))
+        for part in (*parts, partial(whole_jobs, Path(folder))):
             for work, reference, kit, unit, other in part():
                 ratio = f"{other / kit:.2g}" if other < 100 * kit else f"{other / kit:.0f}"
                 print(f"{work:39}{reference:31}{kit:10.2g}{other:11.2g}  {unit:12}{ratio:>14}", flush=True)
