@@ -18,17 +18,17 @@ def picture(target: Path) -> None:
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
         subprocess.run(
-            [sys.executable, "-m", "lampkit", "report", "--demo", "-o", str(place / "van.html")],
+            [sys.executable, "-m", "lampkit", "report", "--demo", "-o", str(place / "library_van.html")],
             check=True,
             stdout=subprocess.DEVNULL,
         )
-        printed = place / "van.pdf"
+        printed = place / "library_van.pdf"
         browser = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"]
-        page = (place / "van.html").as_uri()
+        page = (place / "library_van.html").as_uri()
         subprocess.run([*browser, f"--print-to-pdf={printed}", page], check=True, capture_output=True)
         subprocess.run(["pdftoppm", "-r", "90", "-f", "1", "-l", "1", "-png", printed, place / "page"], check=True)
         (first,) = place.glob("page*.png")
-        Image.open(first).convert("RGB").quantize(64).save(target, optimize=True)
+        Image.open(first).convert("RGB").quantize(256).save(target, optimize=True)
 
 
 if __name__ == "__main__":

@@ -88,7 +88,9 @@ candidates = ["cyan bead"]
 """,
         encoding="utf-8",
     )
-    done = run(tree, "-m", "lampkit", "report", str(tmp_path), "--draws", "100", "-o", str(tmp_path / "page.html"))
+    done = run(
+        tree, "-m", "lampkit", "report", str(tmp_path), "--all", "--draws", "100", "-o", str(tmp_path / "page.html")
+    )
     assert done.returncode == 0, done.stderr
     assert "Corner lamp (yellow plastic)" in done.stdout and "filament X7W" in done.stdout and "Harbour" in done.stdout
     german = subprocess.run(

@@ -27,7 +27,8 @@ def test_the_example_answers_what_stands_there(capsys: pytest.CaptureFixture[str
 
 
 def test_every_command_that_it_names_is_there() -> None:
-    commands = set(re.findall(r"(?<!import )lampkit ([a-z]+)\b", "\n".join(re.findall(r"`[^`]*`|```.*?```", README, re.S))))
+    code = "\n".join(re.findall(r"`[^`]*`|```.*?```", README, re.S))
+    commands = set(re.findall(r"(?<!import )lampkit ([a-z]+)\b", code))
     known = cli._parser().format_help()
     assert {"report", "lamp", "procedure", "readings", "lab"} <= commands
     assert all(re.search(rf"^    {command}\b", known, re.M) for command in commands), commands
