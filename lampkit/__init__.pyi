@@ -1,6 +1,7 @@
 from . import checks as checks
 from . import circuits as circuits
 from . import cli as cli
+from . import commands as commands
 from . import conversion as conversion
 from . import equations as equations
 from . import errors as errors

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from html import escape
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -196,13 +197,16 @@ class Assessment:
         )
 
     def _repr_html_(self) -> str:
+        from lampkit.conversion import answer
+
+        first = f"<p><b>{escape(str(answer.answer(self).sentence))}</b></p>" if self.results else ""
         # A claim that may be true needs no words.
         words = [
             f"{r.source.name}: {r.why}" + (f" {r.claim_statement}" if r.claim in DOUBTED else "")
             for r in (self.old, *self.results)
         ]
         shown = self.table().drop(columns=["x", "y"])
-        return show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
+        return first + show.written(shown.rename(columns={"share inside": "share inside the limit"}), words)
 
     def __str__(self) -> str:
         from lampkit.conversion import answer

@@ -1,5 +1,7 @@
 """Panels of the notebooks, and the command that opens them.
 
+circuit_panel
+    circuit_loop
 fair_comparison
     background_rule, compare_without_lens, show_three_ways
 fault_panel
@@ -9,7 +11,7 @@ lens_panel
 lesson
     show_rise, show_whole, show_words, walk_through
 readings_panel
-    readings_desk
+    lens_desk, readings_desk
 vehicle_form
     your_vehicle
 vehicle_panel

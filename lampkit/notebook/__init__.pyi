@@ -1,3 +1,4 @@
+from . import circuit_panel as circuit_panel
 from . import controls as controls
 from . import fair_comparison as fair_comparison
 from . import fault_panel as fault_panel
@@ -10,6 +11,7 @@ from . import reading_answers as reading_answers
 from . import readings_panel as readings_panel
 from . import vehicle_form as vehicle_form
 from . import vehicle_panel as vehicle_panel
+from .circuit_panel import circuit_loop as circuit_loop
 from .fair_comparison import background_rule as background_rule
 from .fair_comparison import compare_without_lens as compare_without_lens
 from .fair_comparison import show_three_ways as show_three_ways
@@ -20,6 +22,7 @@ from .lesson import show_rise as show_rise
 from .lesson import show_whole as show_whole
 from .lesson import show_words as show_words
 from .lesson import walk_through as walk_through
+from .readings_panel import lens_desk as lens_desk
 from .readings_panel import readings_desk as readings_desk
 from .vehicle_form import your_vehicle as your_vehicle
 from .vehicle_panel import plan_chart as plan_chart

@@ -209,7 +209,7 @@ class LensBench:
         ]
         self.assessment = assessed
         self.faces.value = controls.filled(
-            "drawing.html", drawing=lamp_faces.faces_in_row(assessed, [str(name) for name in names])
+            "faces.html", drawing=lamp_faces.faces_in_row(assessed, [str(name) for name in names])
         )
         self.picture.value = live_pictures.through_lens(
             [old, *(led[0] for led in leds)], lens, [str(name) for name in names]

@@ -27,6 +27,16 @@ Tail lamp left,red LED,7.6,6.1,0.60,12
 """
 """What stands on the desk when nothing was brought along: invented."""
 
+LENS_START = """lamp,source,illuminance_lx,dark_lx,distance_m,lens,claimed_lumens_lm
+stop lamp,filament,40.4,2.2,1.00,fitted,
+stop lamp,filament,133.8,1.9,1.00,removed,
+stop lamp,red LED,30.1,2.2,1.00,fitted,120
+stop lamp,red LED,35.4,2.0,1.00,removed,120
+stop lamp,amber LED,16.3,2.0,1.00,fitted,640
+stop lamp,amber LED,100.0,2.0,1.00,removed,640
+"""
+"""What stands on the desk where a lens is to be learnt: each light source with the lens and without it; invented."""
+
 WHITES = (
     (say("readings_desk.warm_white", cct=2900.0), ("white", 2900.0)),
     (say("readings_desk.neutral_white", cct=4000.0), ("white", 4000.0)),
@@ -38,9 +48,9 @@ WHITES = (
 class ReadingsDesk:
     """The panel."""
 
-    def __init__(self, place: str | Path | None = None) -> None:
+    def __init__(self, place: str | Path | None = None, *, example: str = START) -> None:
         self.vehicle = None
-        text = START
+        text = example
         if place is not None:
             path = Path(place)
             if path.is_dir():
@@ -79,7 +89,7 @@ class ReadingsDesk:
         controls.when_pressed(self.add, self.form_message, self._add)
         controls.when_pressed(self.work, self.message, self._work)
         self.clear.on_click(lambda _: self._clear())
-        self.text.observe(controls.guarded(self.text_message, self._read), "value")
+        self.text.observe(controls.guarded(self.text_message, self.read), "value")
         form = [self.lamp, self.source, self.lit, self.dark, self.distance, self.claimed, self.fitted, self.add]
         left = widgets.VBox(
             [
@@ -108,11 +118,11 @@ class ReadingsDesk:
         )
         self.box = widgets.Box([left, right], layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         self.box.add_class("lampkit-readings-desk")
-        controls.guarded(self.text_message, self._read)()
+        controls.guarded(self.text_message, self.read)()
         if not self.text_message.value:
             controls.guarded(self.message, self.update)()
 
-    def _read(self) -> IlluminanceLog:
+    def read(self) -> IlluminanceLog:
         """Read the log from the desk, and offer a choice for each lamp and each source in it."""
         data = base64.b64encode(self.text.value.encode()).decode()
         self.download.value = controls.filled("log_download.html", data=data)
@@ -229,13 +239,13 @@ class ReadingsDesk:
 
     def _work(self) -> None:
         # What is wrong with the readings is said under them, and not twice.
-        controls.guarded(self.text_message, self._read)()
+        controls.guarded(self.text_message, self.read)()
         if not self.text_message.value:
             self.update()
 
     def update(self) -> None:
         """Read the desk, work it out, and show it."""
-        log = self._read()
+        log = self.read()
         lamp_lenses: dict[str, Lens] = {}
         for lamp in dict.fromkeys(r.lamp for r in log.readings):
             chosen = self._choices["lamp", lamp].value
@@ -307,3 +317,20 @@ def readings_desk(place: str | Path | None = None) -> widgets.Box:
     if place is not None and not Path(place).exists():
         raise InputError("there is nothing of that name", file=place, expected="a CSV log, or the folder of a vehicle")
     return ReadingsDesk(place).box
+
+
+def lens_desk() -> ReadingsDesk:
+    """Open a readings desk with an example in which each light source was read with the lens and without it.
+
+    Returns
+    -------
+    ReadingsDesk
+        The desk: its `box` shows it, its `read` gives the log that stands on it.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> len(lk.notebook.lens_desk().read().readings)
+    6
+    """
+    return ReadingsDesk(example=LENS_START)

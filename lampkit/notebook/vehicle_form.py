@@ -7,6 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from lampkit import progress
 from lampkit.conversion.assessment import Assessment
 from lampkit.errors import Fault, InputError
 from lampkit.notebook import controls, vehicle_panel
@@ -16,8 +17,8 @@ from lampkit.page import job_sheet
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources import filament_lamps, leds
-from lampkit.statements import Statement, say
-from lampkit.vehicle import schema
+from lampkit.statements import Statement, named, say
+from lampkit.vehicle import schema, starters
 from lampkit.vehicle.draft import Change, Draft
 from lampkit.vehicle.places import Place
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -136,6 +137,13 @@ class YourVehicle:
         self.place = controls.entry(say("your_vehicle.folder"), "", str(place))
         self.place.add_class("lampkit-field")
         self.open = controls.button(say("your_vehicle.open"), "folder-open")
+        self.like = controls.choice(
+            say("your_vehicle.like"),
+            [(say("your_vehicle.starter", name=name, told=told), name) for name, told in starters.starters().items()],
+        )
+        self.like.add_class("lampkit-field")
+        self.like.layout = {"flex": "1 1 260px", "min_width": "0"}
+        self.begin = controls.button(say("your_vehicle.begin"), "copy")
         self.open_message = controls.notice()
         self.steps = widgets.ToggleButtons(
             options=[(str(say("your_vehicle.step", step=step)), step) for step in ("vehicle", "lamps", "offers")]
@@ -163,6 +171,7 @@ class YourVehicle:
         self.make = controls.button(say("your_vehicle.make_plan"), "play", button_style="primary")
         self.sheet = controls.button(say("your_vehicle.job_sheet"), "print")
         self.progress = widgets.IntProgress(min=0, max=1, layout={"width": "auto", "display": "none"})
+        self.progress.style.description_width = "auto"
         self.plan_head, self.plan_rows, self.plan_foot, self.first_page = (controls.page() for _ in range(4))
         self.status, self.faults = controls.page(), controls.page()
         self.save = controls.button(say("your_vehicle.save"), "save", button_style="primary")
@@ -201,7 +210,8 @@ class YourVehicle:
             [self._row(self.save, self.undo, self.restore), self.foot_message, self.status, self.faults]
         )
         foot.add_class("lampkit-foot")
-        top = widgets.VBox([self._row(self.place, self.open), self.open_message])
+        like = folded(say("your_vehicle.begin_like"), self._row(self.like, self.begin))
+        top = widgets.VBox([self._row(self.place, self.open), like, self.open_message])
         self.place.layout = {"flex": "1 1 260px", "min_width": "0"}
         self.box = widgets.VBox([widgets.HTML(controls.filled("your_vehicle.html")), top, self.steps, self.body, foot])
         self.box.add_class("lampkit-your-vehicle")
@@ -215,6 +225,7 @@ class YourVehicle:
 
     def _wire(self) -> None:
         controls.when_pressed(self.open, self.open_message, self._open)
+        controls.when_pressed(self.begin, self.open_message, self._begin)
         self.steps.observe(lambda _: self._show_step(), "value")
         for fields in (self.head, self.head_more):
             for field in fields.fields.values():
@@ -257,6 +268,10 @@ class YourVehicle:
         self._edit_circuit(None)
         self._show_step()
         self._show()
+
+    def _begin(self) -> None:
+        starters.begin(self.place.value.strip() or ".", str(self.like.value))
+        self._open()
 
     def _show_step(self) -> None:
         if self.draft is not None:
@@ -301,10 +316,8 @@ class YourVehicle:
         self.faults.value = controls.filled("vehicle_faults.html", faults=[_without_file(fault) for fault in faults])
 
     def _save(self) -> None:
-        written = self.written.save()
+        self.written.save()
         self._state()
-        if not written:
-            raise InputError("nothing has changed since the file was read or saved", remedy="there is nothing to save")
 
     def _undo(self) -> None:
         if not self.written.undo():
@@ -457,7 +470,8 @@ class YourVehicle:
     def _plan(self) -> None:
         """Make the plan of what stands here, saved or not; lamps of which nothing changed are not worked out again."""
         held = self.written.made()
-        self.progress.max, self.progress.value, self.progress.layout.display = len(held.lamps), 0, ""
+        self._watch(progress.Phase.LAMPS, 0, len(held.lamps))
+        self.progress.layout.display = ""
         rows: list[str] = []
         found: list[Assessment] = []
         alike: dict[object, Assessment] = {}
@@ -467,10 +481,8 @@ class YourVehicle:
                 if sort not in alike:
                     alike[sort] = self._assessed(held, lamp)
                 found.append(replace(alike[sort], name=lamp.name))
-                self.progress.value += 1
-                rows.append(
-                    controls.filled("plan_row.html", lamp=lamp.name, row="", words=say("your_vehicle.assessed"))
-                )
+                self._watch(progress.Phase.LAMPS, len(found), len(held.lamps))
+                rows.append(_plan_row(lamp.name, "", say("your_vehicle.assessed")))
                 self.plan_rows.value = "".join(rows)
             made = plan.make(held, draws=vehicle_panel.DRAWS, seed=vehicle_panel.SEED, assessed=found)
         finally:
@@ -485,6 +497,10 @@ class YourVehicle:
         self.plan_rows.value = "".join(rows)
         self.plan_head.value, self.plan_foot.value = vehicle_panel.head(made), vehicle_panel.foot(made)
 
+    def _watch(self, phase: progress.Phase, done: int, total: int) -> None:
+        self.progress.max, self.progress.value = max(total, 1), done
+        self.progress.description = str(say("your_vehicle.progress", phase=named(phase), done=done, total=total))
+
     def _assessed(self, held: Vehicle, lamp: Lamp) -> Assessment:
         bearing = self.written.bearing_on(lamp.name)
         if bearing not in self._known:
@@ -497,10 +513,16 @@ class YourVehicle:
         assert self.planned is not None
         target = self.written.file.parent / "job_sheet.html"
         older = vehicle_panel.older(target)
-        if not target.parent.exists():
-            self.written.save()
-        job_sheet.save_job_sheet(self.planned, target)
-        self.first_page.value = controls.filled("saved.html", file=target.resolve(), older=older)
+        self._save()  # what is printed is what stands in the file
+        self.progress.layout.display = ""
+        try:
+            with progress.watched(self._watch):
+                job_sheet.save_job_sheet(self.planned, target)
+        finally:
+            self.progress.layout.display = "none"
+        said = controls.filled("saved.html", file=target.resolve(), older=older)
+        shown = controls.filled("sheet_preview.html", page=target.read_text(encoding="utf-8"))
+        self.first_page.value = said + shown
 
 
 def _plan_row(lamp: str, row: str, words: Statement) -> str:

@@ -80,8 +80,10 @@ def together(held: Vehicle, lamp: str, pick: str | Pick) -> dict[str, str | Pick
 class VehicleSheet:
     """The panel."""
 
-    def __init__(self, place: str | Path) -> None:
-        self.place = controls.entry(say("vehicle_sheet.folder"), "", str(place))
+    def __init__(self, place: str | Path | Plan) -> None:
+        given = place if isinstance(place, Plan) else None
+        folder = str(place) if given is None else str(given.vehicle.file.parent)
+        self.place = controls.entry(say("vehicle_sheet.folder"), "", folder)
         self.open = controls.button(say("vehicle_sheet.open"), "folder-open")
         self.open_message, self.offer_message, self.pick_message, self.save_message = (
             controls.notice() for _ in range(4)
@@ -97,6 +99,9 @@ class VehicleSheet:
         self.vehicle: Vehicle | None = None
         self.planned: Plan | None = None
         self.shown: Plan | None = None
+        self.predicted: dict[str, conversion.Assessment] = {}
+        self.draws, self.seed = (DRAWS, SEED) if given is None else (_draws_of(given), given.seed)
+        self.progress = widgets.IntProgress(min=0, max=1, layout={"width": "auto", "display": "none"})
         self.picks: dict[str, widgets.Dropdown] = {}
         self.results: dict[str, widgets.HTML] = {}
         self._following = False
@@ -108,29 +113,57 @@ class VehicleSheet:
         offers = widgets.VBox(
             [
                 controls.heading(say("vehicle_sheet.trial")),
-                self.offer, self.lumens, self.price, self.change, self.offer_message,
+                self.offer, self.lumens, self.price, self.change, self.progress, self.offer_message,
             ],
             layout=_column(),
         )  # fmt: skip
         sheet = widgets.VBox([self.target, self.save, self.save_message, self.saved], layout=_column())
         self.box = widgets.VBox([top, self.head, self.rows, self.pick_message, self.foot, offers, sheet])
         self.box.add_class("lampkit-vehicle-sheet")
-        controls.guarded(self.open_message, self._open)()
+        if given is None:
+            controls.guarded(self.open_message, self._open)()
+        else:
+            self._take(given.vehicle)
+            self._show(given)
 
     def _open(self) -> None:
-        held = vehicle.load(self.place.value.strip() or ".")
+        self._take(vehicle.load(self.place.value.strip() or "."))
+        self._plan(None)
+
+    def _take(self, held: Vehicle) -> None:
+        """Fill the controls with what the vehicle holds."""
         self.vehicle = held
         self.target.value = f"{held.file.resolve().parent.name}.html"
         price = say("controls.with_unit", label=say("vehicle_sheet.price"), unit=held.currency or "currency")
         self.price.description = str(price)
         self.offer.options = [offer.name for offer in held.offers]
         self._show_offer()
-        self._plan()
 
-    def _plan(self) -> None:
-        """Make the plan anew, and a row for each lamp."""
+    def _plan(self, offer: str | None) -> None:
+        """Make the plan anew; after another claim only the lamps that have this light source are assessed again."""
         assert self.vehicle is not None
-        self.planned = plan.make(self.vehicle, draws=DRAWS, seed=SEED)
+        held = self.vehicle
+        self.progress.max, self.progress.value, self.progress.layout.display = len(held.lamps), 0, ""
+        found: list[conversion.Assessment] = []
+        alike: dict[object, conversion.Assessment] = {}
+        try:
+            for lamp in held.lamps:
+                if offer is None or any(one.name == offer for one in lamp.candidates):
+                    sort = plan.sort_of(lamp)
+                    if sort not in alike:
+                        (alike[sort],) = plan.assess_lamps(held, lamps=(lamp,), draws=self.draws, seed=self.seed)
+                    found.append(replace(alike[sort], name=lamp.name))
+                else:
+                    found.append(self.predicted[lamp.name])
+                self.progress.value += 1
+            self._show(plan.make(held, draws=self.draws, seed=self.seed, assessed=found))
+        finally:
+            self.progress.layout.display = "none"
+
+    def _show(self, made: Plan) -> None:
+        """Show a plan, with a row for each lamp."""
+        assert self.vehicle is not None
+        self.planned, self.predicted = made, {one.name: one for one in made.predicted}
         before = {name: box.value for name, box in self.picks.items()}
         self.picks, self.results = {}, {}
         rows = []
@@ -186,7 +219,7 @@ class VehicleSheet:
         if self.price.value.strip():
             price = controls.number(self.price, say("vehicle_sheet.price"), self.vehicle.currency, 0.0, 1e5)
         self.vehicle = with_offer(self.vehicle, self.offer.value, lumens, price)
-        self._plan()
+        self._plan(self.offer.value)
 
     def _save(self) -> None:
         if self.shown is None:
@@ -203,12 +236,16 @@ class VehicleSheet:
 
 
 def older(target: Path) -> bool:
-    """Say whether an older job sheet stands there; a page that is none is not to be lost."""
-    if not target.is_file():
-        return False
-    if "lampkit" not in target.read_text(encoding="utf-8", errors="replace"):
-        raise InputError("a page that is no job sheet stands there", file=target, remedy="give another name")
-    return True
+    """Say whether an older job sheet stands there; a page that is none, there or beside it, is not to be lost."""
+    for place in (target, job_sheet.basis_beside(target)):
+        if place.is_file() and "lampkit" not in place.read_text(encoding="utf-8", errors="replace"):
+            raise InputError("a page that is no job sheet stands there", file=place, remedy="give another name")
+    return target.is_file()
+
+
+def _draws_of(made: Plan) -> int:
+    """Count the draws of a plan."""
+    return len(made.predicted[0].garage) if made.predicted else DRAWS
 
 
 def _column() -> dict[str, str]:
@@ -247,7 +284,7 @@ def row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
 
 def head(made: Plan) -> str:
     """Write what the plan costs."""
-    return controls.filled("plan_head.html", plan=made, draws=DRAWS, seed=SEED)
+    return controls.filled("plan_head.html", plan=made, draws=_draws_of(made), seed=made.seed)
 
 
 def foot(made: Plan) -> str:
@@ -261,13 +298,13 @@ def foot(made: Plan) -> str:
     )
 
 
-def vehicle_sheet(place: str | Path = "library_van") -> widgets.Box:
+def vehicle_sheet(place: str | Path | Plan = "library_van") -> widgets.Box:
     """Open the vehicle sheet.
 
     Parameters
     ----------
-    place : str or Path
-        The folder of the vehicle.
+    place : str or Path or Plan
+        The folder of the vehicle, or a plan that is made already.
 
     Returns
     -------

@@ -19,7 +19,7 @@ job_sheet_text
 lamp_faces
     lit_faces
 lens_chart
-    lens_knowledge
+    lens_knowledge, light_before_and_after
 light_charts
     ratio_chart, through_lens_chart
 reading_charts

@@ -15,6 +15,7 @@ from . import lamp_findings as lamp_findings
 from . import lens_chart as lens_chart
 from . import light_charts as light_charts
 from . import live_pictures as live_pictures
+from . import loop_picture as loop_picture
 from . import reading_charts as reading_charts
 from . import reading_findings as reading_findings
 from . import readings as readings
@@ -37,6 +38,7 @@ from .job_sheet import save_job_sheet as save_job_sheet
 from .job_sheet_text import report_text as report_text
 from .lamp_faces import lit_faces as lit_faces
 from .lens_chart import lens_knowledge as lens_knowledge
+from .lens_chart import light_before_and_after as light_before_and_after
 from .light_charts import ratio_chart as ratio_chart
 from .light_charts import through_lens_chart as through_lens_chart
 from .reading_charts import contributions_chart as contributions_chart

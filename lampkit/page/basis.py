@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from lampkit.circuits import earth_change
 from lampkit.conversion.assessment import Result
 from lampkit.conversion.suggestion import Verdict
@@ -16,10 +18,11 @@ from lampkit.page import (
     light_charts,
     readings,
     sheet_tables,
+    time_pictures,
 )
 from lampkit.page.findings import AlikeFindings, Findings
 from lampkit.page.frame import picture
-from lampkit.page.style import anchor, called
+from lampkit.page.style import Drawing, anchor, called
 from lampkit.plan.plan import Plan
 from lampkit.progress import Phase, steps
 from lampkit.sources.claims import DOUBTED
@@ -77,6 +80,7 @@ def written(found: Findings, sheet: str) -> str:
         tables=sheet_tables,
         lamps=[_lamp(found, group) for group in steps(found.groups, Phase.PAGE)],
         glance=_glance(found),
+        in_time=_in_time(found.plan),
         currents=_currents(found),
         sketches=_sketches(found.plan),
         earth=None if found.earth is None else say("page.earth.heading", now=found.earth.now, after=found.earth.after),
@@ -101,6 +105,21 @@ def _glance(found: Findings) -> "Markup | None":
     fitted = {group.name: group.first.fitted for group in shown}
     described = light_charts.describe_ratio(lamps, suggested=fitted)
     return picture(light_charts.ratio_chart(lamps, suggested=fitted), described)
+
+
+def _in_time(plan: Plan) -> list[Drawing]:
+    """Draw what the first stop lamp gains on the road and how the first turn lamp flashes, still, as for paper."""
+    lamps = {lamp.name: lamp for lamp in plan.vehicle.lamps}
+    drawn = []
+    braking = [found for found in plan.timings.values() if np.isnan(found.flash_share)]
+    flashing = [lamps[name] for name, found in plan.timings.items() if np.isfinite(found.flash_share)]
+    if braking:
+        drawn.append(time_pictures.road_picture(braking[0]))
+    for lamp in flashing[:1]:
+        offer = plan.fitted(lamp.name) or next(iter(lamp.candidates), None)
+        if offer is not None:
+            drawn.append(time_pictures.flash_picture(lamp, offer.source, moving=False))
+    return drawn
 
 
 def _currents(found: Findings) -> "Markup | None":

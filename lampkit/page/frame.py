@@ -1,7 +1,9 @@
 """The frame of every page: the environment that fills the templates, where a page may be written, how it is kept."""
 
 import os
+import re
 from functools import cache
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -18,6 +20,10 @@ if TYPE_CHECKING:
 
 COLUMNS = 100
 """Width of every text in letters [1]."""
+
+
+SMALLEST = 9.0
+"""Smallest letters of a picture on a screen [pt]: 12 px. Source: own judgement, read at arm's length."""
 
 
 @cache
@@ -50,11 +56,13 @@ def page(title: object, shown: "Markup", footer: object) -> str:
 
 
 def picture(figure: "Figure", description: object) -> "Markup":
-    """Write a chart into a page, with the width at which its letters keep their size."""
+    """Write a chart into a page, with the width below which its smallest letters would be too small to read."""
     from markupsafe import Markup
 
-    drawn, wide = style.svg(figure, description), round(96 * figure.get_figwidth())
-    return Markup(f'<div class="drawn" style="--wide: {wide}px">{drawn}</div>')
+    drawn = style.svg(figure, description)
+    smallest = min((float(size) for size in re.findall(r"font(?:-size)?:[^;\"]*?([\d.]+)px", drawn)), default=SMALLEST)
+    wide = ceil(96 * figure.get_figwidth() * SMALLEST / smallest)
+    return Markup(f'<div class="drawn" tabindex="0" style="--wide: {wide}px">{drawn}</div>')
 
 
 def address(name: str) -> str:

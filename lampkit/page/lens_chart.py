@@ -5,9 +5,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid
+from lampkit import grid, numbers
+from lampkit.conversion import Assessment
+from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import transmittances
 from lampkit.measurement.lens_identification import Knowledge
+from lampkit.page.reading_charts import Mark, interval_chart
 from lampkit.page.style import (
     DRAWN,
     FAINT,
@@ -16,6 +19,7 @@ from lampkit.page.style import (
     VISIBLE,
     WIDTH,
     axes_at,
+    called,
     house_style,
     new_figure,
     shown,
@@ -93,6 +97,59 @@ def describe_lens_knowledge(knowledge: Knowledge) -> Statement:
     then = sampling.interval(knowledge.garage.values[owner, name], knowledge.garage.weights)
     values = {"lens": knowledge.lens.name, "quantity": name, "unit": unit, "before": first, "after": then}
     return say("page.chart.lens.described_with", **values)
+
+
+def light_before_and_after(before: Assessment, after: Assessment) -> "Figure":
+    """Draw the light of each candidate twice in one chart: as believed before the readings of a lens, and with them.
+
+    Parameters
+    ----------
+    before : Assessment
+        The lamp as believed.
+    after : Assessment
+        The same lamp and candidates with what the readings taught.
+
+    Returns
+    -------
+    Figure
+        For each candidate two intervals of 95 % on one scale.
+
+    Raises
+    ------
+    InputError
+        The two do not hold the same candidates.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), draws=100)
+    >>> lk.page.light_before_and_after(job, job).axes[0].get_xscale()
+    'log'
+    """
+    names = [[r.source.name for r in one.results] for one in (before, after)]
+    if names[0] != names[1] or not names[0]:
+        raise InputError("the two do not hold the same light sources", key="after", expected=", ".join(names[0]))
+    rows: list[tuple[object, object, list[Mark]]] = [
+        (called(then.source), numbers.interval(then.ratio), [("strong", then.ratio), ("faint", first.ratio)])
+        for first, then in zip(before.results, after.results, strict=True)
+    ]
+    figure = interval_chart(
+        say("page.chart.lens.light_title"),
+        rows,
+        say("page.chart.light.axis"),
+        {"strong": say("page.chart.lens.after"), "faint": say("page.chart.lens.before")},
+    )
+    return shown(figure, describe_light_before_and_after(before, after))
+
+
+def describe_light_before_and_after(before: Assessment, after: Assessment) -> Statement:
+    """Say in words what `light_before_and_after` shows."""
+    told = [
+        say("page.chart.lens.light_of", name=called(then.source), before=first.ratio, after=then.ratio)
+        for first, then in zip(before.results, after.results, strict=True)
+    ]
+    return say("page.chart.lens.light_described", told=told)
 
 
 def _main_quantity(knowledge: Knowledge) -> tuple[str, str] | None:

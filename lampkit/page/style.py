@@ -267,6 +267,11 @@ class Drawing:
     words: Statement
     note: Statement | None = None
 
+    def __str__(self) -> str:
+        return str(self.words)
+
+    __repr__ = __str__
+
     def _repr_html_(self) -> str:
         from html import escape
 

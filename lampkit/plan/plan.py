@@ -122,6 +122,8 @@ class Plan:
         Readings of the vehicle's folder beside the prediction; None without a log.
     seed : int [1]
         The seed of the draws.
+    predicted : tuple of Assessment
+        The assessments as they were before any reading took the place of what was assumed.
 
     Examples
     --------
@@ -142,6 +144,7 @@ class Plan:
     circuits: tuple[CircuitReport, ...]
     readings: Confrontation | None
     seed: int
+    predicted: tuple[Assessment, ...]
 
     @cached_property
     def alike(self) -> tuple[AlikeLamps, ...]:
@@ -362,6 +365,7 @@ def make(
         circuits=circuit_reports.report(vehicle, chosen.chosen, chosen.parts),
         readings=readings,
         seed=seed,
+        predicted=tuple(predicted),
     )
 
 

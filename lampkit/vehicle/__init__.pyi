@@ -7,6 +7,7 @@ from . import places as places
 from . import references as references
 from . import schema as schema
 from . import sharing as sharing
+from . import starters as starters
 from . import vehicle as vehicle
 from . import vehicle_parts as vehicle_parts
 from .draft import Change as Change

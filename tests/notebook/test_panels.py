@@ -15,6 +15,7 @@ from lampkit import numbers
 from lampkit.errors import InputError
 from lampkit.measurement import read_log
 from lampkit.notebook import controls, lens_panel, readings_panel
+from lampkit.notebook.circuit_panel import CircuitLoop
 from lampkit.notebook.controls import LedKind
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk
@@ -225,6 +226,39 @@ def test_light_out_is_drawn_to_the_scale_of_light_in() -> None:
         ys = [float(pair.split(",")[1]) for pair in curve.lstrip("M").split("L")]
         heights.append(ys[0] - min(ys))
     assert heights[1] / heights[0] == pytest.approx(0.5, abs=0.01)
+
+
+# --- circuit loop ---------------------------------------------------------------------------------------------------
+
+
+def test_volts_round_the_loop_add_up_to_the_battery() -> None:
+    loop = CircuitLoop()
+    for ohms, metres, watts in ((0.05, 3.0, 4.0), (0.3, 7.0, 8.5), (1.0, 20.0, 21.0)):
+        loop.earth.value, loop.length.value, loop.watts.value = ohms, metres, watts
+        assert loop.message.value == ""
+        for element in svgs(loop.picture.value):
+            said = str(element.get("aria-label"))
+            amperes = float(re.search(r"([\d.]+) A round", said)[1])  # type: ignore[index]
+            battery, switched, feed, earth, across = (float(v) for v in re.findall(r"([\d.]+) V", said))
+            # Kirchhoff: what is lost on the way and what the lamps get is what the battery gives.
+            assert feed - earth == pytest.approx(across, abs=0.02)
+            assert earth == pytest.approx(amperes * ohms, abs=0.02)
+            assert battery - switched == pytest.approx(amperes * 0.05, abs=0.02)
+            # 19.5 ohm/km: IEC 60228 class 5, 1.0 mm2, at 20 degC.
+            assert switched - feed == pytest.approx(amperes * metres * 0.0195, rel=0.05, abs=0.02)
+
+
+def test_a_tired_earth_dims_and_the_flasher_follows_the_watts() -> None:
+    loop = CircuitLoop()
+    loop.watts.value = 1.0
+    assert "does not flash" in plain(loop.words)
+
+    def light() -> float:
+        return float(re.findall(r"([\d.]+) % of their light", loop.picture.value)[0])
+
+    sound = light()
+    loop.earth.value = 0.6
+    assert light() < sound
 
 
 # --- readings desk ------------------------------------------------------------------------------------------------
@@ -497,6 +531,31 @@ def test_another_claim_changes_the_light_and_nothing_else(made: Any) -> None:
     held = [c for lamp in van.lamps for c in lamp.candidates if c.name == name]
     assert held and all(c.source.luminous_flux == 200.0 for c in held)
     assert {o.name for o in van.offers} == {o.name for o in made.vehicle.offers}
+
+
+def test_a_plan_is_not_made_twice_and_only_lamps_with_the_light_source_are_assessed_again(
+    made: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    known = lk.plan.plan.assess_lamps
+
+    def watched(held: Any, *, lamps: Any, **how: Any) -> Any:
+        asked.extend(lamp.name for lamp in lamps)
+        return known(held, lamps=lamps, **how)
+
+    monkeypatch.setattr(lk.plan.plan, "assess_lamps", watched)
+    sheet = VehicleSheet(made)
+    assert sheet.shown is made and not asked
+    sheet.offer.value = "red LED A"
+    sheet.lumens.value = "500"
+    sheet.change.click()
+    assert not plain(sheet.offer_message)
+    has = {lamp.name for lamp in made.vehicle.lamps if any(o.name == "red LED A" for o in lamp.candidates)}
+    assert asked and set(asked) <= has
+    assert sheet.planned is not None
+    again = {one.name: one for one in sheet.planned.predicted}
+    for one in made.predicted:
+        assert (again[one.name] is one) == (one.name not in has), one.name
 
 
 def test_sheet_says_what_is_wrong_with_a_vehicle_file(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 import lampkit as lk
 from lampkit.notebook.vehicle_form import YourVehicle
-from lampkit.vehicle import file
+from lampkit.vehicle import file, starters
 from lampkit.vehicle.places import outlines, places
 
 
@@ -218,3 +218,18 @@ def test_names_follow_and_removal_leaves_no_trace(panel: YourVehicle) -> None:
     for _ in range(2):
         panel.undo.click()
     assert "the amber one" in panel.written.text
+
+
+def test_every_vehicle_to_start_from_opens_and_nothing_is_written_over(tmp_path: Path) -> None:
+    panel = YourVehicle(tmp_path / "first")
+    for name in starters.starters():
+        panel.place.value = str(tmp_path / name)
+        panel.like.value = name
+        panel.begin.click()
+        assert panel.open_message.value == "" and not panel.faults.value, name
+        assert panel.written.entries("lamp") and not panel.written.changed
+        assert panel.head["name"].control.value == panel.written.made().name
+    text = panel.written.text
+    panel.begin.click()
+    assert "stands there already" in panel.open_message.value
+    assert panel.written.file.read_text(encoding="utf-8") == text

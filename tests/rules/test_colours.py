@@ -220,3 +220,48 @@ def test_nobody_can_move_a_shared_boundary() -> None:
         colours.colour_region("UN", "red").boundaries[0].offsets[0] = 0.4
     with pytest.raises(ValueError, match="read-only"):
         colours.colour_region("UN", "red").boundaries[0].normals[0, 1] = 0.0
+
+
+def test_a_lens_of_a_colour_serves_what_may_show_it() -> None:
+    red, amber, clear = (set(colours.functions_behind(one, "UN")) for one in ("red", "amber", "clear"))
+    assert {"stop", "tail", "rear fog"} <= red and {"front turn", "rear turn"} <= amber
+    assert {"reversing", "number plate"} <= clear and not colours.functions_behind("blue", "UN")
+    # A front turn lamp shows amber, which no red lens does, and a stop lamp no amber.
+    assert not red & {"front turn", "reversing"} and "stop" not in amber | clear
+
+
+def test_a_colour_without_a_boundary_is_told_once_and_is_no_stand_in() -> None:
+    notes = {note.key for note in colours.required_colour("turn tell-tale", "UN").notes}
+    assert "rule_note.no_boundary" in notes and "rule_note.stand_in" not in notes
+    older = colours.required_colour("front turn", "UN older")
+    (told,) = (note for note in older.notes if note.key == "rule_note.stand_in")
+    # The convention of 1968 draws amber and red; white is that of the present regulations.
+    assert list(told.values["colours"]) == ["white"]
+
+
+def test_another_accepted_colour_behind_a_clear_lens() -> None:
+    amber, white = (0.57, 0.42), (0.4476, 0.4074)  # a point of signal amber, and CIE illuminant A
+    found = colours.limit_of_light("front position", "US", "clear", amber)
+    assert found is not None and found.name == "US amber"
+    # Its own colour, a coloured lens, and what is not told, leave the limit as it was.
+    assert colours.limit_of_light("front position", "US", "clear", white) is None
+    assert colours.limit_of_light("front position", "US", "amber", white) is None
+    assert colours.limit_of_light(None, "US", "clear", amber) is None
+    assert colours.limit_of_light("front position", None, "clear", amber) is None
+    # Red is neither of the two.
+    assert colours.limit_of_light("front position", "US", "clear", (0.70, 0.295)) is None
+
+
+def test_a_point_on_one_boundary_and_past_another_is_past_one() -> None:
+    region = colours.colour_region("UN", "white")
+    on = colours.colour_place(region, (0.5, 0.44))  # the corner of y = 0.440 and x = 0.500
+    assert on.inside and on.margin == 0.0 and on.past == ()
+    past = colours.colour_place(region, (0.52, 0.44))
+    ((name, distance),) = past.past
+    assert not past.inside and name == "limit towards yellow" and distance == pytest.approx(0.02)
+
+
+def test_without_rules_or_a_function_there_is_no_limit() -> None:
+    found = colours.limit_for("stop", "UN", "red")
+    assert found is not None and found.name == "UN red"
+    assert colours.limit_for("stop", None, "red") is None and colours.limit_for(None, "UN", "red") is None
