@@ -180,7 +180,7 @@ def commands(folder: Path) -> list[Row]:
 
     def spent(*words: str) -> float:
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL, cwd=folder)
+        subprocess.run([sys.executable, *words], check=True, capture_output=True, cwd=folder)
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
         return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
