@@ -59,6 +59,8 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     >>> chart.axes[0].get_xlabel(), chart.axes[0].get_ylabel()
     ('x', 'y')
     """
+    from matplotlib.lines import Line2D
+
     everyone = tagged(assessment)
     region = assessment.colour_limit
     outline = None if region is None else colours.polygon(region)
@@ -95,10 +97,9 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
         _whole_diagram(small, outline, limits, points)
         y = below - 0.08
         for (tag, result), name in zip(everyone, names, strict=True):
-            key = axes_at(figure, 1.72, y - 0.19, 0.2, 0.2)
-            colour = colour_behind_lens(result)
-            key.plot(0, 0, marker=look_of(tag)[1], markersize=8, color=colour, markeredgecolor=INK)
-            key.axis("off")
+            key = Line2D([1.82 / WIDTH], [(y - 0.09) / height], linestyle="none", marker=look_of(tag)[1], markersize=8,
+                         color=colour_behind_lens(result), markeredgecolor=INK)  # fmt: skip
+            figure.add_artist(key)
             write(figure, 1.98, y - 0.01, tag, fontweight="bold", fontsize=10)
             write(figure, 2.2, y - 0.01, name, fontsize=10, linespacing=1.1)
             y -= 0.175 * (1.15 + name.count("\n"))

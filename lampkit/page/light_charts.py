@@ -139,8 +139,10 @@ def _row_title(
 
 def _blank_wavelengths(axes: "Axes") -> None:
     axes.set_xlim(*VISIBLE)
-    axes.set_xticks(np.arange(400, 751, 50), labels=[])
-    axes.grid(axis="x")
+    # Lines where ticks would stand: ticks without letters take a third of the time of the whole chart.
+    axes.set_xticks([])
+    axes.vlines(np.arange(400, 751, 50), 0, 1, transform=axes.get_xaxis_transform(), color=FAINT, linewidth=0.8,
+                zorder=0.5)  # fmt: skip
 
 
 def _name_before_and_after(axes: "Axes", before: NDArray[np.float64], after: NDArray[np.float64], most: float) -> None:
