@@ -106,7 +106,7 @@ def _draw(axes: "Axes", spot: Spot, y: float) -> None:
     dark = 0.299 * colour[0] + 0.587 * colour[1] + 0.114 * colour[2] < 0.5
     furthest = max(at[side] for side in spot.sides)
     axes.plot([furthest, right + 0.3], [y, y], color=FAINT, linewidth=1.0, zorder=1)
-    for side in spot.sides:
+    for side in sorted(spot.sides):
         axes.add_patch(Circle((at[side], y), DISC, facecolor=colour, edgecolor=INK, linewidth=1.0, zorder=3))
         axes.text(
             at[side], y - 0.005, str(spot.group.number), ha="center", va="center", fontsize=10, fontweight="bold",

@@ -126,7 +126,7 @@ def test_the_first_steps_of_the_start_page_work(mine: Path, monkeypatch: pytest.
             if cell.source.startswith("mine ="):
                 cell.source = cell.source.replace('"red-orange"', '"amber"').replace("=190", "=560")
             changed += cell.source != before
-    assert changed == 2
+    assert changed == 3  # the first answer, lens and function, and the LED
     nbclient.NotebookClient(book, timeout=120, kernel_name="python3", resources={"metadata": {"path": mine}}).execute()
     answers = [o.data.get("text/html", "") for c in book.cells for o in c.get("outputs", []) if "data" in o]
     assert any("my own LED" in answer for answer in answers)

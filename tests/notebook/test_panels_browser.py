@@ -99,11 +99,14 @@ def open_notebook(page: Any, server: tuple[Path, str, str], name: str) -> None:
 def run_all(page: Any) -> None:
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_text("Run All Cells", exact=True).click()
-    # Each code cell has a number before it when it has run, and a star while it waits.
+    # Each code cell has a number before it when it has run, and a star while it waits; a folded one shows no number.
     page.wait_for_function(
-        """() => { const prompts = [...document.querySelectorAll('.jp-CodeCell .jp-InputArea-prompt')]
-                      .map(p => p.innerText);
-                   return prompts.length > 0 && prompts.every(p => /\\d/.test(p)); }""",
+        """() => { const cells = [...document.querySelectorAll('.jp-CodeCell')];
+                   const number = cell => (cell.querySelector('.jp-InputArea-prompt')?.innerText || '').trim();
+                   const ran = cell => number(cell) ? /\\d/.test(number(cell))
+                                                    : cell.querySelector('.jp-OutputArea-child') !== null;
+                   return cells.length > 0 && ran(cells.at(-1))
+                       && cells.every(cell => !number(cell) || ran(cell)); }""",
         timeout=60000,
     )
 
@@ -234,6 +237,7 @@ def test_a_wrong_value_is_explained_beside_its_control(page: Any, server: tuple[
     run_all(page)
     bench = page.locator(".lampkit-lens-bench")
     box = of(bench, "claimed lumens [lm]").first.locator("input")
+    bench.get_by_text("times the filament's light").first.wait_for()
     before = shown_row(bench, "times the filament's light")
     box.fill("-5")
     message = bench.get_by_role("alert").first
@@ -242,7 +246,9 @@ def test_a_wrong_value_is_explained_beside_its_control(page: Any, server: tuple[
     assert bench.get_by_role("alert").count() == 1, "said once"
     assert shown_row(bench, "times the filament's light") == before, "the last good numbers stay"
     box.fill("840")
+    box.press("Tab")
     page.wait_for_function("() => !document.querySelector('.lampkit-lens-bench .lampkit-message')")
+    bench.get_by_role("cell", name="840", exact=True).first.wait_for()
     assert shown_row(bench, "claimed or rated lumens [lm]")[1] == "840"
     of(bench, "voltage at the lamp").locator("input").fill("40")
     message.wait_for()

@@ -146,7 +146,7 @@ def test_the_edge_of_the_lens_is_drawn_narrower_after_the_readings(found: Confro
     axes = lens_chart.lens_knowledge(knowledge).axes[-1]
     first, then = axes.collections[0], axes.collections[-1]
     tops = [float(c.get_paths()[0].vertices[:, 1].max()) for c in (first, then)]
-    assert tops[1] > 1.5 * tops[0]
+    assert tops[1] > 1.2 * tops[0]
     for collection in (first, then):  # a density has the area one; the tails beyond the drawing are small
         x, y = collection.get_paths()[0].vertices.T
         assert 0.5 * abs(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1])) == pytest.approx(1.0, abs=0.03)
