@@ -495,7 +495,7 @@ class YourVehicle:
             row = "" if made.fitted(first) is None else vehicle_panel.row(made, by_name[first], False)
             rows.append(_plan_row(group.name, row, made.decision(first).statement))
         self.plan_rows.value = "".join(rows)
-        self.plan_head.value, self.plan_foot.value = vehicle_panel.head(made), vehicle_panel.foot(made)
+        self.plan_head.value, self.plan_foot.value = vehicle_panel.head(made, False), vehicle_panel.foot(made)
 
     def _watch(self, phase: progress.Phase, done: int, total: int) -> None:
         self.progress.max, self.progress.value = max(total, 1), done

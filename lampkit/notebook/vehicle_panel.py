@@ -202,7 +202,7 @@ class VehicleSheet:
         self.shown = by_hand(self.planned, wanted)
         for assessment in self.shown.assessments:
             self.results[assessment.name].value = row(self.shown, assessment, assessment.name in wanted)
-        self.head.value, self.foot.value = head(self.shown), foot(self.shown)
+        self.head.value, self.foot.value = head(self.shown, bool(wanted)), foot(self.shown)
 
     def _show_offer(self) -> None:
         if self.vehicle is not None and self.offer.value is not None:
@@ -282,9 +282,9 @@ def row(made: Plan, assessment: conversion.Assessment, hand: bool) -> str:
     return controls.filled("lamp_row.html", result=result, kept=made.choice.kept.get(assessment.name), by_hand=hand)
 
 
-def head(made: Plan) -> str:
-    """Write what the plan costs."""
-    return controls.filled("plan_head.html", plan=made, draws=_draws_of(made), seed=made.seed)
+def head(made: Plan, hand: bool) -> str:
+    """Write what the plan costs, and what marks a choice by hand where there is one."""
+    return controls.filled("plan_head.html", plan=made, draws=_draws_of(made), seed=made.seed, by_hand=hand)
 
 
 def foot(made: Plan) -> str:

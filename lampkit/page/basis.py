@@ -89,6 +89,8 @@ def written(found: Findings, sheet: str) -> str:
         clauses=sheet_tables.clauses(found.clauses),
         claims=_claims(found),
         replacements=_replacements(found),
+        told=[words for words in found.told if not isinstance(words, Statement) or words.key != "notes.claim"],
+        hazards=_hazards(found),
         parts=[words for words in found.work.parts if words.key not in ON_SHEET] if found.work else [],
         cautions=[told for told in found.cautions if not found.work or told.heading.key not in IN_THE_ORDER],
         readings=None if found.readings is None else readings.section_content(found.readings),
@@ -197,6 +199,14 @@ def _drawn(group: AlikeFindings) -> list[Result]:
     nearest = max(group.assessment.results, key=lambda r: r.chance, default=None)
     shown = first.fitted or first.decision.result or nearest
     return [] if shown is None else [shown]
+
+
+def _hazards(found: Findings) -> list[Statement]:
+    """Say once of all circuits which hazards are on them, but for those that stand in the order of work."""
+    steps = () if found.work is None else found.work.steps
+    told = {str(words) for step in steps for words in step.cautions}
+    listed = {str(words): words for circuit in found.circuits for words in circuit.cautions}
+    return [words for text, words in listed.items() if text not in told]
 
 
 def _claims(found: Findings) -> list[Statement]:

@@ -217,7 +217,7 @@ def findings_of(plan: Plan) -> Findings:
         groups=groups,
         fit=tuple(fit_findings.fit(plan, group) for group in groups),
         shopping=fit_findings.shopping(plan, groups),
-        dangers=fit_findings.dangers(watch, bought),
+        dangers=fit_findings.dangers(watch, bought, any(one.flasher is not None for one in plan.vehicle.circuits)),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,

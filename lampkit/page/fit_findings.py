@@ -33,12 +33,13 @@ DANGERS = (
 )
 """What to watch for, the worst first. Source: own judgement. What a circuit needs stands in the list to buy."""
 
-ALWAYS = (
+USUAL = (
     Told(say("page.watch.fuse"), named(Caution.FUSE_SIZE)),
     Told(say("page.watch.flasher"), named(Caution.HAZARDS)),
     Told(say("page.watch.spares"), named(Caution.SPARE_FILAMENTS)),
+    Told(say("page.cautions.eyes"), say("page.cautions.eyes_words")),
 )
-"""What can go wrong on every vehicle."""
+"""What can go wrong on every vehicle; with the flasher, only where there is one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -227,9 +228,10 @@ def colour_of(source: LightSource) -> Statement:
 # --- what can go wrong ----------------------------------------------------------------------------------------------
 
 
-def dangers(watch: Sequence[Told], changed: bool) -> tuple[Told, ...]:
+def dangers(watch: Sequence[Told], changed: bool, flashes: bool) -> tuple[Told, ...]:
     """List the few things that can go wrong, the worst first; where they are few, with what can on every vehicle."""
     found = [told for told in watch if told.heading.key in DANGERS]
     found.sort(key=lambda told: DANGERS.index(told.heading.key))
-    spare = ALWAYS[: max(FEWEST_DANGERS - len(found), 0)] if changed else ()
+    usual = [told for told in USUAL if flashes or told.heading.key != "page.watch.flasher"]
+    spare = usual[: max(FEWEST_DANGERS - len(found), 0)] if changed else []
     return tuple([*found, *spare][:MOST_DANGERS])

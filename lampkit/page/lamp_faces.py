@@ -101,7 +101,8 @@ def side_by_side(faces: Sequence[Face], lamp: str, *, low: bool = False) -> Draw
     columns = "repeat(auto-fit,minmax(min(150px,100%),1fr))" if low else "repeat(auto-fill,minmax(130px,170px))"
     cells = "".join(
         f'<div style="line-height:1.3">{_lamp(face, light, low=low)}'
-        f"<div><b>{escape(f'{face.title}  {face.name}'.strip())}</b></div><div>{escape(str(_told(face)))}</div></div>"
+        f"<div><b>{escape(f'{face.title}  {face.name}'.strip())}</b></div>"
+        f"<div>{escape(str(_beneath(face, low=low)))}</div></div>"
         for face, light in zip(faces, lights, strict=True)
     )
     most = f"max-width:{340 * len(faces)}px" if low else ""
@@ -154,6 +155,13 @@ def _told(face: Face) -> Statement:
         return say("page.face.filament")
     looks = float(brightness.looks_brighter(face.ratio[1]))
     return say("page.face.light", ratio=face.ratio, looks=looks)
+
+
+def _beneath(face: Face, *, low: bool) -> object:
+    """Say what stands beneath a face: on a lamp's page its table gives the light."""
+    if not low:
+        return _told(face)
+    return "" if face.ratio is None else say("page.face.looks", looks=float(brightness.looks_brighter(face.ratio[1])))
 
 
 def _note(faces: Sequence[Face], lights: NDArray[np.float64]) -> Statement:

@@ -72,7 +72,7 @@ class LensFindings:
 
     known: LensKnowledge
     quantities: tuple[Learnt, ...]
-    sentences: tuple[object, ...]
+    sentences: tuple[Statement, ...]
 
     @property
     def name(self) -> str:
@@ -219,7 +219,7 @@ def _lens(known: LensKnowledge) -> LensFindings:
         for belief in knowledge.lens.beliefs
         if belief.spread > 0 and belief.shape != "fixed"
     )
-    said: list[object] = [
+    said: list[Statement] = [
         say("page.lens.learnt", quantity=q.quantity, unit=q.unit, before=q.before, after=q.after, left=q.spread_left)
         for q in quantities
         if q.learnt

@@ -192,7 +192,8 @@ def section_content(shown: ReadingFindings) -> dict[str, Any]:
         "lenses": [
             {
                 "name": say("page.lens.heading", lens=lens.name, lamp=lens.known.lamp),
-                "sentences": lens.sentences,
+                "sentences": [one for one in lens.sentences if one.key != "page.lens.now"],
+                "now": [one for one in lens.sentences if one.key == "page.lens.now"],
                 "chart": picture(
                     lens_chart.lens_knowledge(lens.known.knowledge),
                     lens_chart.describe_lens_knowledge(lens.known.knowledge),

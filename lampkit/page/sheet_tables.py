@@ -18,8 +18,8 @@ from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules.colours import Boundary
 from lampkit.statements import Statement, say
 
-FROM_MEMORY = "from memory"
-"""How a limit is known that was not compared with the printed rule."""
+AS_FOR = 20
+"""Letters that must be saved for a source to be told once and referred to after that [1]. Source: own judgement."""
 
 
 class Column(NamedTuple):
@@ -176,7 +176,7 @@ def light(group: AlikeFindings, currency: str) -> Table:
 
 
 def colour_and_candela(group: AlikeFindings) -> Table:
-    """List the colour of each light source of a lamp, and its candela against each limit."""
+    """List the colour and the candela of each light source of a lamp, by the tags of the table above."""
     columns = [Column(say("page.column.colour_and_candela"))]
     limited = group.assessment.colour_limit is not None
     if limited:
@@ -188,7 +188,7 @@ def colour_and_candela(group: AlikeFindings) -> Table:
         columns.append(Column(say("page.column.on_axis")))
     rows = []
     for place, source in enumerate(group.first.sources):
-        cells: list[object] = [tagged_name(source)]
+        cells: list[object] = [source.tag]
         if limited:
             cells += [_short_colour(source), numbers.chance(source.result.share_inside)]
         else:
@@ -247,14 +247,9 @@ def _from_to(values: Sequence[float], decimals: int) -> str:
 
 
 def states(found: Sequence[CircuitStates]) -> Table:
-    """List the circuits as they are, on the way and as chosen."""
-    columns = (
-        Column(say("page.column.circuit")),
-        Column(say("page.column.as_found"), long=True),
-        Column(say("page.column.on_the_way"), long=True),
-        Column(say("page.column.as_chosen"), long=True),
-    )
-    return Table(columns, tuple(Row(tuple(one)) for one in found))
+    """List the circuits on the way: as they are and as chosen they stand among the circuits before and after."""
+    columns = (Column(say("page.column.circuit")), Column(say("page.column.on_the_way"), long=True))
+    return Table(columns, tuple(Row((one.name, one.on_the_way)) for one in found))
 
 
 def bound_parts(found: Sequence[BoundPart]) -> Table:
@@ -271,10 +266,9 @@ def lamp_changes(found: Sequence[LampChange]) -> Table:
     """List the lamps in the order in which they are changed, with what their circuits read then."""
     columns = (
         Column(say("page.column.lamp"), long=True),
-        Column(say("page.column.change"), long=True),
         Column(say("page.column.reads_then"), long=True),
     )
-    return Table(columns, tuple(Row(tuple(one)) for one in found), "cards ordered")
+    return Table(columns, tuple(Row((one.names, one.reads)) for one in found), "cards ordered")
 
 
 def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
@@ -302,34 +296,29 @@ def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
 
 
 def boundaries(listed: Sequence[Boundary]) -> Table:
-    """List the boundaries of a published colour, each with its source and how it is known."""
+    """List the boundaries of a published colour, each with its source and the sign for how it is known."""
     columns = (
         Column(say("page.column.boundary")),
         Column(say("page.column.inside_when"), long=True),
         Column(say("page.column.source"), long=True),
-        Column(say("page.column.known"), long=True),
     )
-    rows = []
-    for b in listed:
-        known = say("page.limit.from_memory") if b.known == FROM_MEMORY else b.known
-        rows.append(Row((b.name, b.inequality, b.source, known)))
-    return Table(columns, tuple(rows))
+    cited = [say("page.limit.cited", source=b.source, known=b.known) for b in listed]
+    return Table(columns, tuple(Row((b.name, b.inequality, told)) for b, told in zip(listed, cited, strict=True)))
 
 
 def clauses(found: Sequence[ClauseFindings]) -> Table | None:
-    """List what is published of candela on the axis, with the clause and how it is known."""
+    """List what is published of candela on the axis, with the clause and the sign for how it is known."""
     if not found:
         return None
     columns = (
         Column(say("page.column.lamp"), long=True),
         Column(say("page.column.published"), long=True),
         Column(say("page.column.source"), long=True),
-        Column(say("page.column.known"), long=True),
     )
     rows = []
     for one in found:
-        known = say("page.limit.from_memory") if one.limit.known == FROM_MEMORY else one.limit.known
-        rows.append(Row((numbers.listed(one.lamps), one.span, citation(one.limit).values["source"], known)))
+        told = say("page.limit.cited", source=citation(one.limit).values["source"], known=one.limit.known)
+        rows.append(Row((numbers.listed(one.lamps), one.span, told)))
     return Table(columns, tuple(rows))
 
 
@@ -369,13 +358,16 @@ def assumptions(listed: Sequence[Assumption]) -> Table:
     for one in listed:
         by_name.setdefault(one.belief.name, []).append(one)
     rows = []
+    cited: dict[str, str] = {}
     for name, ones in by_name.items():
         alike: dict[tuple[float, ...], list[Assumption]] = {}
         for one in ones:
             alike.setdefault((one.belief.typical, *one.belief.value([-1.96, 1.96]).tolist()), []).append(one)
         values = [_believed(several) for several in alike.values()]
         sources = list(dict.fromkeys(str(one.belief.source) for one in ones))
-        source = say("page.assumption.source", source=sources[0], more=len(sources) - 1)
+        first = cited.setdefault(sources[0], name)
+        as_for = first if first != name and len(sources[0]) > len(first) + AS_FOR else ""
+        source = say("page.assumption.source", source=sources[0], as_for=as_for, more=len(sources) - 1)
         rows.append(Row((name, say("page.assumption.values", values=values), source)))
     return Table(columns, tuple(rows), "cards dense")
 

@@ -255,16 +255,20 @@ def narrow(
         words = f"{_words(moved, best, -left * row)} or {_words(moved, best, left * row)}"
         found.append(Belief(f"direction {i + 1} ({seen})", float(row @ best), float(left), "1", f"measured: {words}"))
         if seen != "well seen":
-            notes.append(
-                f"{'hardly' if seen == 'not seen' else 'only partly'} told apart by what was measured: {words}"
-            )
+            how = "hardly" if seen == "not seen" else "only partly"
+            names = ", ".join(q.name for q, plain in zip(moved, _plain(row), strict=True) if plain)
+            notes.append(f"{names}: {how} told apart by what was measured")
     return Narrowed((*found, *kept), moved, directions, tuple(notes))
 
 
 def _words(quantities: tuple[Belief, ...], best: NDArray[np.float64], move: NDArray[np.float64]) -> str:
-    # What moves by less than a tenth of the most moved one would only hide the others.
     return ", ".join(
         f"{q.name} {float(q.value(z + step)):.4g}" + (f" {q.unit}" if q.unit != "1" else "")
-        for q, z, step in zip(quantities, best, move, strict=True)
-        if abs(step) >= 0.1 * np.max(np.abs(move))
+        for q, z, step, plain in zip(quantities, best, move, _plain(move), strict=True)
+        if plain
     )
+
+
+def _plain(move: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Tell which quantities move plainly: less than a tenth of the most moved one would only hide the others."""
+    return np.asarray(np.abs(move) >= 0.1 * np.max(np.abs(move)))

@@ -17,7 +17,7 @@ from lampkit.circuits.fuses import FuseMark, FuseVerdict
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import Verdict
 from lampkit.errors import InputError
-from lampkit.page import basis, data, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
+from lampkit.page import basis, data, fit_findings, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
 from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
 from lampkit.page.lamp_findings import Against
 from lampkit.plan import choice, plan
@@ -421,7 +421,7 @@ def test_each_limit_says_how_it_is_known(page: str, rest: str, made: Plan, found
     part = heading(rest, str(say("page.limits.heading")))
     remembered = [b for b in boundaries if b.known == "from memory"]
     clauses = [one for one in found.clauses if one.limit.known == "from memory"]
-    assert remembered and part.count(str(say("page.limit.from_memory"))) == len(remembered) + len(clauses)
+    assert remembered and part.count("†") == len(remembered) + len(clauses) + 1, "the sign, and what it means"
     for b in boundaries:
         assert b.inequality in text and b.source in text
 
@@ -739,6 +739,12 @@ def test_the_replacement_is_described(page: str, found: Findings) -> None:
         for words in filament_lamps.led_must_be(one.lamp.filament.rating, earth="positive"):
             assert str(words) in text
     assert any(words in found.lamps[0].replacement for words in found.common_replacement)
+
+
+def test_the_flasher_is_a_danger_only_where_there_is_one() -> None:
+    for flashes in (True, False):
+        told = [one.heading.key for one in fit_findings.dangers((), True, flashes)]
+        assert ("page.watch.flasher" in told) is flashes and len(told) == fit_findings.FEWEST_DANGERS
 
 
 def group_of(found: Findings, lamp: str) -> AlikeFindings:
