@@ -25,7 +25,7 @@ SEED = 1
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command."""
     given = _parser().parse_args(arguments)
-    # Drawings are many small things that live to the end: looking among them for rubbish takes a tenth of a report.
+    # Drawings are many small things that live to the end: looking among them for rubbish takes a twentieth of a report.
     gc.set_threshold(50_000, 20, 20)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
