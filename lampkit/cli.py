@@ -1,6 +1,7 @@
 """The command line: the options of each command, messages on stderr, exit code 2 for input that cannot be used."""
 
 import argparse
+import gc
 import math
 import os
 import sys
@@ -24,6 +25,8 @@ SEED = 1
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command."""
     given = _parser().parse_args(arguments)
+    # Drawings are many small things that live to the end: looking among them for rubbish takes a twentieth of a report.
+    gc.set_threshold(50_000, 20, 20)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest

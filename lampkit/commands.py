@@ -242,7 +242,7 @@ def report(given: argparse.Namespace) -> None:
         alike=None if given.sides is None else given.sides == "alike",
         budget=given.budget,
     )
-    from lampkit.page import data, frame, job_sheet, job_sheet_text
+    from lampkit.page import data, findings, frame, job_sheet, job_sheet_text
 
     if target is not None:
         frame.check_place(target)
@@ -255,11 +255,14 @@ def report(given: argparse.Namespace) -> None:
     found = causes.causes_of_plan(made) if given.causes else ()
     if given.json:
         shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
+        if target is not None:
+            job_sheet.save_job_sheet(made, target)
     else:
+        gathered = findings.findings_of(made)
         doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
-        shown = "\n".join([job_sheet_text.report_text(made, full=given.all), *doubts])
-    if target is not None:
-        job_sheet.save_job_sheet(made, target)
+        shown = "\n".join([job_sheet_text.written(gathered, full=given.all), *doubts])
+        if target is not None:
+            job_sheet.save(gathered, target)
     print(shown)
     if target is not None:
         beside = job_sheet.basis_beside(target).name

@@ -58,6 +58,9 @@ class Words:
         """Write a statement, and every statement inside it, in these words."""
         if said.key not in self.sources:
             raise InputError(f"there are no words for '{said.key}'", expected=nearest(said.key, self.sources))
+        plain = self.sources[said.key]
+        if "{" not in plain and "\n" not in plain:
+            return plain  # most keys have no value to fill in, and making a template takes a millisecond
         if said.key not in self.compiled:
             into = words("en").surroundings if said.key in self.lacking else self.surroundings
             self.compiled[said.key] = into.from_string(self.sources[said.key])

@@ -40,10 +40,8 @@ class Table:
 
     def rows(self) -> list[dict[str, Any]]:
         """List the rows, each a dictionary from column to value."""
-        return [
-            {name: (v.item() if isinstance(v := column[i], np.generic) else v) for name, column in self.columns.items()}
-            for i in range(len(self))
-        ]
+        columns = [column.tolist() for column in self.columns.values()]
+        return [dict(zip(self.columns, values, strict=True)) for values in zip(*columns, strict=True)]
 
 
 @cache

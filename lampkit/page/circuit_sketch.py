@@ -63,6 +63,7 @@ class Paper:
     drawing: Any
     axes: "Axes"
     y: float
+    wires: list[tuple[tuple[float, float], tuple[float, float]]] = field(default_factory=list)
     ends: dict[float, float] = field(default_factory=dict)
 
 
@@ -93,6 +94,7 @@ def wiring_sketch(vehicle: Vehicle, now: CircuitNow) -> "Figure":
     import schemdraw
 
     rungs = [*_trunk(vehicle, now), *_branches(vehicle, now)]
+    from matplotlib.collections import LineCollection
     from matplotlib.figure import Figure
 
     title = wrap(str(_title(now)), TITLE)
@@ -108,6 +110,7 @@ def wiring_sketch(vehicle: Vehicle, now: CircuitNow) -> "Figure":
         for rung in rungs:
             _draw(paper, rung, Earth(now.state.earth))
         drawing.draw(show=False)
+        axes.add_collection(LineCollection(paper.wires, colors=INK, linewidths=1.3, capstyle="round", zorder=2))
         axes.set_xlim(0.0, WIDE / UNIT)
         axes.set_ylim(0.0, tall)
     return shown(figure, describe_wiring(vehicle, now))
@@ -261,8 +264,7 @@ def _draw(paper: Paper, rung: Rung, earth: Earth) -> None:
     middle = 0.5 * (top + bottom)
 
     def line(*points: tuple[float, float]) -> None:
-        for start, end in pairwise(points):
-            paper.drawing.add(elm.Line().endpoints(start, end))
+        paper.wires.extend(pairwise(points))
 
     def down_to(wire: float, y: float) -> None:
         """Let a wire reach down to where it is needed."""

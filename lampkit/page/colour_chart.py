@@ -198,11 +198,16 @@ class _Room:
     def place(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray((self.axes.transData.transform(xy) - self.origin) * self.scale)
 
-    def cost(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> float:
-        outside = np.maximum(0, -low).sum() + np.maximum(0, high - self.size).sum()
-        overlap = sum(float(np.prod(np.maximum(0, np.minimum(high, h) - np.maximum(low, b)))) for b, h in self.boxes)
-        crossed = float(((self.lines > low - 1) & (self.lines < high + 1)).all(axis=1).sum())
-        return 20 * float(outside) + 1.5 * overlap + 6 * crossed
+    def costs(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Tell how much trouble a text would be in each of many frames, (..., 2): outside, over others, over lines."""
+        outside = np.maximum(0, -low).sum(axis=-1) + np.maximum(0, high - self.size).sum(axis=-1)
+        overlap = np.zeros(len(low))
+        for b, h in self.boxes:
+            overlap += np.maximum(0, np.minimum(high, h) - np.maximum(low, b)).prod(axis=-1)
+        x, y = self.lines.T
+        (left, below), (right, above) = (low - 1).T[..., np.newaxis], (high + 1).T[..., np.newaxis]
+        crossed = np.count_nonzero((x > left) & (x < right) & (y > below) & (y < above), axis=-1)
+        return np.asarray(20 * outside + 1.5 * overlap + 6 * crossed)
 
     def write(
         self,
@@ -218,8 +223,11 @@ class _Room:
         rows = text.split("\n")
         # A single letter needs air about it, or it is read together with the next.
         half = how["fontsize"] * np.array([max(0.29 * max(map(len, rows)), 0.55), 0.58 * len(rows)])
-        costs = [self.cost(s - half, s + half) + p for s, p in zip(spots, preference, strict=True)]
-        if not costs or min(costs) > most:
+        if not spots:
+            return
+        middles = np.stack(spots)
+        costs = self.costs(middles - half, middles + half) + preference
+        if costs.min() > most:
             return
         best = spots[int(np.argmin(costs))]
         self.boxes.append((best - half, best + half))

@@ -102,10 +102,14 @@ def save_job_sheet(plan: Plan, path: str | Path) -> None:
     ...     sorted(os.listdir(folder))
     ['van.html', 'van_basis.html']
     """
+    save(findings.findings_of(plan), path)
+
+
+def save(found: Findings, path: str | Path) -> None:
+    """Write the job sheet of findings that were gathered before to a file, and its basis beside it."""
     target, beside = Path(path), basis_beside(path)
     frame.check_place(target)
     frame.check_place(beside, "the basis of the job sheet")
-    found = findings.findings_of(plan)
     sheet, rest = written(found, beside.name), basis.written(found, target.name)
     frame.save(rest, beside)
     frame.save(sheet, target)

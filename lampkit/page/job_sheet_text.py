@@ -43,7 +43,11 @@ def report_text(plan: Plan, *, full: bool = False) -> str:
     >>> text.splitlines()[0][:11], max(map(len, text.splitlines())) <= 80
     ('Library van', True)
     """
-    found = findings.findings_of(plan)
+    return written(findings.findings_of(plan), full=full)
+
+
+def written(found: Findings, *, full: bool = False) -> str:
+    """Write the text of findings that were gathered before."""
     lines = list(_answer(found))
     if full:
         lines += ["", *_all(found)]
