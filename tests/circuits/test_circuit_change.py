@@ -226,3 +226,32 @@ def test_a_wire_between_the_sizes_of_the_tables_is_read_between_them() -> None:
 def test_the_impossible_is_refused_by_its_key(key: str) -> None:
     with pytest.raises(InputError, match=key):
         BAD[key]()
+
+
+def test_the_default_string_is_two_dice_of_3_25_volts() -> None:
+    """6.5 V of 13.5 V; a silicon bridge takes two diodes of 0.7 V more; at 6.75 V half as much."""
+    assert loads.led_load(1.0, 13.5).threshold_voltage == pytest.approx(6.5)
+    assert loads.led_load(1.0, 13.5, bridge=True).threshold_voltage == pytest.approx(7.9)
+    assert loads.led_load(1.0, 6.75).threshold_voltage == pytest.approx(3.25)
+
+
+@pytest.mark.parametrize(("supply", "taken"), [(4.9, False), (5.0, True), (13.0, True), (13.2, False)])
+def test_a_lamp_is_taken_from_half_its_voltage_to_1_3_times_it(supply: float, taken: bool) -> None:
+    lamp, wired = loads.filament_load(10.0, 10.0), circuit_change.LampCircuit("x", supply, WIRE)
+    if taken:
+        assert circuit_change.before_and_after(wired, [lamp], [lamp]).current[0] > 0.0
+    else:
+        with pytest.raises(InputError, match="rated at 10 V"):
+            circuit_change.before_and_after(wired, [lamp], [lamp])
+
+
+def test_a_regulated_led_falls_on_a_straight_line_below_nine_volts() -> None:
+    """From 6.5 V to 9.0 V: half way, at 7.75 V, half of the current; of a resistor-fed one from 6.5 V to 13.5 V."""
+    assert float(loads.load_current(REGULATED, 7.75)) == pytest.approx(REGULATED.current / 2.0)
+    assert float(loads.load_current(LED, 10.0)) == pytest.approx(LED.current / 2.0)
+    assert float(loads.load_current(LED, 20.5)) == pytest.approx(2.0 * LED.current)
+
+
+def test_the_light_of_a_resistor_is_nil_and_nothing_lit_draws_nothing() -> None:
+    np.testing.assert_array_equal(loads.relative_light(loads.resistor_load(6.0), [6.0, 12.0]), [0.0, 0.0])
+    np.testing.assert_array_equal(loads.total_current([], [6.0, 12.0]), [0.0, 0.0])

@@ -120,3 +120,28 @@ def test_what_is_right_is_left_whatever_the_new_lamps_draw() -> None:
 def test_cautions_stand_beside_the_fuse(mark: FuseMark, told: Caution) -> None:
     found = fuses.judge_fuse(0.6, "1.0 mm2", mark=mark)
     assert told in found.cautions and {Caution.FUSE_SIZE, Caution.SPARE_FILAMENTS} <= set(found.cautions)
+
+
+@pytest.mark.parametrize(("rush", "told"), [((4.0, 7.6), None), ((4.0, 8.4), 8.4)])
+def test_a_rush_is_told_where_it_is_more_than_twice_what_filaments_draw(
+    rush: tuple[float, float], told: float | None
+) -> None:
+    found = fuses.judge_fuse(0.6, "1.0 mm2", 7.5, filaments=4.0, rush=rush)
+    assert found.said.values["load"].values["rush"] == told
+
+
+def test_a_wire_and_a_load_that_just_fit_a_size_take_it() -> None:
+    """0.5 mm2 is rated at 5 A in the workshop and at 11 A by thin-wall cable; 4 A times 1.25 is just 5 A."""
+    found = fuses.judge_fuse(4.0, "0.5 mm2", 5.0, mark=BLADE)
+    assert (found.careful, found.most, found.least) == (5.0, 10.0, 5.0)
+    # A fuse that carries just what flows is not called too small.
+    assert fuses.judge_fuse(5.0, "1.0 mm2", 5.0, mark=BLADE).verdict is FuseVerdict.LEAVE
+
+
+def test_what_no_allowed_size_would_bear_and_what_an_assumed_wire_may_bear_is_left() -> None:
+    """6.2 A of filaments put 38.4 A2s through it: over a third of 115 A2s (10 A), and 15 A is too much for 0.5 mm2."""
+    found = fuses.judge_fuse(0.6, "0.5 mm2", 10.0, filaments=6.2, mark=BLADE, switched=6.2)
+    assert found.verdict is FuseVerdict.LEAVE and found.least == 15.0
+    # 14 A times 1.25 is more than 16.5 A, but the wire was only assumed.
+    assumed = fuses.judge_fuse(0.6, "1.0 mm2", 15.0, filaments=14.0, mark=BLADE, wire_known=False)
+    assert assumed.verdict is FuseVerdict.LEAVE

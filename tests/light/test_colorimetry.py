@@ -125,3 +125,67 @@ def test_chromaticity_from_cct_lies_on_the_integrated_locus() -> None:
     temperature = np.geomspace(1050, 39000, 300)
     direct = cm.xy_from_uv_1960(cm.planckian_uv(temperature))
     np.testing.assert_allclose(cm.chromaticity_from_cct(temperature), direct, atol=1e-8)
+
+
+def test_a_purple_has_the_negative_of_its_complement_and_a_purity_against_the_line_of_purples() -> None:
+    """Half way from E to the middle of the line from (0.1741, 0.0050) to (0.7347, 0.2653), CIE 018: purity one half."""
+    middle = np.array([0.5 * (0.1741 + 0.7347), 0.5 * (0.0050 + 0.2653)])
+    half = 0.5 * (middle + 1.0 / 3.0)
+    found = cm.dominant_wavelength(half)
+    theirs, _, _ = colour.complementary_wavelength(half, np.array([1 / 3, 1 / 3]))
+    assert float(found.purity) == pytest.approx(0.5, abs=1e-3)
+    assert float(found.wavelength) == pytest.approx(-abs(float(theirs)), abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("linear", "code"), [(0.001, 0.01292), (0.0031308, 0.040450), (0.5, 0.735357), (-0.1, 0.0), (1.2, 1.0)]
+)
+def test_the_code_of_a_screen_is_that_of_the_standard(linear: float, code: float) -> None:
+    """IEC 61966-2-1: 12.92 times below 0.0031308, else 1.055 L^(1/2.4) - 0.055; half light is code 188 of 255."""
+    assert float(cm.screen_code(linear)) == pytest.approx(code, abs=2e-6)
+
+
+def test_only_a_smooth_light_is_added_up_at_every_fifth_wavelength() -> None:
+    smooth = np.ones(471)  # equal energy
+    line = np.where(grid.WAVELENGTHS == 632, 1.0, 0.0)  # between two fifths: they would see none of it
+    on_a_fifth = np.where(grid.WAVELENGTHS == 630, 1.0, 0.0)  # they would count it five times
+    assert cm.smooth_part(smooth) == grid.FIFTHS
+    for light in (line, on_a_fifth, [smooth, line], np.zeros(471)):
+        assert cm.smooth_part(light) == grid.WHOLE
+
+
+def test_uv_of_white_and_back() -> None:
+    """E lies at u = 4/19, v = 6/19 of CIE 1960: 4 x / (-2 x + 12 y + 3) with x = y = 1/3."""
+    np.testing.assert_allclose(cm.uv_1960([1 / 3, 1 / 3]), [4 / 19, 6 / 19], atol=1e-12)
+    np.testing.assert_allclose(cm.xy_from_uv_1960([4 / 19, 6 / 19]), [1 / 3, 1 / 3], atol=1e-12)
+
+
+@pytest.mark.parametrize(("cct", "duv", "taken"), [(1000.0, 0.0, True), (40000.0, 0.0, True), (3000.0, 0.05, True),
+    (3000.0, -0.05, True), (999.0, 0.0, False), (40100.0, 0.0, False), (3000.0, 0.051, False)])  # fmt: skip
+def test_both_ends_of_colour_temperature_and_duv_are_taken(cct: float, duv: float, taken: bool) -> None:
+    if taken:
+        back = cm.planckian_uv(cct) - cm.uv_1960(cm.chromaticity_from_cct(cct, duv))
+        assert float(np.hypot(*back)) == pytest.approx(abs(duv), abs=1e-6)
+    else:
+        with pytest.raises(InputError, match="out of range"):
+            cm.chromaticity_from_cct(cct, duv)
+
+
+def test_many_sources_behind_lenses_are_those_one_by_one() -> None:
+    """More sources than one block of the product holds, each against the plain sum."""
+    lights, lenses = gaussians(130), np.clip(gaussians(2, seed=3), 0.0, 1.0)
+    found = cm.through_lenses(lights, lenses)
+    for i in (0, 63, 64, 129):
+        for k in (0, 1):
+            plain = (lights[i] * lenses[k])[:, np.newaxis] * cm.colour_matching_functions()
+            np.testing.assert_allclose(found[i, k], plain.sum(axis=0), rtol=1e-9)
+    for wrong in ((lights[0], lenses), (lights, lenses[0])):
+        with pytest.raises(InputError, match="no tables of spectra"):
+            cm.through_lenses(*wrong)
+
+
+def test_what_a_screen_cannot_show() -> None:
+    """The primaries of IEC 61966-2-1 and its white can be shown, single wavelengths cannot."""
+    assert not np.any(cm.outside_screen([[0.3127, 0.3290], [0.64, 0.33], [0.30, 0.60], [0.15, 0.06]]))
+    locus = cm.spectrum_locus()
+    assert all(cm.outside_screen(locus[nm - 360]) for nm in (480, 520, 560, 580))
