@@ -255,3 +255,100 @@ def test_a_regulated_led_falls_on_a_straight_line_below_nine_volts() -> None:
 def test_the_light_of_a_resistor_is_nil_and_nothing_lit_draws_nothing() -> None:
     np.testing.assert_array_equal(loads.relative_light(loads.resistor_load(6.0), [6.0, 12.0]), [0.0, 0.0])
     np.testing.assert_array_equal(loads.total_current([], [6.0, 12.0]), [0.0, 0.0])
+
+
+@pytest.mark.parametrize(
+    ("gauge", "taken"), [("AWG 3", False), ("AWG 4", True), ("awg 36", True), ("AWG36", True), ("AWG 37", False)]
+)
+def test_gauges_from_4_to_36_are_taken(gauge: str, taken: bool) -> None:
+    if taken:
+        assert wiring.resistance_per_length(gauge) > 0.0
+    else:
+        with pytest.raises(InputError, match="size"):
+            wiring.resistance_per_length(gauge)
+
+
+def test_gauges_by_the_printed_table() -> None:
+    """AWG 18 has 20.95 mohm/m, AWG 4 0.815 mohm/m, 36 is 0.127 mm and 0000 (-3) is 11.684 mm (ASTM B258)."""
+    assert float(wiring.resistance_per_length("AWG 18")) == pytest.approx(20.95, rel=2e-3)
+    assert float(wiring.resistance_per_length("AWG 4")) == pytest.approx(0.815, rel=2e-3)
+    assert wiring.awg_diameter([36, -3]) == pytest.approx([0.127, 11.684], abs=1e-3)
+    # What two tables print of AWG 18: 16 A for chassis wiring, 2.3 A for transmission; spelling does not matter.
+    np.testing.assert_allclose(wiring.current_ratings("awg18"), [2.3, 16.0])
+
+
+@pytest.mark.parametrize(("celsius", "taken"), [(-61.0, False), (-60.0, True), (200.0, True), (201.0, False)])
+def test_copper_is_taken_from_60_below_to_200_degrees(celsius: float, taken: bool) -> None:
+    if taken:
+        assert wiring.Wire("1.0 mm2", 1.0, celsius=celsius).celsius == celsius
+    else:
+        with pytest.raises(InputError, match="celsius"):
+            wiring.Wire("1.0 mm2", 1.0, celsius=celsius)
+
+
+@pytest.mark.parametrize(
+    ("size", "taken"), [("0.19 mm2", False), ("0.2 mm2", True), ("50 mm2", True), ("51 mm2", False)]
+)
+def test_sections_from_0_2_to_50_mm2_are_taken(size: str, taken: bool) -> None:
+    if taken:
+        assert wiring.resistance_per_length(size) > 0.0
+    else:
+        with pytest.raises(InputError, match="size"):
+            wiring.resistance_per_length(size)
+
+
+def test_a_section_that_no_table_rates_bears_what_the_next_smaller_one_does() -> None:
+    """1.2 mm2 as 1.0 mm2: 8.75 A to 16.5 A. Of 0.5 mm2 (5 A to 11 A), the smallest, 0.25 mm2 bears half."""
+    np.testing.assert_allclose(wiring.current_ratings("1.2 mm2"), [8.75, 16.5])
+    np.testing.assert_allclose(wiring.current_ratings("0.25 mm2"), [2.5, 5.5])
+
+
+def test_a_fuse_just_large_enough_is_taken() -> None:
+    """4 A times 1.25 is 5 A; 40 A, the largest blade of the list, carries 32 A for good."""
+    np.testing.assert_array_equal(wiring.fuse_rating([0.0, 4.0, 32.0]), [1.0, 5.0, 40.0])
+    with pytest.raises(InputError, match="current"):
+        wiring.fuse_rating(32.1)
+
+
+def test_all_of_the_voltage_may_be_lost_and_then_no_light_is_left() -> None:
+    np.testing.assert_allclose(wiring.light_left([0.0, 12.0], 12.0), [1.0, 0.0])
+    # Solid copper of 1 mm2: 17.241 mohm/m at 20 degrees C (IACS).
+    assert float(wiring.solid_resistance_per_length(1.0)) == pytest.approx(17.241)
+
+
+def test_a_switch_may_carry_just_its_rating_and_a_volt_may_just_be_lost() -> None:
+    """Resistors of 6 ohm draw 2 A at 12 V without resistance in the way."""
+    bare = circuit_change.LampCircuit("x", 12.0, wiring.Wire("50 mm2", 1e-6), switch_rating=2.0)
+    amperes = circuit_change.before_and_after(bare, [loads.resistor_load(6.0)], [loads.resistor_load(6.0)])
+    assert float(amperes.current[0]) == pytest.approx(2.0) and amperes.switch is SwitchOverload.NEVER
+    lamp = [loads.filament_load(24.0, 12.0)]
+    for volts, told in ((0.9, False), (1.1, True)):
+        # 2 A at 12 V behind volts / 2 A.
+        circuit = circuit_change.LampCircuit("x", 12.0 + volts, wiring.Wire("50 mm2", 1e-6), earth_resistance=volts / 2)
+        keys = {said.key for said in circuit_change.before_and_after(circuit, lamp, lamp).said}
+        assert ("circuit.faulty_drop" in keys) is told and "circuit.drop" in keys
+    small = circuit_change.LampCircuit("x", 12.04, wiring.Wire("50 mm2", 1e-6), earth_resistance=0.02)
+    assert "circuit.drop" not in {said.key for said in circuit_change.before_and_after(small, lamp, lamp).said}
+
+
+def test_light_lost_and_rush_by_hand() -> None:
+    """2 A at 12 V behind 0.5 ohm at 13 V: (12/13)^3.4 of the light is left. Cold at a tenth: 13 V over 0.5 + 0.6 ohm,
+    at a fourteenth 13 V over 0.5 + 0.4286 ohm."""
+    lamp, resistor = loads.filament_load(24.0, 12.0), loads.resistor_load(1200.0)
+    circuit = circuit_change.LampCircuit("x", 13.0, wiring.Wire("50 mm2", 1e-6), earth_resistance=0.5)
+    change = circuit_change.before_and_after(circuit, [lamp], [resistor])
+    assert float(change.light_lost[0, 0]) == pytest.approx(1.0 - (12.0 / 13.0) ** 3.4, rel=1e-3)
+    np.testing.assert_allclose(change.inrush[0], [13.0 / 1.1, 13.0 / (0.5 + 6.0 / 14.0)], rtol=1e-3)
+    # What is no filament has no rush.
+    np.testing.assert_allclose(change.inrush[1], float(change.current[1]), rtol=1e-9)
+
+
+def test_a_mixed_circuit_by_hand() -> None:
+    """At 13.5 V 25 W draw 1.852 A and 1.2 W 0.089 A; at 12.15 V an LED that begins at 6.5 V
+    keeps 5.65 / 7 of its light."""
+    both = circuit_change.mixed_circuit([P21, LED, LED], 13.5)
+    assert both.filament_current == pytest.approx(25 / 13.5) and both.led_current == pytest.approx(2 * 1.2 / 13.5)
+    assert both.led_light == pytest.approx(5.65 / 7.0) and both.led_name == "LED"
+    leds = circuit_change.mixed_circuit([LED], 13.5)
+    assert leds.mix is LampMix.LEDS and leds.filament_current == 0.0 and np.isnan(leds.filament_light)
+    assert both.said.key == "circuit.mixed"

@@ -145,3 +145,5 @@ def test_what_no_allowed_size_would_bear_and_what_an_assumed_wire_may_bear_is_le
     # 14 A times 1.25 is more than 16.5 A, but the wire was only assumed.
     assumed = fuses.judge_fuse(0.6, "1.0 mm2", 15.0, filaments=14.0, mark=BLADE, wire_known=False)
     assert assumed.verdict is FuseVerdict.LEAVE
+    # 13.2 A times 1.25 is just the 16.5 A that the wire is rated at.
+    assert fuses.judge_fuse(0.6, "1.0 mm2", 15.0, filaments=13.2, mark=BLADE).verdict is FuseVerdict.LEAVE

@@ -272,3 +272,45 @@ def test_what_each_fault_reads_is_kirchhoff(cause: FaultCause, number: int, dark
         at_shell = faulty(cause, scene, ohms, ("shell", "earth"))
         assert told[Measurement.VOLTS_OF_EARTH] == pytest.approx(at_shell.volts("shell"), abs=0.03)
     assert told[Measurement.AMPERES] == pytest.approx(at_lamp.amperes("feed"), abs=5e-3)
+
+
+def test_without_resistance_all_of_the_supply_is_left() -> None:
+    assert float(network.lamp_voltage(12.6, 0.0, [P21])) == 12.6
+    read = circuits.joint_voltages(12.6, [0.0], 0.0, [P21])
+    assert float(read.lamp) == 12.6 and float(read.shell) == 0.0
+
+
+def test_strings_that_together_begin_above_the_supply_share_it_and_draw_nothing() -> None:
+    """Two of 6.5 V on 12 V: 13 V would be needed, so nothing flows, and like leaks leave 6 V to each."""
+    chain = network.series_current(12.0, [[LED], [LED]])
+    assert float(chain.current) == pytest.approx(0.0, abs=1e-9)
+    assert [float(volts) for volts in chain.voltages] == pytest.approx([6.0, 6.0])
+
+
+def test_a_regulator_that_holds_the_current_takes_what_the_others_leave() -> None:
+    """0.2 A held from 9 V of 13.5 V; a lamp that draws 2 A at 12 V needs 12 V x 0.1^(1/0.55) = 0.18 V for it."""
+    held = loads.led_load(2.7, 13.5, feed="regulated", string_voltage=6.5)
+    chain = network.series_current(12.6, [[held], [loads.filament_load(24.0, 12.0)]])
+    assert float(chain.current) == pytest.approx(0.2)
+    assert f"{float(chain.voltages[1]):.2f}" == "0.18" and f"{float(chain.voltages[0]):.2f}" == "12.42"
+
+
+def test_unlike_leds_side_by_side_before_a_lamp() -> None:
+    """One begins at 6 V and one at 8 V, 0.02 A and 0.04 A for each volt: at 9 V 0.06 A + 0.04 A, a resistor of 30 ohm
+    takes 3 V of 12 V."""
+    first = loads.Load("a", LoadKind.RESISTOR_FED_LED, 0.12, 12.0, 6.0)
+    second = loads.Load("b", LoadKind.RESISTOR_FED_LED, 0.16, 12.0, 8.0)
+    chain = network.series_current(12.0, [[first, second], [loads.resistor_load(30.0)]])
+    assert float(chain.current) == pytest.approx(0.1, abs=1e-6)
+    assert [float(volts) for volts in chain.voltages] == pytest.approx([9.0, 3.0], abs=1e-5)
+    # 1 V over the first: 0.02 A, and 250 ohm take 5 V of 12 V.
+    alone = network.series_current(12.0, [[first, second], [loads.resistor_load(250.0)]])
+    assert float(alone.current) == pytest.approx(0.02, abs=1e-6)
+    assert [float(volts) for volts in alone.voltages] == pytest.approx([7.0, 5.0], abs=1e-5)
+
+
+def test_resistance_in_the_chain_is_counted_once() -> None:
+    """Two resistors of 2 and 3 ohm behind 1 ohm at 12 V: 2 A, 4 V and 6 V."""
+    chain = network.series_current(12.0, [[loads.resistor_load(2.0)], [loads.resistor_load(3.0)]], 1.0)
+    assert float(chain.current) == pytest.approx(2.0)
+    assert [float(volts) for volts in chain.voltages] == pytest.approx([4.0, 6.0])
