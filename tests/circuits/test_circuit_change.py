@@ -352,3 +352,11 @@ def test_a_mixed_circuit_by_hand() -> None:
     leds = circuit_change.mixed_circuit([LED], 13.5)
     assert leds.mix is LampMix.LEDS and leds.filament_current == 0.0 and np.isnan(leds.filament_light)
     assert both.said.key == "circuit.mixed"
+
+
+@pytest.mark.parametrize("gauge", [-4.0, 61.0])
+def test_a_gauge_that_nobody_draws_is_refused(gauge: float) -> None:
+    """The sizes of ASTM B258 run from 0000, that is -3, to 56; up to 60 are taken."""
+    assert wiring.awg_diameter(60.0) < wiring.awg_diameter(-3.0)
+    with pytest.raises(InputError, match="gauge"):
+        wiring.awg_diameter(gauge)

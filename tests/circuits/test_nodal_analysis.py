@@ -314,3 +314,10 @@ def test_resistance_in_the_chain_is_counted_once() -> None:
     chain = network.series_current(12.0, [[loads.resistor_load(2.0)], [loads.resistor_load(3.0)]], 1.0)
     assert float(chain.current) == pytest.approx(2.0)
     assert [float(volts) for volts in chain.voltages] == pytest.approx([4.0, 6.0])
+
+
+def test_a_resistor_beside_an_led_keeps_it_dark() -> None:
+    """1 ohm across an LED behind 23 ohm at 12 V: 0.5 A, and 0.5 V are far below its 6.5 V."""
+    chain = network.series_current(12.0, [[loads.resistor_load(1.0), LED], [loads.resistor_load(23.0)]])
+    assert float(chain.current) == pytest.approx(0.5)
+    assert [float(volts) for volts in chain.voltages] == pytest.approx([0.5, 11.5])

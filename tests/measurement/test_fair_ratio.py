@@ -1,6 +1,7 @@
 """Fair ratio, blame, agreement and the plan; the coverage of the intervals is counted in a study of its own."""
 
 import csv
+import dataclasses
 import sys
 from pathlib import Path
 
@@ -13,10 +14,11 @@ import lampkit as lk
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, fair_ratio, illuminance_log, meters, procedure, shortfall
-from lampkit.measurement.fair_ratio import Comparison
+from lampkit.measurement.fair_ratio import Comparison, LightAnswer
 from lampkit.measurement.shortfall import AgreementVerdict, Factor, SplitOutcome
 from lampkit.statements import Statement
 from lampkit.uncertainty import budget, sampling
+from lampkit.uncertainty.sampling import Belief
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "studies"))
 import fair_ratio_coverage
@@ -444,3 +446,41 @@ def test_a_reduced_study_agrees_with_the_committed_one(tmp_path: Path) -> None:
     assert 0.86 <= rows["all", "light given"]["coverage"] <= 1.0
     assert rows["all", "naive ratio, 10 %"]["coverage"] < 0.75
     assert rows["all", "light given"]["median_relative_width"] < 0.6
+
+
+@pytest.mark.parametrize(
+    ("ratio", "less", "answer", "chance"),
+    [
+        (0.90, 75, LightAnswer.LESS, 0.75),
+        (1.10, 25, LightAnswer.MORE, 0.75),
+        (0.97, 60, LightAnswer.AS_MUCH, 0.60),
+        (1.03, 40, LightAnswer.AS_MUCH, 0.60),
+        (0.0, 100, LightAnswer.LESS, 1.00),
+    ],
+)
+def test_the_answer_and_its_chance_are_counted(
+    tmp_path: Path, ratio: float, less: int, answer: LightAnswer, chance: float
+) -> None:
+    """As much within a twentieth; of 100 draws so many say less."""
+    (read,) = compare(tmp_path, ONCE_EACH, draws=100).ratios
+    drawn = np.array([0.5] * less + [2.0] * (100 - less))
+    found = dataclasses.replace(read, ratio=np.array([0.5, ratio, 2.0]), draws=drawn)
+    assert found.answer is answer and found.chance == pytest.approx(chance)
+    assert (found.light.values["chance"] is None) == (answer is LightAnswer.AS_MUCH)
+
+
+@pytest.mark.parametrize(("repeats", "taken"), [(200, True), (201, False)])
+def test_two_hundred_readings_of_one_source_are_taken(tmp_path: Path, repeats: int, taken: bool) -> None:
+    lines = ["lamp,source,illuminance_lx,dark_lx,distance_m", "S,filament,100,1,0.7", *["S,LED,90,1,0.7"] * repeats]
+    if taken:
+        assert len(compare(tmp_path, lines, draws=50).ratios) == 1
+    else:
+        with pytest.raises(InputError, match="201 times with 'LED'"):
+            compare(tmp_path, lines, draws=50)
+
+
+def test_a_belief_has_the_standard_uncertainty_of_its_shape() -> None:
+    """GUM 4.3.7: a half-width over the root of three; a lognormal one to first order; a plain one as it is."""
+    shaped = {shape: Belief("x", 2.0, 0.3, "1", "invented", shape) for shape in ("uniform", "lognormal", "normal")}  # type: ignore[arg-type]
+    found = {shape: fair_ratio._standard(one) for shape, one in shaped.items()}
+    assert found == pytest.approx({"uniform": 0.3 / 3**0.5, "lognormal": 0.6, "normal": 0.3})
