@@ -360,3 +360,42 @@ def test_a_gauge_that_nobody_draws_is_refused(gauge: float) -> None:
     assert wiring.awg_diameter(60.0) < wiring.awg_diameter(-3.0)
     with pytest.raises(InputError, match="gauge"):
         wiring.awg_diameter(gauge)
+
+
+def test_cold_filaments_beside_an_led_that_holds_its_current() -> None:
+    """12.3 V behind 0.1 ohm: 3 A leave 12 V. The LED keeps its 1 A down to 8 V, so 12.3 V - 0.1 V lie over 0.1 ohm and
+    the cold filament of 6 / 10 or 6 / 14 ohm, which get 10.5 V and 9.9 V."""
+    lamp, led = loads.filament_load(24.0, 12.0), loads.led_load(12.0, 12.0, feed="regulated")
+    circuit = circuit_change.LampCircuit("x", 12.3, wiring.Wire("50 mm2", 1e-6), earth_resistance=0.1)
+    change = circuit_change.before_and_after(circuit, [lamp, led], [led, led])
+    by_hand = [1.0 + 12.2 / (0.1 + 6.0 / 10.0), 1.0 + 12.2 / (0.1 + 6.0 / 14.0)]
+    np.testing.assert_allclose(change.inrush[0], by_hand, rtol=1e-4)
+
+
+def test_what_is_lit_beside_is_counted_for_the_fuse_before_and_after() -> None:
+    """At 12 V 2 A before and 1 A after, beside 3 A before and 0.5 A after; a resistor gives no light and loses none."""
+    before, after, beside, less = (loads.resistor_load(ohms) for ohms in (6.0, 12.0, 4.0, 24.0))
+    circuit = circuit_change.LampCircuit("x", 12.0, wiring.Wire("50 mm2", 1e-6))
+    change = circuit_change.before_and_after(circuit, [before], [after], also_lit=([beside], [less]))
+    assert change.fuse_state.filaments == pytest.approx(5.0) and change.fuse_state.now == pytest.approx(1.5)
+    np.testing.assert_array_equal(change.light_lost, 0.0)
+
+
+def test_loads_of_other_ratings_by_ohms_law() -> None:
+    """A resistor told as 2 A at 12 V draws 1 A at 6 V; a die from 0.5 V to 2 V a fifth of its current at 0.8 V."""
+    told = loads.Load("ballast", loads.LoadKind.RESISTOR, 2.0, 12.0)
+    assert float(loads.load_current(told, 6.0)) == pytest.approx(1.0)
+    die = loads.Load("die", loads.LoadKind.RESISTOR_FED_LED, 0.1, 2.0, 0.5, either_way=False)
+    assert float(loads.load_current(die, 0.8)) == pytest.approx(0.02)
+    assert float(loads.load_current(die, -0.8)) == 0.0
+
+
+def test_the_drop_told_is_that_of_the_old_lamps_beside_that_of_the_new() -> None:
+    """2 A of filament at 12 V behind 0.55 ohm lose 1.1 V; 0.01 A through 1310 ohm lose 5 mV."""
+    circuit = circuit_change.LampCircuit("x", 13.1, wiring.Wire("50 mm2", 1e-6), earth_resistance=0.55)
+    old, new = loads.filament_load(24.0, 12.0), loads.resistor_load(1310.0)
+    said = {one.key: one.values for one in circuit_change.before_and_after(circuit, [old], [new]).said}
+    told = said["circuit.drop"]
+    found = [told[name] for name in ("voltage", "dimmed", "drop_before", "drop_after")]
+    assert found == pytest.approx([12.0, 1.0 - (12.0 / 13.1) ** 3.4, 1.1, 0.0055], rel=2e-3)
+    assert "circuit.faulty_drop" in said

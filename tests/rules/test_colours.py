@@ -265,3 +265,21 @@ def test_without_rules_or_a_function_there_is_no_limit() -> None:
     found = colours.limit_for("stop", "UN", "red")
     assert found is not None and found.name == "UN red"
     assert colours.limit_for("stop", None, "red") is None and colours.limit_for(None, "UN", "red") is None
+
+
+@pytest.mark.parametrize("xy", [(-1e-3, 0.5), (0.7, 0.301), (np.nan, 0.3)])
+def test_what_lies_outside_the_triangle_is_no_colour(xy: tuple[float, float]) -> None:
+    """x and y of a colour are not below 0, and x + y is at most 1; both ends are colours."""
+    region = colours.colour_region("UN", "red")
+    with pytest.raises(InputError, match="no colour"):
+        colours.colour_margins(region, xy)
+    assert colours.colour_margins(region, (0.7, 0.3)).shape == colours.colour_margins(region, (0.0, 1.0)).shape
+
+
+def test_margins_of_un_red_by_hand() -> None:
+    """UN R48: y at most 0.335 and at least 0.980 - x; the second line lies at 45 degrees."""
+    region = colours.colour_region("UN", "red")
+    place = colours.colour_place(region, (0.66, 0.30))
+    assert place.margin == pytest.approx((0.66 + 0.30 - 0.98) / 2**0.5)
+    both = colours.colour_margins(region, (0.66, 0.33))
+    assert sorted(both) == pytest.approx([0.005, 0.01 / 2**0.5])
