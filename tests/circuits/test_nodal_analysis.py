@@ -307,6 +307,10 @@ def test_unlike_leds_side_by_side_before_a_lamp() -> None:
     alone = network.series_current(12.0, [[first, second], [loads.resistor_load(250.0)]])
     assert float(alone.current) == pytest.approx(0.02, abs=1e-6)
     assert [float(volts) for volts in alone.voltages] == pytest.approx([7.0, 5.0], abs=1e-5)
+    # Above its rating a resistor-fed LED goes on: at 14 V 0.16 A + 0.24 A, and 2.5 ohm take 1 V of 15 V.
+    above = network.series_current(15.0, [[first, second], [loads.resistor_load(2.5)]])
+    assert float(above.current) == pytest.approx(0.4, abs=1e-6)
+    assert [float(volts) for volts in above.voltages] == pytest.approx([14.0, 1.0], abs=1e-5)
 
 
 def test_resistance_in_the_chain_is_counted_once() -> None:
