@@ -1,9 +1,9 @@
 """A fuse protects the wire: what a wire of 1 mm2 bears, what is left as it is, and what is never advised."""
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import trapezoid
 
 from lampkit.circuits import circuit_change, fuses, loads
 from lampkit.circuits.caution import Caution
@@ -95,7 +95,7 @@ def test_the_rush_is_that_of_the_hot_wire(power: float, volts: float, temperatur
     """Squared current over 0.15 s, in units of the settled one: 0.5 s to 1.1 s, and the kit takes 1 s for all."""
     course = warming.switch_on(hot_wire.hot_wire_of_rating(volts, power, temperature), volts, series_resistance=0.1)
     early = course.time <= 0.15
-    seconds = float(np.trapezoid((course.current[early] / course.settled_current) ** 2, course.time[early]))
+    seconds = float(trapezoid((course.current[early] / course.settled_current) ** 2, course.time[early]))
     assert 0.4 < seconds < 1.15 and seconds == pytest.approx(fuses.RUSH_TIME, rel=0.6)
 
 

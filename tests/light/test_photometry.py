@@ -31,6 +31,9 @@ def test_efficiency_tables_equal_the_reference_library() -> None:
         np.testing.assert_allclose(table["efficiency"], reference.values, rtol=1e-11, atol=0)
 
 
+@pytest.mark.skipif(
+    not hasattr(np, "trapezoid"), reason="colour-science 0.4.6 calls numpy.trapezoid here, which numpy has since 2.0"
+)
 def test_flux_and_efficacy_against_the_reference_library() -> None:
     rng = np.random.default_rng(4)
     for _ in range(20):

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reference import filaments, radiation, steps_in_time
-from scipy.integrate import quad, solve_ivp
+from scipy.integrate import quad, solve_ivp, trapezoid
 
 from lampkit import grid
 from lampkit.errors import InputError
@@ -161,7 +161,7 @@ def test_energy_balance_closes_over_flashes() -> None:
     # The electrical energy is also what current and resistance of the kept instants say.
     ohms = hot_wire.hot_wire_resistance(STOP, course.temperature)
     power = course.current**2 * ohms
-    summed = np.trapezoid(power, course.time)
+    summed = trapezoid(power, course.time)
     assert summed == pytest.approx(float(course.electrical_energy), rel=0.02)
 
 

@@ -19,15 +19,22 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 MAIN_PART = (
+    "tests/test_conversion.py",
     "tests/light",
+    "tests/sources",
     "tests/lenses",
-    "tests/uncertainty",
-    "tests/visibility",
     "tests/rules",
     "tests/circuits",
-    "tests/measurement/test_fair_ratio.py",
-    "tests/test_conversion.py",
-    "tests/page/test_readings.py",
+    "tests/uncertainty",
+    "tests/visibility",
+    "tests/test_published.py",
+    "tests/test_statements.py",
+    "tests/test_equations.py",
+    "tests/test_written_files.py",
+    "tests/test_printed_numbers.py",
+    "tests/vehicle",
+    "tests/plan",
+    "tests/measurement",
 )
 TESTERS = ("pytest", "hypothesis", "nbformat")
 SHOWN = ("numpy", "scipy", "pandas", "matplotlib", "colour-science", "jinja2")
