@@ -339,6 +339,8 @@ def test_light_lost_and_rush_by_hand() -> None:
     change = circuit_change.before_and_after(circuit, [lamp], [resistor])
     assert float(change.light_lost[0, 0]) == pytest.approx(1.0 - (12.0 / 13.0) ** 3.4, rel=1e-3)
     np.testing.assert_allclose(change.inrush[0], [13.0 / 1.1, 13.0 / (0.5 + 6.0 / 14.0)], rtol=1e-3)
+    # The fuse melts by the square of the 2 A that the old lamp draws at 12 V, in a second's worth of its rush.
+    assert change.fuse_state.pulse == pytest.approx(4.0, rel=1e-3)
     # What is no filament has no rush.
     np.testing.assert_allclose(change.inrush[1], float(change.current[1]), rtol=1e-9)
 
