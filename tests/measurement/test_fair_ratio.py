@@ -484,3 +484,16 @@ def test_a_belief_has_the_standard_uncertainty_of_its_shape() -> None:
     shaped = {shape: Belief("x", 2.0, 0.3, "1", "invented", shape) for shape in ("uniform", "lognormal", "normal")}  # type: ignore[arg-type]
     found = {shape: fair_ratio._standard(one) for shape, one in shaped.items()}
     assert found == pytest.approx({"uniform": 0.3 / 3**0.5, "lognormal": 0.6, "normal": 0.3})
+
+
+def test_what_leaks_beyond_720_nm_is_read_of_filaments_and_not_of_leds() -> None:
+    """A filament of 2800 K is read too high by its share behind the lens, an LED of 591 nm to 640 nm right."""
+    eye = np.asarray(lk.light.luminous_efficiency())
+    leak = np.where(grid.WAVELENGTHS > 720, 0.05, 0.0)
+    belief = fair_ratio.generic_mismatch(meters.measured_meter("leaks", eye + leak))
+    metres = grid.WAVELENGTHS * 1e-9
+    planck = metres**-5 / np.expm1(1.438776877e-2 / metres / 2800.0)  # tungsten adds a few per cent of slope
+    seen = [lk.lenses.load(colour).transmittance * planck for colour in ("red", "amber")]
+    shares = [float((leak * light).sum() / (eye * light).sum()) for light in seen]
+    assert 1.0 + 0.85 * min(shares) < belief.typical < 1.0 + 1.1 * max(shares)
+    assert min(shares) > 0.02
