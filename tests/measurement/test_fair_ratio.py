@@ -497,3 +497,9 @@ def test_what_leaks_beyond_720_nm_is_read_of_filaments_and_not_of_leds() -> None
     shares = [float((leak * light).sum() / (eye * light).sum()) for light in seen]
     assert 1.0 + 0.85 * min(shares) < belief.typical < 1.0 + 1.1 * max(shares)
     assert min(shares) > 0.02
+
+
+def test_a_lamp_without_the_old_source_that_was_asked_for_is_told(tmp_path: Path) -> None:
+    more = [*ONCE_EACH, "Tail,,off,5,0.7", "Tail,LED,on,50,0.7", "Tail,white,on,60,0.7", "Tail,,off,5,0.7"]
+    found = compare(tmp_path, more, old="filament", draws=50)
+    assert [one.lamp for one in found.ratios] == ["Stop"] and "fair_ratio.nothing_to_compare" in keys(found)
