@@ -189,7 +189,9 @@ def before_and_after(
         wire_known=circuit.wire_known,
         also_feeds=circuit.also_feeds,
         rush=_rush(old, also_lit[0], supply, ohms),
-        switched=float(sum(load_current(one, voltage[0]) for one in old if one.kind is LoadKind.FILAMENT)),
+        switched=float(
+            sum(load_current(one, voltage[0]) for one in (*old, *also_lit[0]) if one.kind is LoadKind.FILAMENT)
+        ),
     )
     switch = _switch_overload(circuit, current)
     filaments = [i for i, lamp in enumerate(old) if lamp.kind is LoadKind.FILAMENT]

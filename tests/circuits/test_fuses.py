@@ -147,3 +147,12 @@ def test_what_no_allowed_size_would_bear_and_what_an_assumed_wire_may_bear_is_le
     assert assumed.verdict is FuseVerdict.LEAVE
     # 13.2 A times 1.25 is just the 16.5 A that the wire is rated at.
     assert fuses.judge_fuse(0.6, "1.0 mm2", 15.0, filaments=13.2, mark=BLADE).verdict is FuseVerdict.LEAVE
+
+
+@pytest.mark.parametrize("size", [7.5, 10.0, 15.0])
+def test_the_other_side_lit_by_the_hazard_switch_tires_a_fuse_as_four_lamps_do(size: float) -> None:
+    """The fuse cannot tell two sides of two lamps from four lamps: all are cold at the same instant."""
+    circuit = circuit_change.LampCircuit("turn", 13.5, Wire("4.0 mm2", 2), fuse=size, fuse_mark=BLADE)
+    both = circuit_change.before_and_after(circuit, [P21] * 2, [LED] * 2, also_lit=([P21] * 2, [LED] * 2))
+    four = circuit_change.before_and_after(circuit, [P21] * 4, [LED] * 4)
+    assert both.fuse_state.verdict is four.fuse_state.verdict
