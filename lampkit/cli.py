@@ -46,7 +46,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Whoever read the table had enough of it, as `head` does.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except KeyboardInterrupt:
-        print("lampkit: stopped; files are as they were, or whole", file=sys.stderr)
+        # In a terminal ^C stands on the line, and a bar may.
+        begin = "\n" if sys.stderr.isatty() else ""
+        print(f"{begin}lampkit: stopped; files are as they were, or whole", file=sys.stderr)
         return 130
     return 0
 
