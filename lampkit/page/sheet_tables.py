@@ -428,13 +428,3 @@ def causes(listed: Sequence[RatioFindings], start: int = 0) -> Table:
     columns += [Column(say("page.column.ratio", number=start + i)) for i in range(1, len(listed) + 1)]
     rows = [Row((row.name, *(numbers.figure(100.0 * u) for u in row.uncertainties))) for row in cause_rows(listed)]
     return Table(tuple(columns), tuple(rows))
-
-
-def in_columns(table: Table) -> list[str]:
-    """Write a table in plain letters, every column to the right."""
-    lines = [
-        [str(column.heading) for column in table.columns],
-        *([str(cell) for cell in row.cells] for row in table.rows),
-    ]
-    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
-    return ["  ".join(cell.rjust(width) for cell, width in zip(line, widths, strict=True)) for line in lines]
