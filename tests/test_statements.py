@@ -160,6 +160,7 @@ CUT_OPEN = {
     "notebook/vehicle_panel.py": "what is typed into a field",
     "numbers.py": "numbers that it wrote itself",
     "page/colour_chart.py": "the name of a boundary, set in two lines",
+    "page/findings.py": "names of beliefs",
     "page/frame.py": "names of files",
     "page/lens_chart.py": "names of beliefs",
     "page/reading_findings.py": "names of the inputs of a budget",
