@@ -144,7 +144,7 @@ def _round_up(value: float) -> float:
 def _row_words(figure: "Figure", y: float, name: object, value: object, **how: Any) -> None:
     """Write over a row what it shows and, at its end, the answer."""
     write(figure, MARGIN, y + 0.05, name, va="bottom", linespacing=1.1)
-    write(figure, NARROW - MARGIN, y + 0.05, value, va="bottom", ha="right", **how)
+    write(figure, NARROW - MARGIN, y + 0.05, value, va="bottom", ha="right", linespacing=1.1, **how)
 
 
 def _name_limit(
@@ -230,7 +230,7 @@ def ratio_chart(
     of_all = not isinstance(assessments, Assessment)
     title = wrapped(say("page.chart.light.title_of_all" if of_all else "page.chart.light.title"), LETTERS - 4)
     answers = [_answer(row) for row in rows]
-    names = [wrapped(row.name, round(47 - 1.2 * len(answer))) for row, answer in zip(rows, answers, strict=True)]
+    names = [wrapped(row.name, round(48 - 1.2 * len(answer))) for row, answer in zip(rows, answers, strict=True)]
     steps = [HEAD + BAR + LINE * name.count("\n") for name in names]
     above = 0.54 + 0.18 * title.count("\n")
     height = above + sum(steps) + 0.5
@@ -245,7 +245,7 @@ def ratio_chart(
         write(figure, one + 0.06, y + 0.17, say("page.chart.light.more"), color=MUTED)
         for row, name, answer, step in zip(rows, names, answers, steps, strict=True):
             write(figure, left, y - 0.03, name, linespacing=1.1)
-            write(figure, right, y - 0.03, answer, ha="right", fontweight="bold")
+            write(figure, right, y - 0.03, answer, ha="right", linespacing=1.1, fontweight="bold")
             y -= step
             here = y + 0.5 * BAR
             # The name keeps its line to itself.
@@ -266,7 +266,10 @@ def ratio_chart(
         trace(figure, *pieces["rule"], edgecolor=FAINT, linewidth=0.8, zorder=0.5)
         trace(figure, *pieces["filament"], linewidth=1.4, label="filament")
         trace(figure, *pieces["others"], *pieces["ends"], linewidth=1.2, zorder=3)
-        _name_beside(figure, rooms, [room.interval for room in rooms], say("page.chart.light.interval"), one)
+        if not _name_beside(figure, rooms, [room.interval for room in rooms], say("page.chart.light.interval"), one):
+            # Every row is full; over them there is room at the farther side of the line at one.
+            end, side = (left, "left") if one > 0.5 * NARROW else (right, "right")
+            write(figure, end, height - above + 0.17, say("page.chart.light.bar"), ha=side, color=MUTED)
         _name_beside(figure, rooms, [room.others for room in rooms], say("page.chart.light.others"), one)
         _numbers(figure, y, along, ends)
     return shown(figure, describe_ratio(assessments, suggested=suggested))
@@ -316,17 +319,22 @@ def _tick(x: float, y: float) -> NDArray[np.float64]:
 
 def _name_beside(
     figure: "Figure", rooms: Sequence[_Room], meant: Sequence[Sequence[float]], words: Statement, one: float
-) -> None:
-    """Write once, beside the first that has room for it, what a bar is, or what a small mark is."""
+) -> bool:
+    """Write once, beside the first that has room for it, what a bar is, or what a small mark is; tell whether."""
     wide = 0.082 * len(str(words)) + 0.12
-    for room, ends in zip(rooms, meant, strict=True):
-        every = sorted([*room.others, *room.interval])
-        for end, side, step in ((max(every, default=0.0), "left", 1.0), (min(every, default=0.0), "right", -1.0)):
-            beyond = end + step * wide
-            free = MARGIN < beyond < NARROW - MARGIN and not min(end, beyond) < one < max(end, beyond)
-            if end in ends and free:
-                write(figure, end + 0.07 * step, room.y - 0.005, words, va="center", ha=side, color=MUTED)
-                return
+    for room, marks in zip(rooms, meant, strict=True):
+        low, _, high = room.interval or (np.inf, 0.0, -np.inf)
+        for mark in sorted(marks):
+            for side, step in (("left", 1.0), ("right", -1.0)):
+                # A bar that ends just beyond the line at one is named across it.
+                start = one if 0.0 < step * (one - mark) < 0.5 else mark
+                inside = low < start + 0.01 * step < high
+                taken = [*room.others, *room.interval, one, MARGIN, NARROW - MARGIN]
+                free = min((step * (x - start) for x in taken if step * (x - start) > 0.0), default=0.0)
+                if free >= wide and not inside:
+                    write(figure, start + 0.07 * step, room.y - 0.005, words, va="center", ha=side, color=MUTED)
+                    return True
+    return not any(meant)
 
 
 def _numbers(

@@ -255,25 +255,24 @@ def svg(figure: "Figure", description: object) -> str:
 
     from matplotlib import rc_context
 
-    with rc_context({**STYLE, "svg.hashsalt": str(description)}):  # type: ignore[dict-item]
+    told = str(description)
+    with rc_context({**STYLE, "svg.hashsalt": told}):  # type: ignore[dict-item]
         stream = StringIO()
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     whole = stream.getvalue()
-    text = whole[whole.index("<svg") :]
-    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.S)
     # Groups are numbered alike in every chart; on one page a name must stand once.
-    text = re.sub(r'<g id="[^"]*"', "<g", text)
+    text = re.sub(r'<g id="[^"]*"', "<g", whole[whole.index("<svg") :])
     text = re.sub(r'(<image\b[^>]*?) id="[^"]*"', r"\1", text)
-    text = re.sub(r"\n\s*", "\n", text)
+    text = re.sub(r"\n +", "\n", text).replace(" \nL ", "L").replace(" \nz", "z")
     # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
-    text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
-    text = text.replace(" \nL ", "L").replace(" \nz", "z")
-    text = _named_by_content(text)
+    parts = re.split(r"(>[^<\n]+</text>)", text)
+    parts[::2] = re.sub(r"(?<=\.\d\d)\d+", "", "\0".join(parts[::2])).split("\0")
+    text = _named_by_content("".join(parts))
     # The letters are as wide as those the chart was laid out with, or narrower.
-    text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
+    text = text.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
         text = text.replace(colour, f"var(--{name}, {colour})")
-    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(str(description))}" ', 1)
+    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(told)}" ', 1)
 
 
 def _named_by_content(text: str) -> str:
@@ -281,11 +280,9 @@ def _named_by_content(text: str) -> str:
 
     The names that the drawing library makes hang on how numpy prints, which other libraries change as they load.
     """
-    order = {name: str(place) for place, name in enumerate(re.findall(r'\bid="([^"]+)"', text))}
     mark = "\N{REPLACEMENT CHARACTER}"
-    text = re.sub(
-        r'(\bid="|url\(#|href="#)([^")]+)', lambda found: found[1] + mark + order.get(found[2], found[2]), text
-    )
+    for place, name in enumerate(re.findall(' id="([^"]+)"', text)):
+        text = text.replace(f'"{name}"', f'"{mark}{place}"').replace(f"#{name}", f"#{mark}{place}")
     return text.replace(mark, f"c{sha256(text.encode()).hexdigest()[:10]}-")
 
 
