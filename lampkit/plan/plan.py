@@ -355,12 +355,11 @@ def make(
         aim=aim,
         intensities={name: found.draws for name, found in intensities.items() if found.measured},
     )
-    timings = {lamp.name: timing.assess_timing(lamp) for lamp in vehicle.lamps}
     return Plan(
         vehicle=vehicle,
         assessments=assessments,
         intensities=intensities,
-        timings={name: found for name, found in timings.items() if found is not None},
+        timings=timing.assess_timings(vehicle.lamps),
         choice=chosen,
         circuits=circuit_reports.report(vehicle, chosen.chosen, chosen.parts),
         readings=readings,
