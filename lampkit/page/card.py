@@ -17,6 +17,13 @@ ROWS = 4
 """Lines to write on for each lamp at most, so that the card stays one sheet [1]. Source: own judgement."""
 
 
+AS_TALL = (
+    "const whole = this.contentDocument.documentElement, fit = () => this.style.height = whole.offsetHeight + 4 + 'px';"
+    "new ResizeObserver(fit).observe(whole)"
+)
+"""What keeps the frame of the card in a notebook as tall as the card, however wide it is."""
+
+
 def text(plan: MeasurementPlan) -> str:
     """Write the card to take along to the readings, in at most 100 columns."""
     lines = []
@@ -62,7 +69,7 @@ def procedure_card(plan: MeasurementPlan) -> Drawing:
     kept = b64encode(written.encode()).decode()
     html = (
         f'<p><a download="card.html" href="data:text/html;base64,{kept}">{escape(str(say("page.card.save")))}</a></p>'
-        f'<iframe title="{title}" srcdoc="{escape(written)}" '
+        f'<iframe title="{title}" srcdoc="{escape(written)}" sandbox="allow-same-origin" onload="{AS_TALL}" '
         'style="width:100%;max-width:60em;height:84em;border:1px solid currentColor;background:#fff"></iframe>'
     )
     return Drawing(html, say("procedure.title"))
