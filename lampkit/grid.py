@@ -20,14 +20,24 @@ WHOLE, FIFTHS = slice(None), slice(None, None, 5)
 """Every wavelength of the grid, and every fifth: enough where thousands of draws of smooth curves are added up, which a
 test bounds. Source: CIE 015:2018, 7.2.2 allows steps of up to 5 nm for smooth spectra (from memory)."""
 
+FIFTHS_WEIGHTS: NDArray[np.float64] = np.array([3.0, *[5.0] * (WAVELENGTHS[FIFTHS].size - 2), 3.0])
+"""Integration weights on every fifth wavelength [nm]. Source: own sum of five terms on straight lines between the
+points, so that a light which does not end with the grid is added up as at every wavelength."""
+
 WAVELENGTHS.setflags(write=False)
 WEIGHTS.setflags(write=False)
+FIFTHS_WEIGHTS.setflags(write=False)
 
 
 class CurveModel(Protocol):
     """From values of named parameters, each of shape (...), to curves on the grid or on a part of it."""
 
     def __call__(self, values: Mapping[str, NDArray[np.float64]], part: slice = WHOLE) -> NDArray[np.float64]: ...
+
+
+def part_of(values: NDArray[np.float64]) -> slice:
+    """Tell by their number which wavelengths of the grid some values stand for: all, or every fifth."""
+    return FIFTHS if values.shape[-1:] == WAVELENGTHS[FIFTHS].shape else WHOLE
 
 
 def integrate(values: ArrayLike) -> NDArray[np.float64]:

@@ -160,7 +160,7 @@ CUT_OPEN = {
     "notebook/vehicle_panel.py": "what is typed into a field",
     "numbers.py": "numbers that it wrote itself",
     "page/circuit_pictures.py": "the drawing itself, as SVG",
-    "page/colour_chart.py": "the name of a boundary, set in two lines",
+    "page/colour_chart.py": "the name of a boundary, without the word that all have",
     "page/frame.py": "names of files",
     "page/lamp_faces.py": "positions that people write",
     "page/lens_chart.py": "names of beliefs",

@@ -370,7 +370,11 @@ def predicted(
 def _smooth_part(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
     """Choose the wavelengths that are enough for the typical light before and behind the lens, and for the meter."""
     bare = np.array([sources[key].spectrum for key in dict.fromkeys(source for _, source, _ in groups)])
-    lights = np.concatenate([bare, bare * lens.transmittance])
+    return smooth_part(np.concatenate([bare, bare * lens.transmittance]), meter)
+
+
+def smooth_part(lights: NDArray[np.float64], meter: Meter) -> slice:
+    """Choose the wavelengths at which lights like these are added up for the eye and for a meter."""
     curve = meter.model({b.name: np.asarray(b.typical) for b in meter.beliefs})
     parts = (colorimetry.smooth_part(lights), colorimetry.smooth_part(lights, curve[:, np.newaxis]))
     return grid.WHOLE if grid.WHOLE in parts else grid.FIFTHS

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lampkit.conversion.suggestion import SURE
 from lampkit.page import basis, circuit_pictures, findings, frame, lamp_faces, sheet_tables
 from lampkit.page.findings import Findings
 from lampkit.page.frame import drawn
@@ -49,6 +50,7 @@ def written(found: Findings, beside: str) -> str:
         basis=frame.address(beside) or None,
         basis_name=beside,
         fit=sheet_tables.what_to_fit(found),
+        asked=SURE,
         shop=sheet_tables.what_to_buy(found) if found.shopping else None,
         map=drawn(lamp_faces.vehicle_map(found.groups)),
         wiring=_wiring(found.plan),
