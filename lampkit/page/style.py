@@ -1,7 +1,7 @@
 """One house style for every chart: legible on a phone, printed in grey, and by those who tell few colours apart."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -98,6 +98,10 @@ COLOUR_NAMES = {
 """Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
 
 
+NARROW = 3.9
+"""Width of a chart of rows in inches: on a phone it is seen as a whole [1]. Source: own judgement."""
+
+
 @contextmanager
 def house_style() -> Iterator[None]:
     """Let everything drawn within have the house style, and leave the settings of the session alone."""
@@ -108,7 +112,7 @@ def house_style() -> Iterator[None]:
 
 
 def new_figure(height: float, width: float = WIDTH) -> "Figure":
-    """Start a chart of the width of the house."""
+    """Start a chart, of the width of the house unless told otherwise."""
     from matplotlib.figure import Figure
 
     return Figure(figsize=(width, round(height, 2)))
@@ -324,3 +328,29 @@ class Drawing:
 
         note = "" if self.note is None else f'<p style="margin:4px 0;max-width:46em">{escape(str(self.note))}</p>'
         return f'<div style="color:{NOTEBOOK_INK};line-height:1.35">{self.html}{note}</div>'
+
+
+def drawing_svg(
+    size: tuple[float, float], words: object, parts: Iterable[str], *, letters: float = 12.0, most: float = 0.0
+) -> str:
+    """Put parts into an SVG drawing of a size, with its words, in the ink and letters of the page around it."""
+    from html import escape
+
+    widest = f";max-width:{most:g}px" if most else ""
+    return (
+        f'<svg class="lampkit-drawing" role="img" aria-label="{escape(str(words))}" viewBox="0 0 {size[0]:g} '
+        f'{size[1]:g}" width="100%" style="display:block{widest}" font-family="inherit" font-size="{letters:g}" '
+        f'fill="currentColor">{"".join(parts)}</svg>'
+    )
+
+
+def lettered(x: float, y: float, said: object, anchor: str = "start", how: str = "") -> str:
+    """Write words into a drawing, their line at a place."""
+    from html import escape
+
+    side = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    return f'<text x="{x:.4g}" y="{y:.4g}"{side}{how}>{escape(str(said))}</text>'
+
+
+BOLD = ' font-weight="bold"'
+"""How heavy letters of a drawing are written."""
