@@ -85,8 +85,8 @@ def fit(plan: Plan, group: "AlikeFindings") -> FitFindings:
     read = result is not None and result.ground is Ground.READ
     if result is None:
         return FitFindings(group, _task(group), None, say("page.fit.nothing"), _colour(None), None)
-    enough = round(result.chance, 2) >= asked
-    sure = say("page.fit.sure", chance=result.chance, asked=asked, enough=enough, read=read)
+    lacks = round(result.chance, 2) < asked and asked != SURE and not read
+    sure = say("page.fit.sure", chance=result.chance, asked=asked if lacks else None, read=read)
     but = _what_keeps(plan, group.first.lamp.name, result) if kept else None
     nearest = say("page.fit.nearest", name=called(result.source), but=but) if kept else None
     return FitFindings(group, _task(group), result, sure, _colour(result), nearest)
@@ -116,7 +116,7 @@ def _task(group: "AlikeFindings") -> Statement:
         said = said.values["rest"]
     look, measure = (bool(said.values.get(key)) for key in ("look", "measure"))
     night = said.key == "suggestion.bright_tell_tale"
-    return say("page.fit.fit_it", name=name, look=look, measure=measure, night=night)
+    return say("page.fit.fit_it", fitted=say("page.fit.fitted", name=name, look=look, measure=measure, night=night))
 
 
 def _colour(result: Result | None) -> Statement:

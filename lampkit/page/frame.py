@@ -65,6 +65,13 @@ def picture(figure: "Figure", description: object) -> "Markup":
     return Markup(f'<div class="drawn" tabindex="0" style="--wide: {wide}px">{drawn}</div>')
 
 
+def drawn(drawing: style.Drawing) -> "Markup":
+    """Write a drawing into a page; its letters are legible on a phone as it is."""
+    from markupsafe import Markup
+
+    return Markup(drawing.html)
+
+
 def address(name: str) -> str:
     """Write the name of a file beside a page as a link does."""
     return quote(name)
