@@ -7,7 +7,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.measurement import lamp_face, meters
@@ -370,10 +369,8 @@ def predicted(
 def _smooth_part(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
     """Choose the wavelengths that are enough for the typical light before and behind the lens, and for the meter."""
     bare = np.array([sources[key].spectrum for key in dict.fromkeys(source for _, source, _ in groups)])
-    lights = np.concatenate([bare, bare * lens.transmittance])
     curve = meter.model({b.name: np.asarray(b.typical) for b in meter.beliefs})
-    parts = (colorimetry.smooth_part(lights), colorimetry.smooth_part(lights, curve[:, np.newaxis]))
-    return grid.WHOLE if grid.WHOLE in parts else grid.FIFTHS
+    return colorimetry.smooth_part(bare, bare * lens.transmittance, curve)
 
 
 def _predicted(
