@@ -19,24 +19,27 @@ WAVELENGTHS: NDArray[np.float64] = np.arange(360.0, 831.0)
 WEIGHTS: NDArray[np.float64] = np.ones_like(WAVELENGTHS)
 """Integration weights on the grid [nm]. Source: CIE 015:2018, 7.1: summation at 1 nm intervals."""
 
-WHOLE = slice(None)
-"""Every wavelength of the grid."""
+WHOLE, FIFTHS = slice(None), slice(None, None, 5)
+"""Every wavelength of the grid, and every fifth: for a meter, which may see what lies beyond the ends. Source: CIE
+015:2018, 7.2.2 allows steps of up to 5 nm for smooth spectra (from memory); tests bound what that misses."""
 
 SEEN = (slice(0, 441, 4), slice(0, 441, 3), slice(0, 441, 2), WHOLE)
 """Wavelengths at which many curves that the eye sees are added up: every fourth, third or second from 360 nm to 800 nm,
-or all. Source: CIE 015:2018, 7.2.2 allows steps of up to 5 nm for smooth spectra (from memory); a test holds the
-extremes of all families to 1 in 10 000 of the light behind a lens beside 1 in 50 000 of that before it."""
+or all. A test holds the extremes of all families to 1 in 10 000 of the light behind a lens beside 1 in 50 000 of that
+before it. Source: as for FIFTHS."""
 
-METERED = (slice(None, None, 5), slice(None, None, 2), WHOLE)
-"""The same for a meter, which may see what lies beyond the ends: every fifth, every second, or all."""
+FIFTHS_WEIGHTS: NDArray[np.float64] = np.array([3.0, *[5.0] * (WAVELENGTHS[FIFTHS].size - 2), 3.0])
+"""Integration weights on every fifth wavelength [nm]. Source: own sum of five terms on straight lines between the
+points, so that a light which does not end with the grid is added up as at every wavelength."""
 
 WAVELENGTHS.setflags(write=False)
 WEIGHTS.setflags(write=False)
+FIFTHS_WEIGHTS.setflags(write=False)
 
 
 def weights(part: slice = WHOLE) -> NDArray[np.float64]:
     """Give the integration weights of a part of the grid: every fourth wavelength counts four times."""
-    return (part.step or 1) * WEIGHTS[part]
+    return FIFTHS_WEIGHTS if part == FIFTHS else (part.step or 1) * WEIGHTS[part]
 
 
 def precision(part: slice = WHOLE) -> Kind:
@@ -45,7 +48,7 @@ def precision(part: slice = WHOLE) -> Kind:
     Single precision is good to a few millionths, where sums over SEEN may miss by up to 1 in 10 000, and takes half the
     time; a meter's readings are fitted by small differences, which need double. Source: IEEE 754.
     """
-    return np.float64 if part in METERED or part.step == 1 else np.float32
+    return np.float64 if part in (WHOLE, FIFTHS) or part.step == 1 else np.float32
 
 
 def straight(
@@ -73,6 +76,11 @@ class CurveModel(Protocol):
     """From values of named parameters, each of shape (...), to curves on the grid or on a part of it."""
 
     def __call__(self, values: Mapping[str, NDArray[np.float64]], part: slice = WHOLE) -> NDArray[np.float64]: ...
+
+
+def part_of(values: NDArray[np.float64]) -> slice:
+    """Tell by their number which wavelengths of the grid some values stand for: all, or every fifth."""
+    return FIFTHS if values.shape[-1:] == WAVELENGTHS[FIFTHS].shape else WHOLE
 
 
 def integrate(values: ArrayLike) -> NDArray[np.float64]:

@@ -159,7 +159,7 @@ CUT_OPEN = {
     "notebook/readings_panel.py": "what is typed into a field",
     "notebook/vehicle_panel.py": "what is typed into a field",
     "numbers.py": "numbers that it wrote itself",
-    "page/colour_chart.py": "the name of a boundary, set in two lines",
+    "page/colour_chart.py": "the name of a boundary, without the word that all have",
     "page/frame.py": "names of files",
     "page/lens_chart.py": "names of beliefs",
     "page/reading_findings.py": "names of the inputs of a budget",

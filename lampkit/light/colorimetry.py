@@ -117,7 +117,7 @@ def smooth_part(before: ArrayLike, behind: ArrayLike, meter: ArrayLike | None = 
     colour = whole[1:4].sum(axis=0)
     bound = np.array([whole[0], colour, whole[2], colour, *whole[4:]])
     bound *= SMOOTH if meter is None else SMOOTH_FOR_A_METER
-    for part in grid.SEEN if meter is None else grid.METERED:
+    for part in grid.SEEN if meter is None else (grid.FIFTHS, grid.WHOLE):
         step, start = part.step or 1, part.start or 0
         sums = (step * curves[..., start + i : part.stop : step].sum(axis=-1) for i in range(step))
         if np.all(bound > 0) and all(np.all(np.abs(one - whole) <= bound) for one in sums):

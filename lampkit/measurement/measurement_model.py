@@ -369,8 +369,13 @@ def predicted(
 def _smooth_part(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
     """Choose the wavelengths that are enough for the typical light before and behind the lens, and for the meter."""
     bare = np.array([sources[key].spectrum for key in dict.fromkeys(source for _, source, _ in groups)])
+    return smooth_part(bare, bare * lens.transmittance, meter)
+
+
+def smooth_part(before: NDArray[np.float64], behind: NDArray[np.float64], meter: Meter) -> slice:
+    """Choose the wavelengths at which lights like these, before and behind a lens, are added up for eye and meter."""
     curve = meter.model({b.name: np.asarray(b.typical) for b in meter.beliefs})
-    return colorimetry.smooth_part(bare, bare * lens.transmittance, curve)
+    return colorimetry.smooth_part(before, behind, curve)
 
 
 def _predicted(

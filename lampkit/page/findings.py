@@ -14,12 +14,12 @@ from lampkit.page.style import called
 from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
 from lampkit.plan import stop_and_tail
-from lampkit.plan.plan import Plan, joint_name
+from lampkit.plan.plan import Plan, joint_name, short_name
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stop_and_tail import OverTail
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours, functions
-from lampkit.sources.claims import DOUBTED
+from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle import sharing
@@ -43,6 +43,11 @@ class AlikeFindings:
     def first(self) -> LampFindings:
         """Give the first of them: what is said of it holds for all."""
         return self.members[0]
+
+    @property
+    def short(self) -> str:
+        """Name them without left and right, for where their number stands before it."""
+        return short_name([one.lamp.name for one in self.members]) or self.name
 
 
 @dataclass(frozen=True, eq=False)
@@ -408,22 +413,30 @@ def _watch(
         bound = [offer.name for offer in plan.vehicle.offers if offer.either_polarity is False]
         yield Told(say("page.watch.earth"), say("page.watch.earth_words", names=bound))
     wrong: dict[str, list[str]] = {}
-    doubted: dict[tuple[str, object], Statement] = {}
     for group in groups:
         for source in group.first.sources[1:]:
-            result = source.result
-            if result.colour is not None and not result.colour.inside:
-                wrong.setdefault(result.source.name, []).append(group.name)
-            if result.claim in DOUBTED:
-                told = say("page.watch.claim_of", name=result.source.name, verdict=named(result.claim))
-                doubted.setdefault((result.source.name, result.claim), told)
+            if source.result.colour is not None and not source.result.colour.inside:
+                wrong.setdefault(source.result.source.name, []).append(group.short)
     if wrong:
         said = [say("page.watch.wrong_in", name=name, lamps=where) for name, where in wrong.items()]
         yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))
-    if doubted:
-        yield Told(say("page.watch.claims"), say("page.watch.claims_words", names=list(doubted.values())))
+    claims = _doubted_claims(groups)
+    if claims is not None:
+        yield Told(say("page.watch.claims"), claims)
     if any(lamps[i].fitted is not None for i, _ in sharing.holders(plan.vehicle.lamps)):
         yield Told(say("page.watch.holders"), say("page.watch.holders_words"))
+
+
+def _doubted_claims(groups: Sequence[AlikeFindings]) -> Statement | None:
+    """Say which claims are doubted: of what is fitted with what decides, of the rest what is past belief."""
+    results = {s.result.source.name: s.result for group in groups for s in group.first.sources[1:]}
+    fitted = {group.first.fitted.source.name for group in groups if group.first.fitted is not None}
+    warm = [name for name in results if name in fitted and results[name].claim is Claim.TOO_WARM]
+    past = [name for name, result in results.items() if result.claim in DOUBTED and result.claim is not Claim.TOO_WARM]
+    others = [say("page.watch.claim_of", name=n, verdict=named(results[n].claim)) for n in past if n not in fitted]
+    if not (warm or past):
+        return None
+    return say("page.watch.claims_words", warm=warm, fitted=[n for n in past if n in fitted], others=others)
 
 
 # --- what it rests on ---------------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lampkit.conversion.suggestion import SURE
 from lampkit.page import basis, circuit_sketch, findings, frame, sheet_tables, vehicle_map
 from lampkit.page.findings import Findings
 from lampkit.page.frame import picture
@@ -49,6 +50,7 @@ def written(found: Findings, beside: str) -> str:
         basis=frame.address(beside) or None,
         basis_name=beside,
         fit=sheet_tables.what_to_fit(found),
+        asked=SURE,
         shop=sheet_tables.what_to_buy(found) if found.shopping else None,
         map=picture(vehicle_map.vehicle_map(found.groups), vehicle_map.describe_map(found.groups)),
         wiring=_wiring(found.plan),

@@ -5,6 +5,7 @@ from itertools import zip_longest
 from textwrap import wrap
 
 from lampkit import numbers
+from lampkit.conversion.suggestion import SURE
 from lampkit.page import findings, lamp_findings, sheet_tables
 from lampkit.page.findings import AlikeFindings, Findings
 from lampkit.page.frame import COLUMNS, item
@@ -62,7 +63,8 @@ def _answer(found: Findings) -> Iterable[str]:
         str(say("page.text.headed", name=found.plan.vehicle.name, facts=findings.short_facts(found))), SCREEN
     )
     yield ""
-    heading = (say("page.column.lamp"), say("page.column.to_do"), say("page.column.light"), say("page.column.how_sure"))
+    sure = say("page.text.how_sure", asked=SURE)
+    heading = (say("page.column.lamp"), say("page.column.to_do"), say("page.column.light"), sure)
     yield from _row(heading)
     yield "-" * SCREEN
     for line in found.fit:
@@ -165,7 +167,8 @@ def _vehicle(found: Findings) -> list[str]:
     checks = found.checks
     lines += ["", str(say("page.check.heading"))]
     for check in (one for one in (checks.light, checks.tail, checks.flasher) if one is not None):
-        lines += item(say("page.text.check", subject=check.subject, what=check.what, expect=check.expect))
+        values = {"subject": check.subject, "what": check.what, "measured": bool(check.readings)}
+        lines += item(say("page.text.check", expect=check.expect, **values))
     if checks.circuits:
         lines += item(say("page.check.circuits_what", supply=checks.supply))
     for clause in found.clauses:
@@ -207,11 +210,11 @@ def _work(found: Findings) -> list[str]:
         states = [say("page.work.reads", name=name, cell=cell) for name, cell in told]
         lines += item(say("page.work.in_states", name=one.name, states=states))
     for number, step in enumerate(found.work.steps, start=1):
-        lines += wrap(f"{number}. {step.task} {step.why}", COLUMNS, subsequent_indent="   ")
+        lines += wrap(f"{number}. {step.what} {step.why}", COLUMNS, subsequent_indent="   ")
         for words in step.expect:
             lines += wrap(str(words), COLUMNS, initial_indent="   - ", subsequent_indent="     ")
         for lamp in step.lamps:
-            words = say("page.work.lamp_reads", **lamp._asdict())
+            words = say("page.work.lamp_reads", names=lamp.names, source=lamp.source, reads=lamp.reads)
             lines += wrap(str(words), COLUMNS, initial_indent="   - ", subsequent_indent="     ")
     for heading, sentences in ((say("page.work.parts"), found.work.parts), (say("page.work.saves"), found.work.saves)):
         if sentences:

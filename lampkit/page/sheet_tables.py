@@ -55,24 +55,27 @@ def what_to_fit(found: Findings) -> Table:
     """List each lamp with what to do, how it compares, how sure that is and whether the colour is right."""
     columns = (
         Column(say("page.column.lamp"), long=True),
-        Column(say("page.column.to_do"), long=True, strong=True),
+        Column(say("page.column.fit"), long=True, strong=True),
         Column(say("page.column.light_of_old")),
         Column(say("page.column.how_sure"), long=True),
         Column(say("page.column.colour"), long=True),
     )
     rows = []
     for line in found.fit:
-        light = say("page.fit.nothing") if line.shown is None else say("page.fit.times", ratio=line.shown.ratio[1])
-        task = line.task if line.nearest is None else say("page.fit.and_nearest", task=line.task, nearest=line.nearest)
+        light = say("page.fit.nothing") if line.shown is None else numbers.figure(float(line.shown.ratio[1]))
+        # What is fitted stands under the heading that says so; what is kept says it.
+        task = line.task.values.get("fitted", line.task)
+        if line.nearest is not None:
+            task = say("page.fit.and_nearest", task=task, nearest=line.nearest)
         cells = (numbered(line.group), task, light, line.sure, line.colour)
         faces = lamp_faces.small_faces(line.group.assessment.old, line.group.first.fitted)
         rows.append(Row(cells, anchor=anchor(line.group.name), picture=faces.html))
     return Table(columns, tuple(rows), "cards fit", ticked=True)
 
 
-def numbered(group: AlikeFindings) -> Statement:
+def numbered(group: AlikeFindings, *, short: bool = False) -> Statement:
     """Name lamps that are alike after the number that they have on every sheet."""
-    return say("page.fit.numbered", number=group.number, name=group.name)
+    return say("page.fit.numbered", number=group.number, name=group.short if short else group.name)
 
 
 def what_to_buy(found: Findings) -> Table:
@@ -116,7 +119,7 @@ def light_to_read(found: Findings) -> Table | None:
         Column(say("page.column.new_should")),
         Column(say("page.column.new_reads"), line=True),
     )
-    by_name = {group.name: numbered(group) for group in found.groups}
+    by_name = {group.name: numbered(group, short=True) for group in found.groups}
     rows = tuple(Row((by_name[str(one.name)], "", one.expect, "")) for one in check.readings)
     return Table(columns, rows, "cards read", ticked=True)
 

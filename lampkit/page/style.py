@@ -1,9 +1,10 @@
 """One house style for every chart: legible on a phone, printed in grey, and by those who tell few colours apart."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from hashlib import sha256
 from io import StringIO
 from textwrap import fill
@@ -20,6 +21,7 @@ from lampkit.statements import Statement, say
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.path import Path
 
 INK, MUTED, FAINT, PAPER = "#1b1f24", "#5b6470", "#d5dade", "#fefefe"
 """Text and the filament, axes and notes, grid and light before the lens, background."""
@@ -69,8 +71,15 @@ STYLE: dict[str, Any] = {
 }
 
 WIDTH = 4.8
-"""Width of every chart in inches: there the lettering keeps its size on the screen of a phone [1].
+"""Width of a chart in inches: there the lettering keeps its size on the screen of a phone [1].
 Source: own judgement."""
+
+NARROW, MARGIN = 3.9, 0.12
+"""Width of the pictures of one lamp, and what stays free beside them, in inches: on a phone of 390 px letters of 10 pt
+are then 12 px high and nothing is wider than the screen. Source: own measurement."""
+
+LETTERS = 40
+"""Letters of 10 pt that fit into a line of a narrow picture [1]. Source: own measurement."""
 
 VISIBLE = (400.0, 760.0)
 """Wavelengths shown [nm]. Source: CIE 018:2019, beyond them
@@ -98,11 +107,11 @@ def house_style() -> Iterator[None]:
         yield
 
 
-def new_figure(height: float) -> "Figure":
+def new_figure(height: float, width: float = WIDTH) -> "Figure":
     """Start a chart of the width of the house."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(WIDTH, height))
+    return Figure(figsize=(width, round(height, 2)))
 
 
 def axes_at(figure: "Figure", left: float, bottom: float, width: float, height: float) -> "Axes":
@@ -115,6 +124,50 @@ def write(figure: "Figure", x: float, y: float, text: object, **how: Any) -> Non
     """Write a text whose upper left corner is given by inches from the lower left corner of the chart."""
     whole, tall = figure.get_size_inches()
     figure.text(x / whole, y / tall, str(text), **{"va": "top", "color": INK, **how})
+
+
+def path_of(parts: Sequence[NDArray[np.float64]]) -> "Path":
+    """Join lines or outlines, (n, 2) in inches from the lower left corner, to one path in hundredths of a point."""
+    from matplotlib.path import Path
+
+    codes = np.full(sum(map(len, parts)), Path.LINETO)
+    codes[np.cumsum([0, *map(len, parts[:-1])])] = Path.MOVETO
+    return Path(np.round(72.0 * np.concatenate(parts), 2) / 72.0, codes)
+
+
+def trace(figure: "Figure", *parts: NDArray[np.float64], **how: Any) -> None:
+    """Draw lines or outlines, in inches, as one piece: a picture takes its time by the piece, Axes that of sixty."""
+    from matplotlib.patches import PathPatch
+
+    look = {"facecolor": "none", "edgecolor": INK, "linewidth": 1.1, "capstyle": "butt", **how}
+    figure.add_artist(PathPatch(path_of(parts), transform=figure.dpi_scale_trans, **look))
+
+
+def paint(
+    figure: "Figure",
+    colours: NDArray[np.float64],
+    corners: tuple[float, float, float, float],
+    within: "Path",
+    strength: float,
+) -> None:
+    """Fill outlines with an array of colours that reaches from left to right and from bottom to top, in inches."""
+    from matplotlib.image import AxesImage
+
+    # An image asks what holds it for a frame only; the figure has one too.
+    filled = AxesImage(figure, extent=corners, origin="lower", interpolation="none", alpha=strength)  # type: ignore[arg-type]
+    filled.set_data(np.round(255.0 * colours).astype(np.uint8))
+    filled.set_transform(figure.dpi_scale_trans)
+    filled.set_clip_path(within, figure.dpi_scale_trans)
+    filled.set_zorder(0.2)
+    figure.add_artist(filled)
+
+
+def marked(figure: "Figure", x: float, y: float, result: Result, tag: str, size: float = 8.0) -> None:
+    """Mark a light source, by inches, with the form of its tag and its colour behind the lens."""
+    from matplotlib.lines import Line2D
+
+    figure.add_artist(Line2D([x], [y], linestyle="none", marker=look_of(tag)[1], markersize=size, markeredgecolor=INK,
+                             color=colour_behind_lens(result), transform=figure.dpi_scale_trans, zorder=5))  # fmt: skip
 
 
 def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
@@ -141,19 +194,25 @@ def wrapped(text: object, width: int) -> str:
     return fill(re.sub(r"(\d) (K|nm|lm|W|V)\b", "\\1\N{NO-BREAK SPACE}\\2", str(text)), width)
 
 
+@cache
+def wavelength_colours() -> NDArray[np.float64]:
+    """Give the screen colour of each wavelength that is drawn; the eye fades out at both ends, and so do they.
+
+    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen.
+    """
+    brightness = np.clip(photometry.luminous_efficiency()[DRAWN] / 0.02, 0.0, 1.0) ** 0.5
+    return colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
+
+
 def spectral_colours(axes: "Axes") -> None:
     """Lay a strip along the wavelength axis with the colour of each wavelength, and its name.
 
     Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen; names by common practice, no source.
     """
     low, high = VISIBLE
-    # The eye fades out at both ends, and so does the strip.
-    brightness = np.clip(photometry.luminous_efficiency()[DRAWN] / 0.02, 0.0, 1.0) ** 0.5
-    colours = colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
-    axes.imshow(colours[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
+    axes.imshow(wavelength_colours()[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
     for wavelength, name in COLOUR_NAMES.items():
-        letters = "black" if 500.0 < wavelength < 620.0 else "white"  # on the bright part of the strip
-        axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters)
+        axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters_on(wavelength))
     axes.set_yticks([])
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)
@@ -162,19 +221,9 @@ def spectral_colours(axes: "Axes") -> None:
     axes.set_xlabel(str(say("page.chart.wavelength.axis")))
 
 
-def fill_by_wavelength(axes: "Axes", nm: NDArray[np.float64], curve: NDArray[np.float64], strength: float) -> None:
-    """Fill the area under a spectrum with the colour of each wavelength, fainter where the strength is below one.
-
-    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen.
-    """
-    from matplotlib.patches import Polygon
-
-    colours = colorimetry.screen_code(colorimetry.screen_light(colorimetry.spectrum_locus()[DRAWN]))
-    shape = np.concatenate([[[nm[0], 0.0]], np.stack([nm, curve], axis=-1), [[nm[-1], 0.0]]])
-    top = max(float(curve.max()), 1e-12)
-    filled = axes.imshow(colours[np.newaxis], extent=(float(nm[0]), float(nm[-1]), 0.0, top), aspect="auto",
-                         interpolation="none", alpha=strength, zorder=0.5)  # fmt: skip
-    filled.set_clip_path(Polygon(shape, transform=axes.transData))
+def letters_on(wavelength: float) -> str:
+    """Choose the colour of letters on the strip of wavelengths: black on its bright part."""
+    return "black" if 500.0 < wavelength < 620.0 else "white"
 
 
 def colour_behind_lens(result: Result) -> str:

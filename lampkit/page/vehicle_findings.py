@@ -15,8 +15,8 @@ from lampkit.errors import InputError
 from lampkit.page import lamp_findings
 from lampkit.page.lamp_findings import LampFindings, Told
 from lampkit.plan.circuit_reports import CircuitReport
-from lampkit.plan.plan import Plan
-from lampkit.rules import limits
+from lampkit.plan.plan import Plan, joint_name
+from lampkit.rules import functions, limits
 from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
@@ -247,7 +247,9 @@ def earth_steps(order: Sequence[Step]) -> tuple[EarthStep, ...]:
 
 def checks(plan: Plan, lamps: Sequence[LampFindings], groups: "Sequence[AlikeFindings]") -> ChecksAfterFitting:
     """List what to measure and watch after fitting."""
-    light = tuple(_light(group) for group in groups if group.first.fitted is not None)
+    # A tell-tale gives too little light for a meter of lux: it is looked at.
+    measurable = [group for group in groups if not functions.function(group.lamp.function).tell_tale]
+    light = tuple(_light(group) for group in measurable if group.first.fitted is not None)
     return ChecksAfterFitting(
         CheckAfterFitting(say("page.check.light"), say("page.check.light_what"), light) if light else None,
         _stop_and_tail(plan, lamps),
@@ -288,7 +290,7 @@ def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> CheckAfterFitti
             expect = say("page.check.stop_ratio", ratio=span)
             where = names.setdefault(str(expect), (expect, {}))[1]
             where[stop.lamp.position or stop.lamp.name] = None
-    found = [ExpectedReading(say("page.check.places", names=list(where)), expect) for expect, where in names.values()]
+    found = [ExpectedReading(joint_name(list(where)), expect) for expect, where in names.values()]
     return CheckAfterFitting(
         say("page.check.stop"), say("page.check.stop_what"), tuple(found), asked=asked, published=published
     )

@@ -10,7 +10,7 @@ from lampkit.circuits.flashers import FlasherBehaviour
 from lampkit.circuits.lamp_change import LampTask
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.page.style import called
-from lampkit.plan.plan import Plan, joint_name
+from lampkit.plan.plan import Plan, joint_name, short_name
 from lampkit.plan.stages import CircuitNow, Fittings, Lights, SideNow, Stage
 from lampkit.plan.work_order import BenchTest, WorkStep
 from lampkit.statements import Statement, named, say
@@ -32,14 +32,16 @@ class LampChange(NamedTuple):
     """Lamps that are alike, changed one after the other: what goes in, and what their circuits read each time."""
 
     names: str
+    short: Statement
     source: object
+    back: bool
     reads: Statement
 
 
 class WorkShown(NamedTuple):
     """One step as it is shown; the changes of single lamps stand together."""
 
-    task: Statement
+    what: Statement
     why: Statement
     battery_on: bool
     expect: tuple[Statement, ...]
@@ -171,7 +173,8 @@ def _steps(plan: Plan) -> Iterable[WorkShown]:
             yield _one_by_one(plan, steps, told)
             continue
         for one in steps:
-            yield WorkShown(one.step.what, one.step.why, one.battery_on, _expect(one), (), _new_cautions(one, told))
+            off = not one.battery_on and one.step.task is not LampTask.BATTERY_ON
+            yield WorkShown(one.step.what, one.step.why, not off, _expect(one), (), _new_cautions(one, told))
 
 
 def _new_cautions(one: WorkStep, told: set[Caution]) -> tuple[Statement, ...]:
@@ -213,14 +216,14 @@ def _one_by_one(plan: Plan, steps: Sequence[WorkStep], told: set[Caution]) -> Wo
         lamps = [by_name[name] for name in one.state.changed]
         return tuple((lamp.function, id(one.state.fitted[lamp.name])) for lamp in lamps)
 
-    rows = [_row([*group], by_name) for _, group in groupby(steps, key=alike)]
+    rows = [_row(plan, [*group], by_name) for _, group in groupby(steps, key=alike)]
     cautions = [caution for one in steps for caution in _new_cautions(one, told)]
     return WorkShown(
         say("page.work.one_by_one"), steps[0].step.why, steps[0].battery_on, (), tuple(rows), tuple(cautions)
     )
 
 
-def _row(steps: Sequence[WorkStep], by_name: dict[str, Lamp]) -> LampChange:
+def _row(plan: Plan, steps: Sequence[WorkStep], by_name: dict[str, Lamp]) -> LampChange:
     names = [name for one in steps for name in one.state.changed]
     levels: dict[str, list[str]] = {}
     for name in names:
@@ -239,7 +242,21 @@ def _row(steps: Sequence[WorkStep], by_name: dict[str, Lamp]) -> LampChange:
     readings = [say("page.work.together", readings=told) for told in each if told]
     seen = say("page.work.look") if any(one.circuits for one in steps) else say("page.work.no_circuit")
     reads = say("page.work.then", readings=readings) if readings else seen
-    return LampChange(", ".join(joint_name(alike) for alike in levels.values()), sources[0], reads)
+    joint = ", ".join(joint_name(alike) for alike in levels.values())
+    return LampChange(joint, _by_number(plan, names), sources[0], offers[0] is None, reads)
+
+
+def _by_number(plan: Plan, names: Sequence[str]) -> Statement:
+    """Name lamps by the numbers of their kinds, where all of a kind are changed; else each by its own name."""
+    told: list[object] = []
+    for number, group in enumerate(plan.alike, start=1):
+        members = [lamp.name for lamp in group.lamps]
+        changed = [name for name in members if name in names]
+        whole = short_name(members) or group.name
+        if changed:
+            name = whole if changed == members else joint_name(changed)
+            told.append(say("page.fit.numbered", number=number, name=name))
+    return say("page.work.changed", lamps=told)
 
 
 def _tell_tale_only(one: WorkStep, side: SideNow) -> bool:

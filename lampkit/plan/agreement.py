@@ -11,7 +11,7 @@ from lampkit import conversion
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import fair_ratio, illuminance_log, lens_identification, shortfall
+from lampkit.measurement import colour_response, fair_ratio, illuminance_log, lens_identification, meters, shortfall
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
@@ -193,13 +193,16 @@ def _light(
     seed: int,
 ) -> dict[tuple[str, str], NDArray[np.float64]]:
     """Give the light at the meter garage by garage: the lens and the sources that the prediction saw."""
+    lenses, meter = {lamp.name: lamp.lens for lamp in vehicle.lamps}, meters.meter_of(log.facts)
     light: dict[tuple[str, str], NDArray[np.float64]] = {}
-    for lamp in vehicle.lamps:
-        mine = tuple(r for r in log.readings if r.lamp == lamp.name)
-        named = {r.source: found[lamp.name, r.source][1].source for r in mine}
-        light |= fair_ratio.light_at_meter(
-            replace(log, readings=mine), named, {lamp.name: lamp.lens}, draws=draws, seed=seed
-        )
+    known: dict[tuple[int, int], NDArray[np.float64]] = {}  # left and right are often alike
+    for reading in log.readings:
+        pair = reading.lamp, reading.source
+        source, lens = found[pair][1].source, lenses[reading.lamp]
+        alike = id(source), id(lens)
+        if alike not in known:
+            known[alike] = colour_response.light_through(source, lens, meter, draws=draws, seed=seed)
+        light[pair] = known[alike]
     return light
 
 

@@ -91,13 +91,25 @@ def _joint(lamps: Sequence[Lamp]) -> Lamp:
 
 def joint_name(names: Sequence[str]) -> str:
     """Name lamps that are alike in one breath: 'Stop lamp left and right'."""
+    shared = short_name(names)
+    if len(names) == 1 or not shared:
+        return ", ".join(names)
+    return f"{shared} {' and '.join(name.removeprefix(shared).strip() for name in map(_single_spaced, names))}"
+
+
+def short_name(names: Sequence[str]) -> str:
+    """Give the words with which all names begin, without what tells them apart: 'Stop lamp'; a single name is whole."""
+    if len(names) == 1:
+        return names[0]
     words = [name.split() for name in names]
     shared = 0
     while shared < min(map(len, words)) - 1 and len({w[shared] for w in words}) == 1:
         shared += 1
-    if len(names) == 1 or not shared:
-        return ", ".join(names)
-    return f"{' '.join(words[0][:shared])} {' and '.join(' '.join(w[shared:]) for w in words)}"
+    return " ".join(words[0][:shared])
+
+
+def _single_spaced(name: str) -> str:
+    return " ".join(name.split())
 
 
 @dataclass(frozen=True, eq=False)
@@ -355,12 +367,11 @@ def make(
         aim=aim,
         intensities={name: found.draws for name, found in intensities.items() if found.measured},
     )
-    timings = {lamp.name: timing.assess_timing(lamp) for lamp in vehicle.lamps}
     return Plan(
         vehicle=vehicle,
         assessments=assessments,
         intensities=intensities,
-        timings={name: found for name, found in timings.items() if found is not None},
+        timings=timing.assess_timings(vehicle.lamps),
         choice=chosen,
         circuits=circuit_reports.report(vehicle, chosen.chosen, chosen.parts),
         readings=readings,

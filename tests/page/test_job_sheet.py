@@ -15,14 +15,14 @@ from lampkit.circuits import earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.fuses import FuseMark, FuseVerdict
 from lampkit.conversion.assessment import Assessment, Result
-from lampkit.conversion.suggestion import Verdict
+from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.errors import InputError
 from lampkit.page import basis, data, fit_findings, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
 from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
 from lampkit.page.lamp_findings import Against
 from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
-from lampkit.rules import colours
+from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
 from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.statements import named, say
@@ -348,8 +348,8 @@ def test_there_is_a_box_for_everything_that_is_done(sheet: str, made: Plan, foun
     for group in found.groups:
         assert f"{group.number} {group.name}" in named_
     for step in found.work.steps:
-        assert str(step.task) in named_
-        assert all(lamp.names in named_ for lamp in step.lamps)
+        assert str(step.what) in named_
+        assert all(str(lamp.short) in named_ for lamp in step.lamps)
     assert all(str(told.heading) in named_ for told in found.dangers) and 3 <= len(found.dangers) <= 5
     bought = [one for one in found.shopping if not one.together]
     least = len(found.groups) + len(bought) + len(found.work.steps) + len(found.checks.light.readings)
@@ -514,7 +514,9 @@ def test_the_first_page_says_what_to_fit_what_to_buy_and_what_goes_wrong(
     assert kept
     for line in found.fit:
         row = first.split(f"{line.group.name}</a>")[1].split("</tr>")[0]
-        assert str(line.task) in row and str(line.sure) in row and str(line.colour) in row
+        assert (
+            str(line.task.values.get("fitted", line.task)) in row and str(line.sure) in row and str(line.colour) in row
+        )
         assert (line.nearest is not None) == (line in kept)
         if line.nearest is not None:
             assert str(line.nearest) in row
@@ -527,18 +529,23 @@ def test_the_first_page_says_what_to_fit_what_to_buy_and_what_goes_wrong(
 
 
 def test_what_decides_stands_in_the_row(made: Plan, found: Findings) -> None:
-    """A chance below what is asked for stands beside what is asked; one that is enough stands alone."""
+    """A chance stands alone: what is asked is told once, unless somebody asked for another one."""
     for line in found.fit:
         decision = line.group.first.decision
         assert line.shown is decision.result
         values = line.sure.values
-        assert values["chance"] == decision.chance and values["enough"] == (
-            round(decision.chance, 2) >= values["asked"]
-        )
+        enough = round(decision.chance, 2) >= SURE
+        assert values["chance"] == decision.chance and values["asked"] is None, "what is asked stands once"
         if decision.verdict is Verdict.FIT and not values["read"]:
-            assert values["enough"]
-        if decision.verdict is Verdict.KEEP and values["enough"]:
+            assert enough
+        if decision.verdict is Verdict.KEEP and enough:
             assert line.nearest is not None and line.nearest.values["but"] is not None
+
+
+def test_another_chance_that_was_asked_for_stands_in_the_row(made: Plan, found: Findings) -> None:
+    asked = replace(made, choice=replace(made.choice, wishes=replace(made.choice.wishes, assurance=0.8)))
+    kept = next(line.group for line in found.fit if line.nearest is not None)
+    assert fit_findings.fit(asked, kept).sure.values["asked"] == 0.8
 
 
 def test_what_stands_on_the_list_serves_its_lamps(made: Plan, found: Findings) -> None:
@@ -562,7 +569,10 @@ def test_what_is_wrong_or_doubtful_is_to_be_watched(made: Plan, found: Findings)
         for source in group.first.sources[1:]:
             if source.result.colour is not None and not source.result.colour.inside:
                 assert source.result.source.name in said["page.watch.wrong_colour"]
-            if source.result.claim in DOUBTED:
+            # What only may run too warm is told of where it is fitted.
+            if source.result.claim in DOUBTED and (
+                source.result is group.first.fitted or source.result.claim is not Claim.TOO_WARM
+            ):
                 assert source.result.source.name in said["page.watch.claims"]
     assert all(o.name in said["page.watch.earth"] for o in made.vehicle.offers if o.either_polarity is False)
 
@@ -637,7 +647,8 @@ def test_checks_cover_lamps_ratio_rate_amperes_and_voltage(sheet: str, made: Pla
     assert checks.light is not None and checks.tail is not None and checks.flasher is not None
     by_name = {str(one.name): one for one in checks.light.readings}
     for group in found.groups:
-        assert (group.name in by_name) == (made.choice.chosen[group.lamp.name] is not None)
+        lit = not functions.function(group.lamp.function).tell_tale
+        assert (group.name in by_name) == (lit and made.choice.chosen[group.lamp.name] is not None)
     for check in (checks.light, checks.tail, checks.flasher):
         assert str(check.what) in text and all(str(one.expect) in text for one in check.readings)
     held = data.plan_as_dict(made)["after_fitting"]
@@ -768,7 +779,7 @@ def test_the_whole_text_says_what_to_measure(made: Plan, found: Findings) -> Non
     for words in (say("page.text.circuits"), say("page.work.heading"), say("page.timing.heading")):
         assert str(words) in text
     for check in (found.checks.light, found.checks.tail, found.checks.flasher):
-        assert check is not None and str(check.what) in text and str(check.expect) in text
+        assert check is not None and str(check.what) in text and str(check.expect).casefold() in text.casefold()
 
 
 def test_approval_is_spoken_of_only_as_a_caution(page: str, made: Plan) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from lampkit.page import findings, job_sheet
+from lampkit.page import findings, job_sheet, job_sheet_text
 from lampkit.plan import plan
 from lampkit.vehicle import vehicle
 
@@ -185,6 +185,7 @@ def test_four_sheets_are_enough_for_every_vehicle(browser: Any, folder: Path, pl
     target = folder / f"{place.name}.html"
     found = findings.findings_of(plan.make(vehicle.load(place), draws=100))
     target.write_text(job_sheet.written(found, "rest.html"), encoding="utf-8")
+    assert len(job_sheet_text.written(found).splitlines()) <= 40, "the first answer fits one screen"
     page = opened(browser, target)
     assert 1 <= sheets(page) <= 4
     boxes = page.locator("input[type=checkbox]")
