@@ -39,9 +39,9 @@ def test_an_error_inside_ends_the_watch() -> None:
     assert list(progress.steps([1, 2], Phase.LAMPS)) == [1, 2]
 
 
-def command(folder: Path) -> list[str]:
+def command(folder: Path, draws: int = 400) -> list[str]:
     page = folder / "moped.html"
-    return [sys.executable, "-m", "lampkit", "report", str(MOPED), "--draws", "400", "-o", str(page)]
+    return [sys.executable, "-m", "lampkit", "report", str(MOPED), "--draws", str(draws), "-o", str(page)]
 
 
 def test_a_bar_is_drawn_in_a_terminal_and_nowhere_else(tmp_path: Path) -> None:
@@ -69,7 +69,7 @@ def test_a_stop_in_the_middle_is_one_sentence_and_no_half_file(tmp_path: Path) -
     (tmp_path / "moped.html").write_text("an older page", encoding="utf-8")
     inner, outer = pty.openpty()
     fcntl.ioctl(outer, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-    running = subprocess.Popen(command(tmp_path), stdout=subprocess.PIPE, stderr=outer, text=True)
+    running = subprocess.Popen(command(tmp_path, 20_000), stdout=subprocess.PIPE, stderr=outer, text=True)
     os.close(outer)
     shown = b""
     while b"lamps" not in shown:

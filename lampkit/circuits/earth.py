@@ -29,9 +29,6 @@ REGULATOR_DROP = 1.0
 ROTOR_RESISTANCE = 4.0
 """Resistance of the rotor of a 12 V alternator [ohm]. Source: an assumption; from memory 3 to 5."""
 
-EXCITATION_CURRENT = 0.15, 0.25
-"""Current that an alternator needs through its charge-warning lamp to begin [A]. Source: common practice, no source."""
-
 SPARK_PENALTY = 0.10, 0.40
 """How much more voltage a spark of the wrong polarity asks for [1]. Source: sources differ: about 10 % in a maker's
 training text read in reprint, 15 % to 40 % often quoted, no text seen."""

@@ -1,7 +1,7 @@
 """What one lamp, LED or resistor draws at a voltage, and what light it gives."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
@@ -285,7 +285,10 @@ def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
     from memory. Dice in series with a resistor by Ohm's law with a constant forward voltage; that a regulated LED falls
     on a straight line is an assumption.
     """
-    v = within(voltage, -LARGEST, LARGEST, key="voltage", unit="V")
+    return _drawn(load, within(voltage, -LARGEST, LARGEST, key="voltage", unit="V"))
+
+
+def _drawn(load: Load, v: NDArray[np.float64]) -> NDArray[np.float64]:
     size = np.abs(v)
     if load.kind is LoadKind.FILAMENT:
         drawn = load.current * (size / load.voltage) ** _exponent("current")
@@ -357,6 +360,14 @@ def total_current(loads: Sequence[Load], voltage: ArrayLike) -> NDArray[np.float
 
     Source: Kirchhoff's current law.
     """
-    v = np.asarray(voltage, dtype=float)
+    return drawing(loads)(within(voltage, -LARGEST, LARGEST, key="voltage", unit="V"))
+
+
+def drawing(loads: Sequence[Load]) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Give the current of loads side by side as a function of their voltage, for a search that asks often.
+
+    Source: as for `total_current`.
+    """
     # Equal lamps draw the same: each kind is asked once.
-    return np.asarray(sum((n * load_current(load, v) for load, n in Counter(loads).items()), np.zeros(v.shape)))
+    kinds = Counter(loads).items()
+    return lambda v: np.asarray(sum((n * _drawn(load, v) for load, n in kinds), np.zeros(v.shape)))

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import equations
-from lampkit.circuits.loads import Load, LoadKind, full_voltage, positive, total_current
+from lampkit.circuits.loads import Load, LoadKind, drawing, full_voltage, positive, total_current
 from lampkit.errors import InputError
 from lampkit.sources import incandescence
 
@@ -49,9 +49,8 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     if not loads:
         raise InputError("a circuit needs at least one load", key="loads")
     supply, ohms = np.broadcast_arrays(supply, ohms)
-    found = equations.rising_root(
-        lambda v: v + ohms * total_current(loads, v) - supply, np.zeros(supply.shape), supply.astype(float)
-    )
+    drawn = drawing(loads)
+    found = equations.rising_root(lambda v: v + ohms * drawn(v) - supply, np.zeros(supply.shape), supply.astype(float))
     # Without resistance the supply itself is the answer, to the last digit.
     return np.asarray(np.where(ohms == 0, supply, found))
 
@@ -154,7 +153,8 @@ def _group_voltage(
     if all(load == group[0] for load in group):
         return np.minimum(_own_voltage(group[0], current / len(group)), top)
     if any(load.kind is LoadKind.FILAMENT for load in group):
-        return equations.rising_root(lambda v: total_current(group, v) - current, np.zeros(top.shape), top)
+        drawn_at = drawing(group)
+        return equations.rising_root(lambda v: drawn_at(v) - current, np.zeros(top.shape), top)
     # Without a filament the currents add up to straight lines between knees; of a level one its start counts.
     turns = {volts for load in group for volts in (load.threshold_voltage, full_voltage(load))}
     knees = np.array(sorted({0.0, *turns, 10.0 * max(turns)}))

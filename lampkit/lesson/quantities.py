@@ -11,7 +11,7 @@ from lampkit import conversion, grid, lenses, sources
 from lampkit.lenses.coloured_lens import Lens, of_model
 from lampkit.lesson import bands
 from lampkit.light import colorimetry, photometry
-from lampkit.measurement import fair_ratio, lamp_face, meters
+from lampkit.measurement import colour_response, lamp_face, meters
 from lampkit.rules import colours
 from lampkit.sources.light_source import TRUE_OVER_CLAIMED, LightSource
 from lampkit.tables import load
@@ -272,7 +272,7 @@ def raw_ratio(true: float, background: float) -> float:
 
 def colour_doubt() -> NDArray[np.float64]:
     """Give the factor that phones at large need for an LED over a filament behind the same lens: 95 % and middle."""
-    return np.asarray(fair_ratio.generic_mismatch(meters.phone()).value(budget.K_95 * np.array([-1.0, 0.0, 1.0])))
+    return np.asarray(colour_response.generic_mismatch(meters.phone()).value(budget.K_95 * np.array([-1.0, 0.0, 1.0])))
 
 
 def face_error(distance: float, diameter: float) -> float:

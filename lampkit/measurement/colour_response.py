@@ -1,12 +1,26 @@
-"""How much of a ratio the colour response of the meter may have made up, and how far to trust it then."""
+"""A meter's colour response: what it makes of each light, how much of a ratio that is, and how far to trust it then."""
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
+from lampkit import grid
+from lampkit.errors import InputError
+from lampkit.lenses import coloured_lens
+from lampkit.lenses.coloured_lens import Lens, transmittances
+from lampkit.measurement import measurement_model, meters
+from lampkit.measurement.measurement_model import Values
+from lampkit.measurement.meters import Meter
+from lampkit.sources import leds
+from lampkit.sources.incandescence import tungsten
+from lampkit.sources.light_source import LightSource, relative_spectra
 from lampkit.statements import Statement, say
+from lampkit.uncertainty import sampling
+from lampkit.uncertainty.sampling import Belief
 
 
 class Trust(Enum):
@@ -50,3 +64,86 @@ def judge(log_mismatch: ArrayLike, *, leak_share: float = 0.0) -> ColourResponse
     half = float(0.5 * (high - low))
     trust = Trust.NOT_AS_READ if half > MUCH_SHIFT else Trust.MAY_HAVE_SHIFTED
     return ColourResponse(Trust.MATTERS_LITTLE if half <= LITTLE_SHIFT else trust, float(np.expm1(half)), leak_share)
+
+
+@lru_cache(maxsize=32)
+def generic_mismatch(meter: Meter) -> Belief:
+    """Give what is believed of a meter's colour response when the light of the lamps is not given.
+
+    Source: own calculation: LED over filament behind the typical red and amber lens, red LEDs from 620 nm to 640 nm,
+    amber and cool white ones, with what is believed of the meter.
+    """
+    values = sampling.draw({meters.OWNER: meter.beliefs}, 400, 1).of(meters.OWNER)
+    curves, leak = meter.model(values), values["near-infrared leak"]
+    white = leds.phosphor_white(6000.0)
+    lights = {
+        "red": [leds.narrow_band([620.0, 629.0, 640.0], 10.3, 6.6), white[np.newaxis]],
+        "amber": [leds.narrow_band([591.0, 595.0], 8.9, 7.1), white[np.newaxis]],
+    }
+    logs = []
+    for colour, groups in lights.items():
+        lens = coloured_lens.load(colour).transmittance
+        filament = meters.mismatch_correction(curves, lens * tungsten(2800.0), leak=leak, calibration=meter.calibration)
+        for spectrum in np.concatenate(groups):
+            new = meters.mismatch_correction(curves, lens * spectrum, leak=leak, calibration=meter.calibration)
+            logs.append(np.log(new / filament))
+    pooled = np.concatenate(logs)
+    return Belief(
+        "spectral mismatch",
+        float(np.exp(np.median(pooled))),
+        float(np.std(pooled)),
+        "1",
+        f"own calculation: LED over filament behind the same red or amber lens, read with a {meter.name}",
+        "lognormal",
+    )
+
+
+def light_through(
+    source: LightSource, lens: Lens | None, meter: Meter, *, draws: int, seed: int
+) -> NDArray[np.float64]:
+    """Give the light of one source behind a lens, or without one, in each possible garage: what a meter sees of it.
+
+    Source: JCGM 101:2008.
+    """
+    typical = source.spectrum if lens is None else source.spectrum * lens.transmittance
+    part = measurement_model.smooth_part(source.spectrum, typical, meter)
+    values = sampling.draw({source.name: source.beliefs}, draws, seed).of(source.name)
+    spectra = relative_spectra(source, values, part=part)
+    if lens is not None:
+        through = sampling.draw({lens.name: lens.beliefs}, draws, seed).of(lens.name)
+        spectra = spectra * transmittances(lens, through, part=part)
+    return spectra
+
+
+def corrections(
+    groups: Collection[tuple[str, str]],
+    light: Mapping[tuple[str, str], ArrayLike] | None,
+    sensor: Meter,
+    values: Values,
+) -> tuple[dict[tuple[str, str], NDArray[np.float64]] | None, dict[tuple[str, str], float]]:
+    """Give for each light its mismatch correction in each garage, and what the leak alone adds to what is shown of it.
+
+    Source: ISO/CIE 19476, as `meters.mismatch_correction` has it; without the light there is nothing to correct.
+    """
+    if light is None:
+        return None, {}
+    missing = [key for key in groups if key not in light]
+    if missing:
+        raise InputError(f"the light of '{missing[0][1]}' in '{missing[0][0]}' is missing", key="light")
+    own = {name: v for (owner, name), v in values.items() if owner == meters.OWNER}
+    leak = own["near-infrared leak"]
+    # what the leak alone does: a photopic sensor with a leak at the upper end of what is believed
+    high = float(np.quantile(leak, 0.975))
+    curves: dict[int | None, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
+    seen: dict[int, tuple[NDArray[np.float64], float]] = {}
+    for lit in (light[key] for key in groups):
+        if id(lit) in seen:
+            continue  # lamps that are alike share their light
+        part = grid.part_of(np.asarray(lit))
+        if part.step not in curves:
+            curves[part.step] = sensor.model(own, part), meters.responsivity(leak=high, part=part)
+        (curve, leaking), calibration = curves[part.step], sensor.calibration
+        found = meters.mismatch_correction(curve, lit, leak=leak, calibration=calibration, part=part)
+        leaks = meters.mismatch_correction(leaking, lit, leak=high, calibration=calibration, part=part)
+        seen[id(lit)] = found, float(np.mean(1.0 / leaks - 1.0))
+    return {key: seen[id(light[key])][0] for key in groups}, {key: seen[id(light[key])][1] for key in groups}

@@ -4,7 +4,6 @@ import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,17 +11,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
-from lampkit.lenses import coloured_lens
-from lampkit.lenses.coloured_lens import Lens, transmittances
+from lampkit.lenses.coloured_lens import Lens
 from lampkit.measurement import colour_response, measurement_model, meters, old_lamp, shortfall
 from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
-from lampkit.measurement.measurement_model import AFTERNOON, Measurement, Values
+from lampkit.measurement.measurement_model import AFTERNOON, Measurement
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.old_lamp import OldLamp, OldLampGround
-from lampkit.sources import leds
-from lampkit.sources.incandescence import tungsten
-from lampkit.sources.light_source import LightSource, relative_spectra
+from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget, sampling
 from lampkit.uncertainty.budget import Budget
@@ -30,38 +26,6 @@ from lampkit.uncertainty.sampling import Belief
 
 if TYPE_CHECKING:
     import pandas as pd
-
-
-@lru_cache(maxsize=32)
-def generic_mismatch(meter: Meter) -> Belief:
-    """Give what is believed of a meter's colour response when the light of the lamps is not given.
-
-    Source: own calculation: LED over filament behind the typical red and amber lens, red LEDs from 620 nm to 640 nm,
-    amber and cool white ones, with what is believed of the meter.
-    """
-    values = sampling.draw({meters.OWNER: meter.beliefs}, 400, 1).of(meters.OWNER)
-    curves, leak = meter.model(values), values["near-infrared leak"]
-    white = leds.phosphor_white(6000.0)
-    lights = {
-        "red": [leds.narrow_band([620.0, 629.0, 640.0], 10.3, 6.6), white[np.newaxis]],
-        "amber": [leds.narrow_band([591.0, 595.0], 8.9, 7.1), white[np.newaxis]],
-    }
-    logs = []
-    for colour, groups in lights.items():
-        lens = coloured_lens.load(colour).transmittance
-        filament = meters.mismatch_correction(curves, lens * tungsten(2800.0), leak=leak, calibration=meter.calibration)
-        for spectrum in np.concatenate(groups):
-            new = meters.mismatch_correction(curves, lens * spectrum, leak=leak, calibration=meter.calibration)
-            logs.append(np.log(new / filament))
-    pooled = np.concatenate(logs)
-    return Belief(
-        "spectral mismatch",
-        float(np.exp(np.median(pooled))),
-        float(np.std(pooled)),
-        "1",
-        f"own calculation: LED over filament behind the same red or amber lens, read with a {meter.name}",
-        "lognormal",
-    )
 
 
 class LightAnswer(Enum):
@@ -269,8 +233,8 @@ def compare_readings(
         Name of the old source; when left out the one whose name has the word old, filament or bulb or the designation
         of a filament lamp, or else the first of each lamp.
     light : mapping of (lamp, source) to array_like, shape (471,) or (draws, 471), optional [W/nm]
-        The light that reaches the meter, after the lens, typical or draw by draw (see `light_at_meter`). Without it
-        the meter's colour response is taken as `generic_mismatch` has it.
+        The light that reaches the meter, after the lens, typical or draw by draw (see `light_at_meter`), on the grid or
+        on every fifth wavelength of it. Without it the meter's colour response is taken as `generic_mismatch` has it.
     meter : Meter, optional
         The meter; as the log tells, or else a phone of unknown responsivity, when left out.
     feeds : mapping of str to str, optional
@@ -328,12 +292,13 @@ def compare_readings(
         exponents=exponents,
         running_voltage=running_voltage,
     )
-    corrections, leak = _mismatch(groups, light, sensor, measurement_model.draw(model, (), draws, seed))
+    shared = measurement_model.draw(model, (), draws, seed)
+    corrections, leak = colour_response.corrections(groups, light, sensor, shared)
     results = tuple(
         _fair_ratio(model, lamp, first, second, corrections, leak, seed, draws) for lamp, first, second in pairs
     )
     if corrections is None:
-        low, high = generic_mismatch(sensor).value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
+        low, high = colour_response.generic_mismatch(sensor).value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
         remarks.append(say("fair_ratio.light_not_given", low=float(-low), high=float(high)))
     else:
         worst = max(results, key=lambda r: float(np.std(np.log(r.mismatch))))
@@ -374,7 +339,7 @@ def read_intensities(
         exponents=dict.fromkeys(filaments, measurement_model.FILAMENT_EXPONENT),
         running_voltage=running_voltage,
     )
-    corrections, _ = _mismatch(groups, light, sensor, measurement_model.draw(model, (), draws, seed))
+    corrections, _ = colour_response.corrections(groups, light, sensor, measurement_model.draw(model, (), draws, seed))
     assert corrections is not None, "the light was given"
     shown = {
         group: measurement_model.intensity(model, group, measurement_model.draw(model, (group,), draws, seed))
@@ -412,26 +377,23 @@ def light_at_meter(
     sources: Mapping[str, LightSource],
     lenses: Mapping[str, Lens | None],
     *,
+    meter: Meter | None = None,
     draws: int = 4000,
     seed: int = 1,
 ) -> dict[tuple[str, str], NDArray[np.float64]]:
     """Give the light that reaches the meter in each possible garage, from what is believed of sources and lenses.
 
+    Light that is smooth stands on every fifth wavelength of the grid.
     Source: JCGM 101:2008.
     """
-    found = {}
+    found, sensor = {}, meters.meter_of(log.facts) if meter is None else meter
     for where, lamp, name in dict.fromkeys((place(r), r.lamp, r.source) for r in log.readings):
         if name not in sources:
             raise InputError(f"the source '{name}' is not known", file=log.file, expected=nearest(name, sources))
         if lamp not in lenses:
             raise InputError(f"the lens of '{lamp}' is not known", file=log.file, expected=nearest(lamp, lenses))
         source, lens = sources[name], lenses[lamp] if where == lamp else None
-        values = sampling.draw({source.name: source.beliefs}, draws, seed).of(source.name)
-        spectra = relative_spectra(source, values)
-        if lens is not None:
-            through = sampling.draw({lens.name: lens.beliefs}, draws, seed).of(lens.name)
-            spectra = spectra * transmittances(lens, through)
-        found[where, name] = spectra
+        found[where, name] = colour_response.light_through(source, lens, sensor, draws=draws, seed=seed)
     return found
 
 
@@ -470,36 +432,6 @@ def _pairs(
     return pairs, taken, remarks
 
 
-def _mismatch(
-    groups: Mapping[tuple[str, str], list[Reading]],
-    light: Mapping[tuple[str, str], ArrayLike] | None,
-    sensor: Meter,
-    values: Values,
-) -> tuple[dict[tuple[str, str], NDArray[np.float64]] | None, dict[tuple[str, str], float]]:
-    if light is None:
-        return None, {}
-    missing = [key for key in groups if key not in light]
-    if missing:
-        raise InputError(f"the light of '{missing[0][1]}' in '{missing[0][0]}' is missing", key="light")
-    own = {name: v for (owner, name), v in values.items() if owner == meters.OWNER}
-    curves, leak = sensor.model(own), own["near-infrared leak"]
-    found = {
-        key: meters.mismatch_correction(curves, light[key], leak=leak, calibration=sensor.calibration) for key in groups
-    }
-    # what the leak alone does: a photopic sensor with a leak at the upper end of what is believed
-    high = float(np.quantile(leak, 0.975))
-    leaking = meters.responsivity(leak=high)
-    shares = {
-        key: float(
-            np.mean(
-                1.0 / meters.mismatch_correction(leaking, light[key], leak=high, calibration=sensor.calibration) - 1.0
-            )
-        )
-        for key in groups
-    }
-    return found, shares
-
-
 def _fair_ratio(
     model: Measurement,
     lamp: str,
@@ -515,7 +447,7 @@ def _fair_ratio(
     values = measurement_model.draw(model, (first, second), draws, seed)
     below, above = (measurement_model.intensity(model, group, values) for group in (first, second))
     if corrections is None:
-        belief = generic_mismatch(model.meter)
+        belief = colour_response.generic_mismatch(model.meter)
         z = sampling.standard_normal(seed, f"{lamp}, {new}", belief.name, draws)
         correction, correction_old = belief.value(z), np.ones(draws)
         response = None

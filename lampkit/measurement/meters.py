@@ -65,7 +65,7 @@ def signal(
     Source: definition.
     """
     s, light = grid.on_grid(responsivity, part), grid.on_grid(spectrum, part)
-    weights = (part.step or 1) * grid.WEIGHTS[part]
+    weights = grid.weights(part)
     on_grid = np.einsum("...i,...i->...", s * weights, light) if s.ndim == 1 else _product(s, light, weights)
     return np.asarray(on_grid + np.asarray(leak, dtype=float) * infrared_beyond_grid(light, part=part))
 
@@ -77,7 +77,12 @@ def _product(s: NDArray[np.float64], light: NDArray[np.float64], weights: NDArra
 
 
 def mismatch_correction(
-    responsivity: ArrayLike, spectrum: ArrayLike, *, leak: ArrayLike = 0.0, calibration: ArrayLike | None = None
+    responsivity: ArrayLike,
+    spectrum: ArrayLike,
+    *,
+    leak: ArrayLike = 0.0,
+    calibration: ArrayLike | None = None,
+    part: slice = grid.WHOLE,
 ) -> NDArray[np.float64]:
     """Give the spectral mismatch correction factor: true illuminance over the illuminance read.
 
@@ -91,6 +96,9 @@ def mismatch_correction(
         Responsivity from the end of the grid to 1000 nm.
     calibration : array_like, shape (471,), optional [W/nm]
         Relative spectrum on which the meter reads right; illuminant A when left out.
+    part : slice
+        Of which wavelengths responsivity and spectrum hold values, as in `lampkit.grid.FIFTHS`; every one when left
+        out.
 
     Returns
     -------
@@ -114,12 +122,13 @@ def mismatch_correction(
     Source: ISO/CIE 19476 and CIE S 017:2020, 17-25-115 (form from memory).
     """
     lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
-    light = grid.on_grid(spectrum)
-    seen, seen_calibration = signal(responsivity, light, leak=leak), signal(responsivity, lit, leak=leak)
+    light = grid.on_grid(spectrum, part)
+    seen = signal(responsivity, light, leak=leak, part=part)
+    seen_calibration = signal(responsivity, lit[part], leak=leak, part=part)
     if np.any(seen <= 0) or np.any(seen_calibration <= 0):
         raise InputError("the meter sees nothing of the light", expected="a spectrum within the meter's range")
     v = photometry.luminous_efficiency() * grid.WEIGHTS
-    return np.asarray((light @ v) * seen_calibration / (seen * (lit @ v)))
+    return np.asarray((part.step or 1) * (light @ v[part]) * seen_calibration / (seen * (lit @ v)))
 
 
 def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray[np.float64]:

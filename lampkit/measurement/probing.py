@@ -61,6 +61,17 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
     """
     import pandas as pd
 
+    shown = pd.DataFrame(ranked(knowledge, probes, error=error))
+    return shown.sort_values("information [bit]", ascending=False, ignore_index=True)
+
+
+def ranked(
+    knowledge: Knowledge, probes: Sequence[LightSource], *, error: float = PROBE_ERROR
+) -> list[dict[str, str | float]]:
+    """Tell of each light source what `next_reading` does, in the order given.
+
+    Source: as for `next_reading`.
+    """
     if not probes:
         raise InputError("there is no light source to probe with", key="probes")
     if not error > 0:
@@ -78,7 +89,7 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
     lamp = next((owner for owner, name in garage.values if name == PLAIN.name), "lamp that was not read")
     groups = [(lamp.removeprefix("lamp "), name, fitted) for name in named for fitted in (True, False)]
     shown = predicted(groups, lens, named, knowledge.meter, {**garage.values, **fresh})
-    rows = []
+    rows: list[dict[str, str | float]] = []
     for probe, reading in zip(probes, (shown[:, 0::2] - shown[:, 1::2]).T, strict=True):
         reading = reading - np.average(reading, weights=weights)
         total = float(weights @ reading**2) + error**2
@@ -93,7 +104,7 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
                 f"spread left of {lens.beliefs[0].name} [%]": round(100 * np.sqrt(max(1.0 - explained, 0.0))),
             }
         )
-    return pd.DataFrame(rows).sort_values("information [bit]", ascending=False, ignore_index=True)
+    return rows
 
 
 def _features(values: Mapping[str, NDArray[np.float64]], weights: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.errors import InputError
-from lampkit.measurement import fair_ratio, lamp_face, meters
+from lampkit.measurement import colour_response, lamp_face, meters
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget
 
@@ -213,7 +213,7 @@ def plan_measurement(
 @cache
 def _colour_responses() -> tuple[float, float]:
     """Half-width of 95 % that the colour response of a phone and of a lux meter adds behind a red or amber lens."""
-    phone, lux = (fair_ratio.generic_mismatch(meter).spread for meter in (meters.phone(), meters.lux_meter()))
+    phone, lux = (colour_response.generic_mismatch(meter).spread for meter in (meters.phone(), meters.lux_meter()))
     return budget.K_95 * phone, budget.K_95 * lux
 
 

@@ -18,6 +18,14 @@ CUT_WIDTH = 10.0
 
 _REACH = 60
 _BLOCK = 128  # curves at a time: what is being worked on then stays in the processor's cache
+_LEAKS = {
+    part.step: np.where(grid.WAVELENGTHS[part] == LEAK_BAND[0], 0.5 * (1.0 + 1.0 / (part.step or 1)), 1.0)
+    * (grid.WAVELENGTHS[part] >= LEAK_BAND[0])
+    for part in (grid.WHOLE, grid.FIFTHS)
+}
+"""By the step of the grid the leak at each wavelength over its whole height [1]; where it begins, a point that stands
+for five nanometres has it over three of them."""
+
 _SHELF = 1.0 / (1.0 + np.exp((620.0 - grid.WAVELENGTHS) / 8.0)) / (1.0 + np.exp((grid.WAVELENGTHS - 760.0) / 8.0))
 
 
@@ -71,7 +79,7 @@ def _fill(
         # The filter against infrared lies on the chip, before what leaks round it.
         away = np.clip((wavelengths - cut[near, np.newaxis]) / CUT_WIDTH, -50.0, 50.0)
         curve[near] /= 1.0 + np.exp(away)
-    curve[:, wavelengths >= LEAK_BAND[0]] += leak[:, np.newaxis]
+    curve += leak[:, np.newaxis] * _LEAKS[part.step]
     if np.any(shelf > 0):
         curve += shelf[:, np.newaxis] * _SHELF[part]
 

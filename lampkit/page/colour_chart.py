@@ -1,7 +1,7 @@
 """The CIE 1931 chart close up: colours behind the lens against a published limit whose boundaries keep their names."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,18 +9,21 @@ from numpy.typing import NDArray
 from lampkit.conversion.assessment import Assessment
 from lampkit.light import colorimetry
 from lampkit.page.style import (
-    INK,
+    FAINT,
+    LETTERS,
+    MARGIN,
     MUTED,
+    NARROW,
     PAPER,
-    WIDTH,
-    axes_at,
     called,
-    colour_behind_lens,
     house_style,
-    look_of,
+    marked,
     new_figure,
+    paint,
+    path_of,
     shown,
     tagged,
+    trace,
     wrapped,
     write,
 )
@@ -28,12 +31,34 @@ from lampkit.rules import colours
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
-BEHIND = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.75}
-"""What keeps letters legible over colours, as matplotlib writes it. Source: own judgement."""
+LEFT, WIDE, LABELS, LETTER, LINE = 0.5, NARROW - 0.5 - MARGIN, 1.32, 0.078, 0.165
+"""Where the close-up begins, its width, what of it is left to the names of light sources, the width of a letter and the
+height of a line, in inches. Source: own measurement with the letters of the house."""
+
+MOST = 12.0
+"""Trouble above which a wavelength is not named: what it would cover says more [1]. Source: own judgement."""
+
+DOT = np.array([0.008, 0.0])
+"""The line that makes a dot, in inches: some screens drop a line of no length."""
+
+WHOLE = (-0.03, -0.02, 0.77, 0.86)
+"""What the small picture of the whole chart shows: left, bottom, right and top [1]."""
+
+
+class Field(NamedTuple):
+    """A part of a figure that shows a part of the colour chart: its corners in inches, and those in x and y."""
+
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    first: NDArray[np.float64]
+    last: NDArray[np.float64]
+
+    def place(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give the place of chromaticities on the figure, in inches."""
+        return np.asarray(self.low + (xy - self.first) / (self.last - self.first) * (self.high - self.low))
 
 
 def chromaticity_chart(assessment: Assessment) -> "Figure":
@@ -56,59 +81,50 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
     >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
     >>> chart = lk.page.chromaticity_chart(job)
-    >>> chart.axes[0].get_xlabel(), chart.axes[0].get_ylabel()
-    ('x', 'y')
+    >>> chart.texts[0].get_text()
+    'Colour against UN red'
     """
-    from matplotlib.lines import Line2D
-
     everyone = tagged(assessment)
     region = assessment.colour_limit
     outline = None if region is None else colours.polygon(region)
     clouds = [_some(r.draws["x"], r.draws["y"], assessment.garage.weights) for _, r in everyone]
     points = np.array([r.chromaticity for _, r in everyone])
-    left, width, tall = 0.78, WIDTH - 0.78 - 0.2, 2.6
-    limits = _close_up(np.concatenate([points, *clouds, *([outline] if outline is not None else [])]), width / tall)
-
-    names = [wrapped(f"{called(r.source)}", 27) for _, r in everyone]
-    lines = sum(1.15 + n.count("\n") for n in names)
-    below = max(1.68, 0.2 + 0.175 * lines)
-    limit = "" if region is None else region.name
-    title = wrapped(say("page.chart.colour.title", lamp=assessment.name, limit=limit), 46)
-    top = 0.34 + 0.18 * title.count("\n")
-    height = top + tall + 0.55 + below
+    names = [wrapped(f"{tag} {called(r.source)}", int(LABELS / LETTER)) for tag, r in everyone]
+    lines = sum(1 + name.count("\n") for name in names)
+    title = wrapped(say("page.chart.colour.title", limit="" if region is None else region.name), LETTERS - 4)
+    top = 0.46 + 0.18 * title.count("\n")
+    tall = max(2.45, 0.2 + LINE * lines + 0.06 * len(names))
+    limits = _close_up(np.concatenate([points, *clouds, *([outline] if outline is not None else [])]), tall)
+    # A picture of the whole chart says something where the close-up is a small part of it.
+    whole = limits[3] - limits[1] < 0.4
+    below = 1.44 if whole else 0.72
+    height = top + tall + below
+    field = Field(np.array([LEFT, height - top - tall]), np.array([LEFT + WIDE, height - top]), limits[:2], limits[2:])
     with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.08, title, fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, left, height - top - tall, width, tall)
-        _draw_diagram(axes, outline, limits)
-        axes.set_xlabel("x")
-        axes.set_ylabel("y")
-        axes.grid()
-        axes.locator_params(nbins=5)
-        for (tag, result), cloud, point in zip(everyone, clouds, points, strict=True):
-            _dots(axes, cloud, INK)
-            marker = look_of(tag)[1]
-            axes.plot(*point, marker=marker, markersize=12, color=PAPER, zorder=4)
-            axes.plot(*point, marker=marker, markersize=8.5, color=colour_behind_lens(result),
-                      markeredgecolor=INK, zorder=5)  # fmt: skip
-        _write_names(axes, [tag for tag, _ in everyone], points, region, outline)
-
-        small = axes_at(figure, 0.1, 0.08, 1.5, 1.62)
-        _whole_diagram(small, outline, limits, points)
-        y = below - 0.08
-        for (tag, result), name in zip(everyone, names, strict=True):
-            key = Line2D([1.82 / WIDTH], [(y - 0.09) / height], linestyle="none", marker=look_of(tag)[1], markersize=8,
-                         color=colour_behind_lens(result), markeredgecolor=INK)  # fmt: skip
-            figure.add_artist(key)
-            write(figure, 1.98, y - 0.01, tag, fontweight="bold", fontsize=10)
-            write(figure, 2.2, y - 0.01, name, fontsize=10, linespacing=1.1)
-            y -= 0.175 * (1.15 + name.count("\n"))
-        figure.set_size_inches(WIDTH, height)
+        figure = new_figure(height, NARROW)
+        write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
+        _draw_diagram(figure, field, outline)
+        _scales(figure, field)
+        _dots(figure, field.place(np.concatenate(clouds)))
+        places = field.place(points)
+        for (tag, result), (x, y) in zip(everyone, places, strict=True):
+            marked(figure, x, y, result, tag, 8.5)
+        room = _Room(field, outline, places)
+        _name_sources(room, figure, names, places)
+        if region is not None and outline is not None:
+            for boundary in region.boundaries:
+                _name_boundary(room, figure, boundary, outline)
+        _name_wavelengths(room, figure)
+        room.clear(figure)
+        if whole:
+            _whole_diagram(figure, field, outline)
+        note = say("page.chart.colour.note", limit=region is not None, whole=whole)
+        write(figure, 1.3 if whole else MARGIN, below - 0.32, wrapped(note, 30 if whole else LETTERS + 5), color=MUTED)
     return shown(figure, describe_chromaticity(assessment))
 
 
 def _some(
-    x: NDArray[np.float64], y: NDArray[np.float64], weights: NDArray[np.float64], count: int = 90
+    x: NDArray[np.float64], y: NDArray[np.float64], weights: NDArray[np.float64], count: int = 60
 ) -> NDArray[np.float64]:
     """Pick the draws to show, evenly through their weights."""
     cumulative = np.cumsum(weights)
@@ -117,221 +133,229 @@ def _some(
     return np.stack([x[chosen], y[chosen]], axis=-1)
 
 
-def _close_up(points: NDArray[np.float64], aspect: float) -> tuple[float, float, float, float]:
-    """Frame all points with one scale for x and y, so that distances on the chart are margins."""
+def _close_up(points: NDArray[np.float64], tall: float) -> NDArray[np.float64]:
+    """Frame all points with one scale for x and y, so that distances on the chart are margins.
+
+    They stand in the left part; the names of the light sources stand at the right.
+    """
+    aspect = (WIDE - LABELS) / tall
     low, high = points.min(axis=0), points.max(axis=0)
     # The names of boundaries, wide and low, find room beside them.
-    middle, half = (low + high) / 2, np.maximum([1.1, 0.7] * (high - low), 0.018)
+    middle, half = (low + high) / 2, np.maximum([0.75, 0.75] * (high - low), 0.018)
     half = np.maximum(half, [half[1] * aspect, half[0] / aspect])
     # The frame stays about the diagram where it can.
     middle = np.where(half < 0.45, np.clip(middle, half - 0.08, 0.9 - half), [0.36, 0.42])
-    return (*(middle - half), *(middle + half))
+    first, last = middle - half, middle + half
+    last[0] = first[0] + (last[0] - first[0]) * WIDE / (WIDE - LABELS)
+    return np.concatenate([first, last])
 
 
-def _draw_diagram(axes: "Axes", outline: NDArray[np.float64] | None, limits: tuple[float, float, float, float]) -> None:
+def _draw_diagram(figure: "Figure", field: Field, outline: NDArray[np.float64] | None) -> None:
+    """Draw the part of the colour chart that lies in a field, filled with its own colours, and the limit in it."""
+    from matplotlib.transforms import Bbox, TransformedBbox
+
     locus = colorimetry.spectrum_locus()
-    axes.set_xlim(limits[0], limits[2])
-    axes.set_ylim(limits[1], limits[3])
-    _fill_with_colours(axes, locus, limits, 0.25)
-    axes.plot(*locus.T, color=MUTED, linewidth=1.2)
-    axes.plot(*locus[[0, -1]].T, color=MUTED, linewidth=1.2, linestyle=(0, (3, 2)))
+    colours_there, corners = _colours_of(field, 40)
+    paint(figure, colours_there, corners, path_of([field.place(locus)]), 0.25)
+    frame = TransformedBbox(Bbox([field.low, field.high]), figure.dpi_scale_trans)
+    trace(figure, field.place(locus), edgecolor=MUTED, linewidth=1.2, clip_box=frame)
+    trace(figure, field.place(locus[[0, -1]]), edgecolor=MUTED, linewidth=1.2, linestyle=(0, (3, 2)), clip_box=frame)
     if outline is not None:
-        _fill_with_colours(axes, outline, limits, 0.9)
-        axes.plot(*outline.T, color=INK, linewidth=1.5)
+        paint(figure, colours_there, corners, path_of([field.place(outline)]), 0.9)
+        trace(figure, field.place(outline), linewidth=1.5, clip_box=frame, label="limit")
 
 
-def _fill_with_colours(
-    axes: "Axes",
-    outline: NDArray[np.float64],
-    limits: tuple[float, float, float, float],
-    strength: float,
-    across: int = 40,
-) -> None:
-    """Fill a region of the chart with its own colours, as near as a screen comes.
+def _colours_of(field: Field, across: int) -> tuple[NDArray[np.float64], tuple[float, float, float, float]]:
+    """Give what of a field the diagram covers, as near as a screen comes, and the corners of it in inches.
 
     Source: IEC 61966-2-1:1999.
     """
-    from matplotlib.patches import Polygon
-
-    low = np.maximum(limits[:2], outline.min(axis=0))
-    high = np.minimum(limits[2:], outline.max(axis=0))
-    if np.any(high <= low):
-        return
+    locus = colorimetry.spectrum_locus()
+    low, high = np.maximum(field.first, locus.min(axis=0)), np.minimum(field.last, locus.max(axis=0))
     count = np.maximum(2, np.ceil(across * (high - low) / (high - low).max())).astype(int)
     x, y = (a + (b - a) * (np.arange(n) + 0.5) / n for a, b, n in zip(low, high, count, strict=True))
-    xy = np.stack(np.meshgrid(x, y), axis=-1)
-    colours_of = colorimetry.screen_code(colorimetry.screen_light(xy))
-    filled = axes.imshow(colours_of, extent=(low[0], high[0], low[1], high[1]), origin="lower", aspect="auto",
-                         interpolation="none", alpha=strength, zorder=0.4)  # fmt: skip
-    filled.set_clip_path(Polygon(outline, transform=axes.transData))
-    axes.set_xlim(limits[0], limits[2])
-    axes.set_ylim(limits[1], limits[3])
+    colours_there = colorimetry.screen_code(colorimetry.screen_light(np.stack(np.meshgrid(x, y), axis=-1)))
+    (left, bottom), (right, top) = field.place(low), field.place(high)
+    return colours_there, (float(left), float(right), float(bottom), float(top))
 
 
-def _dots(axes: "Axes", cloud: NDArray[np.float64], colour: str) -> None:
-    """Draw a cloud as one path of dots: a hundredth of the size of as many markers."""
-    from matplotlib.patches import PathPatch
-    from matplotlib.path import Path
+def _scales(figure: "Figure", field: Field) -> None:
+    """Draw the scales of x and y, with a grid that runs through the field."""
+    from matplotlib.ticker import MaxNLocator
 
-    # Some screens drop a line of no length.
-    ends = np.repeat(cloud, 2, axis=0) + np.tile([[0.0, 0.0], [0.002 * np.ptp(axes.get_xlim()), 0.0]], (len(cloud), 1))
-    path = Path(ends, np.tile([Path.MOVETO, Path.LINETO], len(cloud)))
-    path.should_simplify = False
-    axes.add_patch(PathPatch(path, facecolor="none", edgecolor=colour, linewidth=2.6, capstyle="round", alpha=0.35,
-                             zorder=3))  # fmt: skip
+    (left, bottom), (right, top) = field.low, field.high
+    grid = []
+    for along in (0, 1):
+        locator = MaxNLocator(4 - along, steps=[1, 2, 5, 10])
+        told = locator.tick_values(field.first[along], field.last[along])
+        told = [float(v) for v in told if field.first[along] < v < field.last[along]]
+        digits = 2 if len(told) < 2 or told[1] - told[0] > 0.0099 else 3
+        for value in told:
+            at = float(field.place(np.full(2, value))[along])
+            grid.append(np.array([[at, bottom - 0.05], [at, top]] if along == 0 else [[left - 0.05, at], [right, at]]))
+            if along == 0:
+                if at < right - 0.3:
+                    write(figure, at, bottom - 0.07, f"{value:.{digits}f}", ha="center")
+            elif at < top - 0.08:
+                write(figure, left - 0.06, at, f"{value:.{digits}f}", ha="right", va="center")
+    trace(figure, *grid, edgecolor=FAINT, linewidth=0.8, zorder=0.3)
+    trace(figure, np.array([[left, top], [left, bottom], [right, bottom]]), edgecolor=MUTED, linewidth=0.8)
+    write(figure, right, bottom - 0.07, "x", ha="right")
+    write(figure, left - 0.06, top + 0.02, "y", ha="right", va="bottom")
+
+
+def _dots(figure: "Figure", cloud: NDArray[np.float64]) -> None:
+    """Draw clouds as one path of dots: a hundredth of the size of as many markers."""
+    dots = np.stack([cloud, cloud + DOT], axis=1)
+    trace(figure, *dots, linewidth=2.6, capstyle="round", alpha=0.35, zorder=3)
 
 
 class _Room:
-    """Where text may still stand on a chart; all in points from the lower left corner of the axes."""
+    """Where text may still stand in a field; all in inches on the figure."""
 
-    def __init__(self, axes: "Axes", lines: Sequence[NDArray[np.float64]], points: NDArray[np.float64]) -> None:
-        self.axes = axes
-        box = axes.get_window_extent()
-        self.scale = 72 / axes.figure.dpi
-        self.origin = np.array([box.x0, box.y0])
-        self.size = np.array([box.width, box.height]) * self.scale
-        steps = [self.place(_along(line)) for line in lines]
-        self.lines = np.concatenate(steps)
-        markers = self.place(points)
-        self.boxes = [(p - 5, p + 5) for p in markers]
-
-    def place(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray((self.axes.transData.transform(xy) - self.origin) * self.scale)
+    def __init__(self, field: Field, outline: NDArray[np.float64] | None, points: NDArray[np.float64]) -> None:
+        self.field = field
+        locus = colorimetry.spectrum_locus()
+        lines = [_along(field.place(line)) for line in (locus, locus[[0, -1]], outline) if line is not None]
+        every = np.concatenate(lines)
+        near = np.all((every > field.low - 0.1) & (every < field.high + 0.1), axis=-1)
+        self.lines = every[near]
+        self.low, self.high = list(points - 0.07), list(points + 0.07)
+        self.written: list[NDArray[np.float64]] = []
 
     def costs(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Tell how much trouble a text would be in each of many frames, (..., 2): outside, over others, over lines."""
-        outside = np.maximum(0, -low).sum(axis=-1) + np.maximum(0, high - self.size).sum(axis=-1)
-        overlap = np.zeros(len(low))
-        for b, h in self.boxes:
-            overlap += np.maximum(0, np.minimum(high, h) - np.maximum(low, b)).prod(axis=-1)
-        x, y = self.lines.T
-        (left, below), (right, above) = (low - 1).T[..., np.newaxis], (high + 1).T[..., np.newaxis]
-        crossed = np.count_nonzero((x > left) & (x < right) & (y > below) & (y < above), axis=-1)
-        return np.asarray(20 * outside + 1.5 * overlap + 6 * crossed)
+        """Tell how much trouble a text would be in each of many frames, (n, 2): outside, over others, over lines."""
+        outside = np.maximum(0, self.field.low - low).sum(axis=-1) + np.maximum(0, high - self.field.high).sum(axis=-1)
+        shared = np.minimum(high[:, np.newaxis], self.high) - np.maximum(low[:, np.newaxis], self.low)
+        overlap = np.maximum(0, shared).prod(axis=-1).sum(axis=-1)
+        inside = (self.lines > low[:, np.newaxis] - 0.014) & (self.lines < high[:, np.newaxis] + 0.014)
+        return np.asarray(14400 * outside + 7800 * overlap + 6 * np.count_nonzero(inside.all(axis=-1), axis=-1))
 
-    def write(
-        self,
-        text: str,
-        spots: Sequence[NDArray[np.float64]],
-        preference: Sequence[float],
-        *,
-        anchor: NDArray[np.float64] | None = None,
-        most: float = np.inf,
-        **how: Any,
-    ) -> None:
-        """Write a text at the spot of least trouble; nowhere when each is more trouble than it is worth."""
-        rows = text.split("\n")
-        # A single letter needs air about it, or it is read together with the next.
-        half = how["fontsize"] * np.array([max(0.29 * max(map(len, rows)), 0.55), 0.58 * len(rows)])
-        if not spots:
-            return
-        middles = np.stack(spots)
-        costs = self.costs(middles - half, middles + half) + preference
-        if costs.min() > most:
-            return
-        best = spots[int(np.argmin(costs))]
-        self.boxes.append((best - half, best + half))
-        if anchor is not None:
-            how["arrowprops"] = {"arrowstyle": "-", "color": MUTED, "linewidth": 0.8, "shrinkA": 5, "shrinkB": 3}
-        # Where there is no line to draw, the offset is from the corner of the axes.
-        at, frame = ((anchor[0], anchor[1]), "data") if anchor is not None else ((0.0, 0.0), "axes fraction")
-        x, y = best - (self.place(anchor) if anchor is not None else 0.0)
-        self.axes.annotate(text, at, xycoords=frame, xytext=(x, y), textcoords="offset points", ha="center",
-                           va="center", linespacing=1.0, zorder=7, **how)  # fmt: skip
+    def take(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
+        """Keep a frame for a text."""
+        self.low.append(low)
+        self.high.append(high)
+        self.written.append(np.array([low, [high[0], low[1]], high, [low[0], high[1]], low]))
+
+    def crossed(self, starts: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Tell how much trouble lines would be, (n, 2) to (n, 2), that run over what was written."""
+        shares = np.array([0.25, 0.5, 0.75, 1.0])[:, np.newaxis, np.newaxis]
+        steps = (starts + shares * (ends - starts))[..., np.newaxis, :]
+        return np.asarray(
+            20.0 * np.count_nonzero(((steps > self.low) & (steps < self.high)).all(axis=-1), axis=(0, -1))
+        )
+
+    def write(self, figure: "Figure", text: str, middle: NDArray[np.float64], **how: Any) -> None:
+        """Write a text about a spot."""
+        half = 0.5 * _size(text)
+        self.take(middle - half, middle + half)
+        write(
+            figure,
+            middle[0],
+            middle[1],
+            text,
+            **{"ha": "center", "va": "center", "linespacing": 1.1, "zorder": 7, **how},
+        )
+
+    def clear(self, figure: "Figure") -> None:
+        """Lay paper behind all that was written, for letters over colours."""
+        trace(figure, *self.written, facecolor=PAPER, edgecolor="none", alpha=0.75, zorder=6)
 
 
-def _along(line: NDArray[np.float64], step: float = 0.002) -> NDArray[np.float64]:
+def _size(text: str) -> NDArray[np.float64]:
+    """Estimate the size of a text in inches."""
+    rows = text.split("\n")
+    return np.array([LETTER * max(map(len, rows)) + 0.04, LINE * len(rows)])
+
+
+def _along(line: NDArray[np.float64], step: float = 0.04) -> NDArray[np.float64]:
     """Walk along a line in small steps."""
-    lengths = np.hypot(*np.diff(line, axis=0).T)
-    parts = [
-        a + (b - a) * np.linspace(0, 1, int(np.ceil(d / step)) + 1)[:, np.newaxis]
-        for a, b, d in zip(line[:-1], line[1:], lengths, strict=True)
-    ]
-    return np.concatenate(parts)
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    at = np.arange(0.0, length[-1], step)
+    return np.stack([np.interp(at, length, line[:, axis]) for axis in (0, 1)], axis=-1)
 
 
-def _write_names(
-    axes: "Axes",
-    tags: Sequence[str],
-    points: NDArray[np.float64],
-    region: colours.ColourRegion | None,
-    outline: NDArray[np.float64] | None,
-) -> None:
-    """Name boundaries, points and wavelengths on the chart, each where nothing else stands."""
-    locus = colorimetry.spectrum_locus()
-    lines = [locus, locus[[0, -1]]] if outline is None else [locus, locus[[0, -1]], outline]
-    room = _Room(axes, lines, points)
-    if region is not None and outline is not None:
-        for boundary in region.boundaries:
-            _name_boundary(room, boundary, outline)
-    angles = np.arange(0, 2 * np.pi, np.pi / 8)
-    rays = np.stack([np.cos(angles), np.sin(angles)], axis=-1)
-    for tag, point in zip(tags, points, strict=True):
-        radii = (16.0, 24.0, 34.0, 46.0)
-        spots = [room.place(point) + radius * ray for radius in radii for ray in rays]
-        preference = [radius for radius in radii for _ in rays]
-        room.write(tag, spots, preference, anchor=point, fontsize=10.5, fontweight="bold", bbox=BEHIND)
-    for wavelength in (*range(420, 500, 10), *range(500, 641, 5), 660, 700):
-        point = locus[wavelength - 360]
-        place = room.place(point)
-        if np.any(place < 0) or np.any(place > room.size):
-            continue
-        away = (point - [0.33, 0.33]) / np.hypot(*(point - [0.33, 0.33]))
-        before = len(room.boxes)
-        room.write(f"{wavelength} nm", [place + away * [24, 9]], [0.0], most=25.0, fontsize=10, color=MUTED)
-        if len(room.boxes) > before:
-            axes.plot(*point, marker="o", markersize=2.5, color=MUTED)
+def _name_sources(room: _Room, figure: "Figure", names: Sequence[str], places: NDArray[np.float64]) -> None:
+    """Write the names of the light sources at the right, from the highest down, each with a line to its point."""
+    order = np.argsort(-places[:, 1], kind="stable")
+    left, gap = float(room.field.high[0]) - LABELS, 0.06
+    tall = np.array([_size(names[i])[1] for i in order])
+    # Each stands as high as its point where there is room for all above and below it.
+    top = float(room.field.high[1]) - 0.04
+    lowest = float(room.field.low[1]) + 0.04 + np.cumsum((tall + gap)[::-1])[::-1] - gap
+    leaders = []
+    for i, high, least in zip(order, tall, lowest, strict=True):
+        top = float(np.clip(places[i, 1] + 0.5 * high, least, top))
+        middle = top - 0.5 * high
+        room.take(np.array([left, top - high]), np.array([left + _size(names[i])[0], top]))
+        write(figure, left + 0.02, middle, names[i], va="center", linespacing=1.1, zorder=7)
+        leaders.append(np.array([places[i], [left - 0.02, middle]]))
+        top -= high + gap
+    trace(figure, *leaders, edgecolor=MUTED, linewidth=0.8, zorder=2)
+    room.lines = np.concatenate([room.lines, *map(_along, leaders)])
 
 
-def _name_boundary(room: _Room, boundary: colours.Boundary, outline: NDArray[np.float64]) -> None:
+def _name_wavelengths(room: _Room, figure: "Figure") -> None:
+    """Write the wavelength at some points of the spectrum locus, where nothing else stands."""
+    locus, field = colorimetry.spectrum_locus(), room.field
+    nm = np.array([*range(420, 500, 10), *range(500, 641, 5), 660, 700])
+    points = locus[nm - 360]
+    seen = np.all((points > field.first) & (points < field.last), axis=-1)
+    nm, points = nm[seen], points[seen]
+    away = points - [0.33, 0.33]
+    spots = field.place(points) + away / np.hypot(*away.T)[:, np.newaxis] * [0.36, 0.15]
+    half = 0.5 * _size("000 nm")
+    dots = []
+    for i in np.flatnonzero(room.costs(spots - half, spots + half) <= MOST):
+        if room.costs(spots[[i]] - half, spots[[i]] + half)[0] <= MOST:
+            room.write(figure, f"{nm[i]} nm", spots[i], color=MUTED)
+            dots.append(field.place(points[[i, i]]) + np.array([[0.0, 0.0], DOT]))
+    if dots:
+        trace(figure, *dots, edgecolor=MUTED, linewidth=2.6, capstyle="round")
+
+
+def _name_boundary(room: _Room, figure: "Figure", boundary: colours.Boundary, outline: NDArray[np.float64]) -> None:
+    """Write the name of a boundary beside it, or farther out with a line to it."""
     starts, ends = outline[:-1], outline[1:]
-    spots, preference = [], []
-    name = boundary.name.replace("limit ", "limit\n")
-    half = 10.0 * np.array([0.29 * max(map(len, name.split("\n"))), 1.16])
+    name = boundary.name.removeprefix("limit ")
+    half = 0.5 * _size(name)
+    spots, edges, dislike = [], [], []
+    shares, gaps, slides = np.meshgrid([0.5, 0.3, 0.7, 0.0, 1.0], [0.05, 0.14, 0.26, 0.45, 0.8], [-0.4, 0.0, 0.4])
     for normal, offset in zip(boundary.normals, boundary.offsets, strict=True):
         on = (abs(starts @ normal - offset) < 1e-6) & (abs(ends @ normal - offset) < 1e-6)
+        aside = np.array([-normal[1], normal[0]])
         for a, b in zip(starts[on], ends[on], strict=True):
-            for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.0, 1.0, -0.3, 1.3, -0.7, 1.7):
-                here = room.place(a + share * (b - a))
-                for gap in (5.0, 12.0):
-                    spots.append(here + normal * gap + np.sign(np.round(normal, 1)) * half)
-                    preference.append(20 * abs(share - 0.5) + gap)
-    room.write(name, spots, preference, fontsize=10, bbox=BEHIND)
+            edge = room.field.place(a + shares[..., np.newaxis] * (b - a))
+            away = gaps[..., np.newaxis] * (normal + slides[..., np.newaxis] * aside)
+            spots.append(edge + away + np.sign(np.round(normal, 1)) * half)
+            edges.append(edge)
+            dislike.append(20 * abs(shares - 0.5) + 72 * gaps + 5 * abs(slides))
+    if not spots:
+        return
+    edge, trouble = np.concatenate(edges).reshape(-1, 2), np.concatenate(dislike).ravel()
+    middle = np.clip(np.concatenate(spots).reshape(-1, 2), room.field.low + half, room.field.high - half)
+    nearest = np.clip(edge, middle - half, middle + half)
+    chosen = int(np.argmin(trouble + room.costs(middle - half, middle + half) + room.crossed(nearest, edge)))
+    room.write(figure, name, middle[chosen])
+    line = np.array([nearest[chosen], edge[chosen]])
+    if np.hypot(*(line[1] - line[0])) > 0.2:
+        trace(figure, line, edgecolor=MUTED, linewidth=0.8, zorder=6.5)
+        room.lines = np.concatenate([room.lines, _along(line)])
 
 
-def _whole_diagram(
-    axes: "Axes",
-    outline: NDArray[np.float64] | None,
-    limits: tuple[float, float, float, float],
-    points: NDArray[np.float64],
-) -> None:
-    from matplotlib.patches import Rectangle
-
-    locus = colorimetry.spectrum_locus()
-    axes.set_xlim(-0.16, 0.86)
-    axes.set_ylim(-0.08, 0.94)
-    axes.set_aspect("equal")
-    axes.axis("off")
-    _fill_with_colours(axes, locus, (-0.16, -0.08, 0.86, 0.94), 0.8, across=28)
-    axes.set_aspect("equal")
-    axes.plot(*np.concatenate([locus, locus[:1]]).T, color=MUTED, linewidth=1.0)
-    # A close-up that is wider than this picture ends with it.
-    low, high = np.maximum(limits[:2], [-0.15, -0.07]), np.minimum(limits[2:], [0.85, 0.93])
-    label = np.array([0.09, 0.05])
-    for wavelength in (460, 490, 520, 560, 600):
-        point = locus[wavelength - 360]
-        away = (point - [0.33, 0.33]) / np.hypot(*(point - [0.33, 0.33]))
-        written = point + 0.113 * away  # twelve points, in a picture an inch and a half wide
-        if np.all(written > low - label) and np.all(written < high + label):
-            continue  # the frame of the close-up would cross it
-        axes.annotate(f"{wavelength}", point, xytext=12 * away, textcoords="offset points", fontsize=10, color=MUTED,
-                      ha="center", va="center")  # fmt: skip
+def _whole_diagram(figure: "Figure", close: Field, outline: NDArray[np.float64] | None) -> None:
+    """Draw the whole chart small, with a frame about what is shown above."""
+    low, high = np.array([MARGIN, 0.08]), np.array([MARGIN + 0.95, 0.08 + 0.95 * 0.88 / 0.8])
+    field = Field(low, high, np.array(WHOLE[:2]), np.array(WHOLE[2:]))
+    locus = field.place(colorimetry.spectrum_locus()[::4])
+    colours_there, corners = _colours_of(field, 28)
+    paint(figure, colours_there, corners, path_of([locus]), 0.8)
+    trace(figure, np.concatenate([locus, locus[:1]]), edgecolor=MUTED, linewidth=1.0)
     if outline is not None:
-        axes.plot(*outline.T, color=INK, linewidth=0.8)
-    axes.plot(*points.T, linestyle="none", marker=".", markersize=3, color=INK)
-    size = high - low
-    axes.add_patch(Rectangle((low[0], low[1]), *size, facecolor="none", edgecolor=INK, linewidth=1.2))
-    axes.text(0.35, 0.3, "above", fontsize=10, ha="center", va="center") if size[0] < 0.2 else None
+        trace(figure, field.place(outline), linewidth=0.8)
+    # A close-up that is wider than this picture ends with it.
+    (left, bottom), (right, top) = np.maximum(field.place(close.first), low), np.minimum(field.place(close.last), high)
+    trace(figure, np.array([[left, bottom], [right, bottom], [right, top], [left, top], [left, bottom]]), linewidth=1.2)
 
 
 def describe_chromaticity(assessment: Assessment) -> Statement:

@@ -12,6 +12,7 @@ from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.page.lamp_findings import Told
 from lampkit.page.style import called
 from lampkit.plan import suitability
+from lampkit.plan.choice import Article
 from lampkit.plan.plan import Plan
 from lampkit.sources import leds
 from lampkit.sources.light_source import LightSource, SourceKind
@@ -132,33 +133,24 @@ def _colour(result: Result | None) -> Statement:
 
 def shopping(plan: Plan, groups: "Sequence[AlikeFindings]") -> tuple[ShopArticle, ...]:
     """List what to buy, then what to look for where nothing on offer will do, then the total."""
-    *bought, total = plan.choice.shopping_list().itertuples(index=False)
+    bought = plan.choice.articles()
     offers = {offer.name: offer for offer in plan.vehicle.offers}
-    rows = [
-        _article(plan, groups, offers.get(name), name, number, price, together)
-        for name, number, price, together in bought
-    ]
+    rows = [_article(plan, groups, offers.get(one.name), one) for one in bought]
     if rows:
-        rows.append(ShopArticle(say("page.buy.total"), number=int(total[1]), total=_known(total[3]), together=True))
+        number, cost = sum(one.number for one in bought), _known(plan.choice.cost)
+        rows.append(ShopArticle(say("page.buy.total"), number=number, total=cost, together=True))
     return (*rows, *_sought(plan, groups))
 
 
-def _article(
-    plan: Plan,
-    groups: "Sequence[AlikeFindings]",
-    offer: Offer | None,
-    name: str,
-    number: int,
-    price: float,
-    total: float,
-) -> ShopArticle:
-    cost, sum_of = _known(price), _known(total)
+def _article(plan: Plan, groups: "Sequence[AlikeFindings]", offer: Offer | None, bought: Article) -> ShopArticle:
+    name, number = bought.name, bought.number
+    cost, sum_of = _known(bought.price), _known(bought.total)
     if offer is None:
         kind = next(part.kind for part, _ in plan.choice.parts if part.name == name)
         where = [words.values["circuit"] for words in plan.choice.fitted if words.values.get("part") == name]
         positive = kind == "load-independent flasher" and plan.vehicle.earth_after == "positive"
         words = say("page.buy.part", name=name, kind=kind, circuits=where, positive=positive)
-        return ShopArticle(words, (), int(number), cost, sum_of)
+        return ShopArticle(words, (), number, cost, sum_of)
     bright: list[float] = []
     dim: list[float] = []
     lamps = []
@@ -173,7 +165,7 @@ def _article(
     return ShopArticle(
         article=offer.name,
         lamps=tuple(lamps),
-        number=int(number),
+        number=number,
         price=suitability.article_price(offer, plan.vehicle.offers) if cost is not None else None,
         total=sum_of,
         base=offer.base or "",

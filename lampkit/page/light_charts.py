@@ -1,48 +1,51 @@
 """Charts of what a lens does to light: spectra before and after it, and the light against the filament's."""
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, numbers
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError
-from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import photometry
 from lampkit.page.style import (
+    COLOUR_NAMES,
     DRAWN,
     FAINT,
-    INK,
-    LOOKS,
+    LETTERS,
+    MARGIN,
     MUTED,
+    NARROW,
     VISIBLE,
-    WIDTH,
-    axes_at,
     called,
     colour_behind_lens,
-    fill_by_wavelength,
     house_style,
+    letters_on,
     look_of,
+    marked,
     new_figure,
+    paint,
+    path_of,
     shown,
-    spectral_colours,
     tagged,
+    trace,
+    wavelength_colours,
     wrapped,
     write,
 )
-from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+LINE, HEAD, ROW, BAR = 0.165, 0.24, 0.4, 0.2
+"""Heights of a line of letters, of the first line over a row, of the row under a spectrum, and of that of an
+interval, in inches."""
 
-def _light_for_the_eye(spectrum: NDArray[np.float64], luminous_flux: float) -> NDArray[np.float64]:
-    """Weight by what the eye makes of each wavelength: the area under the curve is the light."""
-    return np.asarray(photometry.K_M * photometry.luminous_efficiency() * spectrum / luminous_flux)
+STEPS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+"""Where a scale of ratios may have a number [1]."""
 
 
 def through_lens_chart(assessment: Assessment) -> "Figure":
@@ -56,7 +59,7 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     Returns
     -------
     Figure
-        One panel a light source, all to one scale: equal areas are equal light to the eye.
+        One row a light source, all to one scale: equal areas are equal light to the eye.
 
     Examples
     --------
@@ -64,101 +67,120 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
     >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
     >>> chart = lk.page.through_lens_chart(job)
-    >>> len(chart.axes)  # the lens, the filament, the LED, and the strip of colours
-    4
+    >>> [words.get_text() for words in chart.texts if words.get_text().endswith("% passes")]
+    ['23 % passes', '80 % passes']
     """
     everyone = tagged(assessment)
-    row, head, gap, bottom = 0.4, 0.23, 0.05, 0.98
-    subject = wrapped(say("page.chart.lens_light.title", lamp=assessment.name), 44)
-    top = 0.4 + 0.18 * subject.count("\n")
-    names = {tag: wrapped(f"{tag}  {called(r.source)}", 38) for tag, r in everyone}
-    heads = [head + 0.16 * names[tag].count("\n") for tag, _ in everyone]
-    height = top + head + row + sum(heads) + (row + gap) * len(everyone) + bottom
-    left, width = 0.62, WIDTH - 0.62 - 0.14
-    nm = grid.WAVELENGTHS[DRAWN]
+    title = wrapped(say("page.chart.lens_light.title"), LETTERS)
+    lens = wrapped(say("page.chart.lens_light.lens", lens=assessment.lens.name), 28)
+    names = [wrapped(f"{tag}  {called(r.source)}", 31) for tag, r in everyone]
+    heads = [HEAD + LINE * words.count("\n") for words in (lens, *names)]
+    height = 0.34 + sum(heads) + (ROW + 0.04) * len(heads) + 0.98
+    curves = [_before_and_after(result) for _, result in everyone]
+    most = _round_up(max(float(before.max()) for before, _ in curves))
+    x = _across(grid.WAVELENGTHS[DRAWN])
     with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, subject, fontsize=11.5, fontweight="bold")
-        y = height - top - head - row
-        axes = axes_at(figure, left, y, width, row)
-        lens_name = assessment.lens.name
-        lens_name = lens_name if len(lens_name) <= 30 else lens_name[:29].rstrip() + "…"
-        _row_title(
-            figure,
-            left,
-            y + row,
-            width,
-            say("page.chart.lens_light.lens", lens=lens_name),
-            say("page.chart.lens_light.passed"),
-        )
-        axes.plot(nm, assessment.lens.transmittance[DRAWN], color=INK, linestyle=(0, (4, 1.5)))
-        axes.set_ylim(0, 1)
-        axes.set_yticks([0, 0.5, 1])
-        _blank_wavelengths(axes)
-
-        # One lumen each as it burns: heat has taken its light and moved its peak on both sides of the lens.
-        lumens = [float(photometry.luminous_flux(r.spectrum_before)) for _, r in everyone]
-        before = [_light_for_the_eye(r.spectrum_before, lm) for (_, r), lm in zip(everyone, lumens, strict=True)]
-        most = 1.08 * max(float(curve.max()) for curve in before)
-        for (tag, result), lm, curve, above in zip(everyone, lumens, before, heads, strict=True):
-            y -= gap + above + row
-            axes = axes_at(figure, left, y, width, row)
-            after = _light_for_the_eye(result.spectrum_through, lm)
-            _before_after(axes, nm, curve[DRAWN], after[DRAWN], look_of(tag)[2])
-            axes.set_ylim(0, most)
-            axes.locator_params(axis="y", nbins=3)
+        figure = new_figure(height, NARROW)
+        write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
+        top = first = height - 0.34 - heads[0]
+        floor = top - ROW
+        _row_words(figure, top, lens, say("page.chart.lens_light.passed"))
+        _draw_lens(figure, x, floor, assessment.lens.transmittance[DRAWN])
+        outlines: tuple[list[NDArray[np.float64]], list[NDArray[np.float64]]] = ([], [])
+        for (tag, result), pair, name, head in zip(everyone, curves, names, heads[1:], strict=True):
+            top = floor - 0.04 - head
+            floor = top - ROW
+            before, after = (floor + ROW * curve / most for curve in pair)
+            for listed, y in zip(outlines, (before, after), strict=True):
+                listed.append(np.stack([[x[0], *x, x[-1]], [floor, *y, floor]], axis=-1))
+            trace(figure, outlines[1][-1], hatch=look_of(tag)[2], label=f"after {tag}")
+            share = say("page.chart.lens_light.passes", share=float(result.luminous_transmittance[1]))
+            _row_words(figure, top, name, share, weight="bold")
             if result is assessment.old:
-                _name_before_and_after(axes, curve[DRAWN], after[DRAWN], most)
-            passed = say("page.chart.lens_light.passes", share=float(result.luminous_transmittance[1]))
-            _row_title(figure, left, y + row, width, names[tag], passed, bold=True)
-            _blank_wavelengths(axes)
-        spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
-        write(figure, 0.1, 0.26, say("page.chart.lens_light.axis"), fontsize=10,
-              color=MUTED)  # fmt: skip
+                _name_before_and_after(figure, x, before, after, floor)
+        trace(figure, *outlines[0], edgecolor=MUTED, linewidth=0.9, label="before")
+        strip = _wavelengths(figure, floor - 0.06, first)
+        # One array of colours fills all of them: light before the lens fainter than light after it.
+        corners = (x[0], x[-1], strip[0, 1], first)
+        paint(figure, wavelength_colours()[np.newaxis], corners, path_of(outlines[0]), 0.28)
+        paint(figure, wavelength_colours()[np.newaxis], corners, path_of([*outlines[1], strip]), 0.95)
+        write(figure, MARGIN, floor - 0.53, say("page.chart.lens_light.scale", most=most), color=MUTED)
     return shown(figure, describe_through_lens(assessment))
 
 
-def _before_after(
-    axes: "Axes", nm: NDArray[np.float64], before: NDArray[np.float64], after: NDArray[np.float64], hatch: str
+def _across(nm: ArrayLike) -> NDArray[np.float64]:
+    """Give the place of wavelengths from the left, in inches."""
+    left, right = MARGIN + 0.08, NARROW - MARGIN
+    return np.asarray(left + (right - left) * (np.asarray(nm) - VISIBLE[0]) / (VISIBLE[1] - VISIBLE[0]))
+
+
+def _before_and_after(result: Result) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the light before and after the lens, of one lumen before it, as the eye has it [lm/nm].
+
+    As it burns: heat has taken its light and moved its peak on both sides of the lens.
+    """
+    for_the_eye = photometry.K_M * photometry.luminous_efficiency() / photometry.luminous_flux(result.spectrum_before)
+    return (for_the_eye * result.spectrum_before)[DRAWN], (for_the_eye * result.spectrum_through)[DRAWN]
+
+
+def _round_up(value: float) -> float:
+    """Give the next number with one digit above a value."""
+    unit = 10.0 ** np.floor(np.log10(max(value, 1e-9)))
+    return float(unit * np.ceil(value / unit))
+
+
+def _row_words(figure: "Figure", y: float, name: object, value: object, **how: Any) -> None:
+    """Write over a row what it shows and, at its end, the answer."""
+    write(figure, MARGIN, y + 0.05, name, va="bottom", linespacing=1.1)
+    write(figure, NARROW - MARGIN, y + 0.05, value, va="bottom", ha="right", linespacing=1.1, **how)
+
+
+def _draw_lens(figure: "Figure", x: NDArray[np.float64], floor: float, passed: NDArray[np.float64]) -> None:
+    """Draw what a lens passes between two lines, none and all, and name the one that is far from the curve."""
+    trace(figure, np.stack([x, floor + ROW * passed], axis=-1), linestyle=(0, (4, 1.5)), linewidth=1.6)
+    rules = (np.array([[x[0], y], [x[-1], y]]) for y in (floor, floor + ROW))
+    trace(figure, *rules, edgecolor=FAINT, linewidth=0.8, zorder=0.1)
+    left, clear = passed[0] <= passed[-1], min(passed[0], passed[-1]) > 0.5
+    words = say("page.chart.lens_light.none" if clear else "page.chart.lens_light.all")
+    at, y = (x[0] + 0.03 if left else x[-1] - 0.03), (floor + 0.02 if clear else floor + ROW - 0.02)
+    write(figure, at, y, words, ha="left" if left else "right", va="bottom" if clear else "top", color=MUTED)
+
+
+def _wavelengths(figure: "Figure", top: float, highest: float) -> NDArray[np.float64]:
+    """Write the names of colours and the wavelengths under all rows, with lines up to the highest; give the strip."""
+    bottom = top - 0.18
+    for wavelength, colour in COLOUR_NAMES.items():
+        write(
+            figure,
+            float(_across(wavelength)),
+            top - 0.095,
+            colour,
+            ha="center",
+            va="center",
+            color=letters_on(wavelength),
+        )
+    told = np.arange(400.0, 751.0, 50.0)
+    for nm, number in zip(told[::2], ("400", "500", "600", say("page.chart.wavelength.last", nm=700)), strict=True):
+        write(figure, float(_across(nm)), bottom - 0.06, number, ha="center")
+    lines = (np.array([[x, bottom - 0.05], [x, highest]]) for x in _across(told))
+    trace(figure, *lines, edgecolor=FAINT, linewidth=0.8, zorder=0.1)
+    return _box(float(_across(VISIBLE[0])), bottom, float(_across(VISIBLE[1])), top)
+
+
+def _name_before_and_after(
+    figure: "Figure", x: NDArray[np.float64], before: NDArray[np.float64], after: NDArray[np.float64], floor: float
 ) -> None:
-    """Draw light before and after, filled with the colours of its wavelengths; the hatch names the light source."""
-    fill_by_wavelength(axes, nm, before, 0.28)
-    fill_by_wavelength(axes, nm, after, 0.95)
-    axes.fill_between(nm, before, facecolor="none", edgecolor=MUTED, linewidth=0.9)
-    axes.fill_between(nm, after, facecolor="none", edgecolor=INK, hatch=hatch, linewidth=1.1)
-    axes.set_aspect("auto")
-
-
-def _row_title(
-    figure: "Figure", left: float, y: float, width: float, name: object, value: object, bold: bool = False
-) -> None:
-    weight = "bold" if bold else "normal"
-    write(figure, left, y + 0.05, name, va="bottom")
-    write(figure, left + width, y + 0.05, value, va="bottom", ha="right", fontweight=weight)
-
-
-def _blank_wavelengths(axes: "Axes") -> None:
-    axes.set_xlim(*VISIBLE)
-    # Lines where ticks would stand: ticks without letters take a third of the time of the whole chart.
-    axes.set_xticks([])
-    axes.vlines(np.arange(400, 751, 50), 0, 1, transform=axes.get_xaxis_transform(), color=FAINT, linewidth=0.8,
-                zorder=0.5)  # fmt: skip
-
-
-def _name_before_and_after(axes: "Axes", before: NDArray[np.float64], after: NDArray[np.float64], most: float) -> None:
     """Write at the first spectrum which outline is before the lens and which after it."""
-    nm = grid.WAVELENGTHS[DRAWN]
-    lost = int(np.argmax(before - after))
-    line = {"arrowstyle": "-", "color": MUTED, "linewidth": 0.8, "shrinkA": 1, "shrinkB": 0}
-    how: dict[str, Any] = {"fontsize": 10, "va": "center", "arrowprops": line}
-    kept = int(np.argmax(after))
+    lost, kept = int(np.argmax(before - after)), int(np.argmax(after))
     # Each stands on the side where its outline is; the filament gives the eye little at either end.
-    left, right = (before, after) if nm[lost] <= nm[kept] else (after, before)
-    words = (say("page.chart.lens_light.before"), say("page.chart.lens_light.after"))
-    first, second = words if left is before else words[::-1]
-    at = [lost, kept] if left is before else [kept, lost]
-    axes.annotate(str(first), (nm[at[0]], left[at[0]]), xytext=(404, 0.72 * most), ha="left", **how)
-    axes.annotate(str(second), (nm[at[1]], right[at[1]]), xytext=(756, 0.72 * most), ha="right", **how)
+    words = [(say("page.chart.lens_light.before"), lost, before), (say("page.chart.lens_light.after"), kept, after)]
+    level = floor + 0.7 * ROW
+    for (text, at, curve), side, end, step in zip(
+        words if lost <= kept else words[::-1], ("left", "right"), (x[0] + 0.04, x[-1] - 0.04), (1.0, -1.0), strict=True
+    ):
+        write(figure, end, level, text, va="center", ha=side)
+        beside = end + step * (0.082 * len(str(text)) + 0.06)
+        trace(figure, np.array([[beside, level], [x[at], curve[at]]]), edgecolor=MUTED, linewidth=0.8)
 
 
 def describe_through_lens(assessment: Assessment) -> Statement:
@@ -187,7 +209,7 @@ def ratio_chart(
     Returns
     -------
     Figure
-        The chart, with a line at the filament's light.
+        The chart, with a line at the filament's light; equal distances are equal ratios.
 
     Raises
     ------
@@ -199,70 +221,144 @@ def ratio_chart(
     >>> import lampkit as lk
     >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
     >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=100)
-    >>> lk.page.ratio_chart(job).axes[0].get_xscale()
-    'log'
+    >>> lk.page.ratio_chart(job).texts[0].get_text()
+    "Light against the filament's"
     """
-    one = isinstance(assessments, Assessment)
-    listed = [assessments] if isinstance(assessments, Assessment) else list(assessments)
-    if not any(a.results for a in listed):
+    rows = _rows(assessments, suggested or {})
+    if not any(row.result is not None or row.others for row in rows):
         raise InputError("there is no candidate to compare with the filament", key="assessments")
-    rows: list[tuple[str, str, Result | None, list[float]]] = []  # tag, heading, the one with an interval, the others
-    if one:
-        rows = [(tag, f"{tag}  {called(r.source)}", r, []) for tag, r in tagged(listed[0])[1:]]
-        title = wrapped(say("page.chart.light.title", lamp=listed[0].name), 44)
-    else:
-        for a in listed:
-            chosen = (suggested or {}).get(a.name)
-            others = [float(r.ratio[1]) for r in a.results if r is not chosen]
-            rows.append(("", a.name, chosen, others))
-        title = str(say("page.chart.light.title_of_all"))
-    values = [float(v) for _, _, r, others in rows for v in [*others, *(r.ratio if r is not None else [])] if v > 0]
-    low, high = min([0.5, *values]) / 1.15, max([2.0, *values]) * 1.15
+    values = [
+        float(v) for row in rows for v in [*row.others, *([] if row.result is None else row.result.ratio)] if v > 0
+    ]
+    ends = (min([0.5, *values]) / 1.15, max([2.0, *values]) * 1.15)
+    left, right = MARGIN, NARROW - MARGIN
 
-    headings = [wrapped(heading, 31) for _, heading, _, _ in rows]
-    steps = [0.46 + 0.15 * heading.count("\n") for heading in headings]
-    top, bottom = 0.42 + 0.18 * title.count("\n"), 0.98 if one else 1.16
-    height = top + sum(steps) + bottom
-    left, width = 0.14, WIDTH - 0.28
+    def along(ratio: ArrayLike) -> NDArray[np.float64]:
+        return np.asarray(left + (right - left) * np.log(np.divide(ratio, ends[0])) / np.log(ends[1] / ends[0]))
+
+    of_all = not isinstance(assessments, Assessment)
+    title = wrapped(say("page.chart.light.title_of_all" if of_all else "page.chart.light.title"), LETTERS - 4)
+    answers = [_answer(row) for row in rows]
+    names = [wrapped(row.name, round(48 - 1.2 * len(answer))) for row, answer in zip(rows, answers, strict=True)]
+    steps = [HEAD + BAR + LINE * name.count("\n") for name in names]
+    above = 0.54 + 0.18 * title.count("\n")
+    height = above + sum(steps) + 0.5
+    one, y = float(along(1.0)), height - above
+    pieces: dict[str, list[NDArray[np.float64]]] = {"zone": [], "rule": [], "filament": [], "others": [], "ends": []}
+    rooms: list[_Room] = []
     with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, left, bottom, width, sum(steps))
-        axes.set_xscale("log")
-        axes.set_xlim(low, high)
-        axes.set_ylim(sum(steps), 0)
-        below = 0.0
-        for (tag, _, result, others), heading, step in zip(rows, headings, steps, strict=True):
-            below += step
-            here = below - 0.13
-            # The name of the lamp keeps its line to itself.
-            axes.fill_between([low, 1.0], below - 0.24, below, color=FAINT, alpha=0.35, linewidth=0)
-            axes.plot([1.0, 1.0], [below - 0.24, below], color=INK, linewidth=1.4, solid_capstyle="butt")
-            axes.axhline(below, color=FAINT, linewidth=0.8)
-            axes.plot(others, [here] * len(others), linestyle="none", marker="|", markersize=9, color=MUTED)
-            value = str(say("page.chart.light.stays" if others else "page.chart.light.nothing"))
-            if result is not None:
-                colour, marker = colour_behind_lens(result), look_of(tag)[1] if one else "o"
-                ends = [here, here]
-                axes.plot(result.ratio[[0, 2]], ends, color=INK, linewidth=4.6, solid_capstyle="butt")
-                axes.plot(result.ratio[[0, 2]], ends, color=colour, linewidth=3.0, solid_capstyle="butt")
-                axes.plot(result.ratio[[0, 2]], ends, color=INK, linestyle="none", marker="|", markersize=9)
-                axes.plot(result.ratio[1], here, marker=marker, markersize=8, color=colour, markeredgecolor=INK)
-                value = numbers.interval(result.ratio)
-            for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
-                place = axes.get_yaxis_transform()
-                axes.text(x, below - step + 0.03, text, transform=place, ha=side, va="top", fontsize=10, weight=weight)
-        ticks = [t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100) if low <= t <= high]
-        if len(ticks) > 8:
-            ticks = [t for t in ticks if t in (0.01, 0.1, 0.5, 1, 2, 10, 100)]
-        axes.set_xticks(ticks, labels=[f"{t:g}" for t in ticks])
-        axes.minorticks_off()
-        axes.set_yticks([])
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(str(say("page.chart.light.axis")))
-        note = say("page.chart.light.note" if one else "page.chart.light.note_of_all")
-        write(figure, left, bottom - 0.52, note, fontsize=10, color=MUTED, linespacing=1.15)
+        figure = new_figure(height, NARROW)
+        write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
+        # What lies to either side of the line at one is said there, once.
+        write(figure, one - 0.06, y + 0.17, say("page.chart.light.less"), ha="right", color=MUTED)
+        write(figure, one + 0.06, y + 0.17, say("page.chart.light.more"), color=MUTED)
+        for row, name, answer, step in zip(rows, names, answers, steps, strict=True):
+            write(figure, left, y - 0.03, name, linespacing=1.1)
+            write(figure, right, y - 0.03, answer, ha="right", linespacing=1.1, fontweight="bold")
+            y -= step
+            here = y + 0.5 * BAR
+            # The name keeps its line to itself.
+            pieces["zone"].append(_box(left, y, one, y + BAR))
+            pieces["filament"].append(np.array([[one, y], [one, y + BAR]]))
+            pieces["rule"].append(np.array([[left, y], [right, y]]))
+            others = [float(v) for v in along([v for v in row.others if v > 0])]
+            pieces["others"] += [_tick(v, here) for v in others]
+            interval: list[float] = []
+            if row.result is not None:
+                low, middle, high = interval = [float(v) for v in along(np.maximum(row.result.ratio, ends[0]))]
+                pieces["ends"] += [_tick(v, here) for v in (low, high)]
+                trace(figure, _box(low, here - 0.028, high, here + 0.028), facecolor=colour_behind_lens(row.result),
+                      label="interval", zorder=3)  # fmt: skip
+                marked(figure, middle, here, row.result, row.tag)
+            rooms.append(_Room(here, others, interval))
+        trace(figure, *pieces["zone"], facecolor=FAINT, edgecolor="none", alpha=0.35, zorder=0.4)
+        trace(figure, *pieces["rule"], edgecolor=FAINT, linewidth=0.8, zorder=0.5)
+        trace(figure, *pieces["filament"], linewidth=1.4, label="filament")
+        trace(figure, *pieces["others"], *pieces["ends"], linewidth=1.2, zorder=3)
+        if not _name_beside(figure, rooms, [room.interval for room in rooms], say("page.chart.light.interval"), one):
+            # Every row is full; over them there is room at the farther side of the line at one.
+            end, side = (left, "left") if one > 0.5 * NARROW else (right, "right")
+            write(figure, end, height - above + 0.17, say("page.chart.light.bar"), ha=side, color=MUTED)
+        _name_beside(figure, rooms, [room.others for room in rooms], say("page.chart.light.others"), one)
+        _numbers(figure, y, along, ends)
     return shown(figure, describe_ratio(assessments, suggested=suggested))
+
+
+class _Row(NamedTuple):
+    """A row of a chart of ratios: its tag and name, what has an interval, and the ratios of the others."""
+
+    tag: str
+    name: str
+    result: Result | None
+    others: Sequence[float]
+
+
+class _Room(NamedTuple):
+    """What is drawn in a row, from the left in inches: its height, the others on offer, the interval."""
+
+    y: float
+    others: Sequence[float]
+    interval: Sequence[float]
+
+
+def _rows(assessments: Assessment | Sequence[Assessment], suggested: Mapping[str, Result | None]) -> list[_Row]:
+    if isinstance(assessments, Assessment):
+        return [_Row(tag, f"{tag}  {called(r.source)}", r, []) for tag, r in tagged(assessments)[1:]]
+    chosen = [suggested.get(a.name) for a in assessments]
+    return [
+        _Row("F", a.name, shown_one, [float(r.ratio[1]) for r in a.results if r is not shown_one])
+        for a, shown_one in zip(assessments, chosen, strict=True)
+    ]
+
+
+def _answer(row: _Row) -> str:
+    """Say at the end of a row what comes of it."""
+    if row.result is not None:
+        return numbers.interval(row.result.ratio)
+    return str(say("page.chart.light.stays" if row.others else "page.chart.light.nothing"))
+
+
+def _box(left: float, bottom: float, right: float, top: float) -> NDArray[np.float64]:
+    return np.array([[left, bottom], [right, bottom], [right, top], [left, top], [left, bottom]])
+
+
+def _tick(x: float, y: float) -> NDArray[np.float64]:
+    return np.array([[x, y - 0.065], [x, y + 0.065]])
+
+
+def _name_beside(
+    figure: "Figure", rooms: Sequence[_Room], meant: Sequence[Sequence[float]], words: Statement, one: float
+) -> bool:
+    """Write once, beside the first that has room for it, what a bar is, or what a small mark is; tell whether."""
+    wide = 0.082 * len(str(words)) + 0.12
+    for room, marks in zip(rooms, meant, strict=True):
+        low, _, high = room.interval or (np.inf, 0.0, -np.inf)
+        for mark in sorted(marks):
+            for side, step in (("left", 1.0), ("right", -1.0)):
+                # A bar that ends just beyond the line at one is named across it.
+                start = one if 0.0 < step * (one - mark) < 0.3 else mark
+                inside = low < start + 0.01 * step < high
+                taken = [*room.others, *room.interval, one, MARGIN, NARROW - MARGIN]
+                free = min((step * (x - start) for x in taken if step * (x - start) > 0.0), default=0.0)
+                if free >= wide and not inside:
+                    write(figure, start + 0.07 * step, room.y - 0.005, words, va="center", ha=side, color=MUTED)
+                    return True
+    return not any(meant)
+
+
+def _numbers(
+    figure: "Figure", y: float, along: Callable[[ArrayLike], NDArray[np.float64]], ends: tuple[float, float]
+) -> None:
+    """Write the numbers of the scale under the rows, and what they are."""
+    told = [v for v in STEPS if ends[0] <= v <= ends[1]]
+    if len(told) > 8:
+        told = [v for v in told if v in (0.01, 0.1, 0.5, 1.0, 2.0, 10.0, 100.0)]
+    at = along(told)
+    axis = np.array([[MARGIN, y], [NARROW - MARGIN, y]])
+    trace(figure, axis, *(np.array([[x, y], [x, y - 0.05]]) for x in at), edgecolor=MUTED, linewidth=0.8)
+    for x, value in zip(at, told, strict=True):
+        write(figure, x, y - 0.07, f"{value:g}", ha="center")
+    write(figure, 0.5 * NARROW, y - 0.26, say("page.chart.light.axis"), ha="center")
 
 
 def describe_ratio(
@@ -280,51 +376,3 @@ def describe_ratio(
         else:
             told.append(say("page.chart.light.of", name=a.name, ratio=chosen.ratio))
     return say("page.chart.light.described_of_all", told=told)
-
-
-def emission_lens_light(source: LightSource, lens: Lens) -> "Figure":
-    """Draw a light source, a lens and the light that comes out, one under the other, for teaching."""
-    share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
-    nm, light = grid.WAVELENGTHS[DRAWN], 1000.0 * source.spectrum[DRAWN]
-    eye = photometry.luminous_efficiency()[DRAWN]
-    passed = lens.transmittance[DRAWN]
-    row, head, top, bottom = 1.0, 0.28, 0.36, 0.98
-    height = top + 3 * (row + head) + bottom
-    left, width = 0.68, WIDTH - 0.68 - 0.14
-    title = wrapped(say("page.chart.emission.title", name=called(source), colour=lens.colour), 44)
-    panels = (
-        (say("page.chart.emission.light_in"), say("page.chart.emission.flux", flux=source.luminous_flux), light),
-        (say("page.chart.emission.lens"), lens.name, passed),
-        (
-            say("page.chart.emission.light_out"),
-            say("page.chart.emission.flux_out", flux=share * source.luminous_flux, share=share),
-            light * passed,
-        ),
-    )
-    with house_style():
-        height += 0.18 * title.count("\n")
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
-        y = height - top - 0.18 * title.count("\n")
-        for i, (heading, value, curve) in enumerate(panels):
-            y -= head + row
-            axes = axes_at(figure, left, y, width, row)
-            _row_title(figure, left, y + row, width, heading, value, bold=i != 1)
-            if i == 1:
-                axes.plot(nm, curve, color=INK, linestyle=(0, (4, 1.5)))
-                axes.set_ylim(0, 1)
-            else:
-                _before_after(axes, nm, curve, curve * eye, LOOKS[0][2])
-                axes.set_ylim(0, 1.08 * float(light.max()))
-            axes.locator_params(axis="y", nbins=4)
-            _blank_wavelengths(axes)
-        spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
-        write(figure, left, 0.22, say("page.chart.emission.note"), fontsize=10, color=MUTED)
-    return shown(figure, describe_emission_lens_light(source, lens))
-
-
-def describe_emission_lens_light(source: LightSource, lens: Lens) -> Statement:
-    """Say in words what `emission_lens_light` shows."""
-    share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
-    values = {"name": called(source), "lens": lens.name, "flux": source.luminous_flux, "share": share}
-    return say("page.chart.emission.described", **values)

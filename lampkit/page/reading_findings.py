@@ -228,6 +228,6 @@ def _lens(known: LensKnowledge) -> LensFindings:
     said += [say("page.lens.now", name=r.source.name, ratio=r.ratio) for r in known.assessment.results]
     if quantities:
         probes = {s.name: s for s in (*knowledge.sources, *(r.source for r in known.assessment.results))}
-        best = probing.next_reading(knowledge, list(probes.values())).iloc[0]
+        best = max(probing.ranked(knowledge, list(probes.values())), key=lambda row: float(row["information [bit]"]))
         said.append(say("page.lens.next", name=best["probe"], information=float(best["information [bit]"])))
     return LensFindings(known, quantities, tuple(said))

@@ -1,9 +1,10 @@
 """One house style for every chart: legible on a phone, printed in grey, and by those who tell few colours apart."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from hashlib import sha256
 from io import StringIO
 from textwrap import fill
@@ -20,6 +21,7 @@ from lampkit.statements import Statement, say
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.path import Path
 
 INK, MUTED, FAINT, PAPER = "#1b1f24", "#5b6470", "#d5dade", "#fefefe"
 """Text and the filament, axes and notes, grid and light before the lens, background."""
@@ -69,8 +71,15 @@ STYLE: dict[str, Any] = {
 }
 
 WIDTH = 4.8
-"""Width of every chart in inches: there the lettering keeps its size on the screen of a phone [1].
+"""Width of a chart in inches: there the lettering keeps its size on the screen of a phone [1].
 Source: own judgement."""
+
+NARROW, MARGIN = 3.9, 0.12
+"""Width of the pictures of one lamp, and what stays free beside them, in inches: on a phone of 390 px letters of 10 pt
+are then 12 px high and nothing is wider than the screen. Source: own measurement."""
+
+LETTERS = 40
+"""Letters of 10 pt that fit into a line of a narrow picture [1]. Source: own measurement."""
 
 VISIBLE = (400.0, 760.0)
 """Wavelengths shown [nm]. Source: CIE 018:2019, beyond them
@@ -89,6 +98,10 @@ COLOUR_NAMES = {
 """Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
 
 
+NARROW = 3.9
+"""Width of a chart of rows in inches: on a phone it is seen as a whole [1]. Source: own judgement."""
+
+
 @contextmanager
 def house_style() -> Iterator[None]:
     """Let everything drawn within have the house style, and leave the settings of the session alone."""
@@ -98,11 +111,11 @@ def house_style() -> Iterator[None]:
         yield
 
 
-def new_figure(height: float) -> "Figure":
-    """Start a chart of the width of the house."""
+def new_figure(height: float, width: float = WIDTH) -> "Figure":
+    """Start a chart, of the width of the house unless told otherwise."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(WIDTH, height))
+    return Figure(figsize=(width, round(height, 2)))
 
 
 def axes_at(figure: "Figure", left: float, bottom: float, width: float, height: float) -> "Axes":
@@ -115,6 +128,50 @@ def write(figure: "Figure", x: float, y: float, text: object, **how: Any) -> Non
     """Write a text whose upper left corner is given by inches from the lower left corner of the chart."""
     whole, tall = figure.get_size_inches()
     figure.text(x / whole, y / tall, str(text), **{"va": "top", "color": INK, **how})
+
+
+def path_of(parts: Sequence[NDArray[np.float64]]) -> "Path":
+    """Join lines or outlines, (n, 2) in inches from the lower left corner, to one path in hundredths of a point."""
+    from matplotlib.path import Path
+
+    codes = np.full(sum(map(len, parts)), Path.LINETO)
+    codes[np.cumsum([0, *map(len, parts[:-1])])] = Path.MOVETO
+    return Path(np.round(72.0 * np.concatenate(parts), 2) / 72.0, codes)
+
+
+def trace(figure: "Figure", *parts: NDArray[np.float64], **how: Any) -> None:
+    """Draw lines or outlines, in inches, as one piece: a picture takes its time by the piece, Axes that of sixty."""
+    from matplotlib.patches import PathPatch
+
+    look = {"facecolor": "none", "edgecolor": INK, "linewidth": 1.1, "capstyle": "butt", **how}
+    figure.add_artist(PathPatch(path_of(parts), transform=figure.dpi_scale_trans, **look))
+
+
+def paint(
+    figure: "Figure",
+    colours: NDArray[np.float64],
+    corners: tuple[float, float, float, float],
+    within: "Path",
+    strength: float,
+) -> None:
+    """Fill outlines with an array of colours that reaches from left to right and from bottom to top, in inches."""
+    from matplotlib.image import AxesImage
+
+    # An image asks what holds it for a frame only; the figure has one too.
+    filled = AxesImage(figure, extent=corners, origin="lower", interpolation="none", alpha=strength)  # type: ignore[arg-type]
+    filled.set_data(np.round(255.0 * colours).astype(np.uint8))
+    filled.set_transform(figure.dpi_scale_trans)
+    filled.set_clip_path(within, figure.dpi_scale_trans)
+    filled.set_zorder(0.2)
+    figure.add_artist(filled)
+
+
+def marked(figure: "Figure", x: float, y: float, result: Result, tag: str, size: float = 8.0) -> None:
+    """Mark a light source, by inches, with the form of its tag and its colour behind the lens."""
+    from matplotlib.lines import Line2D
+
+    figure.add_artist(Line2D([x], [y], linestyle="none", marker=look_of(tag)[1], markersize=size, markeredgecolor=INK,
+                             color=colour_behind_lens(result), transform=figure.dpi_scale_trans, zorder=5))  # fmt: skip
 
 
 def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
@@ -141,19 +198,25 @@ def wrapped(text: object, width: int) -> str:
     return fill(re.sub(r"(\d) (K|nm|lm|W|V)\b", "\\1\N{NO-BREAK SPACE}\\2", str(text)), width)
 
 
+@cache
+def wavelength_colours() -> NDArray[np.float64]:
+    """Give the screen colour of each wavelength that is drawn; the eye fades out at both ends, and so do they.
+
+    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen.
+    """
+    brightness = np.clip(photometry.luminous_efficiency()[DRAWN] / 0.02, 0.0, 1.0) ** 0.5
+    return colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
+
+
 def spectral_colours(axes: "Axes") -> None:
     """Lay a strip along the wavelength axis with the colour of each wavelength, and its name.
 
     Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen; names by common practice, no source.
     """
     low, high = VISIBLE
-    # The eye fades out at both ends, and so does the strip.
-    brightness = np.clip(photometry.luminous_efficiency()[DRAWN] / 0.02, 0.0, 1.0) ** 0.5
-    colours = colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
-    axes.imshow(colours[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
+    axes.imshow(wavelength_colours()[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
     for wavelength, name in COLOUR_NAMES.items():
-        letters = "black" if 500.0 < wavelength < 620.0 else "white"  # on the bright part of the strip
-        axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters)
+        axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters_on(wavelength))
     axes.set_yticks([])
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)
@@ -162,19 +225,9 @@ def spectral_colours(axes: "Axes") -> None:
     axes.set_xlabel(str(say("page.chart.wavelength.axis")))
 
 
-def fill_by_wavelength(axes: "Axes", nm: NDArray[np.float64], curve: NDArray[np.float64], strength: float) -> None:
-    """Fill the area under a spectrum with the colour of each wavelength, fainter where the strength is below one.
-
-    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen.
-    """
-    from matplotlib.patches import Polygon
-
-    colours = colorimetry.screen_code(colorimetry.screen_light(colorimetry.spectrum_locus()[DRAWN]))
-    shape = np.concatenate([[[nm[0], 0.0]], np.stack([nm, curve], axis=-1), [[nm[-1], 0.0]]])
-    top = max(float(curve.max()), 1e-12)
-    filled = axes.imshow(colours[np.newaxis], extent=(float(nm[0]), float(nm[-1]), 0.0, top), aspect="auto",
-                         interpolation="none", alpha=strength, zorder=0.5)  # fmt: skip
-    filled.set_clip_path(Polygon(shape, transform=axes.transData))
+def letters_on(wavelength: float) -> str:
+    """Choose the colour of letters on the strip of wavelengths: black on its bright part."""
+    return "black" if 500.0 < wavelength < 620.0 else "white"
 
 
 def colour_behind_lens(result: Result) -> str:
@@ -206,25 +259,24 @@ def svg(figure: "Figure", description: object) -> str:
 
     from matplotlib import rc_context
 
-    with rc_context({**STYLE, "svg.hashsalt": str(description)}):  # type: ignore[dict-item]
+    told = str(description)
+    with rc_context({**STYLE, "svg.hashsalt": told}):  # type: ignore[dict-item]
         stream = StringIO()
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     whole = stream.getvalue()
-    text = whole[whole.index("<svg") :]
-    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.S)
     # Groups are numbered alike in every chart; on one page a name must stand once.
-    text = re.sub(r'<g id="[^"]*"', "<g", text)
+    text = re.sub(r'<g id="[^"]*"', "<g", whole[whole.index("<svg") :])
     text = re.sub(r'(<image\b[^>]*?) id="[^"]*"', r"\1", text)
-    text = re.sub(r"\n\s*", "\n", text)
+    text = re.sub(r"\n +", "\n", text).replace(" \nL ", "L").replace(" \nz", "z")
     # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
-    text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
-    text = text.replace(" \nL ", "L").replace(" \nz", "z")
-    text = _named_by_content(text)
+    parts = re.split(r"(>[^<\n]+</text>)", text)
+    parts[::2] = re.sub(r"(?<=\.\d\d)\d+", "", "\0".join(parts[::2])).split("\0")
+    text = _named_by_content("".join(parts))
     # The letters are as wide as those the chart was laid out with, or narrower.
-    text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
+    text = text.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
         text = text.replace(colour, f"var(--{name}, {colour})")
-    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(str(description))}" ', 1)
+    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(told)}" ', 1)
 
 
 def _named_by_content(text: str) -> str:
@@ -232,11 +284,9 @@ def _named_by_content(text: str) -> str:
 
     The names that the drawing library makes hang on how numpy prints, which other libraries change as they load.
     """
-    order = {name: str(place) for place, name in enumerate(re.findall(r'\bid="([^"]+)"', text))}
     mark = "\N{REPLACEMENT CHARACTER}"
-    text = re.sub(
-        r'(\bid="|url\(#|href="#)([^")]+)', lambda found: found[1] + mark + order.get(found[2], found[2]), text
-    )
+    for place, name in enumerate(re.findall(' id="([^"]+)"', text)):
+        text = text.replace(f'"{name}"', f'"{mark}{place}"').replace(f"#{name}", f"#{mark}{place}")
     return text.replace(mark, f"c{sha256(text.encode()).hexdigest()[:10]}-")
 
 
@@ -247,7 +297,8 @@ def shown(figure: "Figure", description: object) -> "Figure":
     """
     page = (
         "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
-        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);max-width:34em"
+        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);"
+        f"max-width:{7.1 * figure.get_figwidth():.1f}em"
     )
     # A notebook asks the object itself how to show it.
     figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
@@ -277,3 +328,29 @@ class Drawing:
 
         note = "" if self.note is None else f'<p style="margin:4px 0;max-width:46em">{escape(str(self.note))}</p>'
         return f'<div style="color:{NOTEBOOK_INK};line-height:1.35">{self.html}{note}</div>'
+
+
+def drawing_svg(
+    size: tuple[float, float], words: object, parts: Iterable[str], *, letters: float = 12.0, most: float = 0.0
+) -> str:
+    """Put parts into an SVG drawing of a size, with its words, in the ink and letters of the page around it."""
+    from html import escape
+
+    widest = f";max-width:{most:g}px" if most else ""
+    return (
+        f'<svg class="lampkit-drawing" role="img" aria-label="{escape(str(words))}" viewBox="0 0 {size[0]:g} '
+        f'{size[1]:g}" width="100%" style="display:block{widest}" font-family="inherit" font-size="{letters:g}" '
+        f'fill="currentColor">{"".join(parts)}</svg>'
+    )
+
+
+def lettered(x: float, y: float, said: object, anchor: str = "start", how: str = "") -> str:
+    """Write words into a drawing, their line at a place."""
+    from html import escape
+
+    side = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    return f'<text x="{x:.4g}" y="{y:.4g}"{side}{how}>{escape(str(said))}</text>'
+
+
+BOLD = ' font-weight="bold"'
+"""How heavy letters of a drawing are written."""

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,15 @@ AIMS = ("least cost", "most light")
 STOP_OVER_TAIL = 5.0
 """How many times the tail lamp's light a stop lamp is to give where the rules print no number [1].
 Source: UN R148, 4.8.11."""
+
+
+class Article(NamedTuple):
+    """One line of what to buy: how many, and for how much each and together; nan where nobody told."""
+
+    name: str
+    number: int
+    price: float
+    total: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,10 +99,8 @@ class Choice:
     look_for: Mapping[str, Statement]
     notes: tuple[Statement, ...]
 
-    def shopping_list(self) -> "pd.DataFrame":
-        """List what to buy."""
-        import pandas as pd
-
+    def articles(self) -> list[Article]:
+        """List what to buy, article by article."""
         counts: Counter[str] = Counter()
         prices: dict[str, float] = {}
         along = sharing.comes_along(self.vehicle.lamps)
@@ -106,9 +113,14 @@ class Choice:
         for part, number in self.parts:
             counts[part.name] += number
             prices[part.name] = _known(part.price)
-        unit = f" [{self.currency}]" if self.currency else ""
-        rows = [(name, n, prices[name], n * prices[name]) for name, n in counts.items()]
-        rows.append(("Total", sum(counts.values()), float("nan"), self.cost))
+        return [Article(name, n, prices[name], n * prices[name]) for name, n in counts.items()]
+
+    def shopping_list(self) -> "pd.DataFrame":
+        """List what to buy, and the total."""
+        import pandas as pd
+
+        unit, bought = f" [{self.currency}]" if self.currency else "", self.articles()
+        rows = [*bought, Article("Total", sum(one.number for one in bought), float("nan"), self.cost)]
         return pd.DataFrame(rows, columns=["article", "number", f"price each{unit}", f"total{unit}"])
 
     def table(self) -> "pd.DataFrame":

@@ -1,7 +1,7 @@
 """The circuits of a vehicle in each state of the work: as found, with filaments and LEDs mixed, and as chosen."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from lampkit.circuits import flashers, loads, tell_tale
@@ -191,12 +191,36 @@ def circuits_in(
 
     Source: Kirchhoff's laws; the laws of `loads`, the model of each flasher, `tell_tale_state`.
     """
+    return circuits_along(vehicle, (state,), parts)[0]
+
+
+def circuits_along(
+    vehicle: Vehicle, states: Sequence[Fittings], parts: Sequence[tuple[CircuitPart, int]] = ()
+) -> tuple[tuple[CircuitNow, ...], ...]:
+    """Work out every circuit in each of some states; what a step leaves as it was is worked out once.
+
+    Source: as for `circuits_in`.
+    """
+    lamps = {id(wired): _lamps_on(vehicle, wired) for wired in vehicle.circuits}
+    known: dict[tuple[object, ...], CircuitNow] = {}
     found = []
-    for wired in vehicle.circuits:
-        lamps = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is wired])
-        if lamps:
-            found.append(_circuit(vehicle, wired, lamps, state, parts))
+    for state in states:
+        now = []
+        for wired in vehicle.circuits:
+            if not lamps[id(wired)]:
+                continue
+            fitted = tuple(id(state.fitted[lamp.name]) for lamp in lamps[id(wired)])
+            # Flasher, diodes and ballast belong to circuits that flash.
+            same = id(wired), state.earth, None if wired.flasher is None else state.parts, fitted
+            if same not in known:
+                known[same] = _circuit(vehicle, wired, lamps[id(wired)], state, parts)
+            now.append(replace(known[same], state=state))
+        found.append(tuple(now))
     return tuple(found)
+
+
+def _lamps_on(vehicle: Vehicle, wired: Circuit) -> list[Lamp]:
+    return sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is wired])
 
 
 def _circuit(

@@ -1,7 +1,7 @@
 """What the quicker rise of an LED is worth on the road, and what a flash of it is worth to the eye."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,10 +14,6 @@ from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.visibility import effective_intensity, sight
-
-TIME_FACTOR = np.array([0.5, 1.0, 1.5])
-"""Factors on modelled filament times: they are uncertain by half of themselves [1]. Source: published models of the
-same lamp class differ so much, and no filament mass was found."""
 
 STEADY_FLASHES = 60
 """Flashes after which a train counts as steady: the share of all before them is below half a percent [1].
@@ -81,7 +77,7 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
         return None
     wire, behind = _wire(lit, lit.rating), lamp.lens.transmittance
     course = warming.switch_on(wire, lit.voltage, transmittance=behind, step=2e-3)
-    rise = float(warming.rise_time(course)) * TIME_FACTOR
+    rise = float(warming.rise_time(course)) * (1.0 + warming.TIME_UNCERTAINTY * np.array([-1.0, 0.0, 1.0]))
     gained = sight.reaction_time_gained(rise[1])
     distance = sight.distance_gained(np.array(SPEEDS)[:, np.newaxis], gained)
     share = led = float("nan")
@@ -97,6 +93,23 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
         led_flash_share=led,
         statement=_words(rise, gained, distance, share, led),
     )
+
+
+def assess_timings(lamps: Iterable[Lamp]) -> dict[str, LampTiming]:
+    """Give the timing of each lamp that has one, by name; lamps of one function, filament and lens are worked out once.
+
+    Source: as for `assess_timing`.
+    """
+    alike: dict[Hashable, LampTiming | None] = {}
+    found = {}
+    for lamp in lamps:
+        sort = lamp.function, id(lamp.filament), id(lamp.lens)
+        if sort not in alike:
+            alike[sort] = assess_timing(lamp)
+        timing = alike[sort]
+        if timing is not None:
+            found[lamp.name] = replace(timing, lamp=lamp.name)
+    return found
 
 
 def _wire(lit: LightSource, rating: Mapping[str, Any]) -> hot_wire.HotWire:

@@ -71,14 +71,16 @@ def replaced(
         return tuple(assessments)
     learnt = {lamp.name: known for lamp in vehicle.lamps for known in found.lenses if known.lens is lamp.lens}
     by_pair = {(f.ratio.lamp, f.ratio.new): f for f in found.findings if not f.ratio.unbounded}
-    done: dict[int, Assessment] = {}
+    predicted = {before.name: before for before in assessments}
+    done = {id(predicted[known.lamp].results): known.assessment for known in found.lenses}
     made = []
     lamps = {lamp.name: lamp for lamp in vehicle.lamps}
     for before in assessments:
         now, lamp = before, lamps[before.name]
         if lamp.name in learnt:
             key = id(before.results)
-            done.setdefault(key, learnt[lamp.name].again(before))
+            if key not in done:
+                done[key] = learnt[lamp.name].again(before)
             now = replace(done[key], name=lamp.name)
         results = []
         for result in now.results:

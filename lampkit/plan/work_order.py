@@ -63,7 +63,7 @@ def work(vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: Sequence[t
     Source: data/circuit/conversion_order.csv and data/circuit/lamp_order.csv; the circuits as `stages` has them.
     """
     states = stages.states(vehicle, chosen, parts)
-    circuits = tuple(stages.circuits_in(vehicle, state, parts) for state in states)
+    circuits = stages.circuits_along(vehicle, states, parts)
     earth = earth_change.order_of_work(earth_change.generator_kind(vehicle.generator))
     changes = vehicle.earth != vehicle.earth_after
     steps = _steps(vehicle, states, circuits, parts, changes)
@@ -153,9 +153,9 @@ def _too_early(
     vehicle: Vehicle, states: Sequence[Fittings], parts: Sequence[tuple[CircuitPart, int]]
 ) -> tuple[SideNow, ...]:
     """Work out what the flasher that is there would do, were the first flashing lamp changed before it."""
-    for state in states:
-        if state.stage not in (Stage.ON_THE_WAY, Stage.AS_CHOSEN):
-            continue
+    on_the_way = [state for state in states if state.stage in (Stage.ON_THE_WAY, Stage.AS_CHOSEN)]
+    flashing = {lamp.name for lamp in vehicle.lamps if lamp.circuit is not None and lamp.circuit.flasher is not None}
+    for state in (one for one in on_the_way if flashing & set(one.changed)):
         early = replace(state, parts=frozenset[PartFitted]())
         touched = _flashing(_touched(vehicle, state, stages.circuits_in(vehicle, early, parts)))
         sides = [

@@ -320,16 +320,19 @@ def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
     )
 
 
+@cache
 def polygon(region: ColourRegion) -> NDArray[np.float64]:
     """Give the outline of a region, closed by the spectrum locus and the purple line, for drawing it in a chart.
 
     Source: plane geometry; the locus is that of CIE 1931 at 1 nm.
     """
-    return outlines.outline(
+    drawn = outlines.outline(
         [boundary.normals for boundary in region.boundaries],
         [boundary.offsets for boundary in region.boundaries],
         colorimetry.spectrum_locus()[::-1],  # anticlockwise: from red over green to violet, back along the purples
     )
+    drawn.setflags(write=False)
+    return drawn
 
 
 def functions_behind(lens_colour: str, rules: str) -> tuple[str, ...]:

@@ -14,10 +14,6 @@ TIME_UNCERTAINTY = 0.5
 """Relative uncertainty of every time and inrush that this model gives [1]. Source: own comparison: models that differ
 only in the mass taken for the filament, which no source states, give times from half to one and a half."""
 
-LED_RISE = (1e-6, 5e-3)
-"""From how short to how long an LED lamp takes to reach its light: the bare die in about a microsecond, one with a
-starting delay in its driver in milliseconds [s]. Source: from memory; common practice, no source."""
-
 
 _PROGRESS = np.linspace(0.0, 18.0, 4001)
 """Logarithm of the way to the settled temperature over what is left of it: at the end less than a ten-thousandth of a

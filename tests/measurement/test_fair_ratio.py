@@ -16,6 +16,7 @@ from lampkit.errors import InputError
 from lampkit.measurement import colour_response, fair_ratio, illuminance_log, meters, procedure, shortfall
 from lampkit.measurement.fair_ratio import Comparison, LightAnswer
 from lampkit.measurement.shortfall import AgreementVerdict, Factor, SplitOutcome
+from lampkit.sources import light_source
 from lampkit.statements import Statement
 from lampkit.uncertainty import budget, sampling
 from lampkit.uncertainty.sampling import Belief
@@ -223,13 +224,46 @@ def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: P
         "LED": lk.sources.coloured_led("red", luminous_flux=100, name="LED"),
     }
     light = fair_ratio.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
-    assert light["Stop", "LED"].shape == (500, 471)
+    assert light["Stop", "LED"].shape == (500, grid.WAVELENGTHS[grid.FIFTHS].size)
     (r,) = fair_ratio.compare_readings(log, light=light, draws=500).ratios
     assert r.colour_response is not None and str(r.colour_response.advice)
     with pytest.raises(InputError, match="'LED' is not known"):
         fair_ratio.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
     with pytest.raises(InputError, match="lens of 'Stop' is not known"):
         fair_ratio.light_at_meter(log, sources, {"Tail": None}, draws=500)
+
+
+@pytest.mark.parametrize("colour", ["red", "amber", "clear", "blue", "green"])
+def test_every_fifth_wavelength_gives_the_colour_response_of_all(colour: str) -> None:
+    lens, phone = lk.lenses.load(colour), meters.phone()
+    offered = [lk.sources.coloured_led(name, luminous_flux=100, name=name) for name in ("deep red", "red", "amber")]
+    for source in (lk.sources.filament("P21W"), *offered, lk.sources.white_led(6000.0, luminous_flux=100)):
+        owners = {meters.OWNER: phone.beliefs, lens.name: lens.beliefs, source.name: source.beliefs}
+        values = lk.uncertainty.draw(owners, 400, 3)
+        own, through, lit = (values.of(owner) for owner in owners)
+        found = []
+        for part in (grid.WHOLE, grid.FIFTHS):
+            light = light_source.relative_spectra(source, lit, part=part) * lk.lenses.transmittances(
+                lens, through, part=part
+            )
+            leak, curves = own["near-infrared leak"], phone.model(own, part)
+            found.append(meters.mismatch_correction(curves, light, leak=leak, part=part))
+        away = found[1] / found[0] - 1.0
+        # Far below what is in doubt in any garage, and nearly nothing on the whole.
+        assert np.abs(away).max() < 4e-3
+        assert np.sqrt(np.mean(away**2)) < 0.01 * np.std(np.log(found[0])) + 1e-5
+        assert abs(away.mean()) < 2e-4
+
+
+def test_light_that_does_not_end_with_the_grid_is_added_up_alike_at_every_fifth_wavelength() -> None:
+    line = np.linspace(0.2, 3.0, 471)
+    assert line[grid.FIFTHS] @ grid.FIFTHS_WEIGHTS == pytest.approx(grid.integrate(line), rel=1e-12)
+    # The leak begins at one wavelength: its height over all of its wavelengths is the same too.
+    flat = [
+        meters.signal(meters.responsivity(leak=1.0, part=part) - meters.responsivity(part=part), line[part], part=part)
+        for part in (grid.WHOLE, grid.FIFTHS)
+    ]
+    assert flat[1] == pytest.approx(flat[0], rel=1e-12)
 
 
 def test_a_comparison_shows_itself(tmp_path: Path) -> None:
@@ -490,7 +524,7 @@ def test_what_leaks_beyond_720_nm_is_read_of_filaments_and_not_of_leds() -> None
     """A filament of 2800 K is read too high by its share behind the lens, an LED of 591 nm to 640 nm right."""
     eye = np.asarray(lk.light.luminous_efficiency())
     leak = np.where(grid.WAVELENGTHS > 720, 0.05, 0.0)
-    belief = fair_ratio.generic_mismatch(meters.measured_meter("leaks", eye + leak))
+    belief = colour_response.generic_mismatch(meters.measured_meter("leaks", eye + leak))
     metres = grid.WAVELENGTHS * 1e-9
     planck = metres**-5 / np.expm1(1.438776877e-2 / metres / 2800.0)  # tungsten adds a few per cent of slope
     seen = [lk.lenses.load(colour).transmittance * planck for colour in ("red", "amber")]

@@ -5,7 +5,7 @@ import pytest
 
 import lampkit as lk
 from lampkit.errors import InputError
-from lampkit.measurement import fair_ratio, measurement_model, meters
+from lampkit.measurement import colour_response, fair_ratio, measurement_model, meters
 from lampkit.measurement.meters import Infrared, MeterKind
 from lampkit.uncertainty import sampling
 
@@ -125,7 +125,10 @@ def test_a_supply_that_was_not_noted_belongs_to_the_interval() -> None:
 
 
 def test_without_the_light_the_mismatch_depends_on_the_meter() -> None:
-    wide, narrow = fair_ratio.generic_mismatch(meters.phone()), fair_ratio.generic_mismatch(meters.lux_meter())
+    wide, narrow = (
+        colour_response.generic_mismatch(meters.phone()),
+        colour_response.generic_mismatch(meters.lux_meter()),
+    )
     assert narrow.spread < 0.25 * wide.spread
     found = [
         lk.measurement.compare_readings(lk.measurement.read_log(log(f",{kind}", ",", ",meter_kind"))).ratios[0].ratio

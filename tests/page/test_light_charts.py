@@ -4,14 +4,17 @@ import subprocess
 import sys
 import warnings
 import xml.etree.ElementTree as ElementTree
-from pathlib import Path
+from pathlib import Path as File
 
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
 from matplotlib.text import Text
+from numpy.typing import NDArray
 from scipy.stats import gaussian_kde
 
 import lampkit
@@ -20,14 +23,14 @@ from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.grid import WAVELENGTHS
 from lampkit.lenses import coloured_lens
-from lampkit.page import circuit_chart, colour_chart, lens_chart, light_charts, style
+from lampkit.page import circuit_pictures, colour_chart, lens_chart, light_charts, style
 from lampkit.plan import plan
 from lampkit.rules import colours
 from lampkit.sources import filament_lamps, leds
 from lampkit.statements import say
 from lampkit.vehicle import vehicle
 
-VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
+VAN = File(__file__).resolve().parents[2] / "data" / "library_van"
 DESCRIBED = {
     "through_lens": light_charts.describe_through_lens,
     "ratio": light_charts.describe_ratio,
@@ -77,9 +80,26 @@ def lettering(figure: Figure) -> list[Text]:
         for axes in figure.axes
         for axis, limits, along in ((axes.xaxis, axes.get_xlim(), 0), (axes.yaxis, axes.get_ylim(), 1))
         for label in axis.get_ticklabels()
-        if not axes.axison or not min(limits) <= label.get_position()[along] <= max(limits)
+        if not axes.axison or not axis.get_visible() or not min(limits) <= label.get_position()[along] <= max(limits)
     }
     return [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible() and t not in beyond]
+
+
+def drawn_as(figure: Figure, label: str) -> list[NDArray[np.float64]]:
+    """Give the lines or outlines that were drawn under a name, in inches."""
+    found = []
+    for patch in figure.findobj(PathPatch):
+        if patch.get_label() == label:
+            path = patch.get_path()
+            found += np.split(path.vertices, np.flatnonzero(path.codes == Path.MOVETO)[1:])
+    return found
+
+
+def assert_no_text_over_another(figure: Figure, where: object) -> None:
+    boxes = [(text.get_text(), Text.get_window_extent(text).padded(-0.5)) for text in lettering(figure)]
+    for i, (words, box) in enumerate(boxes):
+        for other, beside in boxes[:i]:
+            assert not box.overlaps(beside), (where, words, other)
 
 
 def assert_on_the_page(figure: Figure) -> None:
@@ -96,97 +116,118 @@ def test_no_letter_leaves_the_page(chart: str, lamps: dict[str, Assessment], cro
     for assessment in (*lamps.values(), crowd):
         figure = drawn(chart, assessment)
         assert_on_the_page(figure)
-        # Printed two beside each other on A4, a chart is 92.5 mm wide.
-        printed = 92.5 / 25.4 / style.WIDTH
-        assert printed * min(t.get_fontsize() for t in lettering(figure)) >= 7.5
+        assert_no_text_over_another(figure, assessment.name)
+        smallest = min(t.get_fontsize() for t in lettering(figure))
+        # Printed two beside each other on A4, a chart is 92.5 mm wide; on a phone of 390 px, a picture has 341 px.
+        assert 92.5 / 25.4 / figure.get_figwidth() * smallest >= 7.5
+        assert 341 / 72 / figure.get_figwidth() * smallest >= 12.0
 
 
-def test_no_letter_of_the_other_charts_leaves_the_page(lamps: dict[str, Assessment], crowd: Assessment) -> None:
-    assert_on_the_page(laid_out(light_charts.ratio_chart(list(lamps.values()))))
-    for result in (crowd.old, *crowd.results):
-        assert_on_the_page(laid_out(light_charts.emission_lens_light(result.source, crowd.lens)))
+def test_no_letter_of_the_chart_of_all_lamps_leaves_the_page(lamps: dict[str, Assessment]) -> None:
+    for chosen in (0, 1, -1):
+        suggested = {name: a.results[chosen] for name, a in lamps.items() if len(a.results) > abs(chosen)}
+        figure = laid_out(light_charts.ratio_chart(list(lamps.values()), suggested=suggested))
+        assert_on_the_page(figure)
+        assert_no_text_over_another(figure, chosen)
 
 
 def test_pyplot_is_never_loaded() -> None:
     code = (
-        "import sys; from lampkit import lenses, sources; from lampkit.page import light_charts, style;"
-        "f = light_charts.emission_lens_light(sources.filament('P21W', 13.5), lenses.load('red'));"
-        "style.svg(f, 'x'); print('matplotlib.pyplot' in sys.modules)"
+        "import sys; from lampkit import conversion, lenses, sources; from lampkit.page import light_charts, style;"
+        "old = sources.filament('P21W', 13.5); job = conversion.assess(old, [], lenses.load('red'), draws=50);"
+        "style.svg(light_charts.through_lens_chart(job), 'x'); print('matplotlib.pyplot' in sys.modules)"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "False"
 
 
-def area(figure_area: PolyCollection) -> float:
-    """Area under the upper edge of a filled curve, by the shoelace formula."""
-    x, y = figure_area.get_paths()[0].vertices.T
-    return 0.5 * abs(float(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1])))
+def area(shape: NDArray[np.float64]) -> float:
+    """Area of an outline, by the shoelace formula."""
+    x, y = shape.T
+    return 0.5 * abs(float(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1]) + x[-1] * y[0] - x[0] * y[-1]))
 
 
 def test_equal_areas_are_equal_light(crowd: Assessment) -> None:
     figure = light_charts.through_lens_chart(crowd)
-    filled = [[c for c in axes.collections if isinstance(c, PolyCollection)] for axes in figure.axes]
-    rows = [collections for collections in filled if collections]
     everyone = (crowd.old, *crowd.results)
+    rows = drawn_as(figure, "before")
     assert len(rows) == len(everyone)
-    for collections, result in zip(rows, everyone, strict=True):
+    # One scale for all: an inch squared is so much light, from the note under the chart and the width of the scale.
+    (note,) = [t.get_text() for t in figure.texts if "lm/nm" in t.get_text()]
+    most = float(note.split("row is ")[1].split(" lm/nm")[0])
+    wide = np.ptp(rows[0][:, 0]) / 360.0
+    unit = wide * light_charts.ROW / most
+    for tag, before, result in zip(("F", *"1234567"), rows, everyone, strict=True):
+        (after,) = drawn_as(figure, f"after {tag}")
         # One lumen before the lens; after it, the luminous transmittance. The chart leaves out 0.1 % at either end.
-        assert area(collections[0]) == pytest.approx(1.0, rel=0.01)
+        assert area(before) / unit == pytest.approx(1.0, rel=0.01)
         # The chart shows the typical garage, the number is the median of the draws: 2 % for the bend between the two,
         # and three standard errors of a median, 1.25 s/sqrt(n).
         spread = np.std(np.log(result.draws["transmittance"]))
         near = 0.02 + 3.0 * 1.25 * spread / np.sqrt(result.draws["transmittance"].size)
-        assert area(collections[1]) == pytest.approx(float(result.luminous_transmittance[1]), rel=near)
+        assert area(after) / unit == pytest.approx(float(result.luminous_transmittance[1]), rel=near)
         # Both curves are of one light, as warm as it burns: at each wavelength the lens alone stands between them.
-        before, after = (c.get_paths()[0].vertices for c in collections[:2])
-        lit = before[:, 1] > 1e-6
-        passed = np.interp(before[lit, 0], WAVELENGTHS, crowd.lens.transmittance)
-        assert np.allclose(after[lit, 1] / before[lit, 1], passed, rtol=1e-6)
-    scales = {axes.get_ylim() for axes, collections in zip(figure.axes, filled, strict=True) if collections}
-    assert len(scales) == 1, "the panels share one scale"
+        floor = before[0, 1]
+        lit = before[:, 1] > floor + 0.05
+        passed = np.interp(400.0 + (before[lit, 0] - before[0, 0]) / wide, WAVELENGTHS, crowd.lens.transmittance)
+        # Drawn in hundredths of a point, each to half of one.
+        assert np.allclose(after[lit, 1] - floor, passed * (before[lit, 1] - floor), atol=0.01 / 72)
 
 
 def test_ratio_shows_the_intervals_on_a_logarithmic_scale(crowd: Assessment) -> None:
-    axes = light_charts.ratio_chart(crowd).axes[0]
-    assert axes.get_xscale() == "log"
-    bars = [tuple(line.get_xdata()) for line in axes.lines if len(line.get_xdata()) == 2]
-    for result in crowd.results:
-        assert tuple(result.ratio[[0, 2]]) in bars
-    assert (1.0, 1.0) in bars or [1, 1] in [list(b) for b in bars], "no line at the filament's light"
+    figure = light_charts.ratio_chart(crowd)
+    bars = [shape[:, 0] for shape in drawn_as(figure, "interval")]
+    (one,) = {float(line[0, 0]) for line in drawn_as(figure, "filament")}
+    numbers_below = {t.get_text(): t.get_position()[0] * figure.get_figwidth() for t in figure.texts}
+    assert numbers_below["1"] == pytest.approx(one, abs=0.001)
+    octave = one - numbers_below["0.5"]
+    assert numbers_below["0.1"] == pytest.approx(one - octave * np.log2(10.0), abs=0.001)
+    for bar, result in zip(bars, crowd.results, strict=True):
+        assert [bar.min(), bar.max()] == pytest.approx(one + octave * np.log2(result.ratio[[0, 2]]), abs=0.001)
+    dots = [line.get_xdata()[0] for line in figure.findobj(Line2D)]
+    assert dots == pytest.approx([one + octave * np.log2(float(r.ratio[1])) for r in crowd.results], abs=0.001)
 
 
-def test_the_line_at_one_leaves_the_names_alone(lamps: dict[str, Assessment]) -> None:
+def test_what_a_bar_and_a_small_mark_are_is_said_beside_them(lamps: dict[str, Assessment]) -> None:
+    shown = {name: a.results[0] for name, a in lamps.items()}
+    for figure, keys in (
+        (light_charts.ratio_chart(next(a for a in lamps.values() if len(a.results) > 2)), ["interval"]),
+        (light_charts.ratio_chart(list(lamps.values()), suggested=shown), ["interval", "others"]),
+    ):
+        words = [t.get_text() for t in figure.texts]
+        assert all(words.count(str(say(f"page.chart.light.{key}"))) == 1 for key in (*keys, "less", "more"))
+
+
+def test_the_line_at_one_leaves_the_words_alone(lamps: dict[str, Assessment]) -> None:
     shown = {name: a.results[0] for name, a in lamps.items()}
     figure = laid_out(light_charts.ratio_chart(list(lamps.values()), suggested=shown))
-    axes = figure.axes[0]
-    names = [t for t in axes.texts if t.get_text().replace("\n", " ") in lamps]
-    assert len(names) == len(lamps)
-    lines = [line.get_window_extent() for line in axes.lines if list(line.get_xdata()) == [1.0, 1.0]]
+    lines = [figure.dpi * line for line in drawn_as(figure, "filament")]
     assert len(lines) == len(lamps)
-    for text in names:
+    for text in lettering(figure):
         box = text.get_window_extent()
-        assert not any(box.y0 < line.y1 and box.y1 > line.y0 for line in lines), text.get_text()
+        for (x, low), (_, high) in lines:
+            assert not (box.x0 < x < box.x1 and box.y0 < high and box.y1 > low), text.get_text()
 
 
 def test_currents_are_drawn_as_the_circuits_have_them() -> None:
     circuits = plan.make(vehicle.load(VAN), draws=100).circuits
-    figure = laid_out(circuit_chart.currents(circuits))
+    figure = laid_out(circuit_pictures.currents(circuits))
     assert_on_the_page(figure)
     bars = [patch.get_width() for patch in figure.axes[0].patches]
-    expected = [float(v) for c in circuits if c.change is not None for v in c.change.current]
+    expected = [float(c.change.current[j]) for j in (0, 1) for c in circuits if c.change is not None]
     assert bars == pytest.approx(expected)
-    words = str(circuit_chart.describe_currents(circuits))
+    words = str(circuit_pictures.describe_currents(circuits))
     assert all(c.circuit.name in words for c in circuits) and f"{expected[0]:.2f} A before" in words
     with pytest.raises(InputError, match="no circuit"):
-        circuit_chart.currents([])
+        circuit_pictures.currents([])
 
 
 def test_ratio_of_many_lamps_shows_what_is_suggested(lamps: dict[str, Assessment]) -> None:
     suggested = {name: a.results[0] for name, a in list(lamps.items())[:3]}
     figure = light_charts.ratio_chart(list(lamps.values()), suggested=suggested)
-    bars = [tuple(line.get_xdata()) for line in figure.axes[0].lines if len(line.get_xdata()) == 2]
-    assert all(tuple(result.ratio[[0, 2]]) in bars for result in suggested.values())
+    assert len(drawn_as(figure, "interval")) == len(figure.findobj(Line2D)) == 3
     words = [t.get_text() for t in lettering(figure)]
+    assert all(numbers.interval(result.ratio) in words for result in suggested.values())
     assert words.count(str(say("page.chart.light.stays"))) == len(lamps) - 3
 
 
@@ -201,33 +242,38 @@ def test_ratio_without_candidates_is_refused() -> None:
 def test_chromaticity_names_every_boundary_and_keeps_one_scale(lamps: dict[str, Assessment]) -> None:
     for assessment in lamps.values():
         figure = drawn("chromaticity", assessment)
-        axes = figure.axes[0]
-        words = {t.get_text().replace("\n", " ") for t in lettering(figure)}
+        everyone = (assessment.old, *assessment.results)
+        words = [t.get_text().replace("\n", " ") for t in lettering(figure)]
+        dots = figure.findobj(Line2D)
+        at = np.array([np.ravel(line.get_data()) for line in dots])
+        xy = np.array([r.chromaticity for r in everyone])
+        # Where the numbers of the scales stand tells the scale; it is one for x and y, and every point keeps to it.
+        places = [
+            sorted((float(t.get_text()), float(p)) for t, p in listed)
+            for listed in (
+                [(t, t.get_position()[0] * figure.get_figwidth()) for t in figure.texts if scale_number(t, "center")],
+                [(t, t.get_position()[1] * figure.get_figheight()) for t in figure.texts if scale_number(t, "right")],
+            )
+        ]
+        scales = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in ((one[0], one[-1]) for one in places)]
+        assert scales[0] == pytest.approx(scales[1], rel=1e-6)
+        for along, (first, scale) in enumerate(zip(places, scales, strict=True)):
+            assert at[:, along] == pytest.approx(first[0][1] + scale * (xy[:, along] - first[0][0]), abs=1e-6)
         limit = assessment.colour_limit
         if limit is None:
-            assert not any(word.startswith("limit towards") for word in words)
+            assert not any(word.startswith("towards") for word in words)
             assert any("no published limit" in word for word in words)
         else:
-            assert {b.name for b in limit.boundaries} <= words
-            outlines = [line.get_xydata() for line in axes.lines]
-            expected = colours.polygon(limit)
-            assert any(o.shape == expected.shape and np.allclose(o, expected) for o in outlines)
-        box = axes.get_window_extent()
-        wide, high = np.ptp(axes.get_xlim()), np.ptp(axes.get_ylim())
-        assert wide / high == pytest.approx(box.width / box.height, rel=1e-6)
-        shown = {tuple(line.get_xydata()[0]) for line in axes.lines if len(line.get_xydata()) == 1}
-        assert {tuple(r.chromaticity) for r in (assessment.old, *assessment.results)} <= shown
+            assert {b.name.removeprefix("limit ") for b in limit.boundaries} <= set(words)
+            (outline,) = drawn_as(figure, "limit")
+            expected = places[0][0][1] + scales[0] * (colours.polygon(limit)[:, 0] - places[0][0][0])
+            assert outline[:, 0] == pytest.approx(expected, abs=0.01 / 72)
+        for tag, result in style.tagged(assessment):
+            assert f"{tag} {style.called(result.source)}" in words
 
 
-def test_tags_on_the_chart_do_not_cover_each_other(lamps: dict[str, Assessment], crowd: Assessment) -> None:
-    for assessment in (*lamps.values(), crowd):
-        figure = drawn("chromaticity", assessment)
-        tags = [t for t in lettering(figure) if t.axes is figure.axes[0] and len(t.get_text()) == 1]
-        assert len(tags) == 1 + len(assessment.results)
-        # The letters alone, without the line to the point.
-        boxes = [Text.get_window_extent(t) for t in tags]
-        for i, a in enumerate(boxes):
-            assert not any(a.overlaps(b) for b in boxes[:i]), assessment.name
+def scale_number(text: Text, side: str) -> bool:
+    return text.get_ha() == side and text.get_text().replace(".", "").isdigit()
 
 
 def test_colour_never_stands_alone() -> None:
@@ -266,8 +312,6 @@ def test_descriptions_name_every_source_and_its_number(crowd: Assessment) -> Non
         assert all(result.source.name in words for result in crowd.results)
     assert numbers.interval(crowd.results[0].ratio) in str(light_charts.describe_ratio(crowd))
     assert str(crowd.results[0].colour.statement) in str(colour_chart.describe_chromaticity(crowd))
-    source = crowd.results[-1].source
-    assert light_charts.describe_emission_lens_light(source, crowd.lens).values["flux"] == 500
 
 
 def test_a_session_keeps_its_own_settings(crowd: Assessment) -> None:

@@ -145,4 +145,5 @@ def test_the_meter_is_corrected_garage_by_garage(plan: "lk.plan.Plan") -> None:
         )
         for source in (new, old)
     ]
-    np.testing.assert_allclose(finding.ratio.mismatch, corrections[0] / corrections[1], rtol=1e-9)
+    # The plan adds up every fifth wavelength.
+    np.testing.assert_allclose(finding.ratio.mismatch, corrections[0] / corrections[1], rtol=5e-4)
