@@ -7,7 +7,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.measurement import lamp_face, meters
@@ -372,14 +371,13 @@ def predicted(
 def part_for(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
     """Choose the wavelengths that are enough for the typical light before and behind the lens, and for the meter."""
     bare = np.array([sources[key].spectrum for key in dict.fromkeys(source for _, source, _ in groups)])
-    return smooth_part(np.concatenate([bare, bare * lens.transmittance]), meter)
+    return smooth_part(bare, bare * lens.transmittance, meter)
 
 
-def smooth_part(lights: NDArray[np.float64], meter: Meter) -> slice:
-    """Choose the wavelengths at which lights like these are added up for the eye and for a meter."""
+def smooth_part(before: NDArray[np.float64], behind: NDArray[np.float64], meter: Meter) -> slice:
+    """Choose the wavelengths at which lights like these, before and behind a lens, are added up for eye and meter."""
     curve = meter.model({b.name: np.asarray(b.typical) for b in meter.beliefs})
-    parts = (colorimetry.smooth_part(lights), colorimetry.smooth_part(lights, curve[:, np.newaxis]))
-    return grid.WHOLE if grid.WHOLE in parts else grid.FIFTHS
+    return colorimetry.smooth_part(before, behind, curve)
 
 
 def _predicted(
