@@ -128,6 +128,7 @@ class Fields:
     def __init__(self, section: str, keys: Iterable[str], **choices: Choices) -> None:
         self.fields = {key: Field(section, key, choices.get(key)) for key in keys}
         self.box = widgets.Box([field.box for field in self.fields.values()], layout=FLOW)
+        self.box.add_class("lampkit-fields")
 
     def __getitem__(self, key: str) -> Field:
         return self.fields[key]

@@ -213,8 +213,7 @@ class YourVehicle:
         like = folded(say("your_vehicle.begin_like"), self._row(self.like, self.begin))
         top = widgets.VBox([self._row(self.place, self.open), like, self.open_message])
         self.place.layout = {"flex": "1 1 260px", "min_width": "0"}
-        self.box = widgets.VBox([widgets.HTML(controls.filled("your_vehicle.html")), top, self.steps, self.body, foot])
-        self.box.add_class("lampkit-your-vehicle")
+        self.box = controls.panel("your-vehicle", top, self.steps, self.body, foot, look="your_vehicle.html")
         self._wire()
         self.offer.show({})
         controls.guarded(self.open_message, self._open)()
@@ -374,7 +373,8 @@ class YourVehicle:
         lamp = self.written.entries("lamp")[number]
         told = {key: lamp.get(key) for key in ("function", "lens", "filament", "filament_part", "circuit")}
         offered = len(lamp.get("candidates", []))
-        return say("your_vehicle.lamp", both="sides" in lamp, offered=offered, **told)
+        own = lamp.get("lens") in self.written.names("lens")
+        return say("your_vehicle.lamp", both="sides" in lamp, offered=offered, own_lens=own, **told)
 
     def _offer_words(self, number: int) -> Statement:
         offer = self.written.entries("light_source")[number]

@@ -110,7 +110,7 @@ def test_the_second_lesson_brings_its_guess_back_too() -> None:
 
 def test_the_rule_of_the_background_follows_its_sliders() -> None:
     """(R + b)/(1 + b): a quarter of the light with a background of 0.35 of the old lamp's reads 0.44."""
-    background, true, picture, _ = background_rule().children
+    background, true, picture = background_rule().children[:3]
     background.value, true.value = 0.35, 0.25
     assert f"{(0.25 + 0.35) / 1.35:.2f}" in picture.value
     background.value = 0.0

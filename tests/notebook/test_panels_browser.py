@@ -391,6 +391,70 @@ def test_readings_desk_gives_the_ratio_of_the_library(page: Any, tmp_path: Path)
     desk.get_by_role("alert").filter(has_text="line 2").first.wait_for()
 
 
+PANELS = """import lampkit as lk
+lk.notebook.your_vehicle("library_van")
+lk.notebook.lens_bench()
+lk.notebook.circuit_loop()
+lk.notebook.leak_bench()
+lk.notebook.earth_bench()
+lk.notebook.background_rule()
+lk.notebook.fault_finder("library_van")
+lk.notebook.readings_desk()
+lk.page.procedure_card(lk.measurement.plan_measurement(intensity=10, background=2, resolution=0.1))
+lk.notebook.walk_through("white_behind_red").step("lens")
+lk.notebook.walk_through("white_behind_red").step("friend")
+lk.notebook.show_whole(lk.checks.counts())"""
+
+SIDEWAYS = """() => [...document.querySelectorAll('.jp-OutputArea-output, .jp-OutputArea-output *')].filter(one => {
+    const how = getComputedStyle(one);
+    return one.clientWidth > 0 && one.scrollWidth > one.clientWidth + 2
+        && ['auto', 'scroll', 'hidden'].includes(how.overflowX) && how.display !== 'inline'
+        && !['SELECT', 'INPUT', 'TEXTAREA', 'OPTION', 'svg'].includes(one.tagName);
+}).map(one => [one.tagName, one.className, one.innerText.slice(0, 60)])"""
+
+OVERLAID = """() => [...document.querySelectorAll('.widget-radio-box')].flatMap(box => {
+    const labels = [...box.querySelectorAll('label')].map(label => {
+        const words = document.createRange(); words.selectNodeContents(label); return words.getBoundingClientRect(); });
+    return labels.flatMap((one, i) => labels.slice(i + 1).filter(other => one.height && other.height
+        && one.left < other.right && other.left < one.right
+        && one.top < other.bottom - 1 && other.top < one.bottom - 1));
+}).length"""
+
+
+def test_every_panel_fits_a_narrow_page(page: Any, server: tuple[Path, str, str]) -> None:
+    """At 390 px no panel is wider than its place, no label lies on another, and the card is shown whole."""
+    book = json.loads((server[0] / "00_start.ipynb").read_text(encoding="utf-8"))
+    cell = next(cell for cell in book["cells"] if cell["cell_type"] == "code")
+    first, *rest = PANELS.split("\n")
+    book["cells"] = [{**cell, "id": f"panel-{n}", "source": line} for n, line in enumerate([first, *rest])]
+    (server[0] / "panels.ipynb").write_text(json.dumps(book), encoding="utf-8")
+    page.set_viewport_size({"width": 1400, "height": 14000})
+    open_notebook(page, server, "panels.ipynb")
+    run_all(page)
+    page.locator(".lampkit-your-vehicle").wait_for()
+    assert not errors(page)
+    page.keyboard.press("Escape")
+    page.keyboard.press("Control+b")  # the list of files is folded away
+    for width in (900, 390):
+        page.set_viewport_size({"width": width, "height": 14000})
+        page.wait_for_timeout(500)
+        assert page.evaluate(SIDEWAYS) == [], width
+        assert page.evaluate(OVERLAID) == 0, width
+        card = page.frame_locator("iframe[title='How to compare two lamps']").locator("html")
+        frame = page.locator("iframe[title='How to compare two lamps']")
+        assert frame.evaluate("one => one.clientHeight") >= card.evaluate("one => one.scrollHeight"), width
+    panel = page.locator(".lampkit-your-vehicle")
+    panel.get_by_role("button", name="2 Lamps", exact=True).click()
+    panel.get_by_text("Side, left").wait_for()
+    panel.locator("button", has_text="Change").first.click()
+    panel.locator(".lampkit-lamp-form").wait_for()
+    for step in ("2 Lamps", "3 Light sources on offer", "4 Circuits", "5 The plan", "1 Vehicle"):
+        panel.get_by_role("button", name=step, exact=True).click()
+        page.wait_for_timeout(300)
+        assert page.evaluate(SIDEWAYS) == [], step
+        assert page.evaluate(OVERLAID) == 0, step
+
+
 def small_vehicle(folder: Path) -> None:
     """The library van with three of its lamps, and a notebook that opens the sheet on it."""
     head, *lamps = (folder / "library_van" / "vehicle.toml").read_text(encoding="utf-8").split("[[lamp]]")
