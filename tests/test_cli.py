@@ -1,5 +1,6 @@
 """The command line, end to end: what it prints, what it writes, what it refuses."""
 
+import gc
 import json
 import os
 import re
@@ -273,6 +274,13 @@ def test_the_page_of_the_folder_one_stands_in(small: Path, monkeypatch: pytest.M
 
 
 # ------------------------------------------------------------------------------------------------- help
+
+
+def test_a_command_leaves_the_interpreter_as_it_was(capsys: pytest.CaptureFixture[str]) -> None:
+    before = gc.get_threshold()
+    assert main(["rules"]) == 0
+    assert main(["report", "no such folder"]) == 2
+    assert gc.get_threshold() == before
 
 
 def test_version(capsys: pytest.CaptureFixture[str]) -> None:

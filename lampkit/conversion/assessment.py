@@ -399,15 +399,23 @@ def _behind(
 ) -> dict[str, NDArray[np.float64]]:
     """Add the light of each source up to tristimulus values for a lumen before the lens, some garages at a time."""
     behind: dict[str, list[NDArray[np.float64]]] = {source.name: [] for source in every}
-    parts = {name: colorimetry.smooth_part(lens.transmittance * light) for name, light in typical.items()}
-    distinct = {part.step: part for part in parts.values()}.values()
+    parts = {name: colorimetry.smooth_part(light, lens.transmittance * light) for name, light in typical.items()}
     for block in blocks:
         now = {owner: {name: v[block] for name, v in own.items()} for owner, own in owned.items()}
-        through = {part.step: transmittances(lens, now[lens.name], part=part) for part in distinct}
+        through: dict[str, NDArray[np.float64]] = {}
         for source in every:
             part = parts[source.name]
-            spectra = light_source.relative_spectra(source, now[source.name], duty=duty, part=part)
-            behind[source.name].append((through[part.step] * spectra) @ colorimetry.observer(part))
+            spectra = light_source.spectra_of(source, now[source.name], duty=duty, part=part)
+            # Where a narrow source gives no light in any of these garages, nothing need be known of the lens.
+            lit = np.flatnonzero(spectra.max(axis=0))
+            places = range(grid.WAVELENGTHS.size)[part][lit[0] : lit[-1] + 1]
+            part = slice(places.start, places.stop, places.step)
+            if str(part) not in through:
+                through[str(part)] = transmittances(lens, now[lens.name], part=part)
+            spectra = spectra[:, lit[0] : lit[-1] + 1]
+            weights = colorimetry.observer(part).astype(spectra.dtype)
+            before = photometry.K_M * (spectra @ weights[:, 1:2]).astype(float)
+            behind[source.name].append((spectra * through[str(part)]) @ weights / before)
     return {name: np.concatenate(found) for name, found in behind.items()}
 
 

@@ -163,7 +163,7 @@ def edge_model(loss_free: float) -> CurveModel:
         tau = edges.absorption_edge(
             edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak), part=part
         )
-        tau += leak[..., np.newaxis]
+        tau += leak[..., np.newaxis].astype(tau.dtype)
         return tau
 
     return model
@@ -181,16 +181,25 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
         if not np.all(strength > 0):
             raise InputError("a dye strength is not positive", key="dye strength", expected="a ratio above zero")
         strength = strength * condition(values, "thickness ratio") * condition(values, "dye left")
-        leak, shift = _leak(values), np.asarray(values["band shift"])[..., np.newaxis]
-        wavelengths = grid.WAVELENGTHS[part]
-        total = np.zeros(wavelengths.shape)
-        for at, wide, height in bands:
-            middle = at + shift
-            total = total + height * np.exp(-0.5 * ((middle / wavelengths - 1.0) * middle / wide) ** 2)
+        leak, shift = _leak(values), np.asarray(values["band shift"])
         top = _plateau(values, loss_free) * (1.0 - leak)
-        return np.asarray(
-            top[..., np.newaxis] * np.exp(-np.log(10.0) * strength[..., np.newaxis] * total) + leak[..., np.newaxis]
-        )
+        shape = np.broadcast_shapes(strength.shape, shift.shape, top.shape)
+        kind = grid.precision(part)
+        tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
+        for at, wide, height in bands:
+            # (middle / wavelength - 1) middle / wide, squared; in place
+            middle = np.broadcast_to(at + shift, shape)
+            band = grid.straight(1.0 / grid.WAVELENGTHS[part], middle**2 / wide, -middle / wide, kind)
+            band *= band
+            band *= -0.5
+            np.exp(band, out=band)
+            band *= height
+            tau += band
+        tau *= (-np.log(10.0) * strength).astype(kind)
+        np.exp(tau, out=tau)
+        tau *= top.astype(kind)
+        tau += leak.astype(kind)
+        return grid.last(tau)
 
     return model
 
@@ -202,7 +211,10 @@ def flat_model(loss_free: float) -> CurveModel:
     """
 
     def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-        return np.asarray(_plateau(values, loss_free)[..., np.newaxis] * np.ones(grid.WAVELENGTHS[part].shape))
+        top = _plateau(values, loss_free)
+        tau = np.empty((grid.WAVELENGTHS[part].size, *top.shape), grid.precision(part))
+        tau[...] = top
+        return grid.last(tau)
 
     return model
 

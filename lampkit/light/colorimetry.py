@@ -37,9 +37,9 @@ class DominantWavelength(NamedTuple):
     purity: NDArray[np.float64]
 
 
-SMOOTH = 2e-3
-"""Share of all tristimulus values by which the sum over every fifth wavelength may miss that over all [1].
-Source: an assumption, a tenth of the hundredths that two readings of one lamp differ by."""
+SMOOTH, SMOOTH_FOR_A_METER = 5e-5, 2e-3
+"""Share of all by which the sum over a part of the wavelengths may miss that over all, for the eye and for a meter [1].
+Source: an assumption, a hundredth and a tenth of the hundredths that two readings of one lamp differ by."""
 
 
 _SOURCES = 64  # sources at a time in a table of all pairs
@@ -92,29 +92,37 @@ def tristimulus(spectrum: ArrayLike) -> NDArray[np.float64]:
     return grid.on_grid(spectrum) @ observer()
 
 
-@cache
-def _observer(step: int) -> NDArray[np.float64]:
-    return np.ascontiguousarray((step * colour_matching_functions() * grid.WEIGHTS[:, np.newaxis])[::step])
-
-
 def observer(part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the weights with which spectra on a part of the grid add up to tristimulus values.
 
-    Source: CIE 015:2018, 7.1; a sum over every fifth wavelength counts each of them five times.
+    Source: CIE 015:2018, 7.1; a sum over every fourth wavelength counts each of them four times.
     """
-    return _observer(part.step or 1)
+    return np.asarray(colour_matching_functions()[part] * grid.weights(part)[:, np.newaxis])
 
 
-def smooth_part(light: ArrayLike, weights: NDArray[np.float64] | None = None) -> slice:
-    """Choose the wavelengths at which many lights like these are added up: every fifth where that gives the same.
+def smooth_part(before: ArrayLike, behind: ArrayLike, meter: ArrayLike | None = None) -> slice:
+    """Choose the fewest wavelengths at which many lights like these, before and behind a lens, add up to the same.
 
-    The weights are those of the observer, or of a meter, one column each.
+    The sums have to be the same whichever of its wavelengths a part begins with: a peak or an edge of another draw
+    stands elsewhere between two of them. With a meter, which is given by its responsivity, so has what it shows.
     Source: SMOOTH; a light of narrow lines, or one read from a file in steps, is added up in full.
     """
-    bars, array = observer() if weights is None else weights, np.asarray(light)
-    full, fifths = array @ bars, grid.FIFTHS.step * (array[..., grid.FIFTHS] @ bars[grid.FIFTHS])
-    same = np.abs(fifths - full) <= SMOOTH * full.sum(axis=-1, keepdims=True)
-    return grid.FIFTHS if np.all(same & (full > 0)) else grid.WHOLE
+    bare, seen = np.atleast_2d(np.asarray(before, dtype=float)), np.atleast_2d(np.asarray(behind, dtype=float))
+    x, y, z = observer().T
+    weighted = [bare * y, seen * x, seen * y, seen * z]
+    if meter is not None:
+        weighted += [bare * meter, seen * meter]
+    curves = np.array(weighted)
+    whole = curves.sum(axis=-1)
+    colour = whole[1:4].sum(axis=0)
+    bound = np.array([whole[0], colour, whole[2], colour, *whole[4:]])
+    bound *= SMOOTH if meter is None else SMOOTH_FOR_A_METER
+    for part in grid.SEEN if meter is None else (grid.FIFTHS, grid.WHOLE):
+        step, start = part.step or 1, part.start or 0
+        sums = (step * curves[..., start + i : part.stop : step].sum(axis=-1) for i in range(step))
+        if np.all(bound > 0) and all(np.all(np.abs(one - whole) <= bound) for one in sums):
+            return part
+    return grid.WHOLE
 
 
 def through_lenses(spectra: ArrayLike, transmittances: ArrayLike) -> NDArray[np.float64]:
@@ -346,14 +354,14 @@ def chromaticity_from_cct(cct: ArrayLike, duv: ArrayLike = 0.0) -> NDArray[np.fl
     place = np.log(t / temperature[0]) / np.log(temperature[1] / temperature[0])
     first = np.clip(np.floor(place).astype(int), 1, temperature.size - 3)
     f = place - first
-    four = locus[first[..., np.newaxis] + np.arange(-1, 3)]
-    value = np.stack([f * (1 - f) * (f - 2), 3 * (f**2 - 1) * (f - 2), 3 * f * (f + 1) * (2 - f), f * (f**2 - 1)], -1)
-    slope = np.stack([6 * f - 3 * f**2 - 2, 9 * f**2 - 12 * f - 3, 6 + 6 * f - 9 * f**2, 3 * f**2 - 1], -1)
-    here, tangent = ((weight[..., np.newaxis] * four).sum(axis=-2) / 6.0 for weight in (value, slope))
-    tangent = tangent / np.linalg.norm(tangent, axis=-1, keepdims=True)
-    normal = np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
-    normal *= np.where(normal[..., 1:] >= 0, 1.0, -1.0)
-    return xy_from_uv_1960(here + normal * d[..., np.newaxis])
+    value = (f * (1 - f) * (f - 2), 3 * (f**2 - 1) * (f - 2), 3 * f * (f + 1) * (2 - f), f * (f**2 - 1))
+    slope = (6 * f - 3 * f**2 - 2, 9 * f**2 - 12 * f - 3, 6 + 6 * f - 9 * f**2, 3 * f**2 - 1)
+    four = [locus[first + i] for i in range(-1, 3)]
+    u, v = (sum(w * at[..., k] for w, at in zip(value, four, strict=True)) / 6.0 for k in (0, 1))
+    along_u, along_v = (sum(w * at[..., k] for w, at in zip(slope, four, strict=True)) for k in (0, 1))
+    # Across the locus, towards greater v.
+    across = d / np.hypot(along_u, along_v) * np.where(along_u < 0, 1.0, -1.0)
+    return xy_from_uv_1960(np.stack([u + across * along_v, v - across * along_u], axis=-1))
 
 
 def dominant_wavelength(xy: ArrayLike, white: ArrayLike = (1.0 / 3.0, 1.0 / 3.0)) -> DominantWavelength:

@@ -47,23 +47,28 @@ def absorption_edge(
 
     Source: the exponential absorption edge of F. Urbach, Phys. Rev. 92 (1953) 1324 (from memory), in wavelength.
     """
-    edge, w, top = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (wavelength_edge, width, plateau))
+    edge, w, top = (np.asarray(v, dtype=float) for v in (wavelength_edge, width, plateau))
     if not np.all(np.isfinite(edge)):
         raise InputError("an edge wavelength is not a number", key="wavelength_edge", expected="nanometres")
     if not np.all((w >= 1e-6) & np.isfinite(w)):
         raise InputError("an edge width is not positive", key="width", expected="nanometres above zero")
     if not np.all((top >= 0) & (top <= 1)):
         raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
-    # In place: a batch of draws is large, and new memory costs more than the exponentials.
-    tau = np.broadcast_to(edge, np.broadcast_shapes(edge.shape, w.shape, top.shape)) - grid.WAVELENGTHS[part]
-    tau /= w
-    # exp(-exp(50)) is zero in double precision; the cap only keeps the inner exponential from overflowing.
-    np.minimum(tau, 50.0, out=tau)
-    np.exp(tau, out=tau)
-    tau *= -np.log(2.0)
-    np.exp(tau, out=tau)
-    tau *= top
-    return np.asarray(tau)
+    shape = np.broadcast_shapes(edge.shape, w.shape, top.shape)
+    kind = grid.precision(part)
+    # exp(-exp(most)) is nothing; less would leave the range of fast arithmetic.
+    most = 6.5 if kind is np.float64 else 3.6
+    # Below the first wavelength at which any of them lets a part of that through there is nothing to work out.
+    dark = int(np.searchsorted(grid.WAVELENGTHS[part], np.min(edge - (most + 0.4) * w, initial=np.inf)))
+    exponent = grid.straight(grid.WAVELENGTHS[part][dark:], -1.0 / w, edge / w + np.log(np.log(2.0)), kind)
+    # In place and in few sweeps: they and new memory cost more than the exponentials.
+    np.minimum(exponent, most, out=exponent)
+    np.exp(exponent, out=exponent)
+    np.negative(exponent, out=exponent)
+    np.exp(exponent, out=exponent)
+    tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
+    np.multiply(exponent, top.astype(kind), out=tau[dark:])
+    return grid.last(tau)
 
 
 def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: ArrayLike) -> NDArray[np.float64]:

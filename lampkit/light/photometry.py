@@ -221,7 +221,7 @@ def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike, *, part: slice = grid
     if not np.all(np.isfinite(target)) or np.any(target < 0):
         raise InputError("a luminous flux is negative or not a number", expected="lumens, zero or more")
     array = grid.on_grid(spectrum, part)
-    weighted = K_M * (part.step or 1) * (array @ (luminous_efficiency() * grid.WEIGHTS)[part])
+    weighted = K_M * (array @ (luminous_efficiency()[part] * grid.weights(part)))
     if np.any(weighted <= 0):
         raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
     return np.asarray(array * (target / weighted)[..., np.newaxis])

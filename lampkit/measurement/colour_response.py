@@ -105,7 +105,8 @@ def light_through(
 
     Source: JCGM 101:2008.
     """
-    part = measurement_model.smooth_part(source.spectrum * (1.0 if lens is None else lens.transmittance), meter)
+    typical = source.spectrum if lens is None else source.spectrum * lens.transmittance
+    part = measurement_model.smooth_part(source.spectrum, typical, meter)
     values = sampling.draw({source.name: source.beliefs}, draws, seed).of(source.name)
     spectra = relative_spectra(source, values, part=part)
     if lens is not None:

@@ -247,8 +247,10 @@ def learn_lens(
     if any(named[s].kind is SourceKind.FILAMENT for _, s, _ in groups):
         beliefs["afternoon"] = [_supply(groups, named)]
 
+    part = measurement_model.part_for(list(groups), lens, named, sensor)
+
     def predict(values: posterior.Values) -> NDArray[np.float64]:
-        return predicted(list(groups), lens, named, sensor, values)
+        return predicted(list(groups), lens, named, sensor, values, part)
 
     found = posterior.update(beliefs, predict, observed, covariance, draws=draws, seed=seed)
     knowledge = Knowledge(
@@ -378,7 +380,8 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
     # As in conversion.assess: what the garages do not hold is drawn beside them.
     values = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)}).values
     tau = np.empty((2, len(garage)))
-    among = colorimetry.smooth_part([lens.transmittance * source.spectrum for source in (new, old)])
+    lights = np.array([source.spectrum for source in (new, old)])
+    among = colorimetry.smooth_part(lights, lights * lens.transmittance)
     for start in range(0, len(garage), BLOCK):
         part = slice(start, start + BLOCK)
 

@@ -7,7 +7,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import colorimetry, photometry
 from lampkit.measurement import lamp_face, meters
@@ -352,12 +351,14 @@ def predicted(
     sources: Mapping[str, LightSource],
     meter: Meter,
     values: Mapping[tuple[str, str], NDArray[np.float64]],
+    part: slice | None = None,
 ) -> NDArray[np.float64]:
     """Predict the logarithm of the intensity that the meter shows for each group of readings.
 
     Source: CIE S 017:2020 for flux and transmittance; ISO/CIE 19476 for what the meter makes of it.
     """
-    part, size = _smooth_part(groups, lens, sources, meter), max(np.size(v) for v in values.values())
+    part = part_for(groups, lens, sources, meter) if part is None else part
+    size = max(np.size(v) for v in values.values())
     if size <= BLOCK:
         return _predicted(groups, lens, sources, meter, values, part)
     # Row blocks keep the spectra in the processor's cache and in memory that is used again.
@@ -367,17 +368,16 @@ def predicted(
     )
 
 
-def _smooth_part(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
+def part_for(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
     """Choose the wavelengths that are enough for the typical light before and behind the lens, and for the meter."""
     bare = np.array([sources[key].spectrum for key in dict.fromkeys(source for _, source, _ in groups)])
-    return smooth_part(np.concatenate([bare, bare * lens.transmittance]), meter)
+    return smooth_part(bare, bare * lens.transmittance, meter)
 
 
-def smooth_part(lights: NDArray[np.float64], meter: Meter) -> slice:
-    """Choose the wavelengths at which lights like these are added up for the eye and for a meter."""
+def smooth_part(before: NDArray[np.float64], behind: NDArray[np.float64], meter: Meter) -> slice:
+    """Choose the wavelengths at which lights like these, before and behind a lens, are added up for eye and meter."""
     curve = meter.model({b.name: np.asarray(b.typical) for b in meter.beliefs})
-    parts = (colorimetry.smooth_part(lights), colorimetry.smooth_part(lights, curve[:, np.newaxis]))
-    return grid.WHOLE if grid.WHOLE in parts else grid.FIFTHS
+    return colorimetry.smooth_part(before, behind, curve)
 
 
 def _predicted(

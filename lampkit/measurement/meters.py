@@ -65,7 +65,7 @@ def signal(
     Source: definition.
     """
     s, light = grid.on_grid(responsivity, part), grid.on_grid(spectrum, part)
-    weights = grid.WEIGHTS if part == grid.WHOLE else grid.FIFTHS_WEIGHTS
+    weights = grid.weights(part)
     on_grid = np.einsum("...i,...i->...", s * weights, light) if s.ndim == 1 else _product(s, light, weights)
     return np.asarray(on_grid + np.asarray(leak, dtype=float) * infrared_beyond_grid(light, part=part))
 

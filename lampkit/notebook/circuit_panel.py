@@ -8,7 +8,7 @@ from lampkit.circuits import circuit_change, fault_finding, flashers, loads, tel
 from lampkit.circuits.circuit_change import LampCircuit
 from lampkit.circuits.wiring import Wire
 from lampkit.notebook import controls
-from lampkit.page import loop_picture
+from lampkit.page import circuit_pictures
 from lampkit.statements import Statement, say
 
 SUPPLY, TURN, REPEATER = 13.5, 25.0, 4.0
@@ -58,7 +58,7 @@ class CircuitLoop:
             for name, share in shares.items()
         ]
         change = circuit_change.before_and_after(circuit, old, new)
-        self.picture.value = controls.filled("drawing.html", drawing=loop_picture.both_loops(circuit, change))
+        self.picture.value = controls.filled("drawing.html", drawing=circuit_pictures.both_loops(circuit, change))
         thermal, steady = flashers.flasher("thermal series"), flashers.flasher("load-independent")
         between = loads.filament_load(REPEATER, SUPPLY, name="tell-tale")
         flashing = [

@@ -156,7 +156,8 @@ class VehicleSheet:
                 else:
                     found.append(self.predicted[lamp.name])
                 self.progress.value += 1
-            self._show(plan.make(held, draws=self.draws, seed=self.seed, assessed=found))
+            before = None if offer is None else self.planned
+            self._show(plan.make(held, draws=self.draws, seed=self.seed, assessed=found, before=before))
         finally:
             self.progress.layout.display = "none"
 

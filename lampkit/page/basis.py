@@ -8,8 +8,7 @@ from lampkit.circuits import earth_change
 from lampkit.conversion.assessment import Result
 from lampkit.conversion.suggestion import Verdict
 from lampkit.page import (
-    circuit_chart,
-    circuit_sketch,
+    circuit_pictures,
     colour_chart,
     findings,
     frame,
@@ -21,7 +20,7 @@ from lampkit.page import (
     time_pictures,
 )
 from lampkit.page.findings import AlikeFindings, Findings
-from lampkit.page.frame import picture
+from lampkit.page.frame import drawn, picture
 from lampkit.page.style import Drawing, anchor, called
 from lampkit.plan.plan import Plan
 from lampkit.progress import Phase, steps
@@ -112,34 +111,33 @@ def _glance(found: Findings) -> "Markup | None":
 def _in_time(plan: Plan) -> list[Drawing]:
     """Draw what the first stop lamp gains on the road and how the first turn lamp flashes, still, as for paper."""
     lamps = {lamp.name: lamp for lamp in plan.vehicle.lamps}
-    drawn = []
+    shown = []
     braking = [found for found in plan.timings.values() if np.isnan(found.flash_share)]
     flashing = [lamps[name] for name, found in plan.timings.items() if name in lamps and np.isfinite(found.flash_share)]
     if braking:
-        drawn.append(time_pictures.road_picture(braking[0]))
+        shown.append(time_pictures.road_picture(braking[0]))
     for lamp in flashing[:1]:
         offer = plan.fitted(lamp.name) or next(iter(lamp.candidates), None)
         if offer is not None:
-            drawn.append(time_pictures.flash_picture(lamp, offer.source, moving=False))
-    return drawn
+            shown.append(time_pictures.flash_picture(lamp, offer.source, moving=False))
+    return shown
 
 
 def _currents(found: Findings) -> "Markup | None":
     reports = found.plan.circuits
     if all(report.change is None for report in reports):
         return None
-    return picture(circuit_chart.currents(reports), circuit_chart.describe_currents(reports))
+    return picture(circuit_pictures.currents(reports), circuit_pictures.describe_currents(reports))
 
 
 def _sketches(plan: Plan) -> "list[list[Markup]]":
     """Draw each circuit that changes, as it is and as chosen."""
     first, last = plan.work.circuits[0], plan.work.circuits[-1]
     return [
-        [picture(circuit_sketch.wiring_sketch(plan.vehicle, now), circuit_sketch.describe_wiring(plan.vehicle, now))
-         for now in pair]
+        [drawn(circuit_pictures.wiring_sketch(plan.vehicle, now)) for now in pair]
         for pair in zip(first, last, strict=True)
-        if circuit_sketch.differ(*pair)
-    ]  # fmt: skip
+        if circuit_pictures.differ(*pair)
+    ]
 
 
 def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:

@@ -16,8 +16,8 @@ from lampkit.page.style import (
     FAINT,
     LOOKS,
     MUTED,
+    NARROW,
     VISIBLE,
-    WIDTH,
     axes_at,
     called,
     house_style,
@@ -58,28 +58,29 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     """
     before, after = _bands(knowledge)
     main = _main_quantity(knowledge)
-    tall, low, bottom = 1.7, 1.1, 0.5
-    title = wrapped(say("page.chart.lens.title", lens=knowledge.lens.name), 44)
+    tall, low, bottom = 1.5, 1.0, 0.5
+    title = wrapped(say("page.chart.lens.title", lens=knowledge.lens.name), 36)
     top = 0.62 + 0.18 * title.count("\n")
     height = top + tall + (0.98 + low + bottom if main else 0.56 + 0.3)
-    left, width = 0.68, WIDTH - 0.68 - 0.14
+    left, width = 0.56, NARROW - 0.56 - 0.14
     nm = grid.WAVELENGTHS[DRAWN]
     with house_style():
-        figure = new_figure(height)
+        figure = new_figure(height, NARROW)
         write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
-        write(figure, left, height - top + 0.24, say("page.chart.lens.passed"), fontsize=9.5)
+        write(figure, left, height - top + 0.24, say("page.chart.lens.passed"))
         y = height - top - tall
         axes = axes_at(figure, left, y, width, tall)
-        _band(axes, nm, before[:, DRAWN], strong=False)
-        _band(axes, nm, after[:, DRAWN], strong=True)
+        _band(axes, nm, before, strong=False)
+        _band(axes, nm, after, strong=True)
         axes.set_xlim(*VISIBLE)
-        axes.set_xticks(np.arange(400, 751, 50), labels=[])
+        axes.set_xticks(np.arange(400, 751, 100), labels=[])
         axes.set_ylim(0, 1)
+        axes.set_yticks([0, 0.5, 1])
         axes.grid()
         spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
         if main:
             name, unit = main
-            write(figure, left, y - 0.74, say("page.chart.lens.density", quantity=name, unit=_per(unit)), fontsize=9.5)
+            write(figure, left, y - 0.74, say("page.chart.lens.density", quantity=name, unit=_per(unit)))
             axes = axes_at(figure, left, bottom, width, low)
             _densities(axes, knowledge, name)
             axes.set_xlabel(f"{name} [{unit}]")
@@ -138,7 +139,7 @@ def light_before_and_after(before: Assessment, after: Assessment) -> "Figure":
         say("page.chart.lens.light_title"),
         rows,
         say("page.chart.light.axis"),
-        {"strong": say("page.chart.lens.after"), "faint": say("page.chart.lens.before")},
+        {"strong": say("page.chart.split.strong"), "faint": say("page.chart.split.faint")},
     )
     return shown(figure, describe_light_before_and_after(before, after))
 
@@ -168,7 +169,7 @@ def _bands(knowledge: Knowledge) -> tuple[NDArray[np.float64], NDArray[np.float6
     found = []
     for garage, weights in ((knowledge.before, None), (knowledge.garage, knowledge.garage.weights)):
         curves = np.broadcast_to(transmittances(lens, garage.of(lens.name)), (len(garage), grid.WAVELENGTHS.size))
-        found.append(sampling.interval(curves.T, weights).T)
+        found.append(sampling.interval(curves[:, DRAWN].T, weights).T)
     return found[0], found[1]
 
 
@@ -200,6 +201,7 @@ def smoothed(draws: NDArray[np.float64], weights: NDArray[np.float64], at: NDArr
 
 def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
     from matplotlib.colors import to_rgba
+    from matplotlib.ticker import MaxNLocator
 
     owner = knowledge.lens.name
     prior, posterior = knowledge.before.values[owner, name], knowledge.garage.values[owner, name]
@@ -215,10 +217,8 @@ def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
     axes.set_xlim(x[0], x[-1])
     axes.set_ylim(0, 1.08 * max(first.max(), then.max()))
     _name_densities(axes, x, first, then)
-    axes.locator_params(axis="y", nbins=4)
-    axes.locator_params(axis="x", nbins=6)
-    axes.set_xticks([t for t in axes.get_xticks() if x[0] <= t <= x[-1]])
-    axes.set_yticks([t for t in axes.get_yticks() if 0 <= t <= axes.get_ylim()[1]])
+    for axis, (low, high), number in ((axes.xaxis, (x[0], x[-1]), 5), (axes.yaxis, axes.get_ylim(), 2)):
+        axis.set_ticks([t for t in MaxNLocator(number).tick_values(low, high) if low <= t <= high])
 
 
 def _name_densities(
@@ -226,14 +226,14 @@ def _name_densities(
 ) -> None:
     """Write at each density whether it is that before the readings or that after them."""
     low, high = float(x[0]), float(x[-1])
-    peak = float(x[int(np.argmax(then))])
-    right = peak < 0.5 * (low + high)
+    right = float(x[int(np.argmax(then))]) < 0.5 * (low + high)
     side, edge = ("right", high) if right else ("left", low)
     line = {"arrowstyle": "-", "color": MUTED, "linewidth": 0.8, "shrinkA": 1, "shrinkB": 0}
-    how: dict[str, Any] = {"ha": side, "va": "center", "fontsize": 9.5, "arrowprops": line}
+    how: dict[str, Any] = {"ha": side, "va": "center", "arrowprops": line}
     top = axes.get_ylim()[1]
-    beyond = x > peak if right else x < peak
     for curve, words, up in ((then, "after", 0.86), (first, "before", 0.6)):
+        peak = float(x[int(np.argmax(curve))])
+        beyond = x > peak if right else x < peak
         level = np.abs(curve - 0.5 * float(curve.max()))
         at = int(np.argmin(np.where(beyond, level, np.inf)))
         text = say("page.chart.lens.after") if words == "after" else say("page.chart.lens.before")

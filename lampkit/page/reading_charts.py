@@ -16,8 +16,8 @@ from lampkit.page.style import (
     INK,
     LOOKS,
     MUTED,
+    NARROW,
     PAPER,
-    WIDTH,
     axes_at,
     house_style,
     new_figure,
@@ -57,99 +57,120 @@ colour alone. Source: own judgement."""
 SHOWN = (0.001, 1000.0)
 """The widest scale [1]; what lies beyond is shown by an arrow. Source: own judgement."""
 
-BACKING = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
-"""What keeps letters legible over lines, as matplotlib writes it. Source: own judgement."""
+LETTERS, COLUMN, LINE = 43, 0.84, 0.18
+"""Letters that fit across a chart of rows [1], and in inches the width of the names of its marks and the height of a
+line. Source: own measurement with the letters of the house."""
 
 
 def interval_chart(
     title: object,
     rows: Sequence[tuple[object, object, Sequence[Mark]]],
     label: object,
-    legend: Mapping[str, object],
+    names: Mapping[str, object],
     *,
     rule_above_last: bool = False,
 ) -> "Figure":
-    """Draw rows of intervals under their headings on one logarithmic scale, with a line at one."""
-    # Heading and value share a line; bold letters are a fifth wider.
-    values = [str(value) for _, value, _ in rows]
-    headings = [wrapped(row[0], max(16, int(57 - 1.2 * len(v)))) for row, v in zip(rows, values, strict=True)]
-    heads = [0.3 + 0.16 * heading.count("\n") for heading in headings]
-    steps = [head + 0.18 * len(marks) - 0.02 for head, (_, _, marks) in zip(heads, rows, strict=True)]
-    heading_of_all = wrapped(title, 44)
-    top, bottom = 0.42 + 0.18 * heading_of_all.count("\n"), 0.86
-    height = top + sum(steps) + bottom
+    """Draw rows of named intervals under their headings on one logarithmic scale, with a line at one."""
+    from matplotlib.collections import LineCollection, PolyCollection
+
+    # Bold letters are a fifth wider; a value that has no room behind its heading stands in the next line.
+    headings = [wrapped(heading, LETTERS).splitlines() for heading, _, _ in rows]
+    for lines, (_, value, _) in zip(headings, rows, strict=True):
+        if len(lines[-1]) + 1.2 * len(str(value)) > LETTERS + 3:
+            lines.append("")
+    steps = [LINE * (len(lines) + len(marks)) + 0.1 for lines, (_, _, marks) in zip(headings, rows, strict=True)]
+    starts = np.concatenate([[0.0], np.cumsum(steps)])
+    heading_of_all = wrapped(title, 36)
+    top, bottom, whole = 0.42 + 0.2 * heading_of_all.count("\n"), 0.52, float(starts[-1])
     ends = np.concatenate([limits for _, _, marks in rows for _, limits in marks])
     ends = ends[np.isfinite(ends) & (ends > 0)]
     low = max(min(0.5, float(ends.min(initial=0.5))) / 1.2, SHOWN[0])
     high = min(max(2.0, float(ends.max(initial=2.0))) * 1.2, SHOWN[1])
     with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, heading_of_all, fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, sum(steps))
+        figure = new_figure(top + whole + bottom, NARROW)
+        write(figure, 0.1, top + whole + bottom - 0.1, heading_of_all, fontsize=11.5, fontweight="bold")
+        axes = axes_at(figure, COLUMN, bottom, NARROW - COLUMN - 0.12, whole)
         axes.set_xscale("log")
         axes.set_xlim(low, high)
-        axes.set_ylim(sum(steps), 0)
-        below = 0.0
-        for i, ((_, _, marks), value, heading, head, step) in enumerate(
-            zip(rows, values, headings, heads, steps, strict=True)
-        ):
-            heavy = rule_above_last and i == len(rows) - 2
-            # The heading keeps its line to itself.
-            zone = [below + head - 0.11, below + step]
-            axes.fill_between([low, 1.0], zone[0], zone[1], color=FAINT, alpha=0.35, linewidth=0)
-            axes.plot([1.0, 1.0], zone, color=INK, linewidth=1.4, solid_capstyle="butt")
-            axes.axhline(below + step, color=MUTED if heavy else FAINT, linewidth=1.4 if heavy else 0.8)
+        axes.set_ylim(whole, 0)
+        _ticks(axes, low, high)
+        placed: dict[str, list[tuple[float, NDArray[np.float64]]]] = {}
+        zones = []
+        page = axes.transData.inverted().transform
+        left, right = (float(page(figure.dpi * np.array([x, 1.0]))[0]) for x in (0.1, NARROW - 0.1))
+        for (_, value, marks), lines, start, step in zip(rows, headings, starts[:-1].tolist(), steps, strict=True):
+            first = start + LINE * (len(lines) + 0.5) + 0.02
+            zones.append((first - 0.5 * LINE, start + step - 0.05))
+            for i, text in enumerate(lines):
+                if text:
+                    axes.text(left, start + 0.04 + LINE * i, text, va="top")
+            value_at = start + 0.04 + LINE * (len(lines) - 1)
+            axes.text(right, value_at, str(value), ha="right", va="top", weight="bold")
             for j, (kind, limits) in enumerate(marks):
-                _interval(axes, limits, below + head + 0.18 * j, kind, low, high)
-            for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
-                axes.text(x, below + 0.04, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=10,
-                          weight=weight, bbox=BACKING)  # fmt: skip
-            below += step
-        every = [m * 10.0**k for k in range(-3, 4) for m in (1, 2, 5)]
-        # A label at the very end would leave the page.
-        ticks = [t for t in every if 0.015 < np.log(t / low) / np.log(high / low) < 0.985]
-        if len(ticks) > 8:
-            ticks = [t for t in ticks if t in (0.5, 2.0) or abs(np.log10(t) % 1.0) < 1e-9]
-        if len(ticks) > 8:
-            ticks = [t for t in ticks if t not in (0.5, 2.0)]
-        axes.set_xticks(ticks, labels=[f"{t:g}" for t in ticks])
-        axes.minorticks_off()
-        axes.set_yticks([])
+                placed.setdefault(kind, []).append((first + LINE * j, limits))
+                axes.text(left, first + LINE * j, str(names[kind]), va="center", color=MARKS[kind]["color"])
+        below = [[(low, a), (1.0, a), (1.0, b), (low, b)] for a, b in zones]
+        axes.add_collection(PolyCollection(below, facecolor=FAINT, alpha=0.35, zorder=0.5), autolim=False)
+        ones = [[(1.0, a), (1.0, b)] for a, b in zones]
+        axes.add_collection(LineCollection(ones, colors=INK, linewidths=1.4, zorder=1.5), autolim=False)
+        rules = [[(left, y), (right, y)] for y in starts[1:-1]]
+        inks = [MUTED if rule_above_last and rule is rules[-1] else FAINT for rule in rules]
+        axes.add_collection(LineCollection(rules, colors=inks, linewidths=1.0, clip_on=False), autolim=False)
+        for kind, where in placed.items():
+            _intervals(axes, kind, where, low, high)
+        axes.yaxis.set_visible(False)
         axes.spines["left"].set_visible(False)
-        axes.set_xlabel(str(label))
-        _legend(figure, legend, 0.2)
+        axes.set_xlabel(str(label), loc="right")
     return figure
 
 
-def _interval(axes: "Axes", limits: NDArray[np.float64], y: float, kind: str, low: float, high: float) -> None:
+def _ticks(axes: "Axes", low: float, high: float) -> None:
+    """Mark ones, twos and fives, or fewer where the scale is long."""
+    from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
+
+    every = [m * 10.0**k for k in range(-3, 4) for m in (1, 2, 5)]
+    # A label at the very end would leave the page.
+    ticks = [t for t in every if 0.015 < np.log(t / low) / np.log(high / low) < 0.985]
+    if len(ticks) > 8:
+        ticks = [t for t in ticks if t in (0.5, 2.0) or abs(np.log10(t) % 1.0) < 1e-9]
+    if len(ticks) > 8:
+        ticks = [t for t in ticks if t not in (0.5, 2.0)]
+    axes.xaxis.set_major_locator(FixedLocator(ticks))
+    axes.xaxis.set_major_formatter(FixedFormatter([f"{t:g}" for t in ticks]))
+    axes.xaxis.set_minor_locator(NullLocator())
+
+
+def _intervals(
+    axes: "Axes", kind: str, where: Sequence[tuple[float, NDArray[np.float64]]], low: float, high: float
+) -> None:
+    """Draw all intervals of one kind: bars with their ends, or arrows beyond the scale, and the middles."""
+    from matplotlib.collections import LineCollection
+
     look = MARKS[kind]
-    start, middle, end = (float(v) for v in limits)
     if look["linewidth"]:
-        ends = [float(np.clip(v, low, high)) for v in (start, end)]
-        axes.plot(ends, [y, y], color=look["color"], linewidth=look["linewidth"], solid_capstyle="butt")
-        for reached, at, beyond in ((start >= low, ends[0], "<"), (end <= high, ends[1], ">")):
-            axes.plot(at, y, linestyle="none", marker="|" if reached else beyond, markersize=8, color=look["color"],
-                      clip_on=False)  # fmt: skip
-    if low <= middle <= high:
-        axes.plot(middle, y, **{**look, "linewidth": 0.0}, markersize=7.0, markeredgecolor=look["color"],
-                  markeredgewidth=1.3)  # fmt: skip
+        shown = [(y, np.clip(limits[[0, 2]], low, high), limits) for y, limits in where]
+        bars = [[(x[0], y), (x[1], y)] for y, x, _ in shown]
+        axes.add_collection(
+            LineCollection(bars, colors=look["color"], linewidths=look["linewidth"], zorder=2), autolim=False
+        )
+        reached = [(x[0], y) for y, x, limits in shown if limits[0] >= low]
+        reached += [(x[1], y) for y, x, limits in shown if limits[2] <= high]
+        _markers(axes, reached, "|", markersize=8, color=look["color"])
+        _markers(axes, [(low, y) for y, _, limits in shown if limits[0] < low], "<", markersize=8, color=look["color"])
+        _markers(
+            axes, [(high, y) for y, _, limits in shown if limits[2] > high], ">", markersize=8, color=look["color"]
+        )
+    middles = [(float(limits[1]), y) for y, limits in where if low <= limits[1] <= high]
+    _markers(axes, middles, look["marker"], markersize=7.0, markerfacecolor=look["markerfacecolor"],
+             markeredgecolor=look["color"], markeredgewidth=1.3)  # fmt: skip
 
 
-def _legend(figure: "Figure", entries: Mapping[str, object], y: float) -> None:
+def _markers(axes: "Axes", at: Sequence[tuple[float, float]], marker: str, **how: Any) -> None:
     from matplotlib.lines import Line2D
 
-    handles = []
-    for kind, words in entries.items():
-        look = {**MARKS[kind], "linestyle": "-" if MARKS[kind]["linewidth"] else "none"}
-        handles.append(Line2D([], [], **look, markersize=6.5, markeredgecolor=look["color"], label=str(words)))
-    figure.legend(
-        handles=handles,
-        loc="center left",
-        bbox_to_anchor=(0.04 / WIDTH, y / figure.get_size_inches()[1]),
-        ncols=len(handles),
-        frameon=False,
-        fontsize=10,
-    )
+    if at:
+        x, y = zip(*at, strict=True)
+        axes.add_line(Line2D(x, y, linestyle="none", marker=marker, clip_on=False, zorder=2.5, **how))
 
 
 def fair_ratios(comparison: Comparison) -> "Figure":
@@ -272,13 +293,14 @@ def contributions_chart(table: Budget) -> "Figure":
     """
     found = _few_causes(table)
     together = reading_findings.whole_uncertainty(table)
-    row, top, bottom = 0.42, 0.42, 0.86
-    height = top + row * (len(found) + 1) + bottom
+    row, top, bottom = 0.42, 0.42, 1.0
+    rows = [*found, (say("page.cause.together"), together, 1.0)]
+    height = top + row * len(rows) + bottom
     with house_style():
-        figure = new_figure(height)
+        figure = new_figure(height, NARROW)
         write(figure, 0.1, height - 0.1, say("page.chart.causes.title"), fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, row * (len(found) + 1))
-        for i, (cause, relative, part) in enumerate([*found, (say("page.cause.together"), together, 1.0)]):
+        axes = axes_at(figure, 0.14, bottom, NARROW - 0.28, row * len(rows))
+        for i, (cause, relative, part) in enumerate(rows):
             last = i == len(found)
             face, hatch = (FAINT, "") if last else (PAPER, LOOKS[0][2])
             edge = INK if last else LOOKS[0][0]
@@ -288,17 +310,18 @@ def contributions_chart(table: Budget) -> "Figure":
             else:
                 value = say("page.chart.causes.part", uncertainty=100 * relative, share=part)
             for x, text, side, weight in ((0.004, cause, "left", "normal"), (0.996, value, "right", "bold")):
-                axes.text(x, i + 0.08, str(text), transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
-                          weight=weight, bbox=BACKING)  # fmt: skip
+                axes.text(
+                    x, i + 0.08, str(text), transform=axes.get_yaxis_transform(), ha=side, va="top", weight=weight
+                )
         axes.set_ylim(len(found) + 1, 0)
         longest = 108 * max(together, 1e-6)
         axes.set_xlim(0, longest)
         axes.set_xticks([t for t in axes.get_xticks() if 0 <= t <= longest])
-        axes.set_yticks([])
+        axes.yaxis.set_visible(False)
         axes.grid(axis="x")
         axes.spines["left"].set_visible(False)
         axes.set_xlabel(str(say("page.chart.causes.axis")))
-        write(figure, 0.14, 0.3, say("page.chart.causes.note"), fontsize=8.5, color=MUTED)
+        write(figure, 0.14, 0.44, wrapped(say("page.chart.causes.note"), 40), color=MUTED)
     return shown(figure, describe_contributions(table))
 
 

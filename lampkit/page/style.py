@@ -1,7 +1,7 @@
 """One house style for every chart: legible on a phone, printed in grey, and by those who tell few colours apart."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -98,6 +98,10 @@ COLOUR_NAMES = {
 """Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
 
 
+NARROW = 3.9
+"""Width of a chart of rows in inches: on a phone it is seen as a whole [1]. Source: own judgement."""
+
+
 @contextmanager
 def house_style() -> Iterator[None]:
     """Let everything drawn within have the house style, and leave the settings of the session alone."""
@@ -108,7 +112,7 @@ def house_style() -> Iterator[None]:
 
 
 def new_figure(height: float, width: float = WIDTH) -> "Figure":
-    """Start a chart of the width of the house."""
+    """Start a chart, of the width of the house unless told otherwise."""
     from matplotlib.figure import Figure
 
     return Figure(figsize=(width, round(height, 2)))
@@ -255,25 +259,24 @@ def svg(figure: "Figure", description: object) -> str:
 
     from matplotlib import rc_context
 
-    with rc_context({**STYLE, "svg.hashsalt": str(description)}):  # type: ignore[dict-item]
+    told = str(description)
+    with rc_context({**STYLE, "svg.hashsalt": told}):  # type: ignore[dict-item]
         stream = StringIO()
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     whole = stream.getvalue()
-    text = whole[whole.index("<svg") :]
-    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.S)
     # Groups are numbered alike in every chart; on one page a name must stand once.
-    text = re.sub(r'<g id="[^"]*"', "<g", text)
+    text = re.sub(r'<g id="[^"]*"', "<g", whole[whole.index("<svg") :])
     text = re.sub(r'(<image\b[^>]*?) id="[^"]*"', r"\1", text)
-    text = re.sub(r"\n\s*", "\n", text)
+    text = re.sub(r"\n +", "\n", text).replace(" \nL ", "L").replace(" \nz", "z")
     # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
-    text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
-    text = text.replace(" \nL ", "L").replace(" \nz", "z")
-    text = _named_by_content(text)
+    parts = re.split(r"(>[^<\n]+</text>)", text)
+    parts[::2] = re.sub(r"(?<=\.\d\d)\d+", "", "\0".join(parts[::2])).split("\0")
+    text = _named_by_content("".join(parts))
     # The letters are as wide as those the chart was laid out with, or narrower.
-    text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
+    text = text.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
         text = text.replace(colour, f"var(--{name}, {colour})")
-    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(str(description))}" ', 1)
+    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(told)}" ', 1)
 
 
 def _named_by_content(text: str) -> str:
@@ -281,11 +284,9 @@ def _named_by_content(text: str) -> str:
 
     The names that the drawing library makes hang on how numpy prints, which other libraries change as they load.
     """
-    order = {name: str(place) for place, name in enumerate(re.findall(r'\bid="([^"]+)"', text))}
     mark = "\N{REPLACEMENT CHARACTER}"
-    text = re.sub(
-        r'(\bid="|url\(#|href="#)([^")]+)', lambda found: found[1] + mark + order.get(found[2], found[2]), text
-    )
+    for place, name in enumerate(re.findall(' id="([^"]+)"', text)):
+        text = text.replace(f'"{name}"', f'"{mark}{place}"').replace(f"#{name}", f"#{mark}{place}")
     return text.replace(mark, f"c{sha256(text.encode()).hexdigest()[:10]}-")
 
 
@@ -296,7 +297,8 @@ def shown(figure: "Figure", description: object) -> "Figure":
     """
     page = (
         "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
-        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);max-width:34em"
+        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);"
+        f"max-width:{7.1 * figure.get_figwidth():.1f}em"
     )
     # A notebook asks the object itself how to show it.
     figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
@@ -326,3 +328,29 @@ class Drawing:
 
         note = "" if self.note is None else f'<p style="margin:4px 0;max-width:46em">{escape(str(self.note))}</p>'
         return f'<div style="color:{NOTEBOOK_INK};line-height:1.35">{self.html}{note}</div>'
+
+
+def drawing_svg(
+    size: tuple[float, float], words: object, parts: Iterable[str], *, letters: float = 12.0, most: float = 0.0
+) -> str:
+    """Put parts into an SVG drawing of a size, with its words, in the ink and letters of the page around it."""
+    from html import escape
+
+    widest = f";max-width:{most:g}px" if most else ""
+    return (
+        f'<svg class="lampkit-drawing" role="img" aria-label="{escape(str(words))}" viewBox="0 0 {size[0]:g} '
+        f'{size[1]:g}" width="100%" style="display:block{widest}" font-family="inherit" font-size="{letters:g}" '
+        f'fill="currentColor">{"".join(parts)}</svg>'
+    )
+
+
+def lettered(x: float, y: float, said: object, anchor: str = "start", how: str = "") -> str:
+    """Write words into a drawing, their line at a place."""
+    from html import escape
+
+    side = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    return f'<text x="{x:.4g}" y="{y:.4g}"{side}{how}>{escape(str(said))}</text>'
+
+
+BOLD = ' font-weight="bold"'
+"""How heavy letters of a drawing are written."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from enum import Enum
+from functools import lru_cache
 from itertools import permutations, product
 
 import numpy as np
@@ -75,13 +76,19 @@ def limits_of_intensity(lamp: Lamp, rules: str, *, wide: bool = False) -> Requir
         return None
     held_to = rule_sets.rule_set(rules)
     colour = colours.standard_colour(lamp.lens.colour)
-    # Where lighted sections count, some limits hold for any number of them all the same.
-    sections = dict.fromkeys((lamp.compartments if held_to.sections else 1, 1))
     gap = lamp.spacing if held_to.spacing else None
-    for wanted, count in product((colour, None), sections):
+    return _limits_on_axis(lamp.function, colour, lamp.compartments if held_to.sections else 1, gap, rules, wide)
+
+
+@lru_cache(maxsize=512)
+def _limits_on_axis(
+    function: str, colour: str, compartments: int, gap: float | None, rules: str, wide: bool
+) -> Requirement | None:
+    # Where lighted sections count, some limits hold for any number of them all the same.
+    for wanted, count in product((colour, None), dict.fromkeys((compartments, 1))):
         try:
             found = intensity_limits.requirement(
-                lamp.function, rules, colour=wanted, compartments=count, spacing=gap, wide=wide
+                function, rules, colour=wanted, compartments=count, spacing=gap, wide=wide
             )
         except InputError:
             continue

@@ -69,12 +69,13 @@ def planck(
 
     Source: Planck's law with the constants of CODATA 2018.
     """
-    t = _temperature(temperature, 500.0, 100000.0)[..., np.newaxis]
+    t = _temperature(temperature, 500.0, 100000.0)
     metres = grid.WAVELENGTHS[part] * 1e-9
-    with np.errstate(over="ignore"):  # what is too cold to shine shines nothing
-        return np.asarray(
-            FIRST_RADIATION_CONSTANT * 1e-9 / (metres**5 * np.expm1(second_radiation_constant / (metres * t)))
-        )
+    found = grid.straight(second_radiation_constant / metres, 1.0 / t, np.zeros(()), grid.precision(part))
+    np.exp(found, out=found)
+    found -= 1.0
+    scale = (FIRST_RADIATION_CONSTANT * 1e-9 / metres**5).astype(found.dtype)
+    return grid.last(np.divide(scale.reshape(-1, *(1,) * t.ndim), found, out=found))
 
 
 @cache
@@ -135,10 +136,13 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice =
     if model != "De Vos":
         raise InputError(f"the emissivity of '{model}' is unknown", expected="'De Vos' or 'Larrabee'")
     kelvin, rows = _de_vos()
-    rows = rows[:, part]
-    below = np.clip(((t - kelvin[0]) // 200.0).astype(int), 0, kelvin.size - 2)
-    share = ((t - kelvin[below]) / 200.0)[..., np.newaxis]
-    return np.asarray(rows[below] * (1.0 - share) + rows[below + 1] * share)
+    flat = t.ravel()
+    below = np.clip(((flat - kelvin[0]) // 200.0).astype(int), 0, kelvin.size - 2)
+    share = (flat - kelvin[below]) / 200.0
+    # What each row of the table counts for each temperature: one product then weighs all of them.
+    counts, draw = np.zeros((kelvin.size, flat.size), grid.precision(part)), np.arange(flat.size)
+    counts[below, draw], counts[below + 1, draw] = 1.0 - share, share
+    return grid.last((rows[:, part].T.astype(counts.dtype) @ counts).reshape(-1, *t.shape))
 
 
 def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
@@ -173,7 +177,9 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = g
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    return np.asarray(emissivity(temperature, model, part=part) * planck(temperature, part=part))
+    spectrum = emissivity(temperature, model, part=part)
+    spectrum *= planck(temperature, part=part)
+    return spectrum
 
 
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:

@@ -1,6 +1,6 @@
 """LEDs you can hold: coloured ones with one narrow band, white ones with a blue pump and two phosphors."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from types import MappingProxyType
 from typing import Any
@@ -65,25 +65,49 @@ def narrow_band(
 
     Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width of its own on each side.
     """
-    p, short, long = (np.asarray(v, dtype=float)[..., np.newaxis] for v in (peak, short_half_width, long_half_width))
+    given = (np.asarray(v, dtype=float) for v in (peak, short_half_width, long_half_width))
+    p, short, long = np.broadcast_arrays(*given)
     if not np.all((p >= grid.WAVELENGTHS[0]) & (p <= grid.WAVELENGTHS[-1])):
         raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
     if not np.all((short >= 0.01) & (long >= 0.01) & np.isfinite(short) & np.isfinite(long)):
         raise InputError("a half-width is not positive", key="half_width", expected="0.01 nm or more")
+    nanometres, reach = grid.WAVELENGTHS[part], NOTHING**0.5 / OHNO_HALF_WIDTH
+    lit = _rows(nanometres, np.min(p - reach * short, initial=np.inf), np.max(p + reach * long, initial=0.0))
+    kind = grid.precision(part)
+    g = _over_widths(nanometres[lit], p, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long, kind)
     # In place and by products: new memory, divisions and a power take longer than the exponential.
-    squared = grid.WAVELENGTHS[part] - p
-    squared = squared * np.where(squared < 0, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long)
-    squared *= squared
-    # exp(-100) is nothing beside one; the fifth power of less would leave the range of fast arithmetic.
-    np.minimum(squared, 100.0, out=squared)
-    g = np.exp(np.negative(squared, out=squared), out=squared)
-    shape = g * g
-    shape *= shape
-    shape *= 2.0
-    shape += 1.0
-    shape *= g
-    shape /= 3.0
-    return np.asarray(shape)
+    g *= g
+    np.exp(np.negative(g, out=g), out=g)
+    fourth = g * g
+    fourth *= fourth
+    fourth *= 2.0 / 3.0
+    fourth += 1.0 / 3.0
+    whole = np.zeros((len(nanometres), *p.shape), kind)
+    np.multiply(g, fourth, out=whole[lit])
+    return grid.last(whole)
+
+
+NOTHING = 21.0
+"""Exponent beyond which a band is taken as nothing: exp(-21), a billionth of its peak [1]."""
+
+
+def _rows(nanometres: NDArray[np.float64], low: float, high: float) -> slice:
+    """Give the wavelengths from one to another."""
+    return slice(*np.searchsorted(nanometres, [low, high]).tolist())
+
+
+Widths = NDArray[np.float64] | float
+
+
+def _over_widths(
+    wavelengths: NDArray[np.float64], peak: NDArray[np.float64], short: Widths, long: Widths, kind: grid.Kind
+) -> NDArray[np.float64]:
+    """Give how far wavelengths lie from a peak, in units of one over a factor below it and over another above it."""
+    away = grid.straight(wavelengths, long, -peak * long, kind)
+    # The one of the two lines that is above zero; beyond the last peak it is the same for all.
+    below = away[: np.searchsorted(wavelengths, np.max(peak, initial=0.0))]
+    np.maximum(below, grid.straight(wavelengths[: len(below)], np.negative(short), peak * short, kind), out=below)
+    return away
 
 
 WARM_END, COOL_END = 3500.0, 5000.0
@@ -203,35 +227,80 @@ def phosphor_white(
     """
     cct = within(cct, 1000.0, 40000.0, key="cct", unit="K")
     xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
-    shape = {name: value for name, (value, _) in white_shape().items()}
-    pump = _pump(shape["pump peak"] if pump_peak is None else pump_peak, shape, part)
-    green = _phosphor(
-        shape["green phosphor peak"] if green_peak is None else green_peak, "green", shape, width_factor, part
+    usual = {name: value for name, (value, _) in white_shape().items()}
+    x, y, at, middle, far, factor = np.broadcast_arrays(
+        xy[..., 0],
+        xy[..., 1],
+        usual["pump peak"] if pump_peak is None else np.asarray(pump_peak, dtype=float),
+        usual["green phosphor peak"] if green_peak is None else np.asarray(green_peak, dtype=float),
+        red_phosphor_peak(cct)[0] if red_peak is None else np.asarray(red_peak, dtype=float),
+        np.asarray(width_factor, dtype=float),
     )
-    red = _phosphor(red_phosphor_peak(cct)[0] if red_peak is None else red_peak, "red", shape, width_factor, part)
-    target = np.concatenate([xy, 1.0 - xy.sum(axis=-1, keepdims=True)], axis=-1) / xy[..., 1:]
-    tristimulus = (band @ colorimetry.observer(part) for band in (pump, green, red))
-    power = np.linalg.solve(np.stack(np.broadcast_arrays(*tristimulus), axis=-1), target[..., np.newaxis])
-    mixed = power[..., 0, :] * pump + power[..., 1, :] * green + power[..., 2, :] * red
-    return np.asarray(np.maximum(mixed, 0.0))
+    kind = grid.precision(part)
+    nanometres, observer = grid.WAVELENGTHS[part], colorimetry.observer(part).astype(kind)
+    lit, pump = _pump(nanometres, at, usual, kind)
+    green = _phosphor(nanometres, middle, usual, "green", factor, kind)
+    red = _phosphor(nanometres, far, usual, "red", factor, kind)
+    powers = _powers(
+        (x / y, np.ones(x.shape), (1.0 - x - y) / y),
+        [
+            list((observer[rows].T @ band.reshape(len(band), -1)).reshape(3, *x.shape))
+            for rows, band in ((lit, pump), (slice(None), green), (slice(None), red))
+        ],
+    )
+    for band, power in zip((pump, green, red), powers, strict=True):
+        band *= power.astype(kind)
+    green += red
+    green[lit] += pump
+    if any(np.any(power < 0.0) for power in powers):
+        np.maximum(green, 0.0, out=green)
+    return grid.last(green)
 
 
-def _pump(peak: ArrayLike, shape: dict[str, float], part: slice) -> NDArray[np.float64]:
-    distance = grid.WAVELENGTHS[part] - np.asarray(peak, dtype=float)[..., np.newaxis]
-    width = np.where(distance < 0, shape["pump short half-width"], shape["pump long half-width"])
-    ratio = np.abs(distance) / width
+Three = Sequence[NDArray[np.float64]]
+
+
+def _powers(target: Three, bands: Sequence[Three]) -> Three:
+    """Give the powers with which three bands add up to tristimulus values, by Cramer's rule for all draws at once."""
+
+    def determinant(a: Three, b: Three, c: Three) -> NDArray[np.float64]:
+        return np.asarray(
+            a[0] * (b[1] * c[2] - b[2] * c[1]) + a[1] * (b[2] * c[0] - b[0] * c[2]) + a[2] * (b[0] * c[1] - b[1] * c[0])
+        )
+
+    a, b, c = bands
+    whole = determinant(a, b, c)
+    return determinant(target, b, c) / whole, determinant(a, target, c) / whole, determinant(a, b, target) / whole
+
+
+def _pump(
+    nanometres: NDArray[np.float64], peak: NDArray[np.float64], usual: Mapping[str, float], kind: grid.Kind
+) -> tuple[slice, NDArray[np.float64]]:
+    """Give the wavelengths at which the blue pump gives light, and its band there, one at its peak."""
     # The exponent 1.5 lies between the straight flanks of an exponential, 1, and a Gaussian, 2; it was fitted.
-    return np.asarray(np.exp(-np.log(2.0) * ratio * np.sqrt(ratio)))
+    scale = np.log(2.0) ** (2.0 / 3.0)
+    short, long = scale / usual["pump short half-width"], scale / usual["pump long half-width"]
+    reach = NOTHING ** (2.0 / 3.0)
+    lit = _rows(nanometres, np.min(peak, initial=np.inf) - reach / short, np.max(peak, initial=0.0) + reach / long)
+    band = _over_widths(nanometres[lit], peak, short, long, kind)
+    band *= np.sqrt(band)
+    return lit, np.exp(np.negative(band, out=band), out=band)
 
 
 def _phosphor(
-    peak: ArrayLike, which: str, shape: dict[str, float], factor: ArrayLike, part: slice
+    nanometres: NDArray[np.float64],
+    peak: NDArray[np.float64],
+    usual: Mapping[str, float],
+    which: str,
+    factor: NDArray[np.float64],
+    kind: grid.Kind,
 ) -> NDArray[np.float64]:
-    p = np.asarray(peak, dtype=float)[..., np.newaxis]
-    f = np.asarray(factor, dtype=float)[..., np.newaxis]
-    distance = np.log(grid.WAVELENGTHS[part]) - np.log(p)
-    short, long = shape[f"{which} phosphor short half-width"], shape[f"{which} phosphor long half-width"]
-    return np.asarray(np.exp(-np.log(2.0) * (distance * (p / f) / np.where(distance < 0, short, long)) ** 2))
+    """Give the band of a phosphor, Gaussian in the logarithm of wavelength, one at its peak."""
+    scale = np.sqrt(np.log(2.0)) * peak / factor
+    short, long = (usual[f"{which} phosphor {side} half-width"] for side in ("short", "long"))
+    band = _over_widths(np.log(nanometres), np.log(peak), scale / short, scale / long, kind)
+    band *= band
+    return np.exp(np.negative(band, out=band), out=band)
 
 
 def white_led(

@@ -124,12 +124,22 @@ def relative_spectra(
 
     Source: CIE 018:2019 for the flux.
     """
+    return photometry.to_flux(spectra_of(source, values, duty=duty, part=part), 1.0, part=part)
+
+
+def spectra_of(
+    source: LightSource, values: Values, *, duty: float = 1.0, part: slice = grid.WHOLE
+) -> NDArray[np.float64]:
+    """Give the same spectra on any scale, each its own.
+
+    Source: the model of the light source.
+    """
     missing = [b.name for b in source.beliefs if b.name not in values]
     if missing:
         raise InputError(f"no values of {', '.join(missing)} were drawn", key=source.name)
     if duty != 1.0 and heat.DRIFT in values:
         values = {**values, heat.DRIFT: values[heat.DRIFT] * heat.duty_share(source.steady_rise, duty)}
-    return photometry.to_flux(source.model(values, part), 1.0, part=part)
+    return source.model(values, part)
 
 
 def true_flux(source: LightSource, values: Values, *, duty: float = 1.0) -> NDArray[np.float64]:

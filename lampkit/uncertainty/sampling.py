@@ -104,9 +104,10 @@ class Belief:
         below, above = ndtr(low / self.spread), ndtr(-high / self.spread)
         if below < 1e-9 and above < 1e-9:
             return z
-        lower = ndtri(below + (1.0 - 2.0 * below) * ndtr(np.minimum(z, 0.0)))
-        upper = -ndtri(above + (1.0 - 2.0 * above) * ndtr(-np.maximum(z, 0.0)))
-        return np.clip(np.where(z < 0, lower, upper), low / self.spread, high / self.spread)
+        # Both halves are the same function of the distance from the median, each with what lies beyond its own limit.
+        beyond = np.where(z < 0, below, above)
+        away = -ndtri(beyond + (1.0 - 2.0 * beyond) * ndtr(-np.abs(z)))
+        return np.clip(np.copysign(away, z), low / self.spread, high / self.spread)
 
 
 @dataclass(frozen=True, eq=False)
@@ -290,6 +291,9 @@ def quantile(values: ArrayLike, probability: ArrayLike, weights: ArrayLike | Non
     if weights is None:
         result = np.quantile(v, np.atleast_1d(p), axis=-1)
         result = np.moveaxis(result, 0, -1)
+    elif np.ndim(weights) == 1 and np.ptp(weights) == 0.0:
+        # Draws of one weight need no order beyond the places that are asked for.
+        result = np.moveaxis(np.quantile(v, np.atleast_1d(p), axis=-1, method="hazen"), 0, -1)
     else:
         w = np.broadcast_to(np.asarray(weights, dtype=float), v.shape)
         order = np.argsort(v, axis=-1)

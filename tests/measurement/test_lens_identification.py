@@ -155,7 +155,7 @@ def test_the_prediction_profits_from_the_readings(tmp_path: Path) -> None:
     informed = lk.conversion.assess(FILAMENT, candidates, RED, garage=knowledge.garage)
     for before, after in zip(plain.results, informed.results, strict=True):
         assert after.k[2] - after.k[0] < before.k[2] - before.k[0]
-    np.testing.assert_allclose(informed.results[0].k, lens_identification.k(knowledge, B5, FILAMENT), rtol=1e-9)
+    np.testing.assert_allclose(informed.results[0].k, lens_identification.k(knowledge, B5, FILAMENT), rtol=1e-5)
     # the claim of the red LED was itself tested by its reading without the lens
     np.testing.assert_array_equal(informed.garage.weights, knowledge.garage.weights)
 

@@ -98,7 +98,8 @@ def test_the_page_never_scrolls_sideways(browser: Any, sheet: Path, width: int) 
 def test_lettering_is_large_enough_on_a_phone(browser: Any, sheet: Path) -> None:
     page = opened(browser, sheet, viewport={"width": 390, "height": 800})
     sizes = page.evaluate(
-        """[...document.querySelectorAll('.drawn svg')].map(s => s.getBoundingClientRect().width
+        """[...document.querySelectorAll('.drawn svg, svg.lampkit-drawing, .lampkit-faces svg')]
+            .map(s => s.getBoundingClientRect().width
             / s.viewBox.baseVal.width
             * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
     )
@@ -151,9 +152,9 @@ def test_both_themes_have_contrast(browser: Any, sheet: Path, scheme: str) -> No
         light, dark = sorted((luminance(ink), luminance(ground)), reverse=True)
         assert (light + 0.05) / (dark + 0.05) >= 4.5, where  # WCAG 2.2, 1.4.3
     assert (luminance(found[0][2]) < 0.1) == (scheme == "dark")
-    # The pictures follow: their background is that of the page.
-    picture = page.evaluate("getComputedStyle(document.querySelector('.drawn svg path')).fill")
-    assert (luminance(picture) < 0.1) == (scheme == "dark")
+    # The pictures follow: their letters are those of the page.
+    letters = page.evaluate("getComputedStyle(document.querySelector('figure svg text')).fill")
+    assert letters == page.evaluate("getComputedStyle(document.body).color")
     page.close()
 
 

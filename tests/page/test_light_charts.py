@@ -23,7 +23,7 @@ from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.grid import WAVELENGTHS
 from lampkit.lenses import coloured_lens
-from lampkit.page import circuit_chart, colour_chart, lens_chart, light_charts, style
+from lampkit.page import circuit_pictures, colour_chart, lens_chart, light_charts, style
 from lampkit.plan import plan
 from lampkit.rules import colours
 from lampkit.sources import filament_lamps, leds
@@ -80,7 +80,7 @@ def lettering(figure: Figure) -> list[Text]:
         for axes in figure.axes
         for axis, limits, along in ((axes.xaxis, axes.get_xlim(), 0), (axes.yaxis, axes.get_ylim(), 1))
         for label in axis.get_ticklabels()
-        if not axes.axison or not min(limits) <= label.get_position()[along] <= max(limits)
+        if not axes.axison or not axis.get_visible() or not min(limits) <= label.get_position()[along] <= max(limits)
     }
     return [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible() and t not in beyond]
 
@@ -211,15 +211,15 @@ def test_the_line_at_one_leaves_the_words_alone(lamps: dict[str, Assessment]) ->
 
 def test_currents_are_drawn_as_the_circuits_have_them() -> None:
     circuits = plan.make(vehicle.load(VAN), draws=100).circuits
-    figure = laid_out(circuit_chart.currents(circuits))
+    figure = laid_out(circuit_pictures.currents(circuits))
     assert_on_the_page(figure)
     bars = [patch.get_width() for patch in figure.axes[0].patches]
-    expected = [float(v) for c in circuits if c.change is not None for v in c.change.current]
+    expected = [float(c.change.current[j]) for j in (0, 1) for c in circuits if c.change is not None]
     assert bars == pytest.approx(expected)
-    words = str(circuit_chart.describe_currents(circuits))
+    words = str(circuit_pictures.describe_currents(circuits))
     assert all(c.circuit.name in words for c in circuits) and f"{expected[0]:.2f} A before" in words
     with pytest.raises(InputError, match="no circuit"):
-        circuit_chart.currents([])
+        circuit_pictures.currents([])
 
 
 def test_ratio_of_many_lamps_shows_what_is_suggested(lamps: dict[str, Assessment]) -> None:

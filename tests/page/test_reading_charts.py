@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import LineCollection
+from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
@@ -16,7 +18,7 @@ from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.measurement import fair_ratio, lens_identification
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import lens_chart, reading_charts, reading_findings
+from lampkit.page import lens_chart, reading_charts, reading_findings, style
 from lampkit.page.style import svg
 from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
@@ -62,7 +64,8 @@ def every(found: Confrontation) -> list[tuple[Callable[..., Figure], Callable[..
 
 
 def lettering(figure: Figure) -> list[Text]:
-    return [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible()]
+    hidden = {t for axes in figure.axes if not axes.yaxis.get_visible() for t in axes.yaxis.findobj(Text)}
+    return [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible() and t not in hidden]
 
 
 def assert_legible(figure: Figure) -> None:
@@ -70,7 +73,8 @@ def assert_legible(figure: Figure) -> None:
     texts = lettering(figure)
     boxes = [Text.get_window_extent(t) for t in texts]
     for text, box in zip(texts, boxes, strict=True):
-        assert text.get_fontsize() >= 8
+        # On a phone of 390 px a page has 342 px for a picture, which has 96 px an inch: 12 px are 9 pt.
+        assert text.get_fontsize() * min(1.0, 342 / 96 / figure.get_figwidth()) >= 9
         assert box.x0 >= -1 and box.x1 <= figure.bbox.x1 + 1 and box.y0 >= -1 and box.y1 <= figure.bbox.y1 + 1, text
     for i, one in enumerate(boxes):
         for j, other in enumerate(boxes[:i]):
@@ -107,8 +111,13 @@ def test_every_chart_has_its_words(found: Confrontation) -> None:
 
 
 def spans(figure: Figure, colour: str) -> list[tuple[float, float]]:
-    lines = [line for line in figure.axes[0].lines if line.get_color() == colour and len(line.get_xdata()) == 2]
-    return [tuple(float(v) for v in line.get_xdata()) for line in lines]
+    """Both ends of each bar of a colour; its names and rules have other colours or go beyond the scale."""
+    bars = [
+        collection.get_segments()
+        for collection in figure.axes[0].collections
+        if isinstance(collection, LineCollection) and to_hex(collection.get_colors()[0]) == colour
+    ]
+    return [(float(start[0]), float(end[0])) for segments in bars for start, end in segments]
 
 
 def test_bars_are_the_intervals_on_a_logarithmic_scale(found: Confrontation) -> None:
@@ -117,14 +126,18 @@ def test_bars_are_the_intervals_on_a_logarithmic_scale(found: Confrontation) -> 
     figure = reading_charts.measured_against_predicted(found)
     assert figure.axes[0].get_xscale() == "log"
     assert np.array(spans(figure, strong)) == pytest.approx(np.array([f.ratio.ratio[[0, 2]] for f in found.findings]))
-    # the rules between the rows run from edge to edge, in shares of the width
-    bars = [s for s in spans(figure, faint) if s != (0.0, 1.0)]
-    assert np.array(bars) == pytest.approx(np.array([f.predicted[[0, 2]] for f in found.findings]))
+    assert np.array(spans(figure, faint)) == pytest.approx(np.array([f.predicted[[0, 2]] for f in found.findings]))
     figure = reading_charts.fair_ratios(found.comparison)
-    diamonds = [line for line in figure.axes[0].lines if line.get_marker() == "D"]
-    assert [float(np.ravel(d.get_xdata())[0]) for d in diamonds] == pytest.approx(
-        [r.naive for r in found.comparison.ratios]
-    )
+    (diamonds,) = [line for line in figure.axes[0].lines if line.get_marker() == "D"]
+    assert list(diamonds.get_xdata()) == pytest.approx([r.naive for r in found.comparison.ratios])
+
+
+def test_every_mark_has_its_name_beside_it_and_no_legend(found: Confrontation) -> None:
+    for figure in (reading_charts.split(found.findings[0].blame), reading_charts.measured_against_predicted(found)):
+        assert not figure.legends and figure.axes[0].get_legend() is None
+        names = [t for t in figure.axes[0].texts if t.get_color() != style.INK]
+        bars = sorted(y for c in figure.axes[0].lines if c.get_marker() in "os" for y in c.get_ydata())
+        assert sorted(t.get_position()[1] for t in names) == pytest.approx(bars)
 
 
 def test_looks_differ_without_colour() -> None:

@@ -350,14 +350,17 @@ def test_the_procedure_is_one_page_and_says_what_the_plan_says(tmp_path: Path) -
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize(("difference", "background"), [(0.2, 2.0), (0.05, 5.0)])
-def test_the_card_is_one_sheet(tmp_path: Path, difference: float, background: float) -> None:
+@pytest.mark.parametrize(("difference", "background", "repeats"), [(0.2, 2.0, 2), (0.05, 5.0, 10)])
+def test_the_card_is_one_sheet_with_a_line_for_each_reading(
+    tmp_path: Path, difference: float, background: float, repeats: int
+) -> None:
     sync = pytest.importorskip("playwright.sync_api")
     chromium = which("chromium") or which("chromium-browser")
     if chromium is None:
         pytest.skip("no Chromium here: apt-get install -y chromium")
     file = tmp_path / "card.html"
     plan = procedure.plan_measurement(10.0, background=background, resolution=0.1, difference=difference)
+    assert plan.repeats == repeats and card.page(plan).count("<td></td>") == 2 * repeats * 5
     file.write_text(card.page(plan), encoding="utf-8")
     with sync.sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])

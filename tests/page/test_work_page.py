@@ -7,13 +7,14 @@ from html import unescape
 from pathlib import Path
 
 import pytest
+from page import boxes
 
 from lampkit import cli, tables
 from lampkit.circuits import earth, earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.lamp_change import LampTask
-from lampkit.page import basis, circuit_sketch, job_sheet, job_sheet_text, style, work_findings
+from lampkit.page import basis, circuit_pictures, job_sheet, job_sheet_text, work_findings
 from lampkit.page.findings import findings_of
 from lampkit.plan import plan, stages
 from lampkit.plan.plan import Plan
@@ -97,8 +98,7 @@ def words_of(drawing: str) -> list[str]:
 
 
 def drawn(found: Plan, now: CircuitNow) -> str:
-    figure = circuit_sketch.wiring_sketch(found.vehicle, now)
-    return style.svg(figure, circuit_sketch.describe_wiring(found.vehicle, now))
+    return circuit_pictures.wiring_sketch(found.vehicle, now).html
 
 
 def test_volts_amperes_wire_and_fuse_stand_on_it(made: Plan) -> None:
@@ -119,19 +119,8 @@ def test_two_renders_are_the_same_letters(made: Plan) -> None:
 def test_no_word_leaves_the_paper_or_meets_another(made: Plan) -> None:
     for place in (0, len(made.work.states) // 2, -1):
         for now in made.work.circuits[place]:
-            figure = circuit_sketch.wiring_sketch(made.vehicle, now)
-            figure.canvas.draw() if hasattr(figure.canvas, "draw") else None
-            from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-            canvas = FigureCanvasAgg(figure)
-            canvas.draw()
-            renderer = canvas.get_renderer()
-            boxes = [text.get_window_extent(renderer) for text in (*figure.texts, *figure.axes[0].texts)]
-            whole = figure.bbox
-            for i, box in enumerate(boxes):
-                assert box.x0 >= whole.x0 and box.x1 <= whole.x1, now.circuit.name
-                assert box.y0 >= whole.y0 and box.y1 <= whole.y1, now.circuit.name
-                assert not any(box.overlaps(other) for other in boxes[:i]), now.circuit.name
+            (sketch,) = boxes.drawings(drawn(made, now))
+            boxes.check(sketch)
 
 
 def test_a_name_is_a_name_and_no_mathematics(made: Plan) -> None:
@@ -149,8 +138,9 @@ def test_every_vehicle_can_be_drawn(name: str) -> None:
     for fitted, parts in ((nothing, frozenset()), (first, frozenset(PartFitted))):
         state = stages.Fittings(stages.Stage.AS_FOUND, earth, fitted, parts)
         for now in stages.circuits_in(held, state):
-            figure = circuit_sketch.wiring_sketch(held, now)
-            assert words_of(style.svg(figure, circuit_sketch.describe_wiring(held, now)))
+            (sketch,) = boxes.drawings(circuit_pictures.wiring_sketch(held, now).html)
+            boxes.check(sketch)
+            assert boxes.of(sketch) and boxes.smallest(sketch) >= 12
 
 
 def test_only_what_changes_is_drawn(made: Plan) -> None:

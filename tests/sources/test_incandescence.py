@@ -68,7 +68,7 @@ def test_hotter_is_brighter_at_every_wavelength(a: float, b: float) -> None:
 def test_a_batch_is_its_members(kelvin: list[float]) -> None:
     batch = incandescence.tungsten(np.array(kelvin).reshape(-1, 1))
     assert batch.shape == (len(kelvin), 1, 471)
-    assert np.array_equal(batch[:, 0], np.array([incandescence.tungsten(k) for k in kelvin]))
+    np.testing.assert_allclose(batch[:, 0], np.array([incandescence.tungsten(k) for k in kelvin]), rtol=1e-14)
 
 
 @given(st.floats(1900.0, 3300.0), st.floats(0.0, 0.4))
