@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from worked_out import SMALL, basis_of, plan_of, sheet_of
 
 from lampkit import __version__, conversion, numbers
 from lampkit.circuits import earth_change
@@ -20,15 +21,13 @@ from lampkit.errors import InputError
 from lampkit.page import basis, data, fit_findings, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
 from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
 from lampkit.page.lamp_findings import Against
-from lampkit.plan import choice, plan
+from lampkit.plan import choice
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
 from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.statements import named, say
-from lampkit.vehicle import vehicle
 
-VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
 UNIT = re.compile(r"_(1|lm|V|W|A|cd|m|s|lx|per_h|nm|bit)$")
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 
@@ -66,7 +65,7 @@ class Page(HTMLParser):
 
 @pytest.fixture(scope="module")
 def made() -> Plan:
-    return plan.make(vehicle.load(VAN), draws=400)
+    return plan_of()
 
 
 @pytest.fixture(scope="module")
@@ -75,23 +74,19 @@ def found(made: Plan) -> Findings:
 
 
 @pytest.fixture(scope="module")
-def sheet(made: Plan) -> str:
-    return job_sheet.job_sheet_html(made, "van_basis.html")
+def sheet() -> str:
+    return sheet_of()
 
 
 @pytest.fixture(scope="module")
-def rest(made: Plan) -> str:
-    return basis.basis_html(made, "van.html")
+def rest() -> str:
+    return basis_of()
 
 
 @pytest.fixture(scope="module")
 def page(sheet: str, rest: str) -> str:
     """Both pages, one after the other."""
     return sheet + rest
-
-
-def both(plan: Plan) -> str:
-    return job_sheet.job_sheet_html(plan) + basis.basis_html(plan)
 
 
 # --- what to fit --------------------------------------------------------------------------------------------------
@@ -295,7 +290,8 @@ def test_data_hold_what_was_computed(made: Plan) -> None:
         assert (lamp["colour_limit"] is None) == (assessment.colour_limit is None)
 
 
-def test_what_has_no_bound_becomes_null(made: Plan) -> None:
+def test_what_has_no_bound_becomes_null() -> None:
+    made = plan_of(SMALL)
     first = made.assessments[0]
     endless = replace(first.results[0], lumens_to_buy=float("inf"))
     odd = replace(made, assessments=(replace(first, results=(endless, *first.results[1:])), *made.assessments[1:]))
@@ -634,8 +630,11 @@ def test_earth_is_told_where_it_is_positive_or_changes(rest: str, made: Plan) ->
     title = str(say("page.earth.heading", now=told.now, after=told.after))
     text = heading(rest, title)
     assert "earth_after" in text and "contact breaker" in text and data.plan_as_dict(made)["earth"]
+    small = plan_of(SMALL)
+    for earth, is_told in (("positive", True), ("negative", False)):
+        turned = replace(small, vehicle=replace(small.vehicle, earth=earth, earth_after=earth))
+        assert (f"<h2>{title}</h2>" in basis.basis_html(turned)) is is_told
     other = replace(made, vehicle=replace(made.vehicle, earth="negative", earth_after="negative"))
-    assert f"<h2>{title}</h2>" not in basis.basis_html(other)
     assert data.plan_as_dict(other)["earth"] is None
     assert title not in job_sheet_text.report_text(other, full=True)
 
@@ -787,8 +786,8 @@ def test_readings_stand_beside_the_prediction(page: str, made: Plan, found: Find
         read = heading(page, str(say("page.readings.heading")))
         assert str(finding.ratio.light) in read and numbers.interval(finding.predicted) in read
     assert 'id="readings"' in page and "ratios" in data.plan_as_dict(made)["readings"]
-    without = replace(made, readings=None)
-    assert 'id="readings"' not in basis.basis_html(without) and data.plan_as_dict(without)["readings"] is None
+    assert plan_of(SMALL).readings is None and 'id="readings"' not in basis_of(SMALL)
+    assert data.plan_as_dict(replace(made, readings=None))["readings"] is None
 
 
 def test_the_whole_text_says_what_to_measure(made: Plan, found: Findings) -> None:
@@ -808,12 +807,12 @@ def test_approval_is_spoken_of_only_as_a_caution(page: str, made: Plan) -> None:
 # --- file ---------------------------------------------------------------------------------------------------------
 
 
-def test_save_writes_both_pages_and_replaces_older_ones(made: Plan, sheet: str, rest: str, tmp_path: Path) -> None:
+def test_save_writes_both_pages_and_replaces_older_ones(tmp_path: Path) -> None:
     target = tmp_path / "van.html"
     target.write_text("old")
-    job_sheet.save_job_sheet(made, target)
-    assert target.read_text(encoding="utf-8") == sheet
-    assert job_sheet.basis_beside(target).read_text(encoding="utf-8") == rest
+    job_sheet.save_job_sheet(plan_of(SMALL), target)
+    assert target.read_text(encoding="utf-8") == sheet_of(SMALL)
+    assert job_sheet.basis_beside(target).read_text(encoding="utf-8") == basis_of(SMALL)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["van.html", "van_basis.html"]
 
 
@@ -825,9 +824,7 @@ def test_save_refuses_what_it_cannot_write(made: Plan, tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_a_write_that_fails_leaves_the_older_file_alone(
-    made: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_write_that_fails_leaves_the_older_file_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target = tmp_path / "van.html"
     target.write_text("old")
 
@@ -836,7 +833,7 @@ def test_a_write_that_fails_leaves_the_older_file_alone(
 
     monkeypatch.setattr(os, "replace", full)
     with pytest.raises(InputError, match="No space left on device"):
-        job_sheet.save_job_sheet(made, target)
+        job_sheet.save_job_sheet(plan_of(SMALL), target)
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["van.html"]
 
