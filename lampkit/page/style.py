@@ -297,7 +297,8 @@ def shown(figure: "Figure", description: object) -> "Figure":
     """
     page = (
         "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
-        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);max-width:34em"
+        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);"
+        f"max-width:{7.1 * figure.get_figwidth():.1f}em"
     )
     # A notebook asks the object itself how to show it.
     figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
