@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from lampkit.page import findings, job_sheet, job_sheet_text
+from lampkit.page import basis, findings, job_sheet, job_sheet_text
 from lampkit.plan import plan
 from lampkit.vehicle import vehicle
 
@@ -222,6 +222,17 @@ def test_each_lamp_has_its_page_in_the_basis(browser: Any, rest: Path) -> None:
             * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
     )
     assert min(sizes) * 0.75 >= 7.5
+    page.close()
+
+
+def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: Path) -> None:
+    target = folder / "wool_wagon_basis.html"
+    found = findings.findings_of(plan.make(vehicle.load(VEHICLES / "wool_wagon"), draws=100))
+    target.write_text(basis.written(found, ""), encoding="utf-8")
+    page = opened(browser, target, viewport={"width": 711, "height": 1000})
+    page.emulate_media(media="print")
+    heights = page.evaluate("[...document.querySelectorAll('section.lamp')].map(e => e.getBoundingClientRect().height)")
+    assert len(heights) == len(found.groups) and max(heights) * 25.4 / 96 <= 274
     page.close()
 
 
