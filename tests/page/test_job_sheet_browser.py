@@ -9,17 +9,12 @@ from shutil import which
 from typing import Any
 
 import pytest
+from worked_out import EVERY, VEHICLES, basis_of, plan_of, sheet_of
 
 from lampkit.page import basis, findings, job_sheet, job_sheet_text
-from lampkit.plan import plan
-from lampkit.vehicle import vehicle
 
 pytestmark = pytest.mark.browser
 
-VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
-VEHICLES = Path(__file__).resolve().parents[1] / "vehicles"
-STARTERS = VAN.parent / "starters"
-EVERY = [VAN, *sorted(one for place in (VEHICLES, STARTERS) for one in place.iterdir() if one.is_dir())]
 CHROMIUM = which("chromium") or which("chromium-browser")
 A4 = (595.3, 841.9)  # ISO 216, 210 mm by 297 mm, in points
 
@@ -43,7 +38,8 @@ def browser() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("sheet")
-    job_sheet.save_job_sheet(plan.make(vehicle.load(VAN), draws=400), made / "van.html")
+    (made / "van.html").write_text(sheet_of(), encoding="utf-8")
+    (made / "van_basis.html").write_text(basis_of(), encoding="utf-8")
     return made
 
 
@@ -190,7 +186,7 @@ def sheets(page: Any) -> int:
 @pytest.mark.parametrize("place", EVERY, ids=[place.name for place in EVERY])
 def test_four_sheets_are_enough_for_every_vehicle(browser: Any, folder: Path, place: Path) -> None:
     target = folder / f"{place.name}.html"
-    found = findings.findings_of(plan.make(vehicle.load(place), draws=100))
+    found = findings.findings_of(plan_of(place, 100))
     target.write_text(job_sheet.written(found, "rest.html"), encoding="utf-8")
     assert len(job_sheet_text.written(found).splitlines()) <= 40, "the first answer fits one screen"
     page = opened(browser, target)
@@ -227,7 +223,7 @@ def test_each_lamp_has_its_page_in_the_basis(browser: Any, rest: Path) -> None:
 
 def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: Path) -> None:
     target = folder / "wool_wagon_basis.html"
-    found = findings.findings_of(plan.make(vehicle.load(VEHICLES / "wool_wagon"), draws=100))
+    found = findings.findings_of(plan_of(VEHICLES / "wool_wagon", 100))
     target.write_text(basis.written(found, ""), encoding="utf-8")
     page = opened(browser, target, viewport={"width": 711, "height": 1000})
     page.emulate_media(media="print")
