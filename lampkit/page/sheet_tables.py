@@ -62,7 +62,7 @@ def what_to_fit(found: Findings) -> Table:
         Column(say("page.column.lamp"), long=True),
         Column(say("page.column.fit"), long=True, strong=True),
         Column(say("page.column.light_of_old")),
-        Column(say("page.column.how_sure"), long=True),
+        Column(say("page.column.how_sure")),
         Column(say("page.column.colour"), long=True),
     )
     rows = []
