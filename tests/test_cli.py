@@ -10,16 +10,17 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from worked_out import VAN, VEHICLES, plan_of
 
 import lampkit
-from lampkit import conversion, numbers, tables
+from lampkit import conversion, numbers
 from lampkit.cli import main
-from lampkit.plan import plan
 from lampkit.rules import rule_sets
 from lampkit.vehicle import vehicle
 
-DEMO = tables.folder() / "library_van"
-FEW = ("--draws", "300")
+READ = VEHICLES / "choir_saloon"
+"""A vehicle of fewer lamps, some of which were read."""
+FEW = ("--draws", "400")
 
 
 def run(
@@ -44,7 +45,7 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def done(workshop: Path) -> subprocess.CompletedProcess[str]:
-    return run("report", DEMO, *FEW, cwd=workshop)
+    return run("report", VAN, *FEW, cwd=workshop)
 
 
 @pytest.fixture
@@ -74,7 +75,7 @@ candidates = ["red one"]
 
 @pytest.fixture(scope="module")
 def answers(workshop: Path) -> dict[str, object]:
-    finished = run("report", DEMO, *FEW, "--json", cwd=workshop)
+    finished = run("report", VAN, *FEW, "--json", cwd=workshop)
     assert finished.returncode == 0
     found = json.loads(finished.stdout, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
     assert isinstance(found, dict)
@@ -91,7 +92,7 @@ def test_report_prints_a_table_and_writes_the_job_sheet(done: subprocess.Complet
     assert page.read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html>")
     assert "library_van_basis.html" in done.stderr
     assert sorted(path.name for path in workshop.iterdir()) == ["library_van.html", "library_van_basis.html"]
-    for lamp in vehicle.load(DEMO).lamps:
+    for lamp in vehicle.load(VAN).lamps:
         assert lamp.name.removesuffix(" left").removesuffix(" right") in done.stdout
 
 
@@ -113,7 +114,7 @@ def test_the_same_seed_gives_the_same_bytes(
     done: subprocess.CompletedProcess[str], workshop: Path, tmp_path: Path
 ) -> None:
     # Another hash seed: no number may hang on the order of a set.
-    again = run("report", DEMO, *FEW, "--seed", "1", cwd=tmp_path, environment={"PYTHONHASHSEED": "77"})
+    again = run("report", VAN, *FEW, "--seed", "1", cwd=tmp_path, environment={"PYTHONHASHSEED": "77"})
     assert again.stdout == done.stdout
     assert (tmp_path / "library_van.html").read_bytes() == (workshop / "library_van.html").read_bytes()
 
@@ -140,7 +141,7 @@ def test_json_writes_no_page_unless_asked(
 
 def test_json_holds_the_numbers_of_the_library(answers: dict[str, object]) -> None:
     """Every ratio to the filament, as conversion gives it to whoever works in a notebook."""
-    made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
+    made = plan_of()
     lamps = answers["lamps"]
     assert isinstance(lamps, list) and len(lamps) == len(made.assessments)
     for told, assessment in zip(lamps, made.assessments, strict=True):
@@ -155,8 +156,8 @@ def test_json_holds_the_numbers_of_the_library(answers: dict[str, object]) -> No
 
 def test_the_table_holds_the_numbers_of_the_library(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The ratio of each candidate stands in the table as the library words it."""
-    made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
-    assert main(["report", str(DEMO), *FEW, "--all", "-o", str(tmp_path / "sheet.html")]) == 0
+    made = plan_of(READ)
+    assert main(["report", str(READ), *FEW, "--all", "-o", str(tmp_path / "sheet.html")]) == 0
     words = re.sub(r"\s+", " ", capsys.readouterr().out)
     for assessment in made.assessments:
         for result in assessment.results:
@@ -210,7 +211,7 @@ def test_a_place_that_cannot_be_written(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "here").mkdir()
-    assert main(["report", str(DEMO), *FEW, "-o", output]) == 2
+    assert main(["report", str(VAN), *FEW, "-o", output]) == 2
     out, err = capsys.readouterr()
     assert out == ""
     assert words in err and err.count("\n") == 1

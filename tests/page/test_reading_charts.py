@@ -14,25 +14,20 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.text import Text
 from numpy.typing import NDArray
+from worked_out import plan_of
 
-from lampkit import tables
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.measurement import fair_ratio, lens_identification
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.page import lens_chart, reading_charts, reading_findings, style
 from lampkit.page.style import svg
-from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
-from lampkit.vehicle import vehicle
-
-VAN = tables.folder() / "library_van"
 
 
 @pytest.fixture(scope="module")
 def found() -> Confrontation:
-    van = vehicle.load(VAN)
-    _, made = plan.with_readings(van, plan.assess_lamps(van, draws=300), seed=1)
+    made = plan_of().readings
     assert made is not None and made.comparison is not None and made.lenses
     return made
 
