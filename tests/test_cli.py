@@ -9,7 +9,9 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+import commands
 import pytest
+from commands import Finished
 from worked_out import VAN, VEHICLES, plan_of
 
 import lampkit
@@ -23,29 +25,14 @@ READ = VEHICLES / "choir_saloon"
 FEW = ("--draws", "400")
 
 
-def run(
-    *arguments: str | Path, cwd: Path, environment: dict[str, str] | None = None
-) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "lampkit", *map(str, arguments)]
-    return subprocess.run(
-        command,
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=300,
-        env={**os.environ, **(environment or {})},
-    )
-
-
 @pytest.fixture(scope="module")
 def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("workshop")
 
 
 @pytest.fixture(scope="module")
-def done(workshop: Path) -> subprocess.CompletedProcess[str]:
-    return run("report", VAN, *FEW, cwd=workshop)
+def done(workshop: Path) -> Finished:
+    return commands.program("report", VAN, *FEW, cwd=workshop)
 
 
 @pytest.fixture
@@ -75,7 +62,7 @@ candidates = ["red one"]
 
 @pytest.fixture(scope="module")
 def answers(workshop: Path) -> dict[str, object]:
-    finished = run("report", VAN, *FEW, "--json", cwd=workshop)
+    finished = commands.here("report", VAN, *FEW, "--json", cwd=workshop)
     assert finished.returncode == 0
     found = json.loads(finished.stdout, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
     assert isinstance(found, dict)
@@ -85,7 +72,7 @@ def answers(workshop: Path) -> dict[str, object]:
 # ------------------------------------------------------------------------------------------------- the report
 
 
-def test_report_prints_a_table_and_writes_the_job_sheet(done: subprocess.CompletedProcess[str], workshop: Path) -> None:
+def test_report_prints_a_table_and_writes_the_job_sheet(done: Finished, workshop: Path) -> None:
     assert done.returncode == 0, done.stderr
     page = workshop / "library_van.html"
     assert "library_van.html" in done.stderr
@@ -97,7 +84,7 @@ def test_report_prints_a_table_and_writes_the_job_sheet(done: subprocess.Complet
 
 
 def test_the_answer_fits_one_screen_and_all_of_it_a_hundred_columns(
-    done: subprocess.CompletedProcess[str], small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    done: Finished, small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     lines = done.stdout.splitlines()
     assert 14 < len(lines) <= 40 and max(map(len, lines)) <= 80
@@ -110,11 +97,9 @@ def test_the_answer_fits_one_screen_and_all_of_it_a_hundred_columns(
     assert max(map(len, whole.splitlines())) <= 100
 
 
-def test_the_same_seed_gives_the_same_bytes(
-    done: subprocess.CompletedProcess[str], workshop: Path, tmp_path: Path
-) -> None:
+def test_the_same_seed_gives_the_same_bytes(done: Finished, workshop: Path, tmp_path: Path) -> None:
     # Another hash seed: no number may hang on the order of a set.
-    again = run("report", VAN, *FEW, "--seed", "1", cwd=tmp_path, environment={"PYTHONHASHSEED": "77"})
+    again = commands.program("report", VAN, *FEW, "--seed", "1", cwd=tmp_path, environment={"PYTHONHASHSEED": "77"})
     assert again.stdout == done.stdout
     assert (tmp_path / "library_van.html").read_bytes() == (workshop / "library_van.html").read_bytes()
 
@@ -174,7 +159,9 @@ def test_a_table_that_nobody_reads(small: Path) -> None:
 
 
 def test_a_terminal_without_the_letters(small: Path) -> None:
-    finished = run("report", small, *FEW, cwd=small.parent, environment={"PYTHONIOENCODING": "ascii", "LC_ALL": "C"})
+    finished = commands.program(
+        "report", small, *FEW, cwd=small.parent, environment={"PYTHONIOENCODING": "ascii", "LC_ALL": "C"}
+    )
     assert finished.returncode == 0, finished.stderr
     assert "B\\xfccherbus" in finished.stdout
 
@@ -186,7 +173,7 @@ def test_a_broken_file_through_the_real_program(tmp_path: Path) -> None:
     folder = tmp_path / "van"
     folder.mkdir()
     (folder / "vehicle.toml").write_text('[vehicle]\nname = "x"\nsupply = 12\n', encoding="utf-8")
-    finished = run("report", folder, cwd=tmp_path)
+    finished = commands.program("report", folder, cwd=tmp_path)
     assert (finished.returncode, finished.stdout) == (2, "")
     assert finished.stderr.splitlines() == [
         f"lampkit: {folder}/vehicle.toml: there is no section [[lamp]]; expected one in every vehicle file.",

@@ -374,6 +374,18 @@ def _may_dazzle(group: AlikeFindings) -> bool:
     return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
 
 
+GLARE = 4.0
+"""Light against the filament's from which the first sheet warns of it [1]. Source: own judgement."""
+
+
+def _may_glare(group: AlikeFindings) -> bool:
+    """Tell whether a lamp that is no tell-tale gets so much light that it cannot go unsaid."""
+    fitted = group.first.fitted
+    return (
+        fitted is not None and float(fitted.ratio[1]) >= GLARE and not functions.function(group.lamp.function).tell_tale
+    )
+
+
 def _watch(
     plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings], over_tail: Sequence[OverTail]
 ) -> Iterable[Told]:
@@ -397,6 +409,9 @@ def _watch(
     unsure = [group.name for group in tried if group.name not in dazzling]
     if dazzling:
         yield Told(say("page.watch.dazzling"), say("page.watch.dazzling_words", names=dazzling))
+    glaring = [group.short for group in groups if _may_glare(group)]
+    if glaring:
+        yield Told(say("page.watch.glare"), say("page.watch.glare_words", names=glaring))
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:
