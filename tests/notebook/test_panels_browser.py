@@ -525,7 +525,7 @@ def test_a_vehicle_is_entered_planned_reopened_and_changed_by_clicking(
 
     def fill(**told: str) -> None:
         for label, value in told.items():
-            panel.get_by_label(label.replace("_", " ")).fill(value)
+            panel.get_by_label(label.replace("_", " ")).first.fill(value)
 
     fill(**{"The vehicle's name": "Parish bus"})
     panel.get_by_label("The nominal supply").select_option("12")
@@ -567,10 +567,10 @@ def test_a_vehicle_is_entered_planned_reopened_and_changed_by_clicking(
     def offer(kind: str, light: str, done: str, **told: str) -> None:
         press(kind, exact=True)
         label = "The colour of a coloured LED" if kind == "coloured" else "The correlated colour temperature"
-        control = panel.get_by_label(label)
+        control = panel.get_by_label(label).first
         control.select_option(light) if kind == "coloured" else control.fill(light)
         for key, value in told.items():
-            control = panel.get_by_label(key)
+            control = panel.get_by_label(key).first
             if key.startswith(("Its base", "Whether")):
                 control.select_option(value)
             else:
@@ -600,6 +600,28 @@ def test_a_vehicle_is_entered_planned_reopened_and_changed_by_clicking(
     assert on_offer == ["red LED A", "red LED A dim", "amber LED A", "white LED 4000 K A", "white LED 2900 K A"]
     text = written.read_text(encoding="utf-8")
     assert text.count("[[lamp]]") == 6
+    press("4 Circuits", "What a meter read")
+    panel.get_by_label("A name of its own").first.fill("turn")
+    panel.get_by_label("The number on the fuse").first.fill("8")
+    press("Add this circuit", "fuse 8 A")
+    panel.get_by_text("What a meter read", exact=True).click()
+    panel.get_by_text("amperes of a circuit").wait_for()
+    panel.get_by_label("The name of the circuit").first.select_option("turn")
+    panel.get_by_label("The current as read").first.fill("3.9")
+    press("Add this reading", "circuit turn, 3.9 A")
+    panel.locator("button", has_text="Remove").last.click()
+    panel.get_by_text("circuit turn, 3.9 A").wait_for(state="detached")
+    panel.locator("button", has_text="Remove").first.click()
+    panel.get_by_text("fuse 8 A").wait_for(state="detached")
+    press("2 Lamps", "Lenses of their own")
+    panel.locator("button[title='Change Rear turn lamp']").click()
+    press("Two lamps, left and right apart", "Rear turn lamp left and Rear turn lamp right stand")
+    panel.locator(".lampkit-lamp-form").wait_for(state="detached")
+    panel.locator("button[title='Change Rear turn lamp right']").wait_for()
+    page.wait_for_timeout(500)
+    press("Take the last change back")
+    panel.locator("button[title='Change Rear turn lamp left']").wait_for(state="detached")
+    assert not errors(page)
     press("5 The plan", "Make the plan")
     press("Make the plan")
     panel.locator(".lampkit-total").wait_for(timeout=60000)

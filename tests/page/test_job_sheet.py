@@ -417,9 +417,14 @@ def test_each_limit_says_how_it_is_known(page: str, rest: str, made: Plan, found
     part = heading(rest, str(say("page.limits.heading")))
     remembered = [b for b in boundaries if b.known == "from memory"]
     clauses = [one for one in found.clauses if one.limit.known == "from memory"]
-    assert remembered and part.count("†") == len(remembered) + len(clauses) + 1, "the sign, and what it means"
+    # A sign behind each source: a colour has one, and candela of one source stand together.
+    colours_ = {
+        (limit.region.name, b.source) for limit in found.limits for b in limit.region.boundaries if b in remembered
+    }
+    sources = {one.limit.source for one in clauses}
+    assert remembered and part.count("†") == len(colours_) + len(sources) + 1, "the sign, and what it means"
     for b in boundaries:
-        assert b.inequality in text and b.source in text
+        assert b.inequality in text and lamp_findings.in_print(b.source) in part
 
 
 def lamp_part(page: str, name: str) -> str:
@@ -488,6 +493,14 @@ def test_a_vehicle_without_candidates_still_has_a_sheet(made: Plan) -> None:
 
 def test_page_is_small(page: str) -> None:
     assert len(page.encode()) < 3e6
+
+
+@pytest.mark.parametrize(("what", "most"), [("sheet", 1200), ("rest", 6000)])
+def test_the_van_is_told_in_few_words(what: str, most: int, request: pytest.FixtureRequest) -> None:
+    """As `tests/benchmarks/pages.py` counts them: without what stands in pictures and in the list of contents."""
+    body = request.getfixturevalue(what).split("<body>")[1]
+    bare = re.sub(r"<(svg|style|nav)\b.*?</\1>|<[^>]+>", " ", body, flags=re.DOTALL)
+    assert len(bare.split()) <= most
 
 
 # --- the whole vehicle ----------------------------------------------------------------------------------------------
@@ -586,7 +599,8 @@ def test_circuits_stand_as_the_plan_has_them(rest: str, made: Plan, found: Findi
             assert str(words) in text
         judged = next(words for words in c.words if words.key == "fuse.judged")
         right = c.change.fuse_state.verdict is FuseVerdict.LEAVE
-        assert (str(judged) in text) is not right and (c.circuit.name in str(found.fuses)) is right
+        assert found.fuses is not None
+        assert (str(judged) in text) is not right and (c.circuit.name in found.fuses.values["circuits"]) is right
 
 
 def test_times_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
@@ -683,7 +697,7 @@ def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan,
         for interval in (predicted.filament, *predicted.intervals):
             assert (numbers.figures(interval) in text) is bool(predicted.measured or predicted.twin)
         told = candela_of(group)
-        assert told and all(str(words) in text for words in told)
+        assert told and all(str(words.values["asked"]) in text for words in told)
         low, high = predicted.requirement.minimum.low, predicted.requirement.maxima[0].high
         assert re.search(rf"{low:g} to {high:g}(\u2020|\\*)? cd", str(told[0]))
         clause = next(c for c in found.clauses if group.name in c.lamps and c.limit.low == low)
@@ -697,12 +711,14 @@ def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan,
 def test_every_published_number_stands_beside_how_it_is_known(rest: str, found: Findings) -> None:
     # Behind the number a sign; the signs are explained, and the clauses told, once.
     text = Page(rest).text
-    told = list(re.finditer(r"the yardstick is [\d.]+ to [\d.]+(.?) cd", text))
+    told = list(re.finditer(r"Yardstick: [\d.]+ to [\d.]+(.?) cd", text))
     assert len(told) >= 6 and all(match[1] in ("\u2020", "*") for match in told)
     limits = heading(rest, str(say("page.limits.heading")))
     assert str(say("page.limits.explained")) in limits
     for clause in found.clauses:
-        assert str(clause.span) in limits and str(lamp_findings.citation(clause.limit).values["source"]) in limits
+        low, high = (clause.span.values[key] for key in ("low", "high"))
+        assert f"{low:g} to {high:g} cd" in limits
+        assert str(lamp_findings.citation(clause.limit).values["source"]) in limits
 
 
 @pytest.mark.parametrize(
@@ -766,8 +782,9 @@ def test_readings_stand_beside_the_prediction(page: str, made: Plan, found: Find
     for finding in made.readings.findings:
         name = group_of(found, finding.ratio.lamp).name
         text = Page("<section" + lamp_part(page, name).split("</section>")[0] + "</section>").text
-        assert numbers.interval(finding.ratio.ratio) in text and str(finding.ratio.light) in text
-        assert numbers.interval(finding.predicted) in text
+        assert numbers.interval(finding.ratio.ratio) in text and finding.ratio.new in text
+        read = heading(page, str(say("page.readings.heading")))
+        assert str(finding.ratio.light) in read and numbers.interval(finding.predicted) in read
     assert 'id="readings"' in page and "ratios" in data.plan_as_dict(made)["readings"]
     assert plan_of(SMALL).readings is None and 'id="readings"' not in basis_of(SMALL)
     assert data.plan_as_dict(replace(made, readings=None))["readings"] is None

@@ -91,8 +91,9 @@ def test_the_page_never_scrolls_sideways(browser: Any, sheet: Path, width: int) 
     page.close()
 
 
-def test_lettering_is_large_enough_on_a_phone(browser: Any, sheet: Path) -> None:
-    page = opened(browser, sheet, viewport={"width": 390, "height": 800})
+@pytest.mark.parametrize("width", [390, 720, 900])
+def test_lettering_is_large_enough_and_no_picture_is_moved_to_be_read(browser: Any, sheet: Path, width: int) -> None:
+    page = opened(browser, sheet, viewport={"width": width, "height": 800})
     sizes = page.evaluate(
         """[...document.querySelectorAll('.drawn svg, svg.lampkit-drawing, .lampkit-faces svg')]
             .map(s => s.getBoundingClientRect().width
@@ -100,6 +101,11 @@ def test_lettering_is_large_enough_on_a_phone(browser: Any, sheet: Path) -> None
             * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
     )
     assert len(sizes) >= 2 and min(sizes) >= 11.95  # 12 px, less the rounding of the layout
+    moved = page.evaluate(
+        """[...document.querySelectorAll('.drawn')].filter(e => e.scrollWidth > e.clientWidth + 1)
+            .map(e => e.querySelector('svg').getAttribute('aria-label').slice(0, 60))"""
+    )
+    assert not moved
     body = page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)")
     assert body >= 16
     page.close()
