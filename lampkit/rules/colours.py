@@ -12,7 +12,6 @@ from lampkit.errors import InputError, nearest
 from lampkit.light import colorimetry, outlines
 from lampkit.rules import functions, rule_sets
 from lampkit.statements import Statement, say
-from lampkit.uncertainty import sampling
 
 
 @dataclass(frozen=True, eq=False)
