@@ -7,6 +7,7 @@ Every answer that is timed is compared with that of its reference first. Times a
 few runs: other programs on the machine disturb them least. The dated texts beside this script are its output.
 """
 
+import compileall
 import os
 import platform
 import re
@@ -177,6 +178,8 @@ def draws() -> list[Row]:
 def commands(folder: Path) -> list[Row]:
     """Whole commands on the library van, against the import of what any such command loads."""
     van = str(tables.folder() / "library_van")
+    # As an installed kit is, and as the libraries of the reference are.
+    compileall.compile_dir(Path(lk.__file__).parent, quiet=1)
 
     def spent(*words: str) -> float:
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
