@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from lampkit.circuits.circuit_change import CircuitChange, LampCircuit
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.feed_diodes import Band, band
 from lampkit.circuits.flashers import FlasherKind
 from lampkit.circuits.loads import LoadKind
+from lampkit.circuits.tell_tale import Band, band
 from lampkit.circuits.wiring import wire_resistance
 from lampkit.errors import InputError
 from lampkit.page.style import (
