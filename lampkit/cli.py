@@ -26,7 +26,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command."""
     given = _parser().parse_args(arguments)
     # Drawings are many small things that live to the end: looking among them for rubbish takes a twentieth of a report.
+    usual = gc.get_threshold()
     gc.set_threshold(50_000, 20, 20)
+    try:
+        return _run(given)
+    finally:
+        gc.set_threshold(*usual)
+
+
+def _run(given: argparse.Namespace) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter still gets the rest

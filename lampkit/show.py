@@ -21,7 +21,8 @@ RULES = (
     ".lampkit-table table,.lampkit-table tbody,.lampkit-table tr,.lampkit-table td{display:block!important}"
     ".lampkit-table thead{display:none!important}"
     ".lampkit-table tr{padding:5px 0;border-bottom:1px solid rgba(128,128,128,.5)!important}"
-    ".lampkit-table td{border:0!important;padding:1px 0!important}.lampkit-table .number{text-align:left!important}"
+    ".lampkit-table td{border:0!important;padding:1px 0!important}"
+    ".lampkit-table td.number{text-align:left!important;white-space:normal!important}"
     ".lampkit-table td:empty{display:none!important}"
     ".lampkit-table td:first-child{font-weight:600}"
     ".lampkit-table td:not(:first-child)::before{content:attr(data-heading) ': '}}"
@@ -38,7 +39,7 @@ LONGEST = 16
 
 def written(table: "pd.DataFrame", remarks: Sequence[object] = (), *, decimals: int = 2) -> str:
     """Write a table, and remarks under it."""
-    headings = [str(name) for name in table.columns]
+    headings = [str(name).removesuffix(" [1]") for name in table.columns]  # a pure number says so by itself
     rows = [[_word(value, decimals) for value in row] for row in table.itertuples(index=False)]
     sides = [
         "number" if all(NUMBERS.issuperset(row[i]) for row in rows) and any(row[i] for row in rows) else "word"

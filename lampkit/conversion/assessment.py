@@ -19,8 +19,8 @@ from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import claims, heat, light_source
 from lampkit.sources.claims import DOUBTED, Claim
-from lampkit.sources.light_source import LEDS, LightSource
-from lampkit.statements import Statement, named, say
+from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
 
@@ -347,7 +347,7 @@ def assess(
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
             share_inside=float("nan") if kept is None else float(sampling.share(kept, weights)),
             other_limit=other,
-            why=_why(source, old, lens, band, typical_tau, typical),
+            why=_why(source, old, lens, band, typical),
             claim=claim,
             claim_statement=claim_statement,
             spectrum_before=typical[source.name],
@@ -459,7 +459,6 @@ def _why(
     old: LightSource,
     lens: Lens,
     band: tuple[float, float],
-    tau: Mapping[str, float],
     typical: Mapping[str, NDArray[np.float64]],
 ) -> Statement:
     if lens.colour == "clear":
@@ -472,7 +471,4 @@ def _why(
         where = say("why.in_band", colour=lens.colour, low=band[0], high=band[1])
     if source is old:
         return say("why.filament", share=share, where=where)
-    change = tau[source.name] / tau[old.name]
-    effect = say("why.alike") if 0.95 <= change <= 1.05 else say("why.each_lumen", change=change)
-    what = say("why.kind", kind=named(source.kind)) if source.kind in LEDS else say("why.source", name=source.name)
-    return say("why.share", what=what, share=share, where=where, share_old=share_old, effect=effect)
+    return say("why.share", share=share, where=where, share_old=share_old)

@@ -1,7 +1,8 @@
 """Pictures of a lesson as plain SVG and tables, in the colours of the page that holds them.
 
-Letters are 24 units high in a picture 800 units wide: as a slide it is 800 px wide. Letters, places and numbers carry
-the meaning; colour only helps. No picture has a name inside it that another one could have.
+Letters are 28 units high in a picture 800 units wide: as a slide it is 800 px wide, and on a phone they are 12 px high.
+Letters, places and numbers carry the meaning; colour only helps. No picture has a name inside it that another one could
+have.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -17,7 +18,7 @@ from lampkit.lesson import bands, quantities
 from lampkit.light import colorimetry, photometry
 from lampkit.statements import Statement, say
 
-WIDE, LETTERS = 800.0, 24.0
+WIDE, LETTERS = 800.0, 28.1
 """Width of a picture and height of its letters [1]."""
 
 LAMPS = ("filament", "white 6000", "red")
@@ -183,7 +184,7 @@ def exchange() -> str:
     upright = "".join(f"M{across(nm):.1f},{base:g}V{base - 340:g}" for nm in range(450, 951, 50))
     parts.append(_line(upright, 'stroke-opacity="0.25"'))
     for nm, x, side, above in (
-        (450.0, left + 10, "start", 90.0),
+        (450.0, left + 4, "start", 150.0),
         (555.0, across(555.0) + 12, "start", 6.0),
         (630.0, across(630.0) + 14, "start", 4.0),
         (940.0, WIDE - 10, "end", 16.0),
@@ -193,8 +194,8 @@ def exchange() -> str:
         parts.append(f'<circle cx="{across(nm):.1f}" cy="{y:.1f}" r="8" stroke="var(--paper,#fff)" stroke-width="2"/>')
         if nm == 450.0:  # beside the curve there is room for a short line only
             parts.append(_text(x, y - above, say("lesson.nanometres", nanometres=nm), side, bold=True))
-            parts.append(_text(x, y - above + 28, say("lesson.lumens", lumens=value), side, bold=True))
-            parts.append(_line(f"M{across(nm):.1f},{y - 12:.1f}v-44", 'stroke-width="2"'))
+            parts.append(_text(x, y - above + 32, say("lesson.lumens", lumens=value), side, bold=True))
+            parts.append(_line(f"M{across(nm):.1f},{y - 12:.1f}v-98", 'stroke-width="2"'))
         else:
             parts.append(_text(x, y - above, say("lesson.rate", nanometres=nm, lumens=value), side, bold=True))
     parts += _wavelengths(across, base, range(400, 951, 100))
@@ -220,11 +221,12 @@ def _piles(
             parts.append(f'<circle cx="{cx:.0f}" cy="{cy:.0f}" r="6" {look} stroke="currentColor" stroke-width="1"/>')
         told = f"{count}" if kept is None else f"{solid}/{count}"
         top = base - 14 * (-(-count // 5)) - 8
-        parts.append(_text(x + 38, top, told, "middle", bold=True))
+        parts.append(_text(x + 38, top, told, "middle", bold=kept is None))
         if i:
-            parts += [_line(f"M{x:.0f},{base:g}v7"), _text(x, base + 31, f"{bands.EDGES[i - 1]:.0f}", "middle")]
+            parts.append(_line(f"M{x:.0f},{base:g}v7"))
+            last = i == len(bands.EDGES)
+            parts.append(_text(x - 31, base + 31, f"{bands.EDGES[i - 1]:.0f}{' nm' if last else ''}"))
     parts.append(_line(f"M{left:g},{base:g}h376"))
-    parts.append(_text(left + 376, base + 31, "nm", "end"))
     return parts
 
 
@@ -235,7 +237,7 @@ def coins() -> str:
     base = 262.0
     parts = [_text(10, 28, named_lamp("white 6000"), bold=True), *_piles(6, base, watts), *_piles(418, base, lumens)]
     parts.append(_text(194, base + 64, say("lesson.coins_of_watts"), "middle"))
-    parts.append(_text(606, base + 64, say("lesson.coins_of_lumens"), "middle"))
+    parts.append(_text(597, base + 64, say("lesson.coins_of_lumens"), "middle"))
     return _picture(base + 76, say("lesson.coins_described", watts=watts.tolist(), lumens=lumens.tolist()), parts)
 
 
@@ -282,7 +284,7 @@ def fall() -> str:
     for left, name in ((6.0, "filament"), (418.0, "white 6000")):
         whole = bands.coins(quantities.lumens_of(name))
         kept = bands.coins_left(whole, quantities.passed("red"), round(100 * quantities.passes("red", name)))
-        parts += [_text(left, 28, named_lamp(name), bold=True), *_piles(left, base, whole, kept)]
+        parts += [_text(max(2, left - 16), 28, named_lamp(name), bold=True), *_piles(left, base, whole, kept)]
         share = 100 * quantities.passes("red", name)
         told.append(share)
         parts.append(_text(left + 188, base + 64, say("lesson.left_over", coins=share), "middle", bold=True))
@@ -351,9 +353,9 @@ def elsewhere() -> str:
         return left + (right - left) * (k - 0.4) / 1.0
 
     parts = [
-        _bar(14, 8, 20, 20, ''), _text(44, 27, say("lesson.white_lamp", cool=True, kelvin=6000)),
-        RING.format(414, 18),
-        _text(434, 27, say("lesson.white_lamp", cool=False, kelvin=2700)),
+        _bar(2, 8, 20, 20, ''), _text(30, 27, say("lesson.white_lamp", cool=True, kelvin=6000)),
+        RING.format(411, 18),
+        _text(426, 27, say("lesson.white_lamp", cool=False, kelvin=2700)),
     ]  # fmt: skip
     foot = top + 62.0 * len(lenses) - 20
     parts.append(_line(f"M{across(1.0):.1f},{top - 36:g}V{foot:g}", 'stroke-width="3"'))
@@ -379,7 +381,7 @@ def elsewhere() -> str:
 
 def heat() -> str:
     """Draw the visible watts that each lamp sends to the lens for equal light out of it, and what the lens stops."""
-    parts, scale, told = [], 560.0 / 2.8, []
+    parts, scale, told = [], 540.0 / 2.8, []
     for i, name in enumerate(LAMPS):
         y = 40 + 106.0 * i
         lumens = quantities.lumens_needed("red", name)
@@ -401,7 +403,7 @@ def box() -> str:
         for doubt in ("true", "doubted")
         for name, lumens in (("red", third), ("white 6000", quantities.OLD_LUMENS))
     ]
-    left, right = 30.0, 770.0
+    left, right = 34.0, 770.0
 
     def across(ratio: float) -> float:
         return left + (right - left) * float(np.log(ratio / 0.25) / np.log(2.0 / 0.25))
@@ -423,7 +425,7 @@ def box() -> str:
         told.append(numbers.interval(limits))
     for tick in (0.25, 0.5, 1.0, 2.0):
         parts.append(_text(across(tick), foot + 26, f"{tick:g}", "middle"))
-    parts.append(_text(left, foot + 56, say("lesson.box_axis")))
+    parts.append(_text(left - 8, foot + 56, say("lesson.box_axis")))
     return _picture(foot + 66, say("lesson.box_described", ratios=told), parts)
 
 

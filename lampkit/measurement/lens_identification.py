@@ -247,8 +247,10 @@ def learn_lens(
     if any(named[s].kind is SourceKind.FILAMENT for _, s, _ in groups):
         beliefs["afternoon"] = [_supply(groups, named)]
 
+    part = measurement_model.part_for(list(groups), lens, named, sensor)
+
     def predict(values: posterior.Values) -> NDArray[np.float64]:
-        return predicted(list(groups), lens, named, sensor, values)
+        return predicted(list(groups), lens, named, sensor, values, part)
 
     found = posterior.update(beliefs, predict, observed, covariance, draws=draws, seed=seed)
     knowledge = Knowledge(

@@ -351,12 +351,14 @@ def predicted(
     sources: Mapping[str, LightSource],
     meter: Meter,
     values: Mapping[tuple[str, str], NDArray[np.float64]],
+    part: slice | None = None,
 ) -> NDArray[np.float64]:
     """Predict the logarithm of the intensity that the meter shows for each group of readings.
 
     Source: CIE S 017:2020 for flux and transmittance; ISO/CIE 19476 for what the meter makes of it.
     """
-    part, size = _smooth_part(groups, lens, sources, meter), max(np.size(v) for v in values.values())
+    part = part_for(groups, lens, sources, meter) if part is None else part
+    size = max(np.size(v) for v in values.values())
     if size <= BLOCK:
         return _predicted(groups, lens, sources, meter, values, part)
     # Row blocks keep the spectra in the processor's cache and in memory that is used again.
@@ -366,7 +368,7 @@ def predicted(
     )
 
 
-def _smooth_part(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
+def part_for(groups: Sequence[Group], lens: Lens, sources: Mapping[str, LightSource], meter: Meter) -> slice:
     """Choose the wavelengths that are enough for the typical light before and behind the lens, and for the meter."""
     bare = np.array([sources[key].spectrum for key in dict.fromkeys(source for _, source, _ in groups)])
     return smooth_part(bare, bare * lens.transmittance, meter)

@@ -1,7 +1,7 @@
 """Panels of the notebooks, and the command that opens them.
 
 circuit_panel
-    circuit_loop
+    circuit_loop, earth_bench, leak_bench
 fair_comparison
     background_rule, compare_without_lens, show_three_ways
 fault_panel

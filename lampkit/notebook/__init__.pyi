@@ -12,6 +12,8 @@ from . import readings_panel as readings_panel
 from . import vehicle_form as vehicle_form
 from . import vehicle_panel as vehicle_panel
 from .circuit_panel import circuit_loop as circuit_loop
+from .circuit_panel import earth_bench as earth_bench
+from .circuit_panel import leak_bench as leak_bench
 from .fair_comparison import background_rule as background_rule
 from .fair_comparison import compare_without_lens as compare_without_lens
 from .fair_comparison import show_three_ways as show_three_ways

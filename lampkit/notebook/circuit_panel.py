@@ -1,17 +1,22 @@
-"""The circuit loop: a panel in which earth, wire and watts are moved, and volts, flasher and tell-tale answer."""
+"""Circuits with sliders: the loop with its volts, flasher and tell-tale, an LED that glows, an earth that two share."""
+
+from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from lampkit.circuits import circuit_change, flashers, loads, tell_tale
+from lampkit.circuits import circuit_change, fault_finding, flashers, loads, tell_tale
 from lampkit.circuits.circuit_change import LampCircuit
 from lampkit.circuits.wiring import Wire
 from lampkit.notebook import controls
-from lampkit.page import loop_picture
-from lampkit.statements import say
+from lampkit.page import circuit_pictures
+from lampkit.statements import Statement, say
 
 SUPPLY, TURN, REPEATER = 13.5, 25.0, 4.0
 """Battery with the engine running [V], and what a 21 W lamp and a 4 W repeater of a 12 V vehicle take there [W].
 Source: the rated watts at 12 V, moved to 13.5 V as `sources.filament` does."""
+
+ENGINE_OFF = 12.6
+"""A charged battery at rest [V]. Source: common practice, no source."""
 
 REPEATER_SHARE = 0.106
 """Watts of the repeater's LED over those of a turn lamp's LED [1]. Source: an assumption."""
@@ -30,17 +35,8 @@ class CircuitLoop:
         for slider in (self.earth, self.length, self.watts):
             slider.observe(update, "value")
         settings = [controls.typed(slider) for slider in (self.earth, self.length, self.watts)]
-        self.box = widgets.VBox(
-            [
-                controls.heading(say("circuit_loop.loop")),
-                *settings,
-                self.message,
-                self.picture,
-                self.words,
-                controls.slider_names(),
-            ]
-        )
-        self.box.add_class("lampkit-circuit-loop")
+        head = controls.heading(say("circuit_loop.loop"))
+        self.box = controls.panel("circuit-loop", head, *settings, self.message, self.picture, self.words)
         update()
 
     def update(self) -> None:
@@ -62,7 +58,7 @@ class CircuitLoop:
             for name, share in shares.items()
         ]
         change = circuit_change.before_and_after(circuit, old, new)
-        self.picture.value = controls.filled("drawing.html", drawing=loop_picture.both_loops(circuit, change))
+        self.picture.value = controls.filled("drawing.html", drawing=circuit_pictures.both_loops(circuit, change))
         thermal, steady = flashers.flasher("thermal series"), flashers.flasher("load-independent")
         between = loads.filament_load(REPEATER, SUPPLY, name="tell-tale")
         flashing = [
@@ -97,3 +93,72 @@ def circuit_loop() -> widgets.Box:
     'VBox'
     """
     return CircuitLoop().box
+
+
+def _answering(name: str, sliders: tuple[widgets.FloatSlider, ...], answer: Callable[..., Statement]) -> widgets.VBox:
+    """Put sliders above one sentence that answers as they move."""
+    message, words = controls.notice(), controls.page()
+
+    def update() -> None:
+        words.value = controls.filled("plain.html", words=answer(*(slider.value for slider in sliders)))
+
+    told = controls.guarded(message, update)
+    for slider in sliders:
+        slider.observe(told, "value")
+    told()
+    return controls.panel(name, *(controls.typed(slider) for slider in sliders), message, words)
+
+
+def leak_bench() -> widgets.VBox:
+    """Open sliders for an LED that glows when it is off: the leak, the LED's watts, and a resistor across it.
+
+    Returns
+    -------
+    VBox
+        The panel, which shows itself when it is the last line of a cell.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> type(lk.notebook.leak_bench()).__name__
+    'VBox'
+    """
+
+    def answer(leak: float, watts: float, resistor: float) -> Statement:
+        led = loads.led_load(watts, SUPPLY, name=str(say("circuit_loop.tail_led")))
+        return fault_finding.leak(ENGINE_OFF, 1000.0 * leak, led, resistor).said
+
+    sliders = (
+        controls.slider(say("circuit_loop.leak"), "kohm", 5.0, 0.5, 50.0, 0.5, 1),
+        controls.slider(say("circuit_loop.led_watts"), "W", 2.0, 0.2, 10.0, 0.1, 1),
+        controls.slider(say("circuit_loop.resistor"), "ohm", 1000.0, 100.0, 10000.0, 100.0),
+    )
+    return _answering("leak-bench", sliders, answer)
+
+
+def earth_bench() -> widgets.VBox:
+    """Open sliders for a tail and a stop lamp on one tired earth, and how much light the tail lamp keeps.
+
+    Returns
+    -------
+    VBox
+        The panel, which shows itself when it is the last line of a cell.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> type(lk.notebook.earth_bench()).__name__
+    'VBox'
+    """
+
+    def answer(earth: float, tail: float, stop: float) -> Statement:
+        watched, joining = loads.filament_load(tail, SUPPLY), loads.filament_load(stop, SUPPLY)
+        left = float(fault_finding.shared_earth(ENGINE_OFF, earth, watched, [joining]))
+        return say("circuit_loop.light_kept", share=left)
+
+    sliders = (
+        controls.slider(say("circuit_loop.shared_earth"), "ohm", 0.5, 0.0, 3.0, 0.05, 2),
+        controls.slider(say("circuit_loop.tail_watts"), "W", 5.0, 2.0, 10.0, 0.5, 1),
+        controls.slider(say("circuit_loop.stop_watts"), "W", 25.0, 10.0, 30.0, 0.5, 1),
+    )
+    return _answering("earth-bench", sliders, answer)

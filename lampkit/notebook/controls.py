@@ -124,9 +124,13 @@ def slider_names() -> widgets.Output:
     return widgets.Output(outputs=(shown,), layout={"height": "0", "margin": "0", "overflow": "hidden"})
 
 
-def look(name: str) -> widgets.HTML:
-    """Make an unseen part of a panel that says how its parts stand on a wide and on a narrow page."""
-    return widgets.HTML(filled(name), layout={"margin": "0", "height": "0"})
+def panel(name: str, *parts: widgets.Widget, look: str = "panel_look.html") -> widgets.VBox:
+    """Put a panel together: its parts, and unseen how they stand on a narrow page and what names its sliders."""
+    unseen = widgets.HTML(filled(look), layout={"margin": "0", "height": "0"})
+    whole = widgets.VBox([*parts, unseen, slider_names()])
+    whole.add_class("lampkit-panel")
+    whole.add_class(f"lampkit-{name}")
+    return whole
 
 
 def entry(label: Statement, unit: str, value: str, hint: Statement | str = "", *, live: bool = False) -> widgets.Text:

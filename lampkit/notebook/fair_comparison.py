@@ -26,12 +26,12 @@ def background_rule() -> widgets.VBox:
     Returns
     -------
     VBox
-        The panel: two sliders, the picture, and an unseen part that names the sliders.
+        The panel: two sliders and the picture.
 
     Examples
     --------
     >>> import lampkit as lk
-    >>> background, true, picture, _ = lk.notebook.background_rule().children
+    >>> background, true, picture = lk.notebook.background_rule().children[:3]
     >>> background.value, true.value = 1.0, 0.5
     >>> "divided as read 0.75" in picture.value
     True
@@ -46,9 +46,7 @@ def background_rule() -> widgets.VBox:
     for slider in (background, true):
         slider.observe(drawn, "value")
     drawn()
-    whole = widgets.VBox([background, true, place, controls.slider_names()])
-    whole.add_class("lampkit-background-rule")
-    return whole
+    return controls.panel("background-rule", background, true, place)
 
 
 def show_three_ways(comparison: Comparison) -> "HTML":

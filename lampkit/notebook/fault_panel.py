@@ -37,8 +37,7 @@ class FaultFinder:
             [self.place, self.open, self.open_message, self.symptom, self.lamp, self.message],
             layout={"max_width": "560px", "width": "auto"},
         )
-        self.box = widgets.VBox([top, self.answer])
-        self.box.add_class("lampkit-fault-finder")
+        self.box = controls.panel("fault-finder", top, self.answer)
         controls.guarded(self.open_message, self._open)()
 
     def _open(self) -> None:

@@ -1,7 +1,7 @@
 """Controls for the keys of a vehicle file, made from its schema: each with what it asks, its unit and what is wrong."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import ipywidgets as widgets
@@ -10,6 +10,7 @@ from lampkit.errors import InputError
 from lampkit.notebook import controls
 from lampkit.statements import Statement, say
 from lampkit.vehicle import schema
+from lampkit.vehicle.draft import Change, Draft
 
 FLOW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
 """A row that breaks where the page is narrow."""
@@ -23,7 +24,7 @@ class Field:
     def __init__(self, section: str, key: str, choices: Choices | None = None, label: Statement | None = None) -> None:
         self.section, self.key = section, key
         self.held: Mapping[str, Any] = schema.sections()[section]["properties"][key]
-        title = str(label or self.held["title"]).replace("`", "")
+        title = re.sub(r"`|\[\[|\]\]", "", str(label or self.held["title"]))
         words = title[:1].upper() + title[1:]
         unit = self.held.get("x-unit")
         self.label = str(say("controls.with_unit", label=words, unit=unit) if unit else words)
@@ -119,7 +120,7 @@ def _with_none(choices: Choices) -> list[tuple[str, object]]:
 
 
 def _plain(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{value:g}" if isinstance(value, float) and float(f"{value:g}") == value else str(value)
 
 
 class Fields:
@@ -128,6 +129,7 @@ class Fields:
     def __init__(self, section: str, keys: Iterable[str], **choices: Choices) -> None:
         self.fields = {key: Field(section, key, choices.get(key)) for key in keys}
         self.box = widgets.Box([field.box for field in self.fields.values()], layout=FLOW)
+        self.box.add_class("lampkit-fields")
 
     def __getitem__(self, key: str) -> Field:
         return self.fields[key]
@@ -148,6 +150,68 @@ class Fields:
         """Put the values of an entry into the controls."""
         for key, field in self.fields.items():
             field.show(values.get(key))
+
+
+class EntryForm:
+    """One section of the vehicle file: the form of an entry, and below it the list of those that are there."""
+
+    def __init__(
+        self, section: str, keys: Iterable[str], written: Callable[[], Draft], changed: Callable[[], None]
+    ) -> None:
+        self.section, self._written, self._changed = section, written, changed
+        self.number: int | None = None
+        self.fields = Fields(section, keys, **dict.fromkeys(NAMED.get(section, {}), ()))
+        self.message, self.list = controls.notice(), widgets.VBox()
+        self.add = controls.button(
+            say("your_vehicle.put_in", section=section, there=False), "check", button_style="primary"
+        )
+        self.new = controls.button(say("your_vehicle.another"), "plus")
+        controls.when_pressed(self.add, self.message, self.write)
+        self.new.on_click(lambda _: self.edit(None))
+        told = widgets.HTML(controls.filled("plain.html", words=say("your_vehicle.told", section=section)))
+        self.box = widgets.VBox([told, self.fields.box, self.message, in_row(self.add, self.new), self.list])
+
+    def edit(self, number: int | None) -> None:
+        """Put an entry into the form, or none."""
+        self.number = number
+        self.offer_names()
+        self.fields.show({} if number is None else self._written().entries(self.section)[number])
+        controls.show_message(self.message, None)
+        words = say("your_vehicle.put_in", section=self.section, there=number is not None)
+        self.add.description = self.add.tooltip = str(words)
+
+    def offer_names(self) -> None:
+        """Offer the names that stand in the file now, and keep what is chosen."""
+        for key, section in NAMED.get(self.section, {}).items():
+            names = self._written().lamps() if section == "lamp" else self._written().names(section)
+            self.fields[key].offer([(name, name) for name in names])
+
+    def write(self) -> None:
+        """Write the entry into the draft; what it needs and lacks is said beside it."""
+        draft, values, number = self._written(), self.fields.values(), self.number
+        for key in schema.sections()[self.section]["required"]:
+            if values[key] is None:
+                error = InputError("nothing is told here", expected=str(self.fields[key].held["title"]))
+                controls.show_message(self.fields[key].message, error)
+                raise error
+        if number is None:
+            draft.add(self.section, values)
+        else:
+            before = draft.entries(self.section)[number]
+            if before.get("name") != values.get("name"):
+                draft.rename(self.section, number, values["name"])
+            draft.put(*(Change(self.section, number, k, v) for k, v in values.items() if before.get(k) != v))
+        self.edit(None)
+        self._changed()
+
+
+NAMED = {"meter_reading": {"circuit": "circuit", "lamp": "lamp"}}
+"""The keys of a section that name what stands in another."""
+
+
+def in_row(*inside: widgets.Widget) -> widgets.Box:
+    """Put controls into a row that breaks where the page is narrow."""
+    return widgets.Box(list(inside), layout={**FLOW, "align_items": "flex-end"})
 
 
 def folded(words: Statement, inside: widgets.Widget) -> widgets.Accordion:

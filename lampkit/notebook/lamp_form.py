@@ -143,6 +143,7 @@ class LampForm:
         )
         self.filament = FilamentPicker()
         self.offered = widgets.VBox()
+        self.offered.add_class("lampkit-offered")
         self.more = Fields("lamp", MORE, circuit=(), fitted=())
         for control in (self.name, self.second_name, self.function, self.second, self.lens, self.material):
             control.add_class("lampkit-field")

@@ -119,8 +119,7 @@ class LensBench:
             drawn.add_class("lampkit-drawn")
         bench = widgets.Box([self.seen, settings, self.rest])
         bench.add_class("lampkit-bench")
-        self.box = widgets.VBox([controls.look("bench_look.html"), bench, controls.slider_names()])
-        self.box.add_class("lampkit-lens-bench")
+        self.box = controls.panel("lens-bench", bench, look="bench_look.html")
         update()
 
     def _fit_lens(self) -> None:

@@ -116,8 +116,8 @@ class ReadingsDesk:
             ],
             layout={"flex": "2 1 420px", "min_width": "0"},
         )
-        self.box = widgets.Box([left, right], layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
-        self.box.add_class("lampkit-readings-desk")
+        both = widgets.Box([left, right], layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
+        self.box = controls.panel("readings-desk", both)
         controls.guarded(self.text_message, self.read)()
         if not self.text_message.value:
             controls.guarded(self.message, self.update)()
@@ -312,7 +312,7 @@ def readings_desk(place: str | Path | None = None) -> widgets.Box:
     --------
     >>> import lampkit as lk
     >>> type(lk.notebook.readings_desk()).__name__
-    'Box'
+    'VBox'
     """
     if place is not None and not Path(place).exists():
         raise InputError("there is nothing of that name", file=place, expected="a CSV log, or the folder of a vehicle")

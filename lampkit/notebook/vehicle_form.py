@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from lampkit import progress
 from lampkit.conversion.assessment import Assessment
 from lampkit.errors import Fault, InputError
 from lampkit.notebook import controls, vehicle_panel
-from lampkit.notebook.file_fields import FLOW, Field, Fields, folded
+from lampkit.notebook.file_fields import EntryForm, Field, Fields, folded, in_row
 from lampkit.notebook.lamp_form import LampForm, Outline, lamp_at
 from lampkit.page import job_sheet
 from lampkit.plan import plan
@@ -34,6 +35,18 @@ CIRCUIT = (
     "wire_area_mm2", "switch_rating_A", "trailer_W", "also_feeds", "note",
 )  # fmt: skip
 """What is asked of a circuit."""
+
+ENTRIES = {
+    "circuit": CIRCUIT,
+    **{section: tuple(schema.sections()[section]["properties"]) for section in ("lens", "part", "meter_reading")},
+}
+"""The sections of which each entry is a form, with what is asked of it."""
+
+ENTRY_TOLD = (
+    "fuse_A", "flasher", "colour", "material", "curve", "edge_nm", "kind", "price", "circuit", "current_A", "supply_V",
+    "lamp", "socket_V",
+)  # fmt: skip
+"""What the list of a section says of an entry."""
 
 
 def others(section: str, asked: tuple[str, ...], *left_out: str) -> list[str]:
@@ -155,19 +168,17 @@ class YourVehicle:
         self.head_told = controls.page()
         self.outline, self.lamp = Outline(self._begin_lamp), LampForm()
         self.offer = OfferForm()
-        self.circuit = Fields("circuit", CIRCUIT)
-        self.circuit_number: int | None = None
-        self.lamp_done, self.offer_done, self.circuit_done, self.lamp_list, self.offer_list, self.circuit_list = (
-            widgets.VBox() for _ in range(6)
-        )
-        self.lamp_message, self.offer_message, self.circuit_message, self.plan_message, self.foot_message = (
-            controls.notice() for _ in range(5)
+        self.entries = {
+            section: EntryForm(section, keys, lambda: self.written, self._show) for section, keys in ENTRIES.items()
+        }
+        self.lamp_done, self.lamp_list, self.offer_list = (widgets.VBox() for _ in range(3))
+        self.lamp_message, self.offer_message, self.plan_message, self.foot_message = (
+            controls.notice() for _ in range(4)
         )
         self.add_lamp = controls.button(say("your_vehicle.add_lamp"), "check", button_style="primary")
         self.add_offer = controls.button(say("your_vehicle.add_offer"), "check", button_style="primary")
-        self.new_offer = controls.button(say("your_vehicle.new_offer"), "plus")
-        self.add_circuit = controls.button(say("your_vehicle.add_circuit"), "check", button_style="primary")
-        self.new_circuit = controls.button(say("your_vehicle.new_circuit"), "plus")
+        self.new_offer = controls.button(say("your_vehicle.another"), "plus")
+        self.apart = controls.button(say("your_vehicle.apart"), "columns")
         self.make = controls.button(say("your_vehicle.make_plan"), "play", button_style="primary")
         self.sheet = controls.button(say("your_vehicle.job_sheet"), "print")
         self.progress = widgets.IntProgress(min=0, max=1, layout={"width": "auto", "display": "none"})
@@ -182,46 +193,45 @@ class YourVehicle:
                 [self.head.box, folded(say("your_vehicle.more_of_vehicle"), self.head_more.box), self.head_told]
             ),
             "lamps": widgets.VBox(
-                [self.outline.box, self.lamp_done, controls.heading(say("your_vehicle.lamps")), self.lamp_list]
+                [
+                    self.outline.box, self.lamp_done, controls.heading(say("your_vehicle.lamps")), self.lamp_list,
+                    self._folded("lens"),
+                ]
             ),
             "offers": widgets.VBox(
                 [
                     widgets.HTML(controls.filled("plain.html", words=say("your_vehicle.offers_told"))),
-                    self.offer.box, self.offer_message, self._row(self.add_offer, self.new_offer),
-                    controls.heading(say("your_vehicle.offers")), self.offer_list,
+                    self.offer.box, self.offer_message, in_row(self.add_offer, self.new_offer),
+                    controls.heading(say("your_vehicle.offers")), self.offer_list, self._folded("part"),
                 ]
             ),
-            "circuits": widgets.VBox(
-                [
-                    widgets.HTML(controls.filled("plain.html", words=say("your_vehicle.circuits_told"))),
-                    self.circuit.box, self.circuit_message, self._row(self.add_circuit, self.new_circuit),
-                    controls.heading(say("your_vehicle.circuits")), self.circuit_list,
-                ]
-            ),
+            "circuits": self._circuits(),
             "plan": widgets.VBox(
                 [
-                    self._row(self.make, self.sheet), self.progress, self.plan_message, self.first_page,
+                    in_row(self.make, self.sheet), self.progress, self.plan_message, self.first_page,
                     self.plan_head, self.plan_rows, self.plan_foot,
                 ]
             ),
         }  # fmt: skip
         self.body = widgets.VBox()
-        foot = widgets.VBox(
-            [self._row(self.save, self.undo, self.restore), self.foot_message, self.status, self.faults]
-        )
+        foot = widgets.VBox([in_row(self.save, self.undo, self.restore), self.foot_message, self.status, self.faults])
         foot.add_class("lampkit-foot")
-        like = folded(say("your_vehicle.begin_like"), self._row(self.like, self.begin))
-        top = widgets.VBox([self._row(self.place, self.open), like, self.open_message])
+        like = folded(say("your_vehicle.begin_like"), in_row(self.like, self.begin))
+        top = widgets.VBox([in_row(self.place, self.open), like, self.open_message])
         self.place.layout = {"flex": "1 1 260px", "min_width": "0"}
-        self.box = widgets.VBox([widgets.HTML(controls.filled("your_vehicle.html")), top, self.steps, self.body, foot])
-        self.box.add_class("lampkit-your-vehicle")
+        self.box = controls.panel("your-vehicle", top, self.steps, self.body, foot, look="your_vehicle.html")
         self._wire()
         self.offer.show({})
         controls.guarded(self.open_message, self._open)()
 
-    @staticmethod
-    def _row(*inside: widgets.Widget) -> widgets.Box:
-        return widgets.Box(list(inside), layout={**FLOW, "align_items": "flex-end"})
+    def _circuits(self) -> widgets.VBox:
+        form = self.entries["circuit"]
+        heading = controls.heading(say("your_vehicle.entries", section="circuit"))
+        form.box.children = [*form.box.children[:-1], heading, form.list]
+        return widgets.VBox([form.box, self._folded("meter_reading")])
+
+    def _folded(self, section: str) -> widgets.Accordion:
+        return folded(say("your_vehicle.entries", section=section), self.entries[section].box)
 
     def _wire(self) -> None:
         controls.when_pressed(self.open, self.open_message, self._open)
@@ -233,8 +243,7 @@ class YourVehicle:
         controls.when_pressed(self.add_lamp, self.lamp_message, self._write_lamp)
         controls.when_pressed(self.add_offer, self.offer_message, self._write_offer)
         self.new_offer.on_click(lambda _: self._clear_offer())
-        controls.when_pressed(self.add_circuit, self.circuit_message, self._write_circuit)
-        self.new_circuit.on_click(lambda _: self._edit_circuit(None))
+        controls.when_pressed(self.apart, self.lamp_message, self._tell_apart)
         controls.when_pressed(self.make, self.plan_message, self._plan)
         controls.when_pressed(self.sheet, self.plan_message, self._save_sheet)
         controls.when_pressed(self.save, self.foot_message, self._save)
@@ -265,7 +274,8 @@ class YourVehicle:
         self.plan_head.value = self.plan_rows.value = self.plan_foot.value = self.first_page.value = ""
         self.lamp_done.children = []
         self._clear_offer()
-        self._edit_circuit(None)
+        for form in self.entries.values():
+            form.edit(None)
         self._show_step()
         self._show()
 
@@ -292,7 +302,9 @@ class YourVehicle:
         self._list("lamp", self.lamp_list, self._edit_lamp, self._lamp_words)
         self._offer_bases(draft)
         self._list("light_source", self.offer_list, self._edit_offer, self._offer_words)
-        self._list("circuit", self.circuit_list, self._edit_circuit, self._circuit_words)
+        for section, form in self.entries.items():
+            self._list(section, form.list, form.edit, partial(self._entry_words, section))
+            form.offer_names()
         self._state()
 
     def _offer_bases(self, draft: Draft) -> None:
@@ -331,7 +343,8 @@ class YourVehicle:
     def _reload(self) -> None:
         self.lamp_done.children = []
         self._clear_offer()
-        self._edit_circuit(None)
+        for form in self.entries.values():
+            form.edit(None)
         self._show()
 
     def _head_changed(self, field: Field) -> None:
@@ -368,13 +381,14 @@ class YourVehicle:
         change.on_click(lambda _: edit(number))
         remove.on_click(lambda _: self._remove(section, number))
         said = widgets.HTML(layout={"flex": "1 1 260px", "min_width": "0"})
-        return said, self._row(said, change, remove)
+        return said, in_row(said, change, remove)
 
     def _lamp_words(self, number: int) -> Statement:
         lamp = self.written.entries("lamp")[number]
         told = {key: lamp.get(key) for key in ("function", "lens", "filament", "filament_part", "circuit")}
         offered = len(lamp.get("candidates", []))
-        return say("your_vehicle.lamp", both="sides" in lamp, offered=offered, **told)
+        own = lamp.get("lens") in self.written.names("lens")
+        return say("your_vehicle.lamp", both="sides" in lamp, offered=offered, own_lens=own, **told)
 
     def _offer_words(self, number: int) -> Statement:
         offer = self.written.entries("light_source")[number]
@@ -382,11 +396,11 @@ class YourVehicle:
         told = {key: offer.get(key) for key in ("claimed_lumens_lm", "power_W", "base", "price", "either_polarity")}
         return say("your_vehicle.offer", lamps=[str(lamp.get("name")) for lamp in lamps], **told)
 
-    def _circuit_words(self, number: int) -> Statement:
-        circuit = self.written.entries("circuit")[number]
-        lamps = [lamp for lamp in self.written.entries("lamp") if lamp.get("circuit") == circuit.get("name")]
-        told = {key: circuit.get(key) for key in ("fuse_A", "flasher")}
-        return say("your_vehicle.circuit", lamps=[str(lamp.get("name")) for lamp in lamps], **told)
+    def _entry_words(self, section: str, number: int) -> Statement:
+        entry = self.written.entries(section)[number]
+        uses = [lamp for lamp in self.written.entries("lamp") if lamp.get(section) == entry.get("name")]
+        told = {key: entry.get(key) for key in ENTRY_TOLD}
+        return say("your_vehicle.entry", section=section, lamps=[str(lamp.get("name")) for lamp in uses], **told)
 
     def _remove(self, section: str, number: int) -> None:
         self.written.remove(section, number)
@@ -414,18 +428,26 @@ class YourVehicle:
         told = [] if self.lamp.number is None else self.written.not_told("lamp", self.lamp.number)
         missing = controls.page()
         missing.value = controls.filled("not_told.html", told=told)
-        form = widgets.VBox([self.lamp.box, missing, self.lamp_message, self._row(self.add_lamp)])
+        both = self.lamp.number is not None and "sides" in self.written.entries("lamp")[self.lamp.number]
+        buttons = in_row(self.add_lamp, self.apart) if both else in_row(self.add_lamp)
+        form = widgets.VBox([self.lamp.box, missing, self.lamp_message, buttons])
         form.add_class("lampkit-lamp-form")
         self.lamp_done.children = [form]
 
+    def _tell_apart(self) -> None:
+        assert self.lamp.number is not None
+        self._lamps_done(self.written.tell_apart(self.lamp.number))
+
     def _write_lamp(self) -> None:
-        names = self.lamp.write(self.written, self.supply)
+        self._lamps_done(self.lamp.write(self.written, self.supply))
+
+    def _lamps_done(self, names: list[str]) -> None:
         self.lamp_done.children = [
             widgets.HTML(controls.filled("done.html", words=say("your_vehicle.lamp_done", names=names)))
         ]
         self._show()
 
-    # --- light sources and circuits -------------------------------------------------------------------------------
+    # --- light sources --------------------------------------------------------------------------------------------
 
     def _clear_offer(self) -> None:
         self.offer.show({})
@@ -439,30 +461,6 @@ class YourVehicle:
     def _write_offer(self) -> None:
         self.offer.write(self.written)
         self._clear_offer()
-        self._show()
-
-    def _edit_circuit(self, number: int | None) -> None:
-        self.circuit_number = number
-        self.circuit.show({} if number is None else self.written.entries("circuit")[number])
-        controls.show_message(self.circuit_message, None)
-        words = say("your_vehicle.add_circuit") if number is None else say("your_vehicle.change_circuit")
-        self.add_circuit.description = self.add_circuit.tooltip = str(words)
-
-    def _write_circuit(self) -> None:
-        draft, values = self.written, self.circuit.values()
-        if values["name"] is None:
-            error = InputError("nothing is told here", expected="a name, as in 'turn'")
-            controls.show_message(self.circuit["name"].message, error)
-            raise error
-        if self.circuit_number is None:
-            draft.add("circuit", values)
-        else:
-            before = draft.entries("circuit")[self.circuit_number]
-            if before.get("name") != values["name"]:
-                draft.rename("circuit", self.circuit_number, values["name"])
-            number = self.circuit_number
-            draft.put(*(Change("circuit", number, k, v) for k, v in values.items() if before.get(k) != v))
-        self._edit_circuit(None)
         self._show()
 
     # --- the plan -------------------------------------------------------------------------------------------------

@@ -118,8 +118,8 @@ class VehicleSheet:
             layout=_column(),
         )  # fmt: skip
         sheet = widgets.VBox([self.target, self.save, self.save_message, self.saved], layout=_column())
-        self.box = widgets.VBox([top, self.head, self.rows, self.pick_message, self.foot, offers, sheet])
-        self.box.add_class("lampkit-vehicle-sheet")
+        parts = (top, self.head, self.rows, self.pick_message, self.foot, offers, sheet)
+        self.box = controls.panel("vehicle-sheet", *parts)
         if given is None:
             controls.guarded(self.open_message, self._open)()
         else:
@@ -156,7 +156,8 @@ class VehicleSheet:
                 else:
                     found.append(self.predicted[lamp.name])
                 self.progress.value += 1
-            self._show(plan.make(held, draws=self.draws, seed=self.seed, assessed=found))
+            before = None if offer is None else self.planned
+            self._show(plan.make(held, draws=self.draws, seed=self.seed, assessed=found, before=before))
         finally:
             self.progress.layout.display = "none"
 

@@ -4,7 +4,7 @@ basis
     basis_html
 card
     procedure_card
-circuit_sketch
+circuit_pictures
     wiring_sketch
 colour_chart
     chromaticity_chart

@@ -1,7 +1,6 @@
 from . import basis as basis
 from . import card as card
-from . import circuit_chart as circuit_chart
-from . import circuit_sketch as circuit_sketch
+from . import circuit_pictures as circuit_pictures
 from . import colour_chart as colour_chart
 from . import data as data
 from . import findings as findings
@@ -15,7 +14,6 @@ from . import lamp_findings as lamp_findings
 from . import lens_chart as lens_chart
 from . import light_charts as light_charts
 from . import live_pictures as live_pictures
-from . import loop_picture as loop_picture
 from . import reading_charts as reading_charts
 from . import reading_findings as reading_findings
 from . import readings as readings
@@ -23,11 +21,10 @@ from . import sheet_tables as sheet_tables
 from . import style as style
 from . import time_pictures as time_pictures
 from . import vehicle_findings as vehicle_findings
-from . import vehicle_map as vehicle_map
 from . import work_findings as work_findings
 from .basis import basis_html as basis_html
 from .card import procedure_card as procedure_card
-from .circuit_sketch import wiring_sketch as wiring_sketch
+from .circuit_pictures import wiring_sketch as wiring_sketch
 from .colour_chart import chromaticity_chart as chromaticity_chart
 from .data import plan_as_dict as plan_as_dict
 from .data import readings_as_dict as readings_as_dict

@@ -38,7 +38,7 @@ LEFT, WIDE, LABELS, LETTER, LINE = 0.5, NARROW - 0.5 - MARGIN, 1.32, 0.078, 0.16
 """Where the close-up begins, its width, what of it is left to the names of light sources, the width of a letter and the
 height of a line, in inches. Source: own measurement with the letters of the house."""
 
-MOST = 25.0
+MOST = 12.0
 """Trouble above which a wavelength is not named: what it would cover says more [1]. Source: own judgement."""
 
 DOT = np.array([0.008, 0.0])
@@ -115,7 +115,7 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
             for boundary in region.boundaries:
                 _name_boundary(room, figure, boundary, outline)
         _name_wavelengths(room, figure)
-        room.clear(figure)
+        room.lay_paper(figure)
         if whole:
             _whole_diagram(figure, field, outline)
         note = say("page.chart.colour.note", limit=region is not None, whole=whole)
@@ -196,7 +196,7 @@ def _scales(figure: "Figure", field: Field) -> None:
             if along == 0:
                 if at < right - 0.3:
                     write(figure, at, bottom - 0.07, f"{value:.{digits}f}", ha="center")
-            else:
+            elif at < top - 0.08:
                 write(figure, left - 0.06, at, f"{value:.{digits}f}", ha="right", va="center")
     trace(figure, *grid, edgecolor=FAINT, linewidth=0.8, zorder=0.3)
     trace(figure, np.array([[left, top], [left, bottom], [right, bottom]]), edgecolor=MUTED, linewidth=0.8)
@@ -257,7 +257,7 @@ class _Room:
             **{"ha": "center", "va": "center", "linespacing": 1.1, "zorder": 7, **how},
         )
 
-    def clear(self, figure: "Figure") -> None:
+    def lay_paper(self, figure: "Figure") -> None:
         """Lay paper behind all that was written, for letters over colours."""
         trace(figure, *self.written, facecolor=PAPER, edgecolor="none", alpha=0.75, zorder=6)
 

@@ -56,13 +56,21 @@ def page(title: object, shown: "Markup", footer: object) -> str:
 
 
 def picture(figure: "Figure", description: object) -> "Markup":
-    """Write a chart into a page, with the width below which its smallest letters would be too small to read."""
+    """Write a chart into a page, with the widths below and above which its letters would be too small and too large."""
     from markupsafe import Markup
 
     drawn = style.svg(figure, description)
     smallest = min((float(size) for size in re.findall(r"font(?:-size)?:[^;\"]*?([\d.]+)px", drawn)), default=SMALLEST)
-    wide = ceil(96 * figure.get_figwidth() * SMALLEST / smallest)
-    return Markup(f'<div class="drawn" tabindex="0" style="--wide: {wide}px">{drawn}</div>')
+    natural = 96 * figure.get_figwidth()
+    wide, most = ceil(natural * SMALLEST / smallest), ceil(1.18 * natural)
+    return Markup(f'<div class="drawn" tabindex="0" style="--wide: {wide}px; --most: {most}px">{drawn}</div>')
+
+
+def drawn(drawing: style.Drawing) -> "Markup":
+    """Write a drawing into a page; its letters are legible on a phone as it is."""
+    from markupsafe import Markup
+
+    return Markup(drawing.html)
 
 
 def address(name: str) -> str:

@@ -4,9 +4,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lampkit.conversion.suggestion import SURE
-from lampkit.page import basis, circuit_sketch, findings, frame, sheet_tables, vehicle_map
+from lampkit.page import basis, circuit_pictures, findings, frame, lamp_faces, sheet_tables
 from lampkit.page.findings import Findings
-from lampkit.page.frame import picture
+from lampkit.page.frame import drawn
 from lampkit.plan.plan import Plan
 from lampkit.statements import say
 
@@ -52,7 +52,7 @@ def written(found: Findings, beside: str) -> str:
         fit=sheet_tables.what_to_fit(found),
         asked=SURE,
         shop=sheet_tables.what_to_buy(found) if found.shopping else None,
-        map=picture(vehicle_map.vehicle_map(found.groups), vehicle_map.describe_map(found.groups)),
+        map=drawn(lamp_faces.vehicle_map(found.groups)),
         wiring=_wiring(found.plan),
         parts=[note.said for note in found.plan.parts_to_fit if note.said.key in basis.ON_SHEET],
         measured=bool(checks.all),
@@ -67,9 +67,9 @@ def _wiring(plan: Plan) -> "list[Markup]":
     """Draw each circuit that gets new parts, as chosen."""
     first, last = plan.work.circuits[0], plan.work.circuits[-1]
     return [
-        picture(circuit_sketch.wiring_sketch(plan.vehicle, now), circuit_sketch.describe_wiring(plan.vehicle, now))
+        drawn(circuit_pictures.wiring_sketch(plan.vehicle, now))
         for was, now in zip(first, last, strict=True)
-        if circuit_sketch.rewired(was, now)
+        if circuit_pictures.rewired(was, now)
     ]
 
 

@@ -1,17 +1,22 @@
-"""Lamps drawn as lamps: lit faces beside each other, each in its colour behind the lens and as bright as it will be."""
+"""Lamps drawn as lamps: lit faces, each in its colour behind the lens and as bright as it will be; a map."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
-from typing import NamedTuple
+from textwrap import wrap
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry
-from lampkit.page.style import Drawing, called, tagged
+from lampkit.page.style import BOLD, Drawing, called, drawing_svg, lettered, tagged
 from lampkit.statements import Statement, say
 from lampkit.visibility import brightness
+
+if TYPE_CHECKING:
+    from lampkit.page.findings import AlikeFindings
 
 FILAMENT_LEVEL = 0.5
 """Light of the face with the filament on the screen, over the most that the screen gives of its colour [1]: there is
@@ -105,7 +110,7 @@ def side_by_side(faces: Sequence[Face], lamp: str, *, low: bool = False) -> Draw
         f"<div>{escape(str(_beneath(face, low=low)))}</div></div>"
         for face, light in zip(faces, lights, strict=True)
     )
-    most = f"max-width:{340 * len(faces)}px" if low else ""
+    most = f"max-width:{260 * len(faces)}px" if low else ""
     html = f'<div class="lampkit-faces" style="display:grid;grid-template-columns:{columns};gap:8px 12px;{most}">'
     told = [say("page.face.of", name=face.name, told=_told(face)) for face in faces]
     return Drawing(f"{html}{cells}</div>", say("page.face.described", lamp=lamp, told=told), _note(faces, lights))
@@ -175,10 +180,10 @@ def _lamp(face: Face, light: NDArray[np.float64], *, low: bool) -> str:
     """Draw one lamp by night and by day, above each other with the ends of the interval, or low beside each other."""
     words = say("page.face.of", name=face.name, told=_told(face))
     if low:
-        y = SQUARE / 2 + 12.0
-        size, places = (2 * SQUARE, SQUARE + 14.0), ((SQUARE / 2, y), (1.5 * SQUARE, y))
-        ground = f'x="{SQUARE:g}" width="{SQUARE:g}" height="{SQUARE + 14:g}"'
-        titles = ((6.0, 14.0), (SQUARE + 6, 14.0))
+        y, tall = SQUARE / 2 + 16.0, SQUARE + 36.0
+        size, places = (2 * SQUARE, tall), ((SQUARE / 2, y), (1.5 * SQUARE, y))
+        ground = f'x="{SQUARE:g}" width="{SQUARE:g}" height="{tall:g}"'
+        titles = ((5.0, 16.0), (SQUARE + 5, 16.0))
     else:
         size = (WIDE, NIGHT_TALL + DAY_TALL)
         places = ((WIDE / 2, NIGHT_TALL / 2 + 3), (WIDE / 2, NIGHT_TALL + DAY_TALL / 2 + 5))
@@ -187,7 +192,7 @@ def _lamp(face: Face, light: NDArray[np.float64], *, low: bool) -> str:
     (x, y), inks = places[0], ("#e9ecef", "#1b1f24")
     parts = [
         f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {size[0]:g} {size[1]:g}" width="100%" '
-        'style="display:block;border-radius:6px" font-family="inherit" font-size="12">'
+        f'style="display:block;border-radius:6px" font-family="inherit" font-size="{16 if low else 12}">'
         f'<rect width="{size[0]:g}" height="{size[1]:g}" fill="{css_of(np.array(NIGHT))}"/>',
         *_halo(x, y, BEZEL, SQUARE / 2 if low else HALO, light[1]),
         f'<rect {ground} fill="{css_of(np.array(DAY))}"/>',
@@ -199,7 +204,7 @@ def _lamp(face: Face, light: NDArray[np.float64], *, low: bool) -> str:
         parts += _lens(x, y, light[1])
         if face.ratio is not None:
             parts += _half_rings(x, y, RING, 6.0, light)
-            parts += [] if low else _ends(y, face.ratio, ink)
+            parts += _named_ends(x, y, ink) if low else _ends(y, face.ratio, ink)
     return "".join(parts) + "</svg>"
 
 
@@ -238,6 +243,14 @@ def _half_rings(x: float, y: float, radius: float, wide: float, light: NDArray[n
     return parts
 
 
+def _named_ends(x: float, y: float, ink: str) -> list[str]:
+    """Write beneath a face which half-ring is the dim end and which the bright one."""
+    return [
+        lettered(x - 4, y + BEZEL + 20, say("page.face.dim"), "end", f' fill="{ink}"'),
+        lettered(x + 2, y + BEZEL + 20, say("page.face.bright"), how=f' fill="{ink}"'),
+    ]
+
+
 def _ends(y: float, ratio: NDArray[np.float64], ink: str) -> list[str]:
     """Write the ends of the interval beside the half-rings that show them."""
     sides = ((WIDE / 2 - BEZEL - 4, "end", ratio[0]), (WIDE / 2 + BEZEL + 4, "start", ratio[2]))
@@ -246,3 +259,102 @@ def _ends(y: float, ratio: NDArray[np.float64], ink: str) -> list[str]:
         f"{escape(str(say('page.face.end', ratio=float(value))))}</text>"
         for x, anchor, value in sides
     ]
+
+
+# --- where they sit -------------------------------------------------------------------------------------------------
+
+MAP, SIZE, FLANKS = 384.0, 13.5, (20.0, 112.0)
+"""Width of the map, height of its letters and where the flanks of the vehicle are, in units of the map: on a phone, and
+in half of a sheet, the letters stay legible [1]. Source: own judgement."""
+
+DISC, ROOM, LINE, BESIDE = 13.0, 19.0, 16.0, 33
+"""Radius of a lamp, what parts two lamps beside their words, and the height of a line, in units of the map; letters
+that fit beside a lamp [1]. Source: own measurement with the letters of the house."""
+
+PLACES = ("front", "dashboard", "side", "rear")
+"""Where along the vehicle a lamp may sit, from the front; what is not told comes last."""
+
+
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """Lamps that are alike at one place: on which sides, and what is written beside them."""
+
+    group: "AlikeFindings"
+    sides: frozenset[str]
+    words: tuple[str, ...]
+
+    @property
+    def height(self) -> float:
+        """How much room it takes, in units of the map."""
+        return LINE * len(self.words) + ROOM
+
+
+def place_of(group: "AlikeFindings") -> int:
+    """Tell where along the vehicle lamps sit, by their place in `PLACES`."""
+    first = (group.first.lamp.position or "").partition(" ")[0]
+    return PLACES.index(first) if first in PLACES else len(PLACES)
+
+
+def _spots(groups: Sequence["AlikeFindings"]) -> dict[int, list[Spot]]:
+    found: dict[int, list[Spot]] = {}
+    for group in groups:
+        fitted = group.first.fitted
+        goes_in = say("page.map.stays") if fitted is None else called(fitted.source)
+        name = say("page.fit.numbered", number=group.number, name=group.name)
+        words = (*wrap(str(name), BESIDE), *wrap(str(goes_in), BESIDE))
+        sides = frozenset(member.lamp.side or "" for member in group.members)
+        found.setdefault(place_of(group), []).append(Spot(group, sides, words))
+    return dict(sorted(found.items()))
+
+
+def vehicle_map(groups: Sequence["AlikeFindings"]) -> Drawing:
+    """Draw a vehicle from above with each lamp at its place, in the colour that it shows.
+
+    Source: IEC 61966-2-1:1999 for the screen; the kit's own drawing.
+    """
+    spots = _spots(groups)
+    tall = sum(spot.height for row in spots.values() for spot in row) + 28.0 * len(spots) + 58.0
+    left, right = FLANKS
+    middle = 0.5 * (left + right)
+    parts = [
+        lettered(middle, 14.0, say("page.map.front"), "middle"),
+        lettered(middle, tall - 5.0, say("page.map.rear"), "middle"),
+        f'<rect x="{left:g}" y="22" width="{right - left:g}" height="{tall - 44:g}" rx="24" fill="none" '
+        'stroke="currentColor" stroke-opacity="0.65" stroke-width="1.9"/>',
+    ]
+    y = 46.0
+    for row in spots.values():
+        for spot in row:
+            parts += _spot(spot, y + 0.5 * spot.height)
+            y += spot.height
+        y += 28.0
+    words = say("page.map.described", lamps=list(_places(groups)))
+    return Drawing(drawing_svg((MAP, tall), words, parts, letters=SIZE), words)
+
+
+def _spot(spot: Spot, y: float) -> list[str]:
+    """Draw the lamps of one place, and their words beside them."""
+    left, right = FLANKS
+    at = {"left": left, "right": right, "": 0.5 * (left + right)}
+    first = spot.group.first
+    result = first.fitted or spot.group.assessment.old
+    colour = colorimetry.srgb(result.chromaticity).clip(0.0, 1.0)
+    dark = float(colour @ (0.299, 0.587, 0.114)) < 0.5
+    face = "#" + "".join(f"{round(255 * v):02x}" for v in colour.tolist())
+    parts = [f'<path d="M{max(at[side] for side in spot.sides):g},{y:g}H{right + 24:g}" stroke="currentColor" '
+             'stroke-opacity="0.4"/>']  # fmt: skip
+    for side in sorted(spot.sides):
+        parts.append(f'<circle cx="{at[side]:g}" cy="{y:g}" r="{DISC:g}" fill="{face}" stroke="currentColor"/>')
+        ink = f'{BOLD} fill="{"#fff" if dark else "#000"}"'
+        parts.append(lettered(at[side], y + 4.8, spot.group.number, "middle", ink))
+    first_line = y + 4.8 - 0.5 * LINE * (len(spot.words) - 1)
+    parts += [lettered(right + 30, first_line + LINE * i, words) for i, words in enumerate(spot.words)]
+    return parts
+
+
+def _places(groups: Sequence["AlikeFindings"]) -> Iterable[Statement]:
+    for group in groups:
+        places = [member.lamp.position or "" for member in group.members]
+        goes_in = say("page.map.stays") if group.first.fitted is None else called(group.first.fitted.source)
+        known = [place for place in places if place]
+        yield say("page.map.lamp", number=group.number, name=group.name, places=known, goes_in=goes_in)

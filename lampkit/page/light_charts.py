@@ -19,6 +19,7 @@ from lampkit.page.style import (
     MUTED,
     NARROW,
     VISIBLE,
+    box,
     called,
     colour_behind_lens,
     house_style,
@@ -48,11 +49,6 @@ STEPS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0
 """Where a scale of ratios may have a number [1]."""
 
 
-def _light_for_the_eye(spectrum: NDArray[np.float64], luminous_flux: float) -> NDArray[np.float64]:
-    """Weight by what the eye makes of each wavelength: the area under the curve is the light."""
-    return np.asarray(photometry.K_M * photometry.luminous_efficiency() * spectrum / luminous_flux)
-
-
 def through_lens_chart(assessment: Assessment) -> "Figure":
     """Draw the light of the filament and of every candidate before and after the lens, each from one lumen.
 
@@ -80,59 +76,52 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     lens = wrapped(say("page.chart.lens_light.lens", lens=assessment.lens.name), 28)
     names = [wrapped(f"{tag}  {called(r.source)}", 31) for tag, r in everyone]
     heads = [HEAD + LINE * words.count("\n") for words in (lens, *names)]
-    below = 0.98
-    height = 0.34 + sum(heads) + (ROW + 0.04) * len(heads) + below
-    left, right = MARGIN + 0.08, NARROW - MARGIN
-    nm = grid.WAVELENGTHS[DRAWN]
-    x = left + (right - left) * (nm - VISIBLE[0]) / (VISIBLE[1] - VISIBLE[0])
-    # One lumen each as it burns: heat has taken its light and moved its peak on both sides of the lens.
-    lumens = [float(photometry.luminous_flux(r.spectrum_before)) for _, r in everyone]
-    curves = [
-        [_light_for_the_eye(spectrum, lm)[DRAWN] for spectrum in (r.spectrum_before, r.spectrum_through)]
-        for (_, r), lm in zip(everyone, lumens, strict=True)
-    ]
+    height = 0.34 + sum(heads) + (ROW + 0.04) * len(heads) + 0.98
+    curves = [_before_and_after(result) for _, result in everyone]
     most = _round_up(max(float(before.max()) for before, _ in curves))
+    x = across(grid.WAVELENGTHS[DRAWN])
     with house_style():
         figure = new_figure(height, NARROW)
         write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
-        top = height - 0.34 - heads[0]
+        top = first = height - 0.34 - heads[0]
         floor = top - ROW
-        passed = floor + ROW * assessment.lens.transmittance[DRAWN]
-        # The lens's own row has lines at nothing and at all of the light.
-        rules = [np.array([[left, y], [right, y]]) for y in (floor, top)]
-        _row_words(figure, top, lens, say("page.chart.lens_light.passed"))
-        trace(figure, np.stack([x, passed], axis=-1), linestyle=(0, (4, 1.5)), linewidth=1.6)
-        _name_limit(figure, (left, right), (floor, top), passed)
+        row_words(figure, top, lens, say("page.chart.lens_light.passed"))
+        draw_lens(figure, x, floor, assessment.lens.transmittance[DRAWN])
         outlines: tuple[list[NDArray[np.float64]], list[NDArray[np.float64]]] = ([], [])
         for (tag, result), pair, name, head in zip(everyone, curves, names, heads[1:], strict=True):
             top = floor - 0.04 - head
             floor = top - ROW
-            for listed, curve in zip(outlines, pair, strict=True):
-                shape = np.stack([x, floor + ROW * curve / most], axis=-1)
-                listed.append(np.concatenate([[[x[0], floor]], shape, [[x[-1], floor]]]))
+            before, after = (floor + ROW * curve / most for curve in pair)
+            for listed, y in zip(outlines, (before, after), strict=True):
+                listed.append(np.stack([[x[0], *x, x[-1]], [floor, *y, floor]], axis=-1))
             trace(figure, outlines[1][-1], hatch=look_of(tag)[2], label=f"after {tag}")
             share = say("page.chart.lens_light.passes", share=float(result.luminous_transmittance[1]))
-            _row_words(figure, top, name, share, weight="bold")
+            row_words(figure, top, name, share, weight="bold")
             if result is assessment.old:
-                _name_before_and_after(figure, x, outlines[0][-1][1:-1, 1], outlines[1][-1][1:-1, 1], floor)
+                _name_before_and_after(figure, x, before, after, floor)
         trace(figure, *outlines[0], edgecolor=MUTED, linewidth=0.9, label="before")
-        at = left + (right - left) * (np.arange(400.0, 751.0, 50.0) - VISIBLE[0]) / (VISIBLE[1] - VISIBLE[0])
-        strip = (left, floor - 0.24, right, floor - 0.06)
-        trace(figure, *(np.array([[one, strip[1] - 0.05], [one, height - 0.34 - heads[0]]]) for one in at), *rules,
-              edgecolor=FAINT, linewidth=0.8, zorder=0.1)  # fmt: skip
-        frame = np.array([[strip[0], strip[1]], [strip[2], strip[1]], [strip[2], strip[3]], [strip[0], strip[3]]])
-        corners = (left, right, strip[1], height - 0.34)
-        colours = wavelength_colours()[np.newaxis]
-        paint(figure, colours, corners, path_of(outlines[0]), 0.28)
-        paint(figure, colours, corners, path_of([*outlines[1], frame]), 0.95)
-        middle = 0.5 * (strip[1] + strip[3]) - 0.005
-        for wavelength, colour in COLOUR_NAMES.items():
-            write(figure, float(np.interp(wavelength, nm, x)), middle, colour, ha="center", va="center",
-                  color=letters_on(wavelength))  # fmt: skip
-        for one, number in zip(at[::2], ("400", "500", "600", say("page.chart.wavelength.last", nm=700)), strict=True):
-            write(figure, one, strip[1] - 0.06, number, ha="center")
-        write(figure, MARGIN, strip[1] - 0.29, say("page.chart.lens_light.scale", most=most), color=MUTED)
+        strip = wavelength_strip(figure, floor - 0.06, first)
+        # One array of colours fills all of them: light before the lens fainter than light after it.
+        corners = (x[0], x[-1], strip[0, 1], first)
+        paint(figure, wavelength_colours()[np.newaxis], corners, path_of(outlines[0]), 0.28)
+        paint(figure, wavelength_colours()[np.newaxis], corners, path_of([*outlines[1], strip]), 0.95)
+        write(figure, MARGIN, floor - 0.53, say("page.chart.lens_light.scale", most=most), color=MUTED)
     return shown(figure, describe_through_lens(assessment))
+
+
+def across(nm: ArrayLike) -> NDArray[np.float64]:
+    """Give the place of wavelengths from the left, in inches."""
+    left, right = MARGIN + 0.08, NARROW - MARGIN
+    return np.asarray(left + (right - left) * (np.asarray(nm) - VISIBLE[0]) / (VISIBLE[1] - VISIBLE[0]))
+
+
+def _before_and_after(result: Result) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the light before and after the lens, of one lumen before it, as the eye has it [lm/nm].
+
+    As it burns: heat has taken its light and moved its peak on both sides of the lens.
+    """
+    for_the_eye = photometry.K_M * photometry.luminous_efficiency() / photometry.luminous_flux(result.spectrum_before)
+    return (for_the_eye * result.spectrum_before)[DRAWN], (for_the_eye * result.spectrum_through)[DRAWN]
 
 
 def _round_up(value: float) -> float:
@@ -141,21 +130,44 @@ def _round_up(value: float) -> float:
     return float(unit * np.ceil(value / unit))
 
 
-def _row_words(figure: "Figure", y: float, name: object, value: object, **how: Any) -> None:
+def row_words(figure: "Figure", y: float, name: object, value: object, **how: Any) -> None:
     """Write over a row what it shows and, at its end, the answer."""
     write(figure, MARGIN, y + 0.05, name, va="bottom", linespacing=1.1)
-    write(figure, NARROW - MARGIN, y + 0.05, value, va="bottom", ha="right", **how)
+    write(figure, NARROW - MARGIN, y + 0.05, value, va="bottom", ha="right", linespacing=1.1, **how)
 
 
-def _name_limit(
-    figure: "Figure", ends: tuple[float, float], limits: tuple[float, float], passed: NDArray[np.float64]
+def draw_lens(
+    figure: "Figure", x: NDArray[np.float64], floor: float, passed: NDArray[np.float64], tall: float = ROW
 ) -> None:
-    """Write what one of the two lines about the curve of a lens stands for, where the curve is far from it."""
-    side = int(passed[0] > passed[-1])
-    clear = bool(passed[-side] > 0.5 * sum(limits))
-    how: dict[str, Any] = {"ha": ("left", "right")[side], "va": ("top", "bottom")[clear], "color": MUTED}
+    """Draw what a lens passes between two lines, none and all, and name the one that is far from the curve."""
+    trace(figure, np.stack([x, floor + tall * passed], axis=-1), linestyle=(0, (4, 1.5)), linewidth=1.6)
+    rules = (np.array([[x[0], y], [x[-1], y]]) for y in (floor, floor + tall))
+    trace(figure, *rules, edgecolor=FAINT, linewidth=0.8, zorder=0.1)
+    left, clear = passed[0] <= passed[-1], min(passed[0], passed[-1]) > 0.5
     words = say("page.chart.lens_light.none" if clear else "page.chart.lens_light.all")
-    write(figure, ends[side] + (0.03, -0.03)[side], limits[0] + 0.02 if clear else limits[1] - 0.02, words, **how)
+    at, y = (x[0] + 0.03 if left else x[-1] - 0.03), (floor + 0.02 if clear else floor + tall - 0.02)
+    write(figure, at, y, words, ha="left" if left else "right", va="bottom" if clear else "top", color=MUTED)
+
+
+def wavelength_strip(figure: "Figure", top: float, highest: float) -> NDArray[np.float64]:
+    """Write the names of colours and the wavelengths under all rows, with lines up to the highest; give the strip."""
+    bottom = top - 0.18
+    for wavelength, colour in COLOUR_NAMES.items():
+        write(
+            figure,
+            float(across(wavelength)),
+            top - 0.095,
+            colour,
+            ha="center",
+            va="center",
+            color=letters_on(wavelength),
+        )
+    told = np.arange(400.0, 751.0, 50.0)
+    for nm, number in zip(told[::2], ("400", "500", "600", say("page.chart.wavelength.last", nm=700)), strict=True):
+        write(figure, float(across(nm)), bottom - 0.06, number, ha="center")
+    lines = (np.array([[x, bottom - 0.05], [x, highest]]) for x in across(told))
+    trace(figure, *lines, edgecolor=FAINT, linewidth=0.8, zorder=0.1)
+    return box(float(across(VISIBLE[0])), bottom, float(across(VISIBLE[1])), top)
 
 
 def _name_before_and_after(
@@ -230,7 +242,7 @@ def ratio_chart(
     of_all = not isinstance(assessments, Assessment)
     title = wrapped(say("page.chart.light.title_of_all" if of_all else "page.chart.light.title"), LETTERS - 4)
     answers = [_answer(row) for row in rows]
-    names = [wrapped(row.name, round(47 - 1.2 * len(answer))) for row, answer in zip(rows, answers, strict=True)]
+    names = [wrapped(row.name, round(48 - 1.2 * len(answer))) for row, answer in zip(rows, answers, strict=True)]
     steps = [HEAD + BAR + LINE * name.count("\n") for name in names]
     above = 0.54 + 0.18 * title.count("\n")
     height = above + sum(steps) + 0.5
@@ -245,11 +257,11 @@ def ratio_chart(
         write(figure, one + 0.06, y + 0.17, say("page.chart.light.more"), color=MUTED)
         for row, name, answer, step in zip(rows, names, answers, steps, strict=True):
             write(figure, left, y - 0.03, name, linespacing=1.1)
-            write(figure, right, y - 0.03, answer, ha="right", fontweight="bold")
+            write(figure, right, y - 0.03, answer, ha="right", linespacing=1.1, fontweight="bold")
             y -= step
             here = y + 0.5 * BAR
             # The name keeps its line to itself.
-            pieces["zone"].append(_box(left, y, one, y + BAR))
+            pieces["zone"].append(box(left, y, one, y + BAR))
             pieces["filament"].append(np.array([[one, y], [one, y + BAR]]))
             pieces["rule"].append(np.array([[left, y], [right, y]]))
             others = [float(v) for v in along([v for v in row.others if v > 0])]
@@ -258,7 +270,7 @@ def ratio_chart(
             if row.result is not None:
                 low, middle, high = interval = [float(v) for v in along(np.maximum(row.result.ratio, ends[0]))]
                 pieces["ends"] += [_tick(v, here) for v in (low, high)]
-                trace(figure, _box(low, here - 0.028, high, here + 0.028), facecolor=colour_behind_lens(row.result),
+                trace(figure, box(low, here - 0.028, high, here + 0.028), facecolor=colour_behind_lens(row.result),
                       label="interval", zorder=3)  # fmt: skip
                 marked(figure, middle, here, row.result, row.tag)
             rooms.append(_Room(here, others, interval))
@@ -266,7 +278,10 @@ def ratio_chart(
         trace(figure, *pieces["rule"], edgecolor=FAINT, linewidth=0.8, zorder=0.5)
         trace(figure, *pieces["filament"], linewidth=1.4, label="filament")
         trace(figure, *pieces["others"], *pieces["ends"], linewidth=1.2, zorder=3)
-        _name_beside(figure, rooms, [room.interval for room in rooms], say("page.chart.light.interval"), one)
+        if not _name_beside(figure, rooms, [room.interval for room in rooms], say("page.chart.light.interval"), one):
+            # Every row is full; over them there is room at the farther side of the line at one.
+            end, side = (left, "left") if one > 0.5 * NARROW else (right, "right")
+            write(figure, end, height - above + 0.17, say("page.chart.light.bar"), ha=side, color=MUTED)
         _name_beside(figure, rooms, [room.others for room in rooms], say("page.chart.light.others"), one)
         _numbers(figure, y, along, ends)
     return shown(figure, describe_ratio(assessments, suggested=suggested))
@@ -306,27 +321,28 @@ def _answer(row: _Row) -> str:
     return str(say("page.chart.light.stays" if row.others else "page.chart.light.nothing"))
 
 
-def _box(left: float, bottom: float, right: float, top: float) -> NDArray[np.float64]:
-    return np.array([[left, bottom], [right, bottom], [right, top], [left, top], [left, bottom]])
-
-
 def _tick(x: float, y: float) -> NDArray[np.float64]:
     return np.array([[x, y - 0.065], [x, y + 0.065]])
 
 
 def _name_beside(
     figure: "Figure", rooms: Sequence[_Room], meant: Sequence[Sequence[float]], words: Statement, one: float
-) -> None:
-    """Write once, beside the first that has room for it, what a bar is, or what a small mark is."""
+) -> bool:
+    """Write once, beside the first that has room for it, what a bar is, or what a small mark is; tell whether."""
     wide = 0.082 * len(str(words)) + 0.12
-    for room, ends in zip(rooms, meant, strict=True):
-        every = sorted([*room.others, *room.interval])
-        for end, side, step in ((max(every, default=0.0), "left", 1.0), (min(every, default=0.0), "right", -1.0)):
-            beyond = end + step * wide
-            free = MARGIN < beyond < NARROW - MARGIN and not min(end, beyond) < one < max(end, beyond)
-            if end in ends and free:
-                write(figure, end + 0.07 * step, room.y - 0.005, words, va="center", ha=side, color=MUTED)
-                return
+    for room, marks in zip(rooms, meant, strict=True):
+        low, _, high = room.interval or (np.inf, 0.0, -np.inf)
+        for mark in sorted(marks):
+            for side, step in (("left", 1.0), ("right", -1.0)):
+                # A bar that ends just beyond the line at one is named across it.
+                start = one if 0.0 < step * (one - mark) < 0.3 else mark
+                inside = low < start + 0.01 * step < high
+                taken = [*room.others, *room.interval, one, MARGIN, NARROW - MARGIN]
+                free = min((step * (x - start) for x in taken if step * (x - start) > 0.0), default=0.0)
+                if free >= wide and not inside:
+                    write(figure, start + 0.07 * step, room.y - 0.005, words, va="center", ha=side, color=MUTED)
+                    return True
+    return not any(meant)
 
 
 def _numbers(

@@ -7,6 +7,7 @@ import secrets
 from collections.abc import Sequence
 from functools import cache
 from html import escape
+from textwrap import wrap
 from typing import NamedTuple
 
 import numpy as np
@@ -15,12 +16,26 @@ from numpy.typing import NDArray
 from lampkit import grid
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import colorimetry, photometry
-from lampkit.page.style import COLOUR_NAMES, DRAWN, LOOKS, NOTEBOOK_INK, VISIBLE, called, css
+from lampkit.page.style import (
+    BOLD,
+    COLOUR_NAMES,
+    DRAWN,
+    LOOKS,
+    NOTEBOOK_INK,
+    VISIBLE,
+    called,
+    css,
+    drawing_svg,
+    lettered,
+)
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 
-WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 30.0, 6.0, 76.0, 19.0
+WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 34.0, 6.0, 74.0, 21.0
 """Size of a picture, its margins, the height of one of its three rows and of a heading, in units of the picture [1]."""
+
+LETTERS = 46
+"""Letters that fit across a picture of intervals or of a time course [1]. Source: own measurement."""
 
 HATCHES = {
     "//": "M-1,1 l2,-2 M0,6 l6,-6 M5,7 l2,-2",
@@ -100,15 +115,15 @@ def _picture(title: str, words: Statement, rows: Sequence[PictureRow], tag: str)
     hatch = "" if tag == "F" else LOOKS[(int(tag) - 1) % 3][2]
     # A notebook holds many pictures and does not draw those out of sight: each needs a hatching of its own.
     hatching = f"lampkit-hatch-{tag}-{secrets.token_hex(6)}"
-    height = 20 + len(rows) * (ROW + HEAD) + 28
+    height = 20 + len(rows) * (ROW + HEAD) + 31
     parts = [
         f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {height:g}" width="100%" '
-        f'style="display:block" font-family="inherit" font-size="11" fill="currentColor">',
+        f'style="display:block" font-family="inherit" font-size="13.5" fill="currentColor">',
         f'<pattern id="{hatching}" width="6" height="6" patternUnits="userSpaceOnUse">'
         f'<path d="{HATCHES[hatch]}" stroke="currentColor" stroke-opacity="0.7" stroke-width="0.9" fill="none"/>'
         "</pattern>",
         _by_wavelength(f"{hatching}-light"),
-        f'<text x="2" y="13" font-weight="bold" font-size="12">{escape(_short(title))}</text>',
+        f'<text x="2" y="13" font-weight="bold">{escape(_short(title))}</text>',
     ]
     top = 20.0
     for row in rows:
@@ -119,7 +134,7 @@ def _picture(title: str, words: Statement, rows: Sequence[PictureRow], tag: str)
 
 
 def _short(title: str) -> str:
-    return title if len(title) <= 36 else title[:35].rstrip() + "…"
+    return title if len(title) <= 28 else title[:27].rstrip() + "…"
 
 
 def _row(row: PictureRow, top: float, hatching: str) -> str:
@@ -143,7 +158,7 @@ def _row(row: PictureRow, top: float, hatching: str) -> str:
         f'<text x="{LEFT:g}" y="{top + 12:g}" fill-opacity="0.85">{heading}</text>'
         f'<text x="{WIDE - RIGHT:g}" y="{top + 12:g}" text-anchor="end" font-weight="bold">{value}</text>'
         f'<path d="M{LEFT:g},{level:.1f}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.2"/>'
-        f'<text x="{LEFT - 4:g}" y="{level + 4:.1f}" text-anchor="end" font-size="10">{tick:g}</text>'
+        f'<text x="{LEFT - 4:g}" y="{level + 4:.1f}" text-anchor="end" font-size="12">{tick:g}</text>'
         f'<path d="M{LEFT:g},{base:g}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.6"/>{drawn}'
     )
 
@@ -194,14 +209,14 @@ def _wavelengths(top: float) -> str:
         parts.append(
             f'<rect x="{at - 4:.1f}" y="{top:g}" width="8" height="5" fill="rgb({red:.0f},{green:.0f},{blue:.0f})" '
             'stroke="currentColor" stroke-width="0.4"/>'
-            f'<text x="{at:.1f}" y="{top + 14:g}" text-anchor="middle" font-size="9.5">{name}</text>'
+            f'<text x="{at:.1f}" y="{top + 14:g}" text-anchor="middle" font-size="11.5">{name}</text>'
         )
     for wavelength in (400, 500, 600, 700):
         parts.append(
-            f'<text x="{float(_across(float(wavelength))):.1f}" y="{top + 25:g}" text-anchor="middle" '
-            f'font-size="10">{wavelength}</text>'
+            f'<text x="{float(_across(float(wavelength))):.1f}" y="{top + 27:g}" text-anchor="middle" '
+            f'font-size="12">{wavelength}</text>'
         )
-    parts.append(f'<text x="{WIDE - RIGHT:g}" y="{top + 25:g}" text-anchor="end" font-size="10">nm</text>')
+    parts.append(f'<text x="{WIDE - RIGHT:g}" y="{top + 27:g}" text-anchor="end" font-size="12">nm</text>')
     return "".join(parts)
 
 
@@ -218,47 +233,49 @@ def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
 
     Source: the kit's own drawing.
     """
-    wide, left, right, step = 460.0, 8.0, 8.0, 38.0
+    wide, left, right, line = 350.0, 4.0, 4.0, 16.0
     values = [v for b in bars for v in (*b.limits, b.mark or 1.0) if 0 < v < np.inf]
     low, high = min([0.5, *values]) / 1.2, max([2.0, *values]) * 1.2
 
     def across(value: float) -> float:
         share = np.log(np.clip(value, low, high) / low) / np.log(high / low)
-        return float(left + (wide - left - right) * share)
+        return float(left + 6 + (wide - left - right - 12) * share)
 
-    height = step * len(bars) + 48
-    words = "; ".join(f"{b.label} {_numbers(b)}" for b in bars)
-    one, bottom = across(1.0), step * len(bars) + 4
-    parts = [
-        f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {wide:g} {height:g}" width="100%" '
-        'style="display:block;max-width:560px" font-family="inherit" font-size="12" fill="currentColor">',
-        f'<rect x="{left:g}" y="0" width="{one - left:.1f}" height="{bottom:g}" fill-opacity="0.08"/>',
-        f'<path d="M{one:.1f},0V{bottom:g}" stroke="currentColor" stroke-width="1.4"/>',
-    ]
+    one, top = across(1.0), 0.0
+    parts, zones = [], []
     colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
-    for i, bar in enumerate(bars):
-        y = i * step + 27
+    for bar in bars:
+        # The value stands behind the name, or in a line of its own where there is no room.
+        lines, value = wrap(bar.label, LETTERS), _numbers(bar)
+        if len(lines[-1]) + 1.2 * len(value) > LETTERS:
+            lines.append("")
+        parts += [lettered(left, top + 13 + line * i, words) for i, words in enumerate(lines)]
+        parts.append(lettered(wide - right, top + 13 + line * (len(lines) - 1), value, "end", BOLD))
+        y = top + line * len(lines) + 13
         ends = [across(float(v)) for v in bar.limits]
         unbounded = not np.isfinite(bar.limits[2])
-        cap = f"M{ends[2] - 6:.1f},{y - 4}l6,4l-6,4" if unbounded else f"M{ends[2]:.1f},{y - 5}v10"
+        cap = f"M{ends[2] - 6:.1f},{y - 4:g}l6,4l-6,4" if unbounded else f"M{ends[2]:.1f},{y - 5:g}v10"
+        zones.append(f"M{left:g},{y - 9:g}H{one:.1f}v18H{left:g}z")
         parts.append(
-            f'<text x="{left + 4:g}" y="{y - 11:g}">{escape(bar.label)}</text>'
-            f'<text x="{wide - right:g}" y="{y - 11:g}" text-anchor="end" font-weight="bold">{_numbers(bar)}</text>'
-            f'<path d="M{ends[0]:.1f},{y}H{ends[2]:.1f}" stroke="{colour}" stroke-width="3"/>'
-            f'<path d="M{ends[0]:.1f},{y - 5}v10{cap}" stroke="{colour}" stroke-width="1.6" fill="none"/>'
-            f'<circle cx="{ends[1]:.1f}" cy="{y}" r="4.5" fill="{colour}"/>'
+            f'<path d="M{one:.1f},{y - 9:g}v18" stroke="currentColor" stroke-width="1.4"/>'
+            f'<path d="M{ends[0]:.1f},{y:g}H{ends[2]:.1f}" stroke="{colour}" stroke-width="3"/>'
+            f'<path d="M{ends[0]:.1f},{y - 5:g}v10{cap}" stroke="{colour}" stroke-width="1.6" fill="none"/>'
+            f'<circle cx="{ends[1]:.1f}" cy="{y:g}" r="4.5" fill="{colour}"/>'
         )
         if bar.mark is not None:
             at = across(bar.mark)
-            parts.append(f'<path d="M{at - 4:.1f},{y - 4}l8,8m-8,0l8,-8" stroke="currentColor" stroke-width="1.8"/>')
-    for tick in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50):
-        if low <= tick <= high:
-            parts.append(f'<text x="{across(tick):.1f}" y="{bottom + 14:g}" text-anchor="middle">{tick:g}</text>')
-    parts.append(
-        f'<text x="{left:g}" y="{bottom + 29:g}">{escape(axis)}</text>'
-        f'<text x="{left:g}" y="{bottom + 42:g}" font-size="10.5" fill-opacity="0.8">{escape(note)}</text></svg>'
-    )
-    return f'<div style="color:{NOTEBOOK_INK}">{"".join(parts)}</div>'
+            parts.append(f'<path d="M{at - 4:.1f},{y - 4:g}l8,8m-8,0l8,-8" stroke="currentColor" stroke-width="1.8"/>')
+        top = y + 15
+    parts.insert(0, f'<path d="{"".join(zones)}" fill-opacity="0.08"/>')
+    ticks = [t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50) if 1.1 * low <= t <= high / 1.1]
+    if len(ticks) > 8:
+        ticks = [t for t in ticks if t in (0.01, 0.1, 1, 10)]
+    parts += [lettered(across(tick), top + 10, f"{tick:g}", "middle") for tick in ticks]
+    told = [*wrap(axis, LETTERS), *wrap(note, LETTERS)]
+    parts += [lettered(left, top + 28 + line * i, words) for i, words in enumerate(told)]
+    words = "; ".join(f"{b.label} {_numbers(b)}" for b in bars)
+    drawn = drawing_svg((wide, top + 18 + line * len(told)), words, parts, letters=12.5, most=480)
+    return f'<div style="color:{NOTEBOOK_INK}">{drawn}</div>'
 
 
 def _numbers(bar: Bar) -> str:
@@ -273,37 +290,36 @@ def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str
 
     Source: the kit's own drawing.
     """
-    wide, tall, left, right, bottom = 460.0, 190.0, 40.0, 18.0, 150.0
+    wide, tall, left, right, bottom = 350.0, 190.0, 34.0, 18.0, 150.0
     span = float(time[-1])
     across = left + (wide - left - right) * time / span
     up = bottom - 115.0 * np.minimum(light, 1.2)
     curve = "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in zip(across.tolist(), up.tolist(), strict=True))
-    ninety = float(time[int(np.argmax(light >= 0.9))])
+    reached = bool((light >= 0.9).any())
+    ninety = float(time[int(np.argmax(light >= 0.9))]) if reached else span
     at = left + (wide - left - right) * ninety / span
+    # Below the curve where it rises early, above it where it rises late.
+    beside, line = (at + 5, bottom - 24) if at < 0.55 * wide else (left + 6, bottom - 98)
     colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
-    words = say("page.live.rise", name=name, time=ninety)
-    ticks = "".join(
-        f'<text x="{left + (wide - left - right) * t / span:.1f}" y="{bottom + 15:g}" text-anchor="middle">'
-        f"{1000 * t:.0f}</text>"
-        for t in np.linspace(0.0, span, 6)
-    )
-    levels = "".join(
-        f'<path d="M{left:g},{bottom - 115 * v:g}H{wide - right:g}" stroke="currentColor" stroke-opacity="0.2"/>'
-        f'<text x="{left - 5:g}" y="{bottom - 115 * v + 4:g}" text-anchor="end">{v:g}</text>'
-        for v in (0.0, 0.5, 0.9, 1.0)
-        if v != 0.9
-    )
-    return (
-        f'<div style="color:{NOTEBOOK_INK}"><svg role="img" aria-label="{escape(str(words))}" '
-        f'viewBox="0 0 {wide:g} {tall:g}" width="100%" style="display:block;max-width:560px" font-family="inherit" '
-        f'font-size="11.5" '
-        f'fill="currentColor">{levels}{ticks}'
+    parts = [
+        lettered(left + (wide - left - right) * t / span, bottom + 15, f"{1000 * t:.0f}", "middle")
+        for t in np.linspace(0.0, span, 6).tolist()
+    ]
+    for v in (0.0, 0.5, 1.0):
+        y = bottom - 115 * v
+        parts.append(f'<path d="M{left:g},{y:g}H{wide - right:g}" stroke="currentColor" stroke-opacity="0.2"/>')
+        parts.append(lettered(left - 5, y + 4, f"{v:g}", "end"))
+    parts += [
         f'<path d="M{left:g},{bottom:g}V{bottom - 115:g}H{wide - right:g}" fill="none" stroke="{colour}" '
-        'stroke-width="2" stroke-dasharray="6 3"/>'
-        f'<path d="{curve}" fill="none" stroke="currentColor" stroke-width="2"/>'
-        f'<path d="M{at:.1f},{bottom:g}V{bottom - 103.5:.1f}" stroke="currentColor" stroke-dasharray="2 3"/>'
-        f'<text x="{at + 5:.1f}" y="{bottom - 8:g}">{escape(str(say("page.live.ninety", time=ninety)))}</text>'
-        f'<text x="{left + 6:g}" y="{bottom - 121:g}">{escape(str(say("page.live.lines", name=name)))}</text>'
-        f'<text x="{wide - right:g}" y="{tall - 8:g}" text-anchor="end">{escape(str(say("page.live.time")))}</text>'
-        f'<text x="2" y="12">{escape(str(say("page.live.relative")))}</text></svg></div>'
-    )
+        'stroke-width="2" stroke-dasharray="6 3"/>',
+        f'<path d="{curve}" fill="none" stroke="currentColor" stroke-width="2"/>',
+        f'<path d="M{at:.1f},{bottom:g}V{bottom - 103.5:.1f}" stroke="currentColor" stroke-dasharray="2 3"/>',
+        lettered(beside, line, name),
+        lettered(beside, line + 16, say("page.live.ninety", time=ninety, reached=reached)),
+        lettered(left + 6, bottom - 121, say("page.live.led")),
+        lettered(wide - right, tall - 8, say("page.live.time"), "end"),
+        lettered(2, 12, say("page.live.relative")),
+    ]
+    words = say("page.live.rise", name=name, ninety=say("page.live.ninety", time=ninety, reached=reached))
+    drawn = drawing_svg((wide, tall), words, parts, letters=12.5, most=480)
+    return f'<div style="color:{NOTEBOOK_INK}">{drawn}</div>'

@@ -1,10 +1,10 @@
 """Charts of readings: the fair ratio beside the naive one, what is to blame, what makes it uncertain."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit import numbers
 from lampkit.errors import InputError
@@ -13,15 +13,18 @@ from lampkit.measurement.shortfall import FACTORS, Blame
 from lampkit.page import reading_findings
 from lampkit.page.style import (
     FAINT,
-    INK,
     LOOKS,
+    MARGIN,
     MUTED,
+    NARROW,
     PAPER,
-    WIDTH,
-    axes_at,
+    box,
     house_style,
     new_figure,
+    numbered,
+    round_numbers,
     shown,
+    trace,
     wrapped,
     write,
 )
@@ -30,7 +33,6 @@ from lampkit.statements import Statement, say
 from lampkit.uncertainty.budget import Budget
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FACTOR_WORDS = {
@@ -57,99 +59,107 @@ colour alone. Source: own judgement."""
 SHOWN = (0.001, 1000.0)
 """The widest scale [1]; what lies beyond is shown by an arrow. Source: own judgement."""
 
-BACKING = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
-"""What keeps letters legible over lines, as matplotlib writes it. Source: own judgement."""
+LETTERS, COLUMN, LINE = 43, 0.84, 0.18
+"""Letters that fit across a chart of rows [1], and in inches the width of the names of its marks and the height of a
+line. Source: own measurement with the letters of the house."""
 
 
 def interval_chart(
     title: object,
     rows: Sequence[tuple[object, object, Sequence[Mark]]],
     label: object,
-    legend: Mapping[str, object],
+    names: Mapping[str, object],
     *,
     rule_above_last: bool = False,
 ) -> "Figure":
-    """Draw rows of intervals under their headings on one logarithmic scale, with a line at one."""
-    # Heading and value share a line; bold letters are a fifth wider.
-    values = [str(value) for _, value, _ in rows]
-    headings = [wrapped(row[0], max(16, int(57 - 1.2 * len(v)))) for row, v in zip(rows, values, strict=True)]
-    heads = [0.3 + 0.16 * heading.count("\n") for heading in headings]
-    steps = [head + 0.18 * len(marks) - 0.02 for head, (_, _, marks) in zip(heads, rows, strict=True)]
-    heading_of_all = wrapped(title, 44)
-    top, bottom = 0.42 + 0.18 * heading_of_all.count("\n"), 0.86
-    height = top + sum(steps) + bottom
+    """Draw rows of named intervals under their headings on one logarithmic scale, with a line at one."""
+    # Bold letters are a fifth wider; a value that has no room behind its heading stands in the next line.
+    headings = [wrapped(heading, LETTERS).splitlines() for heading, _, _ in rows]
+    for lines, (_, value, _) in zip(headings, rows, strict=True):
+        if len(lines[-1]) + 1.2 * len(str(value)) > LETTERS + 3:
+            lines.append("")
+    steps = [LINE * (len(lines) + len(marks)) + 0.1 for lines, (_, _, marks) in zip(headings, rows, strict=True)]
+    heading_of_all = wrapped(title, 36)
+    above = 0.42 + 0.2 * heading_of_all.count("\n")
+    height = round(above + sum(steps) + 0.52, 2)
     ends = np.concatenate([limits for _, _, marks in rows for _, limits in marks])
     ends = ends[np.isfinite(ends) & (ends > 0)]
     low = max(min(0.5, float(ends.min(initial=0.5))) / 1.2, SHOWN[0])
     high = min(max(2.0, float(ends.max(initial=2.0))) * 1.2, SHOWN[1])
+    left, right = MARGIN, NARROW - MARGIN
+
+    def along(ratio: ArrayLike) -> NDArray[np.float64]:
+        return np.asarray(COLUMN + (right - COLUMN) * np.log(np.divide(ratio, low)) / np.log(high / low))
+
+    one, y = float(along(1.0)), height - above
+    zones: list[NDArray[np.float64]] = []
+    rules: list[NDArray[np.float64]] = []
+    placed: dict[str, list[tuple[float, NDArray[np.float64]]]] = {}
     with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, heading_of_all, fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, sum(steps))
-        axes.set_xscale("log")
-        axes.set_xlim(low, high)
-        axes.set_ylim(sum(steps), 0)
-        below = 0.0
-        for i, ((_, _, marks), value, heading, head, step) in enumerate(
-            zip(rows, values, headings, heads, steps, strict=True)
-        ):
-            heavy = rule_above_last and i == len(rows) - 2
-            # The heading keeps its line to itself.
-            zone = [below + head - 0.11, below + step]
-            axes.fill_between([low, 1.0], zone[0], zone[1], color=FAINT, alpha=0.35, linewidth=0)
-            axes.plot([1.0, 1.0], zone, color=INK, linewidth=1.4, solid_capstyle="butt")
-            axes.axhline(below + step, color=MUTED if heavy else FAINT, linewidth=1.4 if heavy else 0.8)
+        figure = new_figure(height, NARROW)
+        write(figure, MARGIN, height - 0.1, heading_of_all, fontsize=11.5, fontweight="bold")
+        for (_, value, marks), lines, step in zip(rows, headings, steps, strict=True):
+            for i, text in enumerate(lines):
+                if text:
+                    write(figure, left, y - 0.04 - LINE * i, text)
+            write(figure, right, y - 0.04 - LINE * (len(lines) - 1), value, ha="right", weight="bold")
+            first = y - LINE * (len(lines) + 0.5) - 0.02
             for j, (kind, limits) in enumerate(marks):
-                _interval(axes, limits, below + head + 0.18 * j, kind, low, high)
-            for x, text, side, weight in ((0.004, heading, "left", "normal"), (0.996, value, "right", "bold")):
-                axes.text(x, below + 0.04, text, transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=10,
-                          weight=weight, bbox=BACKING)  # fmt: skip
-            below += step
-        every = [m * 10.0**k for k in range(-3, 4) for m in (1, 2, 5)]
-        # A label at the very end would leave the page.
-        ticks = [t for t in every if 0.015 < np.log(t / low) / np.log(high / low) < 0.985]
-        if len(ticks) > 8:
-            ticks = [t for t in ticks if t in (0.5, 2.0) or abs(np.log10(t) % 1.0) < 1e-9]
-        if len(ticks) > 8:
-            ticks = [t for t in ticks if t not in (0.5, 2.0)]
-        axes.set_xticks(ticks, labels=[f"{t:g}" for t in ticks])
-        axes.minorticks_off()
-        axes.set_yticks([])
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(str(label))
-        _legend(figure, legend, 0.2)
+                placed.setdefault(kind, []).append((first - LINE * j, limits))
+                write(figure, left, first - LINE * j, names[kind], va="center", color=MARKS[kind]["color"])
+            y -= step
+            zones.append(box(COLUMN, y + 0.05, one, first + 0.5 * LINE))
+            rules.append(np.array([[left, y], [right, y]]))
+        trace(figure, *zones, facecolor=FAINT, edgecolor="none", alpha=0.35, zorder=0.4)
+        trace(figure, *(zone[1:3] for zone in zones), linewidth=1.4, zorder=0.6)
+        trace(figure, *rules[:-1], edgecolor=FAINT, linewidth=0.8, zorder=0.5)
+        if rule_above_last:
+            trace(figure, rules[-2], edgecolor=MUTED, linewidth=1.4, zorder=0.5)
+        for kind, where in placed.items():
+            _intervals(figure, kind, where, along, (low, high))
+        numbered(figure, y, (COLUMN, right), [(float(along(t)), f"{t:g}") for t in _ticks(low, high)], label)
     return figure
 
 
-def _interval(axes: "Axes", limits: NDArray[np.float64], y: float, kind: str, low: float, high: float) -> None:
-    look = MARKS[kind]
-    start, middle, end = (float(v) for v in limits)
+def _ticks(low: float, high: float) -> list[float]:
+    """Choose ones, twos and fives, or fewer where the scale is long."""
+    every = [m * 10.0**k for k in range(-3, 4) for m in (1, 2, 5)]
+    # A label at the very end would leave the page.
+    ticks = [t for t in every if 0.015 < np.log(t / low) / np.log(high / low) < 0.985]
+    if len(ticks) > 8:
+        ticks = [t for t in ticks if t in (0.5, 2.0) or abs(np.log10(t) % 1.0) < 1e-9]
+    return ticks if len(ticks) <= 8 else [t for t in ticks if t not in (0.5, 2.0)]
+
+
+def _intervals(
+    figure: "Figure",
+    kind: str,
+    where: Sequence[tuple[float, NDArray[np.float64]]],
+    along: Callable[[ArrayLike], NDArray[np.float64]],
+    scale: tuple[float, float],
+) -> None:
+    """Draw all intervals of one kind: bars with their ends, or arrows beyond the scale, and the middles."""
+    look, colour = MARKS[kind], MARKS[kind]["color"]
     if look["linewidth"]:
-        ends = [float(np.clip(v, low, high)) for v in (start, end)]
-        axes.plot(ends, [y, y], color=look["color"], linewidth=look["linewidth"], solid_capstyle="butt")
-        for reached, at, beyond in ((start >= low, ends[0], "<"), (end <= high, ends[1], ">")):
-            axes.plot(at, y, linestyle="none", marker="|" if reached else beyond, markersize=8, color=look["color"],
-                      clip_on=False)  # fmt: skip
-    if low <= middle <= high:
-        axes.plot(middle, y, **{**look, "linewidth": 0.0}, markersize=7.0, markeredgecolor=look["color"],
-                  markeredgewidth=1.3)  # fmt: skip
+        bars = [(y, limits, along(np.clip(limits[[0, 2]], *scale))) for y, limits in where]
+        trace(figure, *(np.array([[x[0], y], [x[1], y]]) for y, _, x in bars), edgecolor=colour,
+              linewidth=look["linewidth"], label=kind, zorder=2)  # fmt: skip
+        for end, beyond, arrow in ((0, -1.0, "<"), (1, 1.0, ">")):
+            for gone, marker in ((False, "|"), (True, arrow)):
+                at = [(float(x[end]), y) for y, v, x in bars if (beyond * (v[2 * end] - scale[end]) > 0) == gone]
+                _markers(figure, at, marker, markersize=8, color=colour)
+    middles = [(float(along(limits[1])), y) for y, limits in where if scale[0] <= limits[1] <= scale[1]]
+    _markers(figure, middles, look["marker"], markersize=7.0, markerfacecolor=look["markerfacecolor"],
+             markeredgecolor=colour, markeredgewidth=1.3)  # fmt: skip
 
 
-def _legend(figure: "Figure", entries: Mapping[str, object], y: float) -> None:
+def _markers(figure: "Figure", at: Sequence[tuple[float, float]], marker: str, **how: Any) -> None:
     from matplotlib.lines import Line2D
 
-    handles = []
-    for kind, words in entries.items():
-        look = {**MARKS[kind], "linestyle": "-" if MARKS[kind]["linewidth"] else "none"}
-        handles.append(Line2D([], [], **look, markersize=6.5, markeredgecolor=look["color"], label=str(words)))
-    figure.legend(
-        handles=handles,
-        loc="center left",
-        bbox_to_anchor=(0.04 / WIDTH, y / figure.get_size_inches()[1]),
-        ncols=len(handles),
-        frameon=False,
-        fontsize=10,
-    )
+    if at:
+        x, y = zip(*at, strict=True)
+        held = {"linestyle": "none", "marker": marker, "transform": figure.dpi_scale_trans, "zorder": 2.5}
+        figure.add_artist(Line2D(x, y, **{**held, **how}))
 
 
 def fair_ratios(comparison: Comparison) -> "Figure":
@@ -265,40 +275,38 @@ def contributions_chart(table: Budget) -> "Figure":
     >>> import lampkit as lk
     >>> log = str(lk.tables.folder() / "library_van" / "readings.csv")
     >>> ratio = lk.measurement.compare_readings(log, draws=200).ratios[0]
-    >>> lk.page.contributions_chart(ratio.budget).axes[0].get_xlabel()
-    'standard uncertainty, in percent of the ratio [%]'
+    >>> lk.page.contributions_chart(ratio.budget).texts[0].get_text()
+    'What makes the ratio uncertain'
 
     Source: JCGM 100:2008, 5.1: standard uncertainties add in squares, not as lengths.
     """
     found = _few_causes(table)
     together = reading_findings.whole_uncertainty(table)
-    row, top, bottom = 0.42, 0.42, 0.86
-    height = top + row * (len(found) + 1) + bottom
+    rows = [*found, (say("page.cause.together"), together, 1.0)]
+    step, above, last = 0.42, 0.42, len(found)
+    height = round(above + step * len(rows) + 1.0, 2)
+    longest = 108 * max(together, 1e-6)
+    left, right = MARGIN, NARROW - MARGIN
+    bars = []
     with house_style():
-        figure = new_figure(height)
-        write(figure, 0.1, height - 0.1, say("page.chart.causes.title"), fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.14, bottom, WIDTH - 0.28, row * (len(found) + 1))
-        for i, (cause, relative, part) in enumerate([*found, (say("page.cause.together"), together, 1.0)]):
-            last = i == len(found)
-            face, hatch = (FAINT, "") if last else (PAPER, LOOKS[0][2])
-            edge = INK if last else LOOKS[0][0]
-            axes.barh(i + 0.72, 100 * relative, height=0.3, facecolor=face, edgecolor=edge, hatch=hatch, linewidth=1.2)
-            if last:
+        figure = new_figure(height, NARROW)
+        write(figure, MARGIN, height - 0.1, say("page.chart.causes.title"), fontsize=11.5, fontweight="bold")
+        for i, (cause, relative, part) in enumerate(rows):
+            y = height - above - step * i
+            if i == last:
                 value = say("page.chart.causes.whole", uncertainty=100 * relative)
             else:
                 value = say("page.chart.causes.part", uncertainty=100 * relative, share=part)
-            for x, text, side, weight in ((0.004, cause, "left", "normal"), (0.996, value, "right", "bold")):
-                axes.text(x, i + 0.08, str(text), transform=axes.get_yaxis_transform(), ha=side, va="top", fontsize=9.5,
-                          weight=weight, bbox=BACKING)  # fmt: skip
-        axes.set_ylim(len(found) + 1, 0)
-        longest = 108 * max(together, 1e-6)
-        axes.set_xlim(0, longest)
-        axes.set_xticks([t for t in axes.get_xticks() if 0 <= t <= longest])
-        axes.set_yticks([])
-        axes.grid(axis="x")
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(str(say("page.chart.causes.axis")))
-        write(figure, 0.14, 0.3, say("page.chart.causes.note"), fontsize=8.5, color=MUTED)
+            write(figure, left, y - 0.03, cause)
+            write(figure, right, y - 0.03, value, ha="right", weight="bold")
+            bars.append(box(left, y - 0.37, left + (right - left) * 100 * relative / longest, y - 0.24))
+        look = {"facecolor": PAPER, "edgecolor": LOOKS[0][0], "hatch": LOOKS[0][2]}
+        trace(figure, *bars[:-1], **look, linewidth=1.2, label="cause")
+        trace(figure, bars[-1], facecolor=FAINT, linewidth=1.2, label="together")
+        ticks = round_numbers(0, longest, 6)
+        at = [(left + (right - left) * t / longest, f"{t:g}") for t in ticks]
+        numbered(figure, y - step, (left, right), at, say("page.chart.causes.axis"))
+        write(figure, left, y - step - 0.48, wrapped(say("page.chart.causes.note"), LETTERS - 3), color=MUTED)
     return shown(figure, describe_contributions(table))
 
 

@@ -1,7 +1,7 @@
 """One house style for every chart: legible on a phone, printed in grey, and by those who tell few colours apart."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -19,7 +19,6 @@ from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.path import Path
 
@@ -108,16 +107,10 @@ def house_style() -> Iterator[None]:
 
 
 def new_figure(height: float, width: float = WIDTH) -> "Figure":
-    """Start a chart of the width of the house."""
+    """Start a chart, of the width of the house unless told otherwise."""
     from matplotlib.figure import Figure
 
     return Figure(figsize=(width, round(height, 2)))
-
-
-def axes_at(figure: "Figure", left: float, bottom: float, width: float, height: float) -> "Axes":
-    """Place axes by inches from the lower left corner, so that nothing moves when a label grows."""
-    whole, tall = figure.get_size_inches()
-    return figure.add_axes((left / whole, bottom / tall, width / whole, height / tall))
 
 
 def write(figure: "Figure", x: float, y: float, text: object, **how: Any) -> None:
@@ -140,7 +133,32 @@ def trace(figure: "Figure", *parts: NDArray[np.float64], **how: Any) -> None:
     from matplotlib.patches import PathPatch
 
     look = {"facecolor": "none", "edgecolor": INK, "linewidth": 1.1, "capstyle": "butt", **how}
-    figure.add_artist(PathPatch(path_of(parts), transform=figure.dpi_scale_trans, **look))
+    if parts:
+        figure.add_artist(PathPatch(path_of(parts), transform=figure.dpi_scale_trans, **look))
+
+
+def box(left: float, bottom: float, right: float, top: float) -> NDArray[np.float64]:
+    """Give the outline of a box, in inches."""
+    return np.array([[left, bottom], [right, bottom], [right, top], [left, top], [left, bottom]])
+
+
+def round_numbers(low: float, high: float, number: int) -> list[float]:
+    """Choose a few round numbers for a scale, none at its very end."""
+    from matplotlib.ticker import MaxNLocator
+
+    told = MaxNLocator(number, steps=[1, 2, 5, 10]).tick_values(low, high)
+    return [float(one) for one in told if low <= one <= high - 0.03 * (high - low)]
+
+
+def numbered(
+    figure: "Figure", y: float, reach: tuple[float, float], numbers: Sequence[tuple[float, str]], words: object
+) -> None:
+    """Write numbers under an axis, each at its place in inches, and what they are."""
+    marks = (np.array([[x, y], [x, y - 0.05]]) for x, _ in numbers)
+    trace(figure, np.array([[reach[0], y], [reach[1], y]]), *marks, edgecolor=MUTED, linewidth=0.8)
+    for x, number in numbers:
+        write(figure, x, y - 0.07, number, ha="center")
+    write(figure, reach[1], y - 0.26, words, ha="right")
 
 
 def paint(
@@ -204,23 +222,6 @@ def wavelength_colours() -> NDArray[np.float64]:
     return colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
 
 
-def spectral_colours(axes: "Axes") -> None:
-    """Lay a strip along the wavelength axis with the colour of each wavelength, and its name.
-
-    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen; names by common practice, no source.
-    """
-    low, high = VISIBLE
-    axes.imshow(wavelength_colours()[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
-    for wavelength, name in COLOUR_NAMES.items():
-        axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters_on(wavelength))
-    axes.set_yticks([])
-    for side in ("left", "bottom"):
-        axes.spines[side].set_visible(False)
-    axes.set_xlim(*VISIBLE)
-    axes.set_xticks(np.arange(400, 751, 50))
-    axes.set_xlabel(str(say("page.chart.wavelength.axis")))
-
-
 def letters_on(wavelength: float) -> str:
     """Choose the colour of letters on the strip of wavelengths: black on its bright part."""
     return "black" if 500.0 < wavelength < 620.0 else "white"
@@ -255,25 +256,24 @@ def svg(figure: "Figure", description: object) -> str:
 
     from matplotlib import rc_context
 
-    with rc_context({**STYLE, "svg.hashsalt": str(description)}):  # type: ignore[dict-item]
+    told = str(description)
+    with rc_context({**STYLE, "svg.hashsalt": told}):  # type: ignore[dict-item]
         stream = StringIO()
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     whole = stream.getvalue()
-    text = whole[whole.index("<svg") :]
-    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.S)
     # Groups are numbered alike in every chart; on one page a name must stand once.
-    text = re.sub(r'<g id="[^"]*"', "<g", text)
+    text = re.sub(r'<g id="[^"]*"', "<g", whole[whole.index("<svg") :])
     text = re.sub(r'(<image\b[^>]*?) id="[^"]*"', r"\1", text)
-    text = re.sub(r"\n\s*", "\n", text)
+    text = re.sub(r"\n +", "\n", text).replace(" \nL ", "L").replace(" \nz", "z")
     # A hundredth of a point is finer than any screen; the numbers that are read stand outside the tags.
-    text = re.sub(r"<[^>]*>", lambda tag: re.sub(r"(\d\.\d\d)\d+", r"\1", tag.group()), text)
-    text = text.replace(" \nL ", "L").replace(" \nz", "z")
-    text = _named_by_content(text)
+    parts = re.split(r"(>[^<\n]+</text>)", text)
+    parts[::2] = re.sub(r"(?<=\.\d\d)\d+", "", "\0".join(parts[::2])).split("\0")
+    text = _named_by_content("".join(parts))
     # The letters are as wide as those the chart was laid out with, or narrower.
-    text = re.sub(r"(font(?:-family)?:[^;\"]*?)'DejaVu Sans'", r"\1'DejaVu Sans', Verdana, sans-serif", text)
+    text = text.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
     for name, colour in (("ink", INK), ("muted", MUTED), ("faint", FAINT), ("paper", PAPER)):
         text = text.replace(colour, f"var(--{name}, {colour})")
-    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(str(description))}" ', 1)
+    return text.replace("<svg ", f'<svg role="img" aria-label="{escape(told)}" ', 1)
 
 
 def _named_by_content(text: str) -> str:
@@ -281,11 +281,9 @@ def _named_by_content(text: str) -> str:
 
     The names that the drawing library makes hang on how numpy prints, which other libraries change as they load.
     """
-    order = {name: str(place) for place, name in enumerate(re.findall(r'\bid="([^"]+)"', text))}
     mark = "\N{REPLACEMENT CHARACTER}"
-    text = re.sub(
-        r'(\bid="|url\(#|href="#)([^")]+)', lambda found: found[1] + mark + order.get(found[2], found[2]), text
-    )
+    for place, name in enumerate(re.findall(' id="([^"]+)"', text)):
+        text = text.replace(f'"{name}"', f'"{mark}{place}"').replace(f"#{name}", f"#{mark}{place}")
     return text.replace(mark, f"c{sha256(text.encode()).hexdigest()[:10]}-")
 
 
@@ -296,7 +294,8 @@ def shown(figure: "Figure", description: object) -> "Figure":
     """
     page = (
         "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
-        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);max-width:34em"
+        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);"
+        f"max-width:{7.1 * figure.get_figwidth():.1f}em"
     )
     # A notebook asks the object itself how to show it.
     figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
@@ -326,3 +325,29 @@ class Drawing:
 
         note = "" if self.note is None else f'<p style="margin:4px 0;max-width:46em">{escape(str(self.note))}</p>'
         return f'<div style="color:{NOTEBOOK_INK};line-height:1.35">{self.html}{note}</div>'
+
+
+def drawing_svg(
+    size: tuple[float, float], words: object, parts: Iterable[str], *, letters: float = 12.0, most: float = 0.0
+) -> str:
+    """Put parts into an SVG drawing of a size, with its words, in the ink and letters of the page around it."""
+    from html import escape
+
+    widest = f";max-width:{most:g}px" if most else ""
+    return (
+        f'<svg class="lampkit-drawing" role="img" aria-label="{escape(str(words))}" viewBox="0 0 {size[0]:g} '
+        f'{size[1]:g}" width="100%" style="display:block{widest}" font-family="inherit" font-size="{letters:g}" '
+        f'fill="currentColor">{"".join(parts)}</svg>'
+    )
+
+
+def lettered(x: float, y: float, said: object, anchor: str = "start", how: str = "") -> str:
+    """Write words into a drawing, their line at a place."""
+    from html import escape
+
+    side = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    return f'<text x="{x:.4g}" y="{y:.4g}"{side}{how}>{escape(str(said))}</text>'
+
+
+BOLD = ' font-weight="bold"'
+"""How heavy letters of a drawing are written."""

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from hashlib import sha256
-from html import escape
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -12,16 +11,19 @@ from numpy.typing import NDArray
 from lampkit.errors import InputError
 from lampkit.light import colorimetry
 from lampkit.page.lamp_faces import NIGHT, css_of
-from lampkit.page.style import Drawing, called
+from lampkit.page.style import BOLD, Drawing, called, drawing_svg, lettered
 from lampkit.plan import timing
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.sources import heat, light_source
 from lampkit.sources.light_source import LightSource
-from lampkit.statements import Statement, say
+from lampkit.statements import say
 from lampkit.vehicle.vehicle import Lamp
 
-WIDE, LEFT, STRIP, STEP = 480.0, 52.0, 34.0, 66.0
+WIDE, LEFT, STRIP, STEP = 342.0, 48.0, 28.0, 54.0
 """Width of a picture, where its strips begin, their height and how far they are apart, in units of the picture [1]."""
+
+MOST = 480.0
+"""Width up to which a picture grows [px]. Source: own judgement."""
 
 FLASHES, COLUMNS = 2, 100
 """Flashes shown on paper, and columns of light in a strip: finer than the eye tells at arm's length [1].
@@ -108,17 +110,13 @@ def flash_picture(
     peak = float(light.max())
     words = say("page.flash.described", lamp=lamp.name, rate=rate, peak=peak, names=[s.name for s in strips])
     tall = 34 + STEP * len(strips) + 34
-    parts = [
-        f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {tall:g}" width="100%" '
-        'style="display:block;max-width:600px" font-family="inherit" font-size="12" fill="currentColor">',
-        _current(period, duty),
-    ]
+    parts = [_current(period, duty)]
     name = f"face-{_key(strips, period)}" if moving else ""
     for place, strip in enumerate(strips):
         parts.append(_strip(strip, 34 + STEP * place, name))
     parts.append(_seconds(period, 34 + STEP * len(strips)))
     parts.append(_motion(strips, period, name) if moving else "")
-    return Drawing("".join(parts) + "</svg>", words, say("page.flash.note", moving=moving))
+    return Drawing(drawing_svg((WIDE, tall), words, parts, most=MOST), words, say("page.flash.note", moving=moving))
 
 
 def _behind(lamp: Lamp, source: LightSource) -> NDArray[np.float64]:
@@ -127,7 +125,7 @@ def _behind(lamp: Lamp, source: LightSource) -> NDArray[np.float64]:
 
 
 def _across(share: float) -> float:
-    return LEFT + (WIDE - LEFT - 8) * share
+    return LEFT + (WIDE - LEFT - 10) * share
 
 
 def _shades(strip: Strip) -> list[str]:
@@ -140,7 +138,7 @@ def _shades(strip: Strip) -> list[str]:
 def _strip(strip: Strip, top: float, name: str) -> str:
     """Draw one light source: its face, then its light in time as a strip with the curve of its light on it."""
     shades, base = _shades(strip), top + 16 + STRIP
-    wide = (WIDE - LEFT - 8) / (FLASHES * COLUMNS)
+    wide = (WIDE - LEFT - 10) / (FLASHES * COLUMNS)
     changes = [place for place in range(1, COLUMNS) if shades[place] != shades[place - 1]]
     columns = []
     for flash in range(FLASHES):
@@ -153,13 +151,12 @@ def _strip(strip: Strip, top: float, name: str) -> str:
             x = _across((flash + (2 * place + 0.5) / COLUMNS) / FLASHES)
             points.append(f"{x:.1f},{base - 2 - (STRIP - 4) * min(float(value), 1.0):.1f}")
     line = " ".join(points)
-    title = escape(f"{strip.tag}  {strip.name}")
     moves = f' class="{name}-{strip.tag}"' if name else ""
     return (
-        f'<text x="{LEFT:g}" y="{top + 11:g}" font-weight="bold">{title}</text>'
-        f'<rect x="4" y="{top + 9:g}" width="42" height="42" rx="5" fill="{css_of(np.array(NIGHT))}"/>'
-        f'<circle cx="25" cy="{top + 30:g}" r="17" fill="#23282e" stroke="#9aa3ab"/>'
-        f'<circle{moves} cx="25" cy="{top + 30:g}" r="13.5" fill="{shades[COLUMNS // 3]}"/>'
+        f"{lettered(LEFT, top + 11, f'{strip.tag}  {strip.name}', how=BOLD)}"
+        f'<rect y="{top + 3:g}" width="42" height="42" rx="5" fill="{css_of(np.array(NIGHT))}"/>'
+        f'<circle cx="21" cy="{top + 24:g}" r="17" fill="#23282e" stroke="#9aa3ab"/>'
+        f'<circle{moves} cx="21" cy="{top + 24:g}" r="13.5" fill="{shades[COLUMNS // 3]}"/>'
         f'<g shape-rendering="crispEdges" stroke-width="{STRIP:g}">{"".join(columns)}</g>'
         f'<polyline points="{line}" fill="none" stroke="#000" stroke-width="3.2"/>'
         f'<polyline points="{line}" fill="none" stroke="#fff" stroke-width="1.4"/>'
@@ -168,25 +165,24 @@ def _strip(strip: Strip, top: float, name: str) -> str:
 
 def _current(period: float, duty: float) -> str:
     """Draw when the flasher gives current."""
-    words = escape(str(say("page.flash.current", time=duty * period)))
     bars = "".join(
         f'<path d="M{_across(flash / FLASHES):.1f},24H{_across((flash + duty) / FLASHES):.1f}" stroke="currentColor" '
         'stroke-width="3"/>'
         for flash in range(FLASHES)
     )
-    return f'<text x="{LEFT:g}" y="15">{words}</text>{bars}'
+    return lettered(LEFT, 15, say("page.flash.current", time=duty * period)) + bars
 
 
 def _seconds(period: float, top: float) -> str:
+    """Mark tenths of a second, as many as have room."""
+    most = 10 * FLASHES * period
+    step = next(step for step in (2, 5, 10, 20, 50, 100, 10**6) if most / step <= 9)
     marks = []
-    for tenth in range(0, int(10 * FLASHES * period) + 1, 2):
-        x = _across(0.1 * tenth / (FLASHES * period))
-        marks.append(
-            f'<path d="M{x:.1f},{top:g}v5" stroke="currentColor"/>'
-            f'<text x="{x:.1f}" y="{top + 17:g}" text-anchor="middle">{0.1 * tenth:.1f}</text>'
-        )
-    words = escape(str(say("page.flash.time")))
-    return f'{"".join(marks)}<text x="{WIDE - 8:g}" y="{top + 32:g}" text-anchor="end">{words}</text>'
+    for tenth in range(0, int(most) + 1, step):
+        x = _across(tenth / most)
+        marks.append(f'<path d="M{x:.1f},{top:g}v5" stroke="currentColor"/>')
+        marks.append(lettered(x, top + 17, f"{0.1 * tenth:.1f}", "middle"))
+    return "".join(marks) + lettered(WIDE - 2, top + 32, say("page.flash.time"), "end")
 
 
 def _key(strips: Sequence[Strip], period: float) -> str:
@@ -240,9 +236,10 @@ def road_picture(found: LampTiming) -> Drawing:
     speed = SPEEDS[0]
     words = say("page.road.described", speed=speed, per_second=speed / 3.6, low=low, middle=middle, high=high)
     stands = CAR + high + 0.8  # where the van stands, in metres from the left
-    unit = WIDE / (stands + 5.0)
-    top, below = 40.0, 40.0 + LANE * unit
+    unit = WIDE / (stands + 4.0)
+    top, below = 44.0, 44.0 + LANE * unit
     centre = 0.5 * (top + below)
+    led, filament = CAR * unit, (CAR + middle) * unit
 
     def box(start: float, end: float, half: float, look: str) -> str:
         """Draw what lies along the middle of the lane, from metre to metre and as wide as said."""
@@ -252,11 +249,9 @@ def road_picture(found: LampTiming) -> Drawing:
         )
 
     parts = [
-        f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {below + 58:.1f}" width="100%" '
-        'style="display:block;max-width:600px" font-family="inherit" font-size="12" fill="currentColor">',
-        _words(2, 14, say("page.road.title", speed=speed, low=low, middle=middle, high=high), bold=True),
-        _words(CAR * unit - 4, 33, say("page.road.led"), anchor="end"),
-        _words((CAR + middle) * unit, 33, say("page.road.filament")),
+        lettered(2, 14, say("page.road.title", speed=speed, low=low, middle=middle, high=high), how=BOLD),
+        lettered(led, 36, say("page.road.led"), "end"),
+        lettered(filament, 36, say("page.road.filament")),
         f'<rect y="{top:g}" width="{WIDE:g}" height="{LANE * unit:.1f}" fill="#59616b"/>',
         f'<path d="M0,{top + 4:g}H{WIDE:g}M0,{below - 4:.1f}H{WIDE:g}" stroke="#fff" stroke-width="2.5" '
         f'stroke-dasharray="{unit:.2f} {unit:.2f}"/>',
@@ -265,25 +260,24 @@ def road_picture(found: LampTiming) -> Drawing:
         box(0, CAR, 0.85, 'rx="8" fill="#dfe4e8" stroke="#1b1f24" stroke-width="1.4"'),
         box(CAR - 1.5, CAR - 0.9, 0.7, 'rx="3" fill="#59616b"'),
         box(stands, stands + 6.0, 0.95, 'rx="4" fill="#aeb9a5" stroke="#1b1f24" stroke-width="1.4"'),
-        f'<path d="M{CAR * unit:.1f},{top:g}V{below:.1f}M{(CAR + middle) * unit:.1f},{top:g}V{below:.1f}" '
-        'stroke="#fff" stroke-width="1"/>',
-    ]
+        f'<path d="M{led:.1f},{top - 4:g}V{below:.1f}M{filament:.1f},{top - 4:g}V{below:.1f}" stroke="#fff"/>',
+        # what is gained, between both fronts
+        f'<path d="M{led:.1f},{centre:.1f}H{filament:.1f}" stroke="#fff" stroke-width="2.4"/>'
+        f'<path d="M{led:.1f},{centre:.1f}l8,-5v10zM{filament:.1f},{centre:.1f}l-8,-5v10z" fill="#fff"/>',
+        lettered(
+            0.5 * (led + filament), centre - 9, say("page.road.gain", middle=middle), "middle",
+            BOLD + ' fill="#fff" stroke="#59616b" stroke-width="4" stroke-linejoin="round" paint-order="stroke"',
+        ),
+    ]  # fmt: skip
     for side in (centre - 0.6 * unit, centre + 0.6 * unit):
         parts.append(
             f'<rect x="{stands * unit - 3:.1f}" y="{side - 7:.1f}" width="7" height="14" rx="2" fill="#e00000" '
             'stroke="#fff" stroke-width="0.8"/>'
         )
-    for metre in range(int(high + 0.8) + 1):
+    last = int(high + 0.8)
+    for metre in range(last + 1):
         at = (CAR + metre) * unit
         parts.append(f'<path d="M{at:.1f},{below:.1f}v6" stroke="currentColor"/>')
-        parts.append(_words(at, below + 18, say("page.road.metre", metre=metre), anchor="middle"))
-    parts += [
-        _words(2, below + 36, say("page.road.car", length=CAR)),
-        _words(2, below + 52, say("page.road.shaded")),
-    ]
-    return Drawing("".join(parts) + "</svg>", words, say("page.road.note"))
-
-
-def _words(x: float, y: float, said: Statement, *, anchor: str = "start", bold: bool = False) -> str:
-    weight = ' font-weight="bold" font-size="13"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{weight}>{escape(str(said))}</text>'
+        parts.append(lettered(at, below + 18, say("page.road.metre", metre=metre, last=metre == last), "middle"))
+    html = drawing_svg((WIDE, below + 24), words, parts, most=MOST)
+    return Drawing(html, words, say("page.road.note", length=CAR))

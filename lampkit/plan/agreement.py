@@ -51,9 +51,24 @@ class LensKnowledge:
     garage: Draws
     assessment: Assessment
     light_shares: Mapping[str, Mapping[str, NDArray[np.float64]]]
+    rests_on: tuple[object, ...]
+    done: dict[tuple[object, ...], tuple[Assessment, Mapping[str, NDArray[np.float64]], Assessment]]
+    """By kind of lamp what was assessed again, from what and with which shares of light."""
 
     def again(self, before: Assessment) -> Assessment:
         """Assess a lamp that has this lens again, with what is now known of lens and light sources."""
+        kind = before.function, before.old.source.name, *(result.source.name for result in before.results)
+        shares = self.light_shares[before.name]
+        if kind in self.done:
+            known, with_shares, assessed = self.done[kind]
+            same = all(np.array_equal(share, with_shares.get(name, 0.0)) for name, share in shares.items())
+            if known.results is before.results and same:
+                return replace(assessed, name=before.name)
+        assessed = self._again(before)
+        self.done[kind] = before, shares, assessed
+        return assessed
+
+    def _again(self, before: Assessment) -> Assessment:
         return conversion.assess(
             before.old.source,
             [result.source for result in before.results],
@@ -76,10 +91,17 @@ class Confrontation:
     remarks: tuple[Statement | str, ...]
     old_alone: Mapping[str, NDArray[np.float64]] = field(default_factory=dict)
     """By lamp the candela of a filament that was read and nothing else in its lamp, draw by draw."""
+    rests_on: tuple[object, ...] = ()
+    """What the comparison rests on; no lumens that anybody claims are among it."""
 
 
 def confront_readings(
-    vehicle: Vehicle, assessments: Sequence[Assessment], *, log: IlluminanceLog | None = None, seed: int = 1
+    vehicle: Vehicle,
+    assessments: Sequence[Assessment],
+    *,
+    log: IlluminanceLog | None = None,
+    seed: int = 1,
+    before: Confrontation | None = None,
 ) -> Confrontation | None:
     """Hold the log of a vehicle's folder against what was predicted from the same draws.
 
@@ -93,6 +115,8 @@ def confront_readings(
         Readings of this vehicle that were kept elsewhere; those of its folder when left out.
     seed : int [1]
         The seed.
+    before : Confrontation, optional
+        What came of it earlier; where it rests on the same it is taken over.
 
     Returns
     -------
@@ -150,24 +174,31 @@ def confront_readings(
             )
     fitted = tuple(r for r in log.readings if r.lens_fitted and (r.lamp, r.source) in found)
     findings: tuple[Finding, ...] = ()
-    comparison = None
-    if len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
-        draws = len(assessments[0].garage)
+    comparison, draws = None, len(assessments[0].garage)
+    feeds = {offer.name: offer.feed for offer in vehicle.offers if offer.feed is not None}
+    lit = tuple(_rests_on(found[r.lamp, r.source][1].source) for r in fitted)
+    lenses_of = {lamp.name: lamp.lens for lamp in vehicle.lamps}
+    behind = tuple(lenses_of[r.lamp] for r in fitted)
+    rests_on = fitted, log.facts, log.remarks, lit, behind, feeds, vehicle.running_voltage, draws, seed
+    known = before if before is not None and before.rests_on == rests_on else None
+    if known is not None:
+        comparison = known.comparison
+    elif len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
         light = _light(replace(log, readings=fitted), vehicle, found, draws, seed)
         comparison = fair_ratio.compare_readings(
             replace(log, readings=fitted),
             light=light,
-            feeds={offer.name: offer.feed for offer in vehicle.offers if offer.feed is not None},
+            feeds=feeds,
             running_voltage=vehicle.running_voltage,
             draws=draws,
             seed=seed,
         )
+    if comparison is not None:
         findings = tuple(_finding(ratio, *found[ratio.lamp, ratio.new], seed) for ratio in comparison.ratios)
     compared = set() if comparison is None else {ratio.lamp for ratio in comparison.ratios}
     alone = tuple(r for r in fitted if r.lamp not in compared and found[r.lamp, r.source][1] is by_lamp[r.lamp].old)
-    old_alone: dict[str, NDArray[np.float64]] = {}
-    if alone:
-        draws = len(assessments[0].garage)
+    old_alone: dict[str, NDArray[np.float64]] = {} if known is None else {**known.old_alone}
+    if alone and known is None:
         only = replace(log, readings=alone)
         read = fair_ratio.read_intensities(
             only,
@@ -178,11 +209,16 @@ def confront_readings(
             seed=seed,
         )
         old_alone = {lamp: candela for (lamp, _), candela in read.items()}
-    lenses = _lenses(log, vehicle, by_lamp, offered, len(assessments[0].garage), seed)
+    lenses = _lenses(log, vehicle, by_lamp, offered, draws, seed, () if before is None else before.lenses)
     remarks: list[str | Statement] = [*(log.remarks if comparison is None else comparison.remarks)]
     remarks += [say("readings.probe", lamp=lamp, source=source) for lamp, source in sorted(probes)]
     told = tuple({str(remark): remark for remark in remarks}.values())
-    return Confrontation(comparison, findings, lenses, told, old_alone)
+    return Confrontation(comparison, findings, lenses, told, old_alone, rests_on)
+
+
+def _rests_on(source: LightSource) -> tuple[object, ...]:
+    """List what the light of a source that reaches a meter rests on, as far as its colour goes."""
+    return source.name, source.kind, source.model, source.beliefs
 
 
 def _light(
@@ -213,6 +249,7 @@ def _lenses(
     offered: Mapping[str, LightSource],
     draws: int,
     seed: int,
+    before: Sequence[LensKnowledge],
 ) -> tuple[LensKnowledge, ...]:
     """Learn each lens that was read both fitted and removed, and assess its lamp again with what was learnt."""
     known = []
@@ -221,15 +258,22 @@ def _lenses(
         if {r.lens_fitted for r in mine} != {True, False}:
             continue
         named = {r.source: offered.get(r.source, lamp.filament) for r in mine}
-        learnt = lens_identification.learn_lens(replace(log, readings=mine), lamp.lens, named, draws=draws, seed=seed)
+        rests_on = mine, log.facts, log.remarks, lamp.lens, named, draws, seed
+        same = next((one for one in before if one.lamp == lamp.name and one.rests_on == rests_on), None)
         shares = {
             one.name: socket_voltages.light_shares(one, socket_voltages.at_socket(vehicle, one), draws, seed)
             for one in vehicle.lamps
             if one.lens is lamp.lens
         }
-        before = by_lamp[lamp.name]
-        fresh = LensKnowledge(lamp.name, lamp.lens, learnt, sampling.resampled(learnt.garage), before, shares)
-        known.append(replace(fresh, assessment=fresh.again(before)))
+        predicted = by_lamp[lamp.name]
+        if same is None:
+            only = replace(log, readings=mine)
+            learnt = lens_identification.learn_lens(only, lamp.lens, named, draws=draws, seed=seed)
+            garage = sampling.resampled(learnt.garage)
+            fresh = LensKnowledge(lamp.name, lamp.lens, learnt, garage, predicted, shares, rests_on, {})
+        else:
+            fresh = replace(same, light_shares=shares)
+        known.append(replace(fresh, assessment=fresh.again(predicted)))
     return tuple(known)
 
 

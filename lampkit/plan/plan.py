@@ -307,6 +307,7 @@ def make(
     aim: str | None = None,
     progress: bool = False,
     assessed: Sequence[Assessment] | None = None,
+    before: Plan | None = None,
 ) -> Plan:
     """Assess every lamp of a vehicle, choose the parts and work out what they change.
 
@@ -326,6 +327,8 @@ def make(
         Whether a bar tells how far it is; `lampkit.progress.watched` tells it to anything else.
     assessed : sequence of Assessment, optional
         One for each lamp, in the order of the vehicle, where they are known already with these draws and this seed.
+    before : Plan, optional
+        An earlier plan; what it found of readings and of times is taken over where it rests on the same.
 
     Returns
     -------
@@ -347,9 +350,10 @@ def make(
     """
     if progress:
         with bar():
-            return make(vehicle, draws=draws, seed=seed, assurance=assurance, aim=aim, assessed=assessed)
+            return make(vehicle, draws=draws, seed=seed, assurance=assurance, aim=aim, assessed=assessed, before=before)
     predicted = assess_lamps(vehicle, draws=draws, seed=seed) if assessed is None else assessed
-    assessments, readings = with_readings(vehicle, predicted, seed=seed)
+    earlier = None if before is None else before.readings
+    assessments, readings = with_readings(vehicle, predicted, seed=seed, before=earlier)
     read = what_was_read.intensities_read(readings)
     twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
@@ -367,11 +371,12 @@ def make(
         aim=aim,
         intensities={name: found.draws for name, found in intensities.items() if found.measured},
     )
+    same_times = before is not None and [*map(_lit, vehicle.lamps)] == [*map(_lit, before.vehicle.lamps)]
     return Plan(
         vehicle=vehicle,
         assessments=assessments,
         intensities=intensities,
-        timings=timing.assess_timings(vehicle.lamps),
+        timings=before.timings if before is not None and same_times else timing.assess_timings(vehicle.lamps),
         choice=chosen,
         circuits=circuit_reports.report(vehicle, chosen.chosen, chosen.parts),
         readings=readings,
@@ -455,14 +460,24 @@ def _measured_twins(vehicle: Vehicle, read: Mapping[str, ReadIntensity]) -> dict
     return found
 
 
+def _lit(lamp: Lamp) -> tuple[object, ...]:
+    """List what the timing of a lamp rests on."""
+    return lamp.name, lamp.function, lamp.filament, lamp.lens
+
+
 def with_readings(
-    vehicle: Vehicle, predicted: Sequence[Assessment], *, log: IlluminanceLog | None = None, seed: int = 1
+    vehicle: Vehicle,
+    predicted: Sequence[Assessment],
+    *,
+    log: IlluminanceLog | None = None,
+    seed: int = 1,
+    before: Confrontation | None = None,
 ) -> tuple[tuple[Assessment, ...], Confrontation | None]:
     """Give the assessments with what a log says in place of what was assumed, and the log beside what was predicted.
 
     Source: as for lampkit.plan.confront_readings.
     """
-    readings = agreement.confront_readings(vehicle, predicted, log=log, seed=seed)
+    readings = agreement.confront_readings(vehicle, predicted, log=log, seed=seed, before=before)
     if readings is None:
         return tuple(predicted), None
     read = what_was_read.intensities_read(readings)

@@ -240,7 +240,8 @@ def narrow(
     information = np.concatenate([singular, np.zeros(len(moved) - singular.size)])
     directions = directions * np.sign(directions[np.arange(len(moved)), np.argmax(np.abs(directions), axis=1)])[:, None]
     remaining = 1.0 / np.sqrt(1.0 + information**2)
-    found, notes = [], []
+    found: list[Belief] = []
+    apart: dict[str, list[str]] = {}
     for i, (row, left) in enumerate(zip(directions, remaining, strict=True)):
         seen = "well seen" if left < 0.3 else "partly seen" if left < 0.9 else "not seen"
         words = f"{_words(moved, best, -left * row)} or {_words(moved, best, left * row)}"
@@ -248,8 +249,9 @@ def narrow(
         if seen != "well seen":
             how = "hardly" if seen == "not seen" else "only partly"
             names = ", ".join(q.name for q, plain in zip(moved, _plain(row), strict=True) if plain)
-            notes.append(f"{names}: {how} told apart by what was measured")
-    return Narrowed((*found, *kept), moved, directions, tuple(notes))
+            apart.setdefault(how, []).append(names)
+    notes = tuple(f"{'; '.join(names)}: {how} told apart by what was measured" for how, names in apart.items())
+    return Narrowed((*found, *kept), moved, directions, notes)
 
 
 def _words(quantities: tuple[Belief, ...], best: NDArray[np.float64], move: NDArray[np.float64]) -> str:

@@ -15,7 +15,7 @@ from lampkit import written_files
 from lampkit.errors import Fault, InputError
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
-from lampkit.vehicle import file, schema, vehicle
+from lampkit.vehicle import file, lamps, schema, vehicle
 from lampkit.vehicle.vehicle import Vehicle
 
 KEPT = "vehicle.before.toml"
@@ -132,6 +132,11 @@ class Draft:
         """List the names in a section; what has none is called by its number."""
         return [str(entry.get("name", number + 1)) for number, entry in enumerate(self.entries(section))]
 
+    def lamps(self) -> list[str]:
+        """List the names of the lamps, each side of a lamp that stands for both by its own."""
+        both = zip(self.names("lamp"), self.entries("lamp"), strict=True)
+        return [f"{name} {side}".rstrip() for name, lamp in both for side in (SIDES if "sides" in lamp else ("",))]
+
     def faults(self) -> tuple[Fault, ...]:
         """Tell everything that keeps the file from being used."""
         if self._judged is None or self._judged[0] != self.text:
@@ -230,6 +235,20 @@ class Draft:
         old = self.entries(section)[number].get("name")
         uses = [*self._uses(section, old, name)] if old else []
         self.put(Change(section, number, "name", name), *uses)
+
+    def tell_apart(self, number: int) -> list[str]:
+        """Write a lamp that stands there for both sides as two, and give their names; what each says stays the same."""
+        lamp, earlier = self.entries("lamp")[number], len(self._earlier)
+        if "sides" not in lamp:
+            raise InputError("this lamp does not stand for both sides", key="sides", expected="a lamp with both sides")
+        one, other = (lamps.of_side(lamp, side) for side in SIDES)
+        try:
+            self.put(*(Change("lamp", number, k, one.get(k)) for k in (*lamp, *one) if one.get(k) != lamp.get(k)))
+            self.add("lamp", other)
+        finally:
+            if len(self._earlier) > earlier + 1:  # it is taken back as one change
+                del self._earlier[earlier + 1 :]
+        return [one["name"], other["name"]]
 
     def add_lamp(self, values: Mapping[str, Any]) -> int:
         """Add a lamp, with every light source on offer that fits it where the values name none."""

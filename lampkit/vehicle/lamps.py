@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import coloured_lens
@@ -120,13 +120,17 @@ def one_a_side(entry: Entry, faults: list[Fault]) -> Iterator[Entry]:
         what = f"'{position}' is one side, and the lamp is on both"
         faults.append(entry.placed(Fault(what, key="position", expected=f"'{position.rsplit(' ', 1)[0]}'")))
     for side in given["sides"]:
-        own = given.get(side, {})
-        shared = {key: value for key, value in given.items() if key not in ("sides", "left", "right")}
-        turned: list[str] = [key for key in ("name", "holder") if key in shared]
-        turned += ["position"] if position in ("front", "side", "rear") else []
-        values = MappingProxyType({**shared, **{key: f"{shared[key]} {side}" for key in turned}, "side": side, **own})
-        lines = {**entry.lines, **dict.fromkeys(own, entry.lines.get(side, entry.lines[""]))}
+        values = MappingProxyType({**of_side(given, side), "side": side})
+        lines = {**entry.lines, **dict.fromkeys(given.get(side, {}), entry.lines.get(side, entry.lines[""]))}
         yield replace(entry, values=values, lines=MappingProxyType(lines))
+
+
+def of_side(told: Mapping[str, Any], side: str) -> dict[str, Any]:
+    """Give what is told of one side of a lamp that stands there for both, with its own name, holder and position."""
+    shared = {key: value for key, value in told.items() if key not in ("sides", "left", "right")}
+    where = ("position",) if shared.get("position") in ("front", "side", "rear") else ()
+    turned = [key for key in ("name", "holder", *where) if key in shared]
+    return {**shared, **{key: f"{shared[key]} {side}" for key in turned}, **told.get(side, {})}
 
 
 def side_of(position: str) -> str | None:

@@ -348,6 +348,34 @@ def whole_jobs(folder: Path) -> list[Row]:
     return rows + [(name, reference, timed(work, repeats), "s", yardstick) for name, work, repeats in jobs]
 
 
+def answers() -> list[Row]:
+    """What somebody waits for who changed a claim in the vehicle sheet, against the same plan made anew."""
+    from lampkit.notebook import vehicle_panel
+
+    sheet = vehicle_panel.VehicleSheet(str(tables.folder() / "library_van"))
+    slowest = 0.0
+    for offer in [one.name for one in sheet.vehicle.offers]:
+        sheet.offer.value = offer
+
+        def change() -> None:
+            sheet.lumens.value = str(1.01 * float(sheet.lumens.value))
+            sheet._change()
+
+        slowest = max(slowest, timed(change, 3))
+    made = lk.plan.make(sheet.vehicle, draws=sheet.draws)
+    assert made.table().equals(sheet.planned.table()), "what was taken over is what is made anew"
+    anew = timed(lambda: lk.plan.make(sheet.vehicle, draws=sheet.draws), 3)
+    sys.path.insert(0, str(Path(__file__).parents[1] / "studies"))
+    import other_garages
+
+    garages = 4 * len(other_garages.CELLS) * len(other_garages.METERS)
+    few = timed(lambda: list(other_garages.run(4)), 2) / garages
+    return [
+        ("one claim changed in the vehicle sheet", "its plan made anew", slowest, "s", anew),
+        ("coverage study, one of 2000 garages", "import pandas", few, "s", fresh("import pandas")),
+    ]
+
+
 def machine() -> str:
     """Name the processor as the system does."""
     told = Path("/proc/cpuinfo")
@@ -365,7 +393,7 @@ def main() -> None:
         if len(sys.argv) > 1:
             growth(Path(folder), Path(sys.argv[1]))
             return
-        parts = (partial(commands, Path(folder)), draws, spectra, study, partial(lens, Path(folder)))
+        parts = (partial(commands, Path(folder)), draws, spectra, study, partial(lens, Path(folder)), answers)
         for part in (*parts, partial(whole_jobs, Path(folder))):
             for work, reference, kit, unit, other in part():
                 ratio = f"{other / kit:.2g}" if other < 100 * kit else f"{other / kit:.0f}"

@@ -187,25 +187,27 @@ def test_an_unchanged_lamp_changes_nothing_of_a_written_file(tmp_path: Path) -> 
             panel._edit_offer(number)
             panel.add_offer.click()
             assert panel.offer_message.value == ""
-        for number in range(len(panel.written.entries("circuit"))):
-            panel._edit_circuit(number)
-            panel.add_circuit.click()
-            assert panel.circuit_message.value == ""
+        for section, form in panel.entries.items():
+            for number in range(len(panel.written.entries(section))):
+                form.edit(number)
+                form.add.click()
+                assert form.message.value == "", (section, number)
         assert panel.written.text == before, folder.name
 
 
 def test_names_follow_and_removal_leaves_no_trace(panel: YourVehicle) -> None:
     add_lamp(panel, "rear turn")
     add_offer(panel, colour="amber", claimed_lumens_lm="500", base="BA15s")
-    panel.circuit["name"].control.value = "turn"
-    panel.circuit["fuse_A"].control.value = "8"
-    panel.add_circuit.click()
+    circuit = panel.entries["circuit"]
+    circuit.fields["name"].control.value = "turn"
+    circuit.fields["fuse_A"].control.value = "8"
+    circuit.add.click()
     panel._edit_lamp(0)
     panel.lamp.more["circuit"].control.value = "turn"
     panel.add_lamp.click()
-    panel._edit_circuit(0)
-    panel.circuit["name"].control.value = "flashers"
-    panel.add_circuit.click()
+    circuit.edit(0)
+    circuit.fields["name"].control.value = "flashers"
+    circuit.add.click()
     panel._edit_offer(0)
     panel.offer.name.control.value = "the amber one"
     panel.add_offer.click()
@@ -233,3 +235,53 @@ def test_every_vehicle_to_start_from_opens_and_nothing_is_written_over(tmp_path:
     panel.begin.click()
     assert "stands there already" in panel.open_message.value
     assert panel.written.file.read_text(encoding="utf-8") == text
+
+
+def test_lenses_parts_and_readings_are_changed_by_clicking(tmp_path: Path) -> None:
+    """Each is added, changed and removed in the van's file; every line that says nothing of it stays as it was."""
+    place = Path(shutil.copytree(lk.tables.folder() / "library_van", tmp_path / "van"))
+    panel = YourVehicle(place)
+    text = panel.written.text
+    told = {
+        "lens": ({"name": "new lens", "colour": "red", "edge_nm": "604,25"}, ("edge_nm", "606", 606)),
+        "part": ({"name": "new flasher", "kind": "load-independent flasher", "price": "9"}, ("price", "8.5", 8.5)),
+        "meter_reading": (
+            {"circuit": "turn", "current_A": "3.9", "lamp": "Rear turn left", "socket_V": "12.1"},
+            ("current_A", "3.8 A", 3.8),
+        ),
+    }
+    for section, (values, (key, typed, meant)) in told.items():
+        form = panel.entries[section]
+        form.add.click()
+        assert "nothing is told here" in "".join(field.message.value for field in form.fields.fields.values())
+        for name, value in values.items():
+            form.fields[name].control.value = value
+        form.add.click()
+        assert form.message.value == "" and not panel.faults.value, section
+        number = len(panel.written.entries(section)) - 1
+        assert values.keys() == panel.written.entries(section)[number].keys()
+        form.edit(number)
+        assert form.fields[key].control.value.replace(".", ",") == values[key].replace(".", ",")
+        form.fields[key].control.value = typed
+        form.add.click()
+        assert panel.written.entries(section)[number][key] == meant
+        new = iter(panel.written.text.split("\n"))
+        assert all(line in new for line in text.split("\n")), "every line of before, in its order"
+        panel._remove(section, number)
+    assert [line for line in panel.written.text.split("\n") if line] == [line for line in text.split("\n") if line]
+
+
+def test_a_lamp_of_both_sides_becomes_two(tmp_path: Path) -> None:
+    place = Path(shutil.copytree(lk.tables.folder() / "library_van", tmp_path / "van"))
+    panel = YourVehicle(place)
+    before, text = [lamp.name for lamp in panel.written.made().lamps], panel.written.text
+    panel._edit_lamp(panel.written.names("lamp").index("Rear turn"))
+    panel.apart.click()
+    assert panel.lamp_message.value == "" and not panel.faults.value
+    assert {"Rear turn left", "Rear turn right"} <= set(panel.written.names("lamp"))
+    assert sorted(lamp.name for lamp in panel.written.made().lamps) == sorted(before)
+    panel._edit_lamp(panel.written.names("lamp").index("Rear turn left"))
+    panel.lamp.filament.search.value = "P21W"
+    panel.lamp.material.value = "old glass"
+    panel.undo.click()
+    assert panel.written.text == text

@@ -33,7 +33,7 @@ def drawn(lamps: dict[str, Lamp]) -> str:
 
 def strips(html: str) -> list[list[float]]:
     """Light of each column of each strip, in the order of the picture."""
-    groups = re.findall(r'<g shape-rendering="crispEdges" stroke-width="34">(.*?)</g>', html)
+    groups = re.findall(r'<g shape-rendering="crispEdges" stroke-width="28">(.*?)</g>', html)
     return [[light_of(code) for code in re.findall(r'stroke="(#\w{6})"', group)] for group in groups]
 
 
@@ -87,11 +87,7 @@ def test_the_road_is_to_scale(lamps: dict[str, Lamp]) -> None:
     html = time_pictures.road_picture(found).html
     ElementTree.fromstring(html)
     lines = re.search(r'd="M([\d.]+),40V[\d.]+M([\d.]+),40V', html)
-    metres = dict(
-        zip(
-            *(re.findall(p, html) for p in (r">(\d+) m<", r'x="([\d.]+)" y="[\d.]+" text-anchor="middle"')), strict=True
-        )
-    )
+    metres = {name: x for x, name in re.findall(r'x="([\d.]+)" y="[\d.]+" text-anchor="middle">(\d+)(?: m)?<', html)}
     assert lines is not None
     unit = float(metres["1"]) - float(metres["0"])
     led, filament = (float(place) for place in lines.groups())

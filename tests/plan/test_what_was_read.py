@@ -9,6 +9,7 @@ import pytest
 import lampkit as lk
 from lampkit.conversion.assessment import Ground
 from lampkit.conversion.suggestion import Verdict
+from lampkit.notebook import vehicle_panel
 from lampkit.plan.plan import Plan, assess_lamps
 from lampkit.statements import Statement
 from lampkit.uncertainty import sampling
@@ -93,7 +94,8 @@ def test_a_filament_that_was_read_alone_tells_its_candela(others: bool, plan: Pl
     # Its LED was not read, and is predicted as before.
     assert result(alone, "Front turn left", "amber LED A").ground is Ground.PREDICTED
     shown = lk.page.report_text(alone, full=True)
-    assert "Front turn left: the yardstick is 175 to 700† cd on the axis; the old gives 100" in " ".join(shown.split())
+    told = "Front turn left. Yardstick: 175 to 700† cd on the axis; today 175 to 1000. The old gives 100"
+    assert told in " ".join(shown.split())
 
 
 def test_a_lens_that_was_learnt_is_known_in_every_lamp_that_has_it(plan: Plan, unread: Plan) -> None:
@@ -157,3 +159,43 @@ def test_resampling_keeps_what_the_weights_say() -> None:
     assert np.mean(even.values["a", "x"]) == pytest.approx(0.5, abs=0.03)
     assert np.std(even.values["a", "x"]) == pytest.approx(np.sqrt(0.5), abs=0.03)
     assert np.ptp(even.weights) == 0
+
+
+@pytest.mark.parametrize("offer", ["red LED A", "amber LED A", "white LED F"])
+def test_a_plan_made_after_another_is_the_plan_made_anew(offer: str) -> None:
+    van = lk.vehicle.load(VAN)
+    before = lk.plan.make(van, draws=300)
+    old = next(one for one in van.offers if one.name == offer)
+    held = vehicle_panel.with_offer(van, offer, 1.2 * old.source.luminous_flux, 3.0)
+    after = lk.plan.make(held, draws=300, before=before)
+    anew = lk.plan.make(held, draws=300)
+    assert after.readings is not None and anew.readings is not None and before.readings is not None
+    # A comparison of readings rests on no claim; what is learnt of a lens does where that light source was read.
+    assert after.readings.comparison is before.readings.comparison
+    taken_over = after.readings.lenses[0].knowledge is before.readings.lenses[0].knowledge
+    assert taken_over is (offer == "white LED F")
+    for one, other in zip(after.assessments, anew.assessments, strict=True):
+        for a, b in zip(one.results, other.results, strict=True):
+            assert a.draws.keys() == b.draws.keys() and a.lumens_to_buy == b.lumens_to_buy
+            for name, drawn in a.draws.items():
+                np.testing.assert_array_equal(drawn, b.draws[name])
+    for found, straight in zip(after.readings.findings, anew.readings.findings, strict=True):
+        np.testing.assert_array_equal(found.predicted, straight.predicted)
+        assert str(found.blame.sentence) == str(straight.blame.sentence)
+    assert lk.page.plan_as_dict(after) == lk.page.plan_as_dict(anew)
+
+
+def test_nothing_is_taken_over_from_other_draws_or_other_readings(tmp_path: Path) -> None:
+    folder = tmp_path / "van"
+    shutil.copytree(VAN, folder)
+    van = lk.vehicle.load(folder)
+    before = lk.plan.make(van, draws=300)
+    other_seed = lk.plan.make(van, draws=300, seed=2, before=before)
+    assert lk.page.plan_as_dict(other_seed) == lk.page.plan_as_dict(lk.plan.make(van, draws=300, seed=2))
+    log = folder / "readings.csv"
+    lines = log.read_text(encoding="utf-8").splitlines()
+    place = next(i for i, line in enumerate(lines) if "red LED A,on" in line)
+    log.write_text("\n".join([*lines[:place], *lines[place + 1 :]]) + "\n", encoding="utf-8")
+    fewer = lk.plan.make(van, draws=300, before=before)
+    assert lk.page.plan_as_dict(fewer) == lk.page.plan_as_dict(lk.plan.make(van, draws=300))
+    assert lk.page.plan_as_dict(fewer) != lk.page.plan_as_dict(before)

@@ -263,3 +263,29 @@ def test_a_file_that_changed_meanwhile_is_not_written_over(tmp_path: Path) -> No
     assert not draft.kept.exists()
     with pytest.raises(InputError, match="no older file"):
         draft.restore()
+
+
+@pytest.mark.parametrize("folder", WRITTEN, ids=lambda path: path.name)
+def test_the_two_sides_of_a_lamp_are_told_apart_and_say_what_they_said(folder: Path, tmp_path: Path) -> None:
+    """The vehicle is the same lamp for lamp, all other lines of the file stay, and one step takes it back."""
+    place = Path(shutil.copytree(folder, tmp_path / folder.name))
+    draft = Draft(place)
+    before, text = {lamp.name: lamp for lamp in draft.made().lamps}, draft.text
+    for number, lamp in enumerate(draft.entries("lamp")):
+        if "sides" not in lamp:
+            with pytest.raises(InputError, match="both sides"):
+                draft.tell_apart(number)
+            continue
+        names = draft.tell_apart(number)
+        assert names == [f"{lamp['name']} {side}" for side in ("left", "right")]
+        assert not draft.faults()
+        after = {one.name: one for one in draft.made().lamps}
+        assert after.keys() == before.keys()
+        for name in names:
+            for key in ("function", "holder", "position", "circuit", "intensity", "socket_voltage"):
+                assert getattr(after[name], key) == getattr(before[name], key), (name, key)
+            assert after[name].filament.name == before[name].filament.name
+            assert [o.name for o in after[name].candidates] == [o.name for o in before[name].candidates]
+        first = file.lines_of_keys(text)["lamp", number][""]
+        assert draft.text.split("\n")[: first - 1] == text.split("\n")[: first - 1]
+        assert draft.undo() and draft.text == text and not draft.undo()
