@@ -5,9 +5,9 @@
                                                 by somebody who cannot tell red from green
 
 Printed, never asserted: the tests in `tests/page` hold the sheets, and those in `tests/notebook` that no panel is too
-wide. Words are those of the page, without those inside pictures. A notebook is run whole in JupyterLab: what is objected
-to in its outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm` fetches into a folder that
-is thrown away; without `npm` that column is empty. The dated texts beside this script are its output.
+wide. Words are those of the page, without those inside pictures. A notebook is run whole in JupyterLab: what is
+objected to in its outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm` fetches into a
+folder that is thrown away; without `npm` that column is empty. The dated texts beside this script are its output.
 """
 
 import os
@@ -153,11 +153,13 @@ def notebooks(browser: Any, script: str | None, folder: Path) -> Iterator[tuple[
         for place in sorted(made.glob("*.ipynb")):
             page.evaluate(OPENED, place.name)
             page.wait_for_timeout(6000)  # until the sliders have their names
-            found = (
-                [] if script is None else [page.evaluate(script) or page.evaluate(where) for where in (OURS, THEIRS)]
-            )
-            told = [", ".join(f"{name} ({number})" for name, number in one) or "0" for one in found]
-            yield place.stem, f"{told[0]}; JupyterLab's own: {told[1]}" if told else "not checked"
+            if script is None:
+                yield place.stem, "not checked"
+                continue
+            page.evaluate(script)
+            found = [page.evaluate(where) for where in (OURS, THEIRS)]
+            ours, theirs = (", ".join(f"{name} ({number})" for name, number in one) or "0" for one in found)
+            yield place.stem, f"{ours}; JupyterLab's own: {theirs}"
         context.close()
     finally:
         server.terminate()
