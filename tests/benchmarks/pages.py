@@ -6,7 +6,7 @@
 
 Printed, never asserted: the tests in `tests/page` hold the sheets, and those in `tests/notebook` that no panel is too
 wide. Words are those of the page, without those inside pictures. A notebook is run whole in JupyterLab: what is
-objected to in its outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm` fetches into a
+objected to in its texts and outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm` fetches into a
 folder that is thrown away; without `npm` that column is empty. The dated texts beside this script are its output.
 """
 
@@ -44,8 +44,10 @@ OBJECTIONS = f"""Promise.race([
     axe.run({{resultTypes: ['violations']}}).then(told => told.violations.map(one => [one.id, one.nodes.length])),
     new Promise(done => setTimeout(() => done([['not done in time', 1]]), {STEP * 1000}))])"""
 """What the checker objects to; where it asks for violations alone it does not list each letter that it cannot judge."""
-OURS = OBJECTIONS.replace("axe.run(", "axe.run({include: ['.jp-OutputArea-output'], exclude: ['iframe']}, ")
-THEIRS = OBJECTIONS.replace("axe.run(", "axe.run({exclude: ['.jp-OutputArea-output']}, ")
+OURS = OBJECTIONS.replace(
+    "axe.run(", "axe.run({include: [['.jp-OutputArea-output'], ['.jp-MarkdownOutput']], exclude: [['iframe']]}, "
+)
+THEIRS = OBJECTIONS.replace("axe.run(", "axe.run({exclude: [['.jp-OutputArea-output'], ['.jp-MarkdownOutput']]}, ")
 """The same for the outputs of a notebook, and for what is around them; a page inside them is checked by itself."""
 OPENED = """async path => {
     const app = window.jupyterapp;
@@ -152,7 +154,7 @@ def notebooks(browser: Any, script: str | None, folder: Path) -> Iterator[tuple[
         page.wait_for_selector(".jp-NotebookPanel .jp-Cell")
         for place in sorted(made.glob("*.ipynb")):
             page.evaluate(OPENED, place.name)
-            page.wait_for_timeout(6000)  # until the sliders have their names
+            page.wait_for_timeout(5500)  # until the sliders have their names
             if script is None:
                 yield place.stem, "not checked"
                 continue
