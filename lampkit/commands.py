@@ -3,11 +3,12 @@
 import argparse
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lampkit import tables
-from lampkit.statements import named, say
+from lampkit.statements import Statement, named, say
 
 if TYPE_CHECKING:
     from lampkit.measurement.fair_ratio import Comparison
@@ -31,10 +32,7 @@ def lamp(given: argparse.Namespace) -> None:
         watts=given.watts,
         material=given.lens_material,
     )
-    if given.output is not None:
-        from lampkit.page import frame
-
-        frame.check_place(given.output, "the lamp's page")
+    _check_place(given, "the lamp's page")
     wished = vehicle.asking(asked.vehicle, assurance=given.assurance, colour_share=given.colour_share)
     from lampkit.page import lamp_answer
 
@@ -43,14 +41,33 @@ def lamp(given: argparse.Namespace) -> None:
         shown = json.dumps(lamp_answer.answer_as_dict(found), indent=2, allow_nan=False)
     else:
         shown = lamp_answer.answer_text(found)
-    if given.output is not None:
+
+    def page() -> str:
         from lampkit.page import basis
         from lampkit.plan import plan
 
-        frame.save(basis.basis_html(plan.make(wished, draws=given.draws, seed=given.seed)), given.output)
+        return basis.basis_html(plan.make(wished, draws=given.draws, seed=given.seed))
+
+    _give(given, shown, page, say("cli.lamp_written", file=given.output))
+
+
+def _check_place(given: argparse.Namespace, what: str) -> None:
+    """Refuse a place where a page that was asked for cannot be written, before a long calculation."""
+    if given.output is not None:
+        from lampkit.page import frame
+
+        frame.check_place(given.output, what)
+
+
+def _give(given: argparse.Namespace, shown: str, page: Callable[[], str], written: Statement) -> None:
+    """Print an answer; where a page was asked for, write it before and say where it is."""
+    if given.output is not None:
+        from lampkit.page import frame
+
+        frame.save(page(), given.output)
     print(shown)
     if given.output is not None:
-        print(say("cli.lamp_written", file=given.output), file=sys.stderr)
+        print(written, file=sys.stderr)
 
 
 def new(given: argparse.Namespace) -> None:
@@ -168,14 +185,10 @@ def procedure(given: argparse.Namespace) -> None:
         face_diameter=given.face_diameter,
         difference=given.difference,
     )
-    from lampkit.page import card, frame
+    _check_place(given, "the card")
+    from lampkit.page import card
 
-    if given.output is not None:
-        frame.check_place(given.output, "the card")
-        frame.save(card.page(plan), given.output)
-    print(card.text(plan))
-    if given.output is not None:
-        print(say("cli.card_written", file=given.output), file=sys.stderr)
+    _give(given, card.text(plan), lambda: card.page(plan), say("cli.card_written", file=given.output))
 
 
 def readings(given: argparse.Namespace) -> None:
@@ -183,22 +196,18 @@ def readings(given: argparse.Namespace) -> None:
     from lampkit.measurement import illuminance_log
 
     log = illuminance_log.load_log(given.file)
-    from lampkit.page import data, frame
+    from lampkit.page import data
     from lampkit.page import readings as page
 
-    if given.output is not None:
-        frame.check_place(given.output, "the page of the readings")
+    _check_place(given, "the page of the readings")
     found = _read(given, log)
     if given.json:
         shown = json.dumps({"file": str(given.file), **data.readings_as_dict(found)}, indent=2, allow_nan=False)
     else:
         shown = page.readings_text(found)
-    if given.output is not None:
-        title = str(say("cli.readings_title", file=given.file.name))
-        frame.save(page.readings_html(found, title), given.output)
-    print(shown)
-    if given.output is not None:
-        print(say("cli.readings_written", file=given.output), file=sys.stderr)
+    title = str(say("cli.readings_title", file=given.file.name))
+    told = say("cli.readings_written", file=given.output)
+    _give(given, shown, lambda: page.readings_html(found, title), told)
 
 
 def _read(given: argparse.Namespace, log: "IlluminanceLog") -> "Comparison | Confrontation":

@@ -9,32 +9,20 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+import commands
 import pytest
+from commands import Finished
+from worked_out import VAN, VEHICLES, plan_of
 
 import lampkit
-from lampkit import conversion, numbers, tables
+from lampkit import conversion, numbers
 from lampkit.cli import main
-from lampkit.plan import plan
 from lampkit.rules import rule_sets
 from lampkit.vehicle import vehicle
 
-DEMO = tables.folder() / "library_van"
-FEW = ("--draws", "300")
-
-
-def run(
-    *arguments: str | Path, cwd: Path, environment: dict[str, str] | None = None
-) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "lampkit", *map(str, arguments)]
-    return subprocess.run(
-        command,
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=300,
-        env={**os.environ, **(environment or {})},
-    )
+READ = VEHICLES / "choir_saloon"
+"""A vehicle of fewer lamps, some of which were read."""
+FEW = ("--draws", "400")
 
 
 @pytest.fixture(scope="module")
@@ -43,8 +31,8 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def done(workshop: Path) -> subprocess.CompletedProcess[str]:
-    return run("report", DEMO, *FEW, cwd=workshop)
+def done(workshop: Path) -> Finished:
+    return commands.program("report", VAN, *FEW, cwd=workshop)
 
 
 @pytest.fixture
@@ -74,7 +62,7 @@ candidates = ["red one"]
 
 @pytest.fixture(scope="module")
 def answers(workshop: Path) -> dict[str, object]:
-    finished = run("report", DEMO, *FEW, "--json", cwd=workshop)
+    finished = commands.here("report", VAN, *FEW, "--json", cwd=workshop)
     assert finished.returncode == 0
     found = json.loads(finished.stdout, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
     assert isinstance(found, dict)
@@ -84,19 +72,19 @@ def answers(workshop: Path) -> dict[str, object]:
 # ------------------------------------------------------------------------------------------------- the report
 
 
-def test_report_prints_a_table_and_writes_the_job_sheet(done: subprocess.CompletedProcess[str], workshop: Path) -> None:
+def test_report_prints_a_table_and_writes_the_job_sheet(done: Finished, workshop: Path) -> None:
     assert done.returncode == 0, done.stderr
     page = workshop / "library_van.html"
     assert "library_van.html" in done.stderr
     assert page.read_text(encoding="utf-8").lstrip().lower().startswith("<!doctype html>")
     assert "library_van_basis.html" in done.stderr
     assert sorted(path.name for path in workshop.iterdir()) == ["library_van.html", "library_van_basis.html"]
-    for lamp in vehicle.load(DEMO).lamps:
+    for lamp in vehicle.load(VAN).lamps:
         assert lamp.name.removesuffix(" left").removesuffix(" right") in done.stdout
 
 
 def test_the_answer_fits_one_screen_and_all_of_it_a_hundred_columns(
-    done: subprocess.CompletedProcess[str], small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    done: Finished, small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     lines = done.stdout.splitlines()
     assert 14 < len(lines) <= 40 and max(map(len, lines)) <= 80
@@ -109,11 +97,9 @@ def test_the_answer_fits_one_screen_and_all_of_it_a_hundred_columns(
     assert max(map(len, whole.splitlines())) <= 100
 
 
-def test_the_same_seed_gives_the_same_bytes(
-    done: subprocess.CompletedProcess[str], workshop: Path, tmp_path: Path
-) -> None:
+def test_the_same_seed_gives_the_same_bytes(done: Finished, workshop: Path, tmp_path: Path) -> None:
     # Another hash seed: no number may hang on the order of a set.
-    again = run("report", DEMO, *FEW, "--seed", "1", cwd=tmp_path, environment={"PYTHONHASHSEED": "77"})
+    again = commands.program("report", VAN, *FEW, "--seed", "1", cwd=tmp_path, environment={"PYTHONHASHSEED": "77"})
     assert again.stdout == done.stdout
     assert (tmp_path / "library_van.html").read_bytes() == (workshop / "library_van.html").read_bytes()
 
@@ -140,7 +126,7 @@ def test_json_writes_no_page_unless_asked(
 
 def test_json_holds_the_numbers_of_the_library(answers: dict[str, object]) -> None:
     """Every ratio to the filament, as conversion gives it to whoever works in a notebook."""
-    made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
+    made = plan_of()
     lamps = answers["lamps"]
     assert isinstance(lamps, list) and len(lamps) == len(made.assessments)
     for told, assessment in zip(lamps, made.assessments, strict=True):
@@ -155,8 +141,8 @@ def test_json_holds_the_numbers_of_the_library(answers: dict[str, object]) -> No
 
 def test_the_table_holds_the_numbers_of_the_library(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The ratio of each candidate stands in the table as the library words it."""
-    made = plan.make(vehicle.load(DEMO), draws=300, seed=1)
-    assert main(["report", str(DEMO), *FEW, "--all", "-o", str(tmp_path / "sheet.html")]) == 0
+    made = plan_of(READ)
+    assert main(["report", str(READ), *FEW, "--all", "-o", str(tmp_path / "sheet.html")]) == 0
     words = re.sub(r"\s+", " ", capsys.readouterr().out)
     for assessment in made.assessments:
         for result in assessment.results:
@@ -173,7 +159,9 @@ def test_a_table_that_nobody_reads(small: Path) -> None:
 
 
 def test_a_terminal_without_the_letters(small: Path) -> None:
-    finished = run("report", small, *FEW, cwd=small.parent, environment={"PYTHONIOENCODING": "ascii", "LC_ALL": "C"})
+    finished = commands.program(
+        "report", small, *FEW, cwd=small.parent, environment={"PYTHONIOENCODING": "ascii", "LC_ALL": "C"}
+    )
     assert finished.returncode == 0, finished.stderr
     assert "B\\xfccherbus" in finished.stdout
 
@@ -185,7 +173,7 @@ def test_a_broken_file_through_the_real_program(tmp_path: Path) -> None:
     folder = tmp_path / "van"
     folder.mkdir()
     (folder / "vehicle.toml").write_text('[vehicle]\nname = "x"\nsupply = 12\n', encoding="utf-8")
-    finished = run("report", folder, cwd=tmp_path)
+    finished = commands.program("report", folder, cwd=tmp_path)
     assert (finished.returncode, finished.stdout) == (2, "")
     assert finished.stderr.splitlines() == [
         f"lampkit: {folder}/vehicle.toml: there is no section [[lamp]]; expected one in every vehicle file.",
@@ -210,7 +198,7 @@ def test_a_place_that_cannot_be_written(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "here").mkdir()
-    assert main(["report", str(DEMO), *FEW, "-o", output]) == 2
+    assert main(["report", str(VAN), *FEW, "-o", output]) == 2
     out, err = capsys.readouterr()
     assert out == ""
     assert words in err and err.count("\n") == 1

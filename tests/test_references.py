@@ -20,21 +20,25 @@ def make() -> ModuleType:
     return module
 
 
-def test_the_page_of_sources_is_fresh(make: ModuleType) -> None:
+@pytest.fixture(scope="module")
+def sources(make: ModuleType) -> str:
+    return str(make.sources())
+
+
+def test_the_page_of_sources_is_fresh(sources: str) -> None:
     """`python references/make.py sources references/sources.md` writes it."""
-    assert (ROOT / "references" / "sources.md").read_text(encoding="utf-8") == make.sources()
+    assert (ROOT / "references" / "sources.md").read_text(encoding="utf-8") == sources
 
 
-def test_each_source_says_how_it_is_known_and_what_it_gives(make: ModuleType) -> None:
+def test_each_source_says_how_it_is_known_and_what_it_gives(make: ModuleType, sources: str) -> None:
     rows = {row.key: row for row in make.bibliography()}
     assert rows["un-r37"].known == "read in part; from memory"
     assert rows["un-r87"].known == "text not seen"
     assert rows["un-r48"].cited_in("UN R48, 5.15") and not rows["un-r48"].cited_in("UN R148, table 3")
     assert rows["sultanova-2009"].name.endswith("Acta Phys. Pol. A 116 (2009) 585")
-    written = make.sources()
-    (row,) = re.findall(r"^\| \*\*un-r148\*\* .*$", written, re.MULTILINE)
+    (row,) = re.findall(r"^\| \*\*un-r148\*\* .*$", sources, re.MULTILINE)
     assert "`rules/intensity_limits`" in row and "`published/rules_un.toml`" in row
-    assert written.count("\n| **") == len(rows)
+    assert sources.count("\n| **") == len(rows)
 
 
 def test_the_page_of_functions_holds_every_public_name(make: ModuleType) -> None:

@@ -161,6 +161,7 @@ CUT_OPEN = {
     "numbers.py": "numbers that it wrote itself",
     "page/circuit_pictures.py": "the drawing itself, as SVG",
     "page/colour_chart.py": "the name of a boundary, without the word that all have",
+    "page/findings.py": "names of beliefs",
     "page/frame.py": "names of files",
     "page/lamp_faces.py": "positions that people write",
     "page/lens_chart.py": "names of beliefs",

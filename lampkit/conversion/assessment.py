@@ -19,8 +19,8 @@ from lampkit.light import colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import claims, heat, light_source
 from lampkit.sources.claims import DOUBTED, Claim
-from lampkit.sources.light_source import LEDS, LightSource
-from lampkit.statements import Statement, named, say
+from lampkit.sources.light_source import LightSource
+from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]."""
 
-BLOCK = 1024
+BLOCK = 2048
 """Garages whose spectra are worked on at a time [1]. Source: own timing; they stay in the processor's cache, and memory
 does not grow with them."""
 
@@ -333,8 +333,7 @@ def assess(
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
-        if held_to is not None:
-            good = good & colours.inside(held_to, xy)
+        kept = None if held_to is None else colours.inside(held_to, xy)
         return Result(
             source=source,
             luminous_transmittance=sampling.interval(tau, weights),
@@ -342,13 +341,13 @@ def assess(
             k=sampling.interval(tau / base_tau, weights),
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
-            chance=float(sampling.share(good, weights)),
+            chance=float(sampling.share(good if kept is None else good & kept, weights)),
             lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
-            share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
+            share_inside=float("nan") if kept is None else float(sampling.share(kept, weights)),
             other_limit=other,
-            why=_why(source, old, lens, band, typical_tau, typical),
+            why=_why(source, old, lens, band, typical),
             claim=claim,
             claim_statement=claim_statement,
             spectrum_before=typical[source.name],
@@ -460,7 +459,6 @@ def _why(
     old: LightSource,
     lens: Lens,
     band: tuple[float, float],
-    tau: Mapping[str, float],
     typical: Mapping[str, NDArray[np.float64]],
 ) -> Statement:
     if lens.colour == "clear":
@@ -473,7 +471,4 @@ def _why(
         where = say("why.in_band", colour=lens.colour, low=band[0], high=band[1])
     if source is old:
         return say("why.filament", share=share, where=where)
-    change = tau[source.name] / tau[old.name]
-    effect = say("why.alike") if 0.95 <= change <= 1.05 else say("why.each_lumen", change=change)
-    what = say("why.kind", kind=named(source.kind)) if source.kind in LEDS else say("why.source", name=source.name)
-    return say("why.share", what=what, share=share, where=where, share_old=share_old, effect=effect)
+    return say("why.share", share=share, where=where, share_old=share_old)

@@ -37,7 +37,7 @@ class DominantWavelength(NamedTuple):
     purity: NDArray[np.float64]
 
 
-SMOOTH, SMOOTH_FOR_A_METER = 5e-5, 2e-3
+SMOOTH, SMOOTH_FOR_A_METER = 1e-4, 2e-3
 """Share of all by which the sum over a part of the wavelengths may miss that over all, for the eye and for a meter [1].
 Source: an assumption, a hundredth and a tenth of the hundredths that two readings of one lamp differ by."""
 

@@ -67,7 +67,8 @@ def absorption_edge(
     np.negative(exponent, out=exponent)
     np.exp(exponent, out=exponent)
     tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
-    np.multiply(exponent, top.astype(kind), out=tau[dark:])
+    wide = (len(exponent), *(1,) * (len(shape) + 1 - exponent.ndim), *exponent.shape[1:])
+    np.multiply(exponent.reshape(wide), top.astype(kind), out=tau[dark:])
     return grid.last(tau)
 
 

@@ -1,5 +1,6 @@
 """The basis of a job sheet: what each lamp gives and why, circuits, readings, limits and assumptions, for who asks."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,8 +20,9 @@ from lampkit.page import (
     sheet_tables,
     time_pictures,
 )
-from lampkit.page.findings import AlikeFindings, Findings
+from lampkit.page.findings import AlikeFindings, Findings, LimitFindings
 from lampkit.page.frame import drawn, picture
+from lampkit.page.lamp_findings import Told
 from lampkit.page.style import Drawing, anchor, called
 from lampkit.plan.plan import Plan
 from lampkit.progress import Phase, steps
@@ -33,8 +35,14 @@ if TYPE_CHECKING:
 CROWDED = 2
 """Candidates above which a lamp's page has no room for its last picture on paper [1]. Source: own judgement."""
 
-TOLD_ELSEWHERE = ("page.caution.approval", "page.caution.flasher", "page.caution.wrong_colour", "page.caution.claim")
-"""Cautions of a lamp that stand on the job sheet, in its tables or among the claims."""
+TOLD_ELSEWHERE = (
+    "page.caution.approval",
+    "page.caution.flasher",
+    "page.caution.wrong_colour",
+    "page.caution.claim",
+    "page.caution.much_light",
+)
+"""Cautions of a lamp that stand on the job sheet, in its tables, among the claims or once for all lamps."""
 
 ON_SHEET = ("to_fit.diodes", "to_fit.insulated_holder", "to_fit.flasher", "to_fit.ballast")
 """What is told of the parts that are bought: it stands on the job sheet, beside the sketch of their circuit."""
@@ -72,6 +80,7 @@ def basis_html(plan: Plan, sheet: str = "") -> str:
 def written(found: Findings, sheet: str) -> str:
     """Write the basis of findings that were gathered before."""
     name = found.plan.vehicle.name
+    short = {group.name: sheet_tables.numbered(group, short=True) for group in found.groups}
     shown = frame.filled(
         "basis.html",
         found=found,
@@ -85,13 +94,16 @@ def written(found: Findings, sheet: str) -> str:
         earth=None if found.earth is None else say("page.earth.heading", now=found.earth.now, after=found.earth.after),
         earth_words=_of_the_earth(found),
         seen=sheet_tables.seen(found.groups),
-        clauses=sheet_tables.clauses(found.clauses),
+        limits=[(_limit(limit, short), limit.region) for limit in found.limits],
+        without=say("page.limits.without", lamps=[short[name] for name in found.without_limit]),
+        clauses=sheet_tables.clauses(found.clauses, short),
         claims=_claims(found),
+        notes=_notes(found),
         replacements=_replacements(found),
         told=[words for words in found.told if not isinstance(words, Statement) or words.key != "notes.claim"],
         hazards=_hazards(found),
         parts=[words for words in found.work.parts if words.key not in ON_SHEET] if found.work else [],
-        cautions=[told for told in found.cautions if not found.work or told.heading.key not in IN_THE_ORDER],
+        cautions=[*_of_lamps(found), *_of_the_vehicle(found)],
         readings=None if found.readings is None else readings.section_content(found.readings),
     )
     return frame.page(say("page.basis.title", vehicle=name), shown, found.footer)
@@ -154,7 +166,10 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     through = light_charts.through_lens_chart(assessment)
     if decision.verdict is Verdict.FIT:
         headline = say("page.lamp.fit", task=found.fit[group.number - 1].task)
-    said = [*findings.candela_of(group), *group.measured, lamp_findings.voltage_words(first)]
+    # What was read stands in the table.
+    told = findings.candela_of(group)
+    asked = dict.fromkeys(str(w.values["asked"] if w.key == "page.text.axis_read" else w) for w in told)
+    said = [*asked, *group.measured, lamp_findings.voltage_words(first)]
     return {
         "group": group,
         "anchor": anchor(group.name),
@@ -205,6 +220,39 @@ def _hazards(found: Findings) -> list[Statement]:
     told = {str(words) for step in steps for words in step.cautions}
     listed = {str(words): words for circuit in found.circuits for words in circuit.cautions}
     return [words for text, words in listed.items() if text not in told]
+
+
+def _limit(limit: LimitFindings, short: Mapping[str, object]) -> Statement:
+    """Head a published colour with its source and the lamps that were held against it."""
+    source = sheet_tables.one_source(limit.region.boundaries)
+    return say("page.limits.of", name=limit.region.name, source=source, lamps=[short[name] for name in limit.lamps])
+
+
+def _of_lamps(found: Findings) -> list[Told]:
+    """Say once which lamps get much light."""
+    told: dict[str, tuple[Told, list[object]]] = {}
+    for group in found.groups:
+        for caution in group.cautions:
+            if caution.heading.key == "page.caution.much_light":
+                named_ = sheet_tables.numbered(group, short=True)
+                told.setdefault(str(caution.words), (caution, []))[1].append(named_)
+    return [Told(one.heading, say("page.caution.of_lamps", lamps=of, words=one.words)) for one, of in told.values()]
+
+
+def _of_the_vehicle(found: Findings) -> list[Told]:
+    """List the cautions of the vehicle that stand not yet in the order of work."""
+    return [told for told in found.cautions if not found.work or told.heading.key not in IN_THE_ORDER]
+
+
+def _notes(found: Findings) -> list[tuple[object, object]]:
+    """List the notes after what they are told of; one of every lens names none."""
+    lenses = {assessment.lens.name for assessment in found.plan.assessments}
+    every = say("page.assumption.every_lens")
+    told: list[tuple[object, object]] = []
+    for note in found.notes:
+        of_all = len(lenses) > 1 and set(note.owners) == lenses
+        told.append((every if of_all else ", ".join(note.owners), note.words))
+    return told
 
 
 def _claims(found: Findings) -> list[Statement]:

@@ -115,7 +115,7 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
             for boundary in region.boundaries:
                 _name_boundary(room, figure, boundary, outline)
         _name_wavelengths(room, figure)
-        room.clear(figure)
+        room.lay_paper(figure)
         if whole:
             _whole_diagram(figure, field, outline)
         note = say("page.chart.colour.note", limit=region is not None, whole=whole)
@@ -257,7 +257,7 @@ class _Room:
             **{"ha": "center", "va": "center", "linespacing": 1.1, "zorder": 7, **how},
         )
 
-    def clear(self, figure: "Figure") -> None:
+    def lay_paper(self, figure: "Figure") -> None:
         """Lay paper behind all that was written, for letters over colours."""
         trace(figure, *self.written, facecolor=PAPER, edgecolor="none", alpha=0.75, zorder=6)
 

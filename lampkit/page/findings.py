@@ -13,10 +13,10 @@ from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
-from lampkit.plan import stop_and_tail
+from lampkit.plan import suitability
 from lampkit.plan.plan import Plan, joint_name, short_name
 from lampkit.plan.socket_voltages import EngineState
-from lampkit.plan.stop_and_tail import OverTail
+from lampkit.plan.suitability import OverTail
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours, functions
 from lampkit.sources.claims import DOUBTED, Claim
@@ -208,7 +208,7 @@ def findings_of(plan: Plan) -> Findings:
     draws = len(plan.assessments[0].garage) if plan.assessments else 0
     bought = any(offer is not None for offer in plan.choice.chosen.values())
     choice = plan.choice
-    over_tail = stop_and_tail.over_tails(plan)
+    over_tail = suitability.over_tails(plan)
     watch = tuple(_watch(plan, groups, lamps, over_tail))
     # Two lamps of one designation may be blackened by different shares: each belief of an owner counts.
     drawn = ((owner, belief) for a in plan.assessments for (owner, _), belief in a.garage.beliefs.items())
@@ -230,7 +230,7 @@ def findings_of(plan: Plan) -> Findings:
         circuits=vehicle_findings.circuits(plan),
         fuses=vehicle_findings.fuses(plan),
         ballast=vehicle_findings.ballast(plan),
-        timings=tuple((group.name, group.first.timing) for group in groups if group.first.timing is not None),
+        timings=tuple((group.short, group.first.timing) for group in groups if group.first.timing is not None),
         checks=vehicle_findings.checks(plan, lamps, groups),
         cautions=vehicle_findings.cautions(plan),
         earth=vehicle_findings.change_of_earth(plan),
@@ -303,7 +303,7 @@ def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, .
 
 
 def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...]:
-    """Say what was read of lamps, beside the prediction, and what their likes were taken to give for it."""
+    """Say which light sources were read in lamps, and what their likes were taken to give for it."""
     names = {one.lamp.name for one in lamps}
     listed = () if plan.readings is None else plan.readings.findings
     used = {
@@ -313,25 +313,17 @@ def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...
         for result in one.assessment.results
         if result.ground is Ground.READ
     }
-    said = [
-        say(
-            "page.lamp.measured",
-            lamp=f.ratio.lamp,
-            new=f.ratio.new,
-            ratio=f.ratio.ratio,
-            light=f.ratio.light,
-            predicted=f.predicted,
-            used=used.get((f.ratio.lamp, f.ratio.new)),
-        )
-        for f in listed
-        if f.ratio.lamp in names
-    ]
-    said += [
-        say("page.lamp.on_twin", lamp=one.lamp.name, new=result.source.name, ratio=result.ratio)
-        for one in lamps
-        for result in one.assessment.results
-        if result.ground is Ground.READ_ON_TWIN
-    ]
+    read: dict[str, list[Statement]] = {}
+    for ratio in (f.ratio for f in listed if f.ratio.lamp in names):
+        flashing = used.get((ratio.lamp, ratio.new))
+        told = say("page.lamp.as_read", name=ratio.new, ratio=ratio.ratio, used=flashing)
+        read.setdefault(ratio.lamp, []).append(told)
+    said = [say("page.lamp.measured", lamp=lamp, told=told) for lamp, told in read.items()]
+    for one in lamps:
+        alike = [result for result in one.assessment.results if result.ground is Ground.READ_ON_TWIN]
+        if alike:
+            each = [say("page.lamp.of_source", name=result.source.name, ratio=result.ratio) for result in alike]
+            said.append(say("page.lamp.on_twin", lamp=one.lamp.name, told=each))
     return tuple(said)
 
 
@@ -382,6 +374,18 @@ def _may_dazzle(group: AlikeFindings) -> bool:
     return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
 
 
+GLARE = 4.0
+"""Light against the filament's from which the first sheet warns of it [1]. Source: own judgement."""
+
+
+def _may_glare(group: AlikeFindings) -> bool:
+    """Tell whether a lamp that is no tell-tale gets so much light that it cannot go unsaid."""
+    fitted = group.first.fitted
+    return (
+        fitted is not None and float(fitted.ratio[1]) >= GLARE and not functions.function(group.lamp.function).tell_tale
+    )
+
+
 def _watch(
     plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings], over_tail: Sequence[OverTail]
 ) -> Iterable[Told]:
@@ -405,6 +409,9 @@ def _watch(
     unsure = [group.name for group in tried if group.name not in dazzling]
     if dazzling:
         yield Told(say("page.watch.dazzling"), say("page.watch.dazzling_words", names=dazzling))
+    glaring = [group.short for group in groups if _may_glare(group)]
+    if glaring:
+        yield Told(say("page.watch.glare"), say("page.watch.glare_words", names=glaring))
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:
@@ -461,7 +468,8 @@ def _not_used(plan: Plan) -> frozenset[str]:
 def _assumptions(beliefs: Iterable[tuple[str, Belief]], not_used: frozenset[str]) -> tuple[Assumption, ...]:
     owners: dict[Belief, dict[str, None]] = {}
     for owner, belief in beliefs:
-        if owner in not_used:
+        # Directions in which measured parameters move together are no assumption: the notes of the lens tell of them.
+        if owner in not_used or belief.name.startswith("direction "):
             continue
         owners.setdefault(belief, {})[owner] = None
     return tuple(Assumption(belief, tuple(names)) for belief, names in owners.items())

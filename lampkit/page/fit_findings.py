@@ -1,11 +1,12 @@
 """What is shown of the answer: a line for each lamp, the list to take to a shop, what can go wrong."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lampkit import numbers
 from lampkit.circuits.caution import Caution
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.conversion.suggestion import SURE, Verdict
@@ -28,6 +29,7 @@ MOST_DANGERS, FEWEST_DANGERS = 5, 3
 DANGERS = (
     "page.watch.tail",
     "page.watch.wrong_colour",
+    "page.watch.glare",
     "page.watch.holders",
     "page.watch.earth",
     "page.watch.claims",
@@ -137,9 +139,22 @@ def shopping(plan: Plan, groups: "Sequence[AlikeFindings]") -> tuple[ShopArticle
     offers = {offer.name: offer for offer in plan.vehicle.offers}
     rows = [_article(plan, groups, offers.get(one.name), one) for one in bought]
     if rows:
-        number, cost = sum(one.number for one in bought), _known(plan.choice.cost)
+        number, priced = sum(one.number for one in bought), any(one.price is not None for one in rows)
+        cost = _known(plan.choice.cost) if priced else None
         rows.append(ShopArticle(say("page.buy.total"), number=number, total=cost, together=True))
-    return (*rows, *_sought(plan, groups))
+    return (*rows, *_alike_together(_sought(plan, groups)))
+
+
+def _alike_together(sought: Iterable[ShopArticle]) -> Iterable[ShopArticle]:
+    """Put articles that are asked for alike into one line, with the lamps and the number of all."""
+    found: dict[str, ShopArticle] = {}
+    for one in sought:
+        what = str([str(one.article), one.base, [numbers.rounded_up(lumens) for lumens in one.lumens], str(one.way)])
+        other = found.get(what)
+        if other is not None and other.number is not None and one.number is not None:
+            one = replace(other, lamps=other.lamps + one.lamps, number=other.number + one.number)
+        found[what] = one
+    return found.values()
 
 
 def _article(plan: Plan, groups: "Sequence[AlikeFindings]", offer: Offer | None, bought: Article) -> ShopArticle:
@@ -184,7 +199,7 @@ def _sought(plan: Plan, groups: "Sequence[AlikeFindings]") -> Iterable[ShopArtic
         words = plan.choice.look_for.get(group.first.lamp.name)
         if words is None or group.first.fitted is not None:
             continue
-        numbers, number = (group.number,), sum(one.lamp.quantity for one in group.members)
+        number = sum(one.lamp.quantity for one in group.members)
         if words.key != "look_for.article":
             yield ShopArticle(words)
             continue
@@ -193,7 +208,7 @@ def _sought(plan: Plan, groups: "Sequence[AlikeFindings]") -> Iterable[ShopArtic
         positive = plan.vehicle.earth_after == "positive"
         yield ShopArticle(
             article=say("page.buy.sought", what=words.values["what"], bulb=words.values["bulb"]),
-            lamps=numbers,
+            lamps=(group.number,),
             number=number,
             base=suitability.base_of(group.lamp),
             lumens=tuple(levels),

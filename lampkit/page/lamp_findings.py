@@ -184,11 +184,12 @@ def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
         span = _span_on_axis(axis.today)
         today = say("page.text.axis_today", **span) if span != own else None
     known = axis.limits[0][0].known
-    values = {"lamp": axis.lamp, "binds": axis.binds, "of": of_functions, "today": today, "known": known, **needed}
-    if not (axis.measured or axis.twin):
-        return say("page.text.axis_unread", **values)
+    read = bool(axis.measured or axis.twin)
+    asked = say("page.text.axis_asked", binds=axis.binds, of=of_functions, today=today, known=known, **needed)
+    if not read:
+        return say("page.text.axis_unread", asked=asked)
     old, new = float(axis.intervals[0][1]), axis.intervals[place]
-    return say("page.text.axis_read", old=old, new=new, name=name if place else None, **values)
+    return say("page.text.axis_read", lamp=axis.lamp, asked=asked, old=old, new=new, name=name if place else None)
 
 
 class ClauseFindings(NamedTuple):
@@ -235,10 +236,14 @@ RULES_IN_PRINT = {"un-r": "UN R", "fmvss-": "FMVSS "}
 """How the rules are called in print, by the beginning of their key in the bibliography."""
 
 
+def in_print(source: str) -> str:
+    """Name the rules of a source as in print."""
+    return re.sub(r"\b(un-r|fmvss-)(?=\d)", lambda key: RULES_IN_PRINT[key[1]], source)
+
+
 def citation(limit: Limit) -> Statement:
     """Write where a limit is printed and how it is known, with the rules named as in print."""
-    source = re.sub(r"\b(un-r|fmvss-)(?=\d)", lambda key: RULES_IN_PRINT[key[1]], limit.source)
-    return replace(limit, source=source).citation
+    return replace(limit, source=in_print(limit.source)).citation
 
 
 def seen_from(interval: NDArray[np.float64], share: float = 1.0) -> NDArray[np.float64]:
@@ -297,7 +302,7 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
     ]:
         said.append(Told(say("page.caution.wrong_colour"), say("page.caution.wrong_colour_words", names=past)))
     chosen = found.decision.result
-    if chosen is not None and chosen.ratio[1] >= DAZZLE:
+    if chosen is not None and chosen.ratio[1] >= DAZZLE and not functions.function(lamp.function).tell_tale:
         words = say("page.caution.much_light_road" if lamp.road_rule else "page.caution.much_light_words")
         said.append(Told(say("page.caution.much_light"), words))
     area = suitability.least_lit_area(lamp, vehicle.held_to.name, wide=vehicle.wide)

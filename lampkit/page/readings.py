@@ -42,7 +42,11 @@ def readings_text(found: Comparison | Confrontation) -> str:
     shown = findings_of_readings(found)
     lines: list[str] = []
     if shown.seed is not None:
-        lines += [*_ratios(shown.ratios), "", *wrap(str(say("page.readings.how_to_read")), COLUMNS)]
+        lines += [
+            *_ratios(shown.ratios),
+            "",
+            *wrap(f"{say('page.readings.how_to_read')} {say('page.readings.corrected')}", COLUMNS),
+        ]
         lines += ["", str(say("page.readings.causes_text"))]
         lines += _causes(shown.ratios)
     if shown.findings:
@@ -79,7 +83,7 @@ def _ratios(ratios: Sequence[RatioFindings]) -> list[str]:
             say("page.column.light_measured"),
         )
     ]
-    head = f"{'':3}{titles[0]:31}{titles[1]:21}{titles[2]:>5}{titles[3]:>8}{titles[4]:>8}  {titles[5]}"
+    head = f"{'':3}{titles[0]:31}{titles[1]:21}{' '.join(titles[2:5]):>21}  {titles[5]}"
     lines = [head, "-" * COLUMNS]
     lamp = None
     for number, one in enumerate(ratios, start=1):
@@ -142,8 +146,10 @@ def _blamed(findings: Sequence[Finding]) -> list[Statement]:
     for f in findings:
         told = f.blame.sentence
         if told.key == "blame.split":
-            values = {key: told.values[key] for key in ("why", "taught", "wide")}
-            told = say("page.readings.blamed", **values)
+            # Of which factors it taught something is seen by what was believed before and after.
+            taught = told.values["taught"].key == "blame.taught"
+            values = {"why": told.values["why"], "wide": told.values["wide"]}
+            told = say("page.readings.blamed", taught="" if taught else told.values["taught"], **values)
         said.append(_of_pair(f, told))
     return said
 

@@ -1,6 +1,6 @@
 """The tables of the sheets: which findings stand in which column, with the unit in the heading."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from lampkit import numbers
 from lampkit.page import lamp_faces
 from lampkit.page.findings import AlikeFindings, Assumption, Findings
-from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, citation, colour_words
+from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, citation, colour_words, in_print
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
 from lampkit.page.vehicle_findings import BoundPart, CircuitFindings
@@ -17,9 +17,14 @@ from lampkit.page.work_findings import CircuitStates, LampChange
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules.colours import Boundary
 from lampkit.statements import Statement, say
+from lampkit.uncertainty.sampling import Belief
 
 AS_FOR = 20
 """Letters that must be saved for a source to be told once and referred to after that [1]. Source: own judgement."""
+
+
+TOGETHER = 3
+"""Quantities of one thing that share their source from which they stand in one row [1]. Source: own judgement."""
 
 
 class Column(NamedTuple):
@@ -57,7 +62,7 @@ def what_to_fit(found: Findings) -> Table:
         Column(say("page.column.lamp"), long=True),
         Column(say("page.column.fit"), long=True, strong=True),
         Column(say("page.column.light_of_old")),
-        Column(say("page.column.how_sure"), long=True),
+        Column(say("page.column.how_sure")),
         Column(say("page.column.colour"), long=True),
     )
     rows = []
@@ -167,8 +172,8 @@ def light(group: AlikeFindings, currency: str) -> Table:
             tagged_name(source),
             numbers.fixed(result.source.luminous_flux),
             numbers.percent(float(result.luminous_transmittance[1])),
-            "1" if filament else numbers.interval(result.k),
-            "1" if filament else numbers.interval(result.ratio),
+            "" if filament else numbers.interval(result.k),
+            "" if filament else numbers.interval(result.ratio),
             "" if filament else numbers.chance(result.chance),
             "" if filament else numbers.figure(result.lumens_to_buy),
         ]
@@ -180,10 +185,10 @@ def light(group: AlikeFindings, currency: str) -> Table:
 
 def colour_and_candela(group: AlikeFindings) -> Table:
     """List the colour and the candela of each light source of a lamp, by the tags of the table above."""
-    columns = [Column(say("page.column.colour_and_candela"))]
+    columns = [Column(say("page.column.light"))]
     limited = group.assessment.colour_limit is not None
     if limited:
-        columns += [Column(say("page.column.colour")), Column(say("page.column.inside"))]
+        columns += [Column(say("page.column.inside_by")), Column(say("page.column.inside"))]
     else:
         columns.append(Column(say("page.column.chromaticity")))
     axis = next((axis for axis in group.axes if axis.measured or axis.twin), None)
@@ -205,8 +210,10 @@ def colour_and_candela(group: AlikeFindings) -> Table:
 
 def _short_colour(source: SourceFindings) -> Statement:
     place = source.result.colour
-    if place is None or place.inside:
+    if place is None:
         return colour_words(source)
+    if place.inside:
+        return say("page.colour.margin", margin=place.margin)
     return say("page.colour.past", past=[{"boundary": name, "margin": margin} for name, margin in place.past])
 
 
@@ -249,10 +256,15 @@ def _from_to(values: Sequence[float], decimals: int) -> str:
     return " → ".join(numbers.fixed(float(value), decimals) for value in values)
 
 
-def states(found: Sequence[CircuitStates]) -> Table:
-    """List the circuits on the way: as they are and as chosen they stand among the circuits before and after."""
+def states(found: Sequence[CircuitStates]) -> Table | None:
+    """List the circuits that do something on the way: their amperes stand at the lamps that are changed."""
     columns = (Column(say("page.column.circuit")), Column(say("page.column.on_the_way"), long=True))
-    return Table(columns, tuple(Row((one.name, one.on_the_way)) for one in found))
+    alike: dict[str, list[Statement]] = {}
+    for one in found:
+        if one.on_the_way.values.get("more"):
+            alike.setdefault(str(one.on_the_way), []).append(one.name)
+    rows = tuple(Row((say("page.work.together", readings=names), told)) for told, names in alike.items())
+    return Table(columns, rows) if rows else None
 
 
 def bound_parts(found: Sequence[BoundPart]) -> Table:
@@ -271,7 +283,7 @@ def lamp_changes(found: Sequence[LampChange]) -> Table:
         Column(say("page.column.lamp"), long=True),
         Column(say("page.column.reads_then"), long=True),
     )
-    return Table(columns, tuple(Row((one.names, one.reads)) for one in found), "cards ordered")
+    return Table(columns, tuple(Row((one.short, one.reads)) for one in found), "cards ordered")
 
 
 def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
@@ -279,7 +291,6 @@ def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
     columns = (
         Column(say("page.column.lamp")),
         Column(say("page.column.rise")),
-        Column(say("page.column.led_rise")),
         Column(say("page.column.sooner")),
         Column(say("page.column.way", speed=SPEEDS[0])),
         Column(say("page.column.way", speed=SPEEDS[1])),
@@ -294,34 +305,44 @@ def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
         else:
             gained = " to ".join(numbers.fixed(1000.0 * float(t)) for t in timing.gained[[0, 2]])
             way = [" to ".join(numbers.figure(float(m)) for m in span[[0, 2]]) for span in timing.distance]
-        rows.append(Row((name, f"{middle} ({low} to {high})", say("page.timing.led"), gained, *way, flash)))
+        rows.append(Row((name, f"{middle} ({low} to {high})", gained, *way, flash)))
     return Table(columns, tuple(rows))
 
 
+def one_source(listed: Sequence[Boundary]) -> Statement | None:
+    """Cite the source of all boundaries of a colour with the sign for how it is known; None where they differ."""
+    if len({(b.source, b.known) for b in listed}) != 1:
+        return None
+    return say("page.limit.cited", source=in_print(listed[0].source), known=listed[0].known)
+
+
 def boundaries(listed: Sequence[Boundary]) -> Table:
-    """List the boundaries of a published colour, each with its source and the sign for how it is known."""
-    columns = (
-        Column(say("page.column.boundary")),
-        Column(say("page.column.inside_when"), long=True),
-        Column(say("page.column.source"), long=True),
-    )
-    cited = [say("page.limit.cited", source=b.source, known=b.known) for b in listed]
-    return Table(columns, tuple(Row((b.name, b.inequality, told)) for b, told in zip(listed, cited, strict=True)))
+    """List the boundaries of a published colour, each with its source and its sign where they differ."""
+    columns = [Column(say("page.column.boundary")), Column(say("page.column.inside_when"), long=True)]
+    rows: list[tuple[object, ...]] = [(b.name, b.inequality) for b in listed]
+    if one_source(listed) is None:
+        columns.append(Column(say("page.column.source"), long=True))
+        cited = [say("page.limit.cited", source=in_print(b.source), known=b.known) for b in listed]
+        rows = [(*row, told) for row, told in zip(rows, cited, strict=True)]
+    return Table(tuple(columns), tuple(Row(row) for row in rows))
 
 
-def clauses(found: Sequence[ClauseFindings]) -> Table | None:
+def clauses(found: Sequence[ClauseFindings], short: Mapping[str, object]) -> Table | None:
     """List what is published of candela on the axis, with the clause and the sign for how it is known."""
     if not found:
         return None
-    columns = (
-        Column(say("page.column.lamp"), long=True),
-        Column(say("page.column.published"), long=True),
-        Column(say("page.column.source"), long=True),
-    )
-    rows = []
+    columns = (Column(say("page.column.source"), long=True), Column(say("page.column.published"), long=True))
+    by_source: dict[str, list[Statement]] = {}
     for one in found:
-        told = say("page.limit.cited", source=citation(one.limit).values["source"], known=one.limit.known)
-        rows.append(Row((numbers.listed(one.lamps), one.span, told)))
+        cited = say("page.limit.cited", source=citation(one.limit).values["source"], known=one.limit.known)
+        # A lamp of one function needs no word of it.
+        several = any(name in other.lamps for name in one.lamps for other in found if other is not one)
+        values = {key: one.span.values[key] for key in ("low", "high")}
+        function = one.span.values["function"] if several else None
+        lamps = [short[name] for name in one.lamps]
+        told = say("page.limit.of_lamps", lamps=lamps, function=function, **values)
+        by_source.setdefault(str(cited), []).append(told)
+    rows = [Row((source, say("page.assumption.values", values=spans))) for source, spans in by_source.items()]
     return Table(columns, tuple(rows))
 
 
@@ -340,7 +361,7 @@ def seen(groups: Sequence[AlikeFindings]) -> Table | None:
         if one is None:
             continue
         spans = [_spans(one.seen[0]), _spans(one.seen[one.place]) if one.place else ("", "")]
-        rows.append(Row((group.name, *spans[0], *spans[1])))
+        rows.append(Row((group.short, *spans[0], *spans[1])))
     return Table(columns, tuple(rows), "cards figures") if rows else None
 
 
@@ -362,29 +383,40 @@ def assumptions(listed: Sequence[Assumption]) -> Table:
         by_name.setdefault(one.belief.name, []).append(one)
     rows = []
     cited: dict[str, str] = {}
+    # What is believed of one thing alone, for one reason, stands in one row: it is read together.
+    alone: dict[tuple[str, str], list[Belief]] = {}
+    for one, *more in by_name.values():
+        if not more:
+            alone.setdefault((numbers.listed(one.owners), str(one.belief.source)), []).append(one.belief)
+    for (owner, source), beliefs in alone.items():
+        if len(beliefs) >= TOGETHER:
+            each = [say("page.assumption.of", owners=[b.name], value=_believed(b)) for b in beliefs]
+            rows.append(Row((owner, say("page.assumption.values", values=each), source)))
+            for b in beliefs:
+                del by_name[b.name]
     for name, ones in by_name.items():
-        alike: dict[tuple[float, ...], list[Assumption]] = {}
+        # What is printed alike stands once, though the last digits differ.
+        alike: dict[str, dict[str, None]] = {}
         for one in ones:
-            alike.setdefault((one.belief.typical, *one.belief.value([-1.96, 1.96]).tolist()), []).append(one)
-        values = [_believed(several) for several in alike.values()]
+            alike.setdefault(str(_believed(one.belief)), {}).update(dict.fromkeys(one.owners))
+        values = [say("page.assumption.of", owners=list(owners), value=told) for told, owners in alike.items()]
         sources = list(dict.fromkeys(str(one.belief.source) for one in ones))
         first = cited.setdefault(sources[0], name)
         as_for = first if first != name and len(sources[0]) > len(first) + AS_FOR else ""
-        source = say("page.assumption.source", source=sources[0], as_for=as_for, more=len(sources) - 1)
-        rows.append(Row((name, say("page.assumption.values", values=values), source)))
+        cell = say("page.assumption.source", source=sources[0], as_for=as_for, more=len(sources) - 1)
+        rows.append(Row((name, say("page.assumption.values", values=values), cell)))
     return Table(columns, tuple(rows), "cards dense")
 
 
-def _believed(alike: Sequence[Assumption]) -> Statement:
-    """Write what is believed of one quantity of several things."""
-    b, owners = alike[0].belief, list(dict.fromkeys(name for one in alike for name in one.owners))
+def _believed(b: Belief) -> Statement:
+    """Write what is believed of a quantity."""
     low, high = (float(v) for v in b.value([-1.96, 1.96]))
     if not high > low:
-        return say("page.assumption.exact", owners=owners, value=b.typical, unit=b.unit)
+        return say("page.assumption.exact", value=b.typical, unit=b.unit)
     # Two digits of the width: more would claim to know the spread better than anyone does.
     decimals = max(0, 1 - int(np.floor(np.log10(high - low))))
     values = {"value": b.typical, "low": low, "high": high, "decimals": decimals, "unit": b.unit}
-    return say("page.assumption.believed", owners=owners, **values)
+    return say("page.assumption.believed", **values)
 
 
 def ratios(listed: Sequence[RatioFindings]) -> Table:

@@ -179,7 +179,8 @@ def fuses(plan: Plan) -> Statement | None:
     untold = [circuit.name for circuit in right if circuit.also_feeds is None]
     if not right:
         return None
-    return say("page.circuits.fuses", circuits=[circuit.name for circuit in right], untold=untold)
+    names = [circuit.name for circuit in right]
+    return say("page.circuits.fuses", circuits=names, untold=untold, all=len(names) == len(plan.circuits) > 1)
 
 
 def ballast(plan: Plan) -> tuple[Statement, ...]:

@@ -230,16 +230,19 @@ def _row(plan: Plan, steps: Sequence[WorkStep], by_name: dict[str, Lamp]) -> Lam
         levels.setdefault(by_name[name].function, []).append(name)
     offers = [steps[0].state.fitted[name] for name in steps[0].state.changed]
     sources = [say("page.work.filament_back") if offer is None else called(offer.source) for offer in offers]
-    each = [
-        [
-            say("page.work.reading", circuit=circuit_name(now.circuit.name, side), current=side.current)
-            for now in one.circuits
-            for side in now.sides
-            if not _tell_tale_only(one, side)
+    readings: list[Statement] = []
+    before: list[str] = []
+    for one in steps:
+        read = [(now, side) for now in one.circuits for side in now.sides if not _tell_tale_only(one, side)]
+        circuits = [str(circuit_name(now.circuit.name, side)) for now, side in read]
+        # The same circuits one step later need no name.
+        named_ = [None] * len(read) if circuits == before else circuits
+        told = [
+            say("page.work.reading", circuit=circuit, current=side.current)
+            for circuit, (_, side) in zip(named_, read, strict=True)
         ]
-        for one in steps
-    ]
-    readings = [say("page.work.together", readings=told) for told in each if told]
+        readings += [say("page.work.together", readings=told)] if told else []
+        before = circuits
     seen = say("page.work.look") if any(one.circuits for one in steps) else say("page.work.no_circuit")
     reads = say("page.work.then", readings=readings) if readings else seen
     joint = ", ".join(joint_name(alike) for alike in levels.values())

@@ -169,6 +169,9 @@ def _best(
 
 Quantities = Mapping[str, NDArray[np.float64]]
 
+NARROWING = 50
+"""Steps within which measured values are fitted; a handful is usual [1]."""
+
 LARGEST_MISFIT = 4.0
 """How many standard uncertainties a measured value may lie from the best fit before the fit is refused [1]."""
 
@@ -207,8 +210,6 @@ def narrow(
 
     Source: least squares with prior knowledge, linearised at its solution.
     """
-    from scipy.optimize import least_squares
-
     listed, aim, spread = tuple(beliefs), np.asarray(measured, dtype=float), np.asarray(uncertainty, dtype=float)
     if not np.all((spread > 0) & np.isfinite(spread)):
         raise InputError("an uncertainty is not positive", key="uncertainty", expected="a number above zero")
@@ -218,25 +219,15 @@ def narrow(
         values = {b.name: b.value(standard[..., i]) for i, b in enumerate(over)}
         return np.asarray((predict({**typical, **values}) - aim) / spread)
 
-    def slope(standard: NDArray[np.float64], over: tuple[Belief, ...], step: float = 0.02) -> NDArray[np.float64]:
-        # All quantities in one batch, up and down.
-        moves = step * np.eye(len(over))
-        return np.asarray((scaled(standard + moves, over) - scaled(standard - moves, over)).T / (2.0 * step))
-
     # A quantity that moves the prediction by less than a hundredth of its uncertainty stays as it was.
-    touched = np.linalg.norm(slope(np.zeros(len(listed)), listed, 0.5), axis=0) > 0.01
+    half = 0.5 * np.eye(len(listed))
+    touched = np.linalg.norm(scaled(half, listed) - scaled(-half, listed), axis=1) > 0.01
     moved = tuple(b for b, hit in zip(listed, touched, strict=True) if hit)
     kept = tuple(b for b, hit in zip(listed, touched, strict=True) if not hit)
     if not moved:
         raise InputError("the measured values do not depend on anything that is uncertain")
 
-    def residual(standard: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.concatenate([standard, scaled(standard, moved)])
-
-    def jacobian(standard: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.vstack([np.eye(len(moved)), slope(standard, moved)])
-
-    best: NDArray[np.float64] = least_squares(residual, np.zeros(len(moved)), jac=jacobian).x
+    best, slope, _ = _best(lambda standard: -scaled(standard, moved), len(moved), NARROWING)
     misfit = scaled(best, moved)
     if np.max(np.abs(misfit)) > LARGEST_MISFIT:
         worst = int(np.argmax(np.abs(misfit)))
@@ -245,11 +236,12 @@ def narrow(
             "uncertainties away",
             remedy="check the colour, the material, the light used and the uncertainties",
         )
-    _, singular, directions = np.linalg.svd(slope(best, moved), full_matrices=True)
+    _, singular, directions = np.linalg.svd(slope, full_matrices=True)
     information = np.concatenate([singular, np.zeros(len(moved) - singular.size)])
     directions = directions * np.sign(directions[np.arange(len(moved)), np.argmax(np.abs(directions), axis=1)])[:, None]
     remaining = 1.0 / np.sqrt(1.0 + information**2)
-    found, notes = [], []
+    found: list[Belief] = []
+    apart: dict[str, list[str]] = {}
     for i, (row, left) in enumerate(zip(directions, remaining, strict=True)):
         seen = "well seen" if left < 0.3 else "partly seen" if left < 0.9 else "not seen"
         words = f"{_words(moved, best, -left * row)} or {_words(moved, best, left * row)}"
@@ -257,8 +249,9 @@ def narrow(
         if seen != "well seen":
             how = "hardly" if seen == "not seen" else "only partly"
             names = ", ".join(q.name for q, plain in zip(moved, _plain(row), strict=True) if plain)
-            notes.append(f"{names}: {how} told apart by what was measured")
-    return Narrowed((*found, *kept), moved, directions, tuple(notes))
+            apart.setdefault(how, []).append(names)
+    notes = tuple(f"{'; '.join(names)}: {how} told apart by what was measured" for how, names in apart.items())
+    return Narrowed((*found, *kept), moved, directions, notes)
 
 
 def _words(quantities: tuple[Belief, ...], best: NDArray[np.float64], move: NDArray[np.float64]) -> str:

@@ -2,8 +2,8 @@
 
 import json
 import re
+from collections.abc import Callable
 from html import unescape
-from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
@@ -219,16 +219,10 @@ def test_results_of_groups_have_a_mean_and_a_spread() -> None:
         LessonWalk("white_behind_red").experiment("candle")
 
 
-def test_a_notebook_run_and_saved_as_a_page_prints_no_answer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_notebook_run_and_saved_as_a_page_prints_no_answer(executed: Callable[[str], Any]) -> None:
     """Run all cells, export as HTML: sources, outputs and the state of the widgets."""
-    nbformat, nbclient = pytest.importorskip("nbformat"), pytest.importorskip("nbclient")
     nbconvert = pytest.importorskip("nbconvert")
-    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "1")
-    file = Path(__file__).resolve().parents[2] / "notebooks" / "07_why_white_dims_behind_red.ipynb"
-    book = nbformat.read(file, as_version=4)
-    nbclient.NotebookClient(
-        book, timeout=240, kernel_name="python3", resources={"metadata": {"path": tmp_path}}
-    ).execute()
+    book = executed("07_why_white_dims_behind_red.ipynb")
     page, _ = nbconvert.HTMLExporter().from_notebook_node(book)
     page = unescape(page) + json.dumps(book.metadata.get("widgets", {}), ensure_ascii=False)
     assert "Which of the three comes out brightest?" in page, "the questions are there"

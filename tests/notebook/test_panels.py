@@ -9,6 +9,7 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 import pytest
+from worked_out import SMALL, VAN, plan_of
 
 import lampkit as lk
 from lampkit import numbers
@@ -23,8 +24,6 @@ from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together
 from lampkit.page import live_pictures
 from lampkit.plan.suitability import Family
 from lampkit.statements import say
-
-VAN = lk.tables.folder() / "library_van"
 
 
 def plain(place: widgets.HTML) -> str:
@@ -480,7 +479,7 @@ def test_desk_download_is_what_stands_on_it() -> None:
 
 @pytest.fixture(scope="module")
 def made() -> Any:
-    return lk.plan.make(lk.vehicle.load(VAN), draws=400)
+    return plan_of()
 
 
 def test_a_pick_by_hand_is_fitted_with_what_it_needs(made: Any) -> None:
@@ -568,10 +567,10 @@ def test_sheet_says_what_is_wrong_with_a_vehicle_file(tmp_path: Path) -> None:
     assert "no vehicle is open" in plain(sheet.offer_message)
 
 
-def test_only_an_older_job_sheet_is_replaced(made: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_an_older_job_sheet_is_replaced(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     sheet = VehicleSheet(tmp_path)
-    sheet.shown = made
+    sheet.shown = plan_of(SMALL)
     sheet.target.value = "ours.html"
     (tmp_path / "ours.html").write_text("<p>holiday pictures</p>")
     sheet.save.click()

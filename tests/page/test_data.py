@@ -1,23 +1,23 @@
 """Plain data keep to the form that is written down, which a program can rely on."""
 
+import functools
 import json
 from pathlib import Path
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from worked_out import EVERY, SMALL, plan_of
 
-from lampkit import statements, tables
+from lampkit import statements
 from lampkit.cli import main
+from lampkit.page.data import plan_as_dict
 
 ROOT = Path(__file__).resolve().parents[2]
-VEHICLES = (
-    tables.folder() / "library_van",
-    *sorted(file.parent for file in ROOT.glob("tests/vehicles/*/*.toml")),
-)
-LOGS = tuple(folder for folder in VEHICLES if (folder / "readings.csv").is_file())
+LOGS = tuple(folder for folder in EVERY if (folder / "readings.csv").is_file())
 
 
+@functools.cache
 def form(name: str) -> Draft202012Validator:
     schema = json.loads((ROOT / "references" / f"{name}.schema.json").read_text(encoding="utf-8"))
     Draft202012Validator.check_schema(schema)
@@ -43,9 +43,17 @@ def said(held: Any) -> list[dict[str, Any]]:
     return [held, *inner] if set(held) == {"key", "values", "text"} else inner
 
 
-@pytest.mark.parametrize("folder", VEHICLES, ids=lambda folder: folder.name)
-def test_a_report_keeps_to_its_form(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    data = asked(capsys, "report", folder)
+def report(folder: Path) -> Any:
+    return json.loads(json.dumps(plan_as_dict(plan_of(folder, 100))))
+
+
+def test_the_command_prints_these_data(capsys: pytest.CaptureFixture[str]) -> None:
+    assert asked(capsys, "report", SMALL) == report(SMALL)
+
+
+@pytest.mark.parametrize("folder", EVERY, ids=lambda folder: folder.name)
+def test_a_report_keeps_to_its_form(folder: Path) -> None:
+    data = report(folder)
     assert not faults("report", data)
     sentences = said(data)
     assert len(sentences) > 50
@@ -74,10 +82,8 @@ def test_readings_keep_to_their_form(folder: Path, tmp_path: Path, capsys: pytes
     ],
     ids=["seed", "interval", "colour", "key", "price", "more"],
 )
-def test_the_form_refuses_what_it_does_not_hold(
-    steps: tuple[Any, ...], value: Any, capsys: pytest.CaptureFixture[str]
-) -> None:
-    data = asked(capsys, "report", VEHICLES[1])
+def test_the_form_refuses_what_it_does_not_hold(steps: tuple[Any, ...], value: Any) -> None:
+    data = report(SMALL)
     *way, last = steps
     held = data
     for step in way:
@@ -86,8 +92,8 @@ def test_the_form_refuses_what_it_does_not_hold(
     assert len(faults("report", data)) >= 1
 
 
-def test_a_colour_stands_with_its_boundary_and_margin(capsys: pytest.CaptureFixture[str]) -> None:
-    data = asked(capsys, "report", VEHICLES[1])
+def test_a_colour_stands_with_its_boundary_and_margin() -> None:
+    data = report(SMALL)
     for lamp in data["lamps"]:
         for source in (lamp["filament"], *lamp["candidates"]):
             if lamp["colour_limit"] is None:

@@ -5,23 +5,22 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 from html import unescape
-from pathlib import Path
 from typing import Any
 
 import pytest
+from worked_out import VAN, basis_of, plan_of, sheet_of
 
 import lampkit as lk
 from lampkit import numbers
 from lampkit.page import data
 from lampkit.plan.plan import Plan, assess_lamps, with_readings
 
-VAN = Path(lk.tables.folder()) / "library_van"
 DRAWS = 400
 
 
 @pytest.fixture(scope="module")
 def made() -> Plan:
-    return lk.plan.make(lk.vehicle.load(VAN), draws=DRAWS)
+    return plan_of(VAN, DRAWS)
 
 
 @pytest.fixture(scope="module")
@@ -114,7 +113,7 @@ def test_what_stands_twice_in_the_json_is_one_number(report: dict[str, Any], alo
 def test_text_page_and_notebook_say_what_the_json_says(made: Plan, report: dict[str, Any]) -> None:
     assert made.readings is not None and made.readings.comparison is not None
     text = re.sub(r"\s+", " ", lk.page.report_text(made, full=True))
-    page = plain(lk.page.job_sheet_html(made) + lk.page.basis_html(made))
+    page = plain(sheet_of() + basis_of())
     readings = re.sub(r"\s+", " ", lk.page.readings_text(made.readings))
     readings_page = plain(lk.page.readings_html(made.readings, "Readings"))
     notebook = plain(lk.notebook.show_three_ways(made.readings.comparison).data)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from worked_out import SMALL, basis_of, plan_of, sheet_of
 
 from lampkit import __version__, conversion, numbers
 from lampkit.circuits import earth_change
@@ -20,15 +21,13 @@ from lampkit.errors import InputError
 from lampkit.page import basis, data, fit_findings, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
 from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
 from lampkit.page.lamp_findings import Against
-from lampkit.plan import choice, plan
+from lampkit.plan import choice
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
 from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.statements import named, say
-from lampkit.vehicle import vehicle
 
-VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
 UNIT = re.compile(r"_(1|lm|V|W|A|cd|m|s|lx|per_h|nm|bit)$")
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 
@@ -66,7 +65,7 @@ class Page(HTMLParser):
 
 @pytest.fixture(scope="module")
 def made() -> Plan:
-    return plan.make(vehicle.load(VAN), draws=400)
+    return plan_of()
 
 
 @pytest.fixture(scope="module")
@@ -75,23 +74,19 @@ def found(made: Plan) -> Findings:
 
 
 @pytest.fixture(scope="module")
-def sheet(made: Plan) -> str:
-    return job_sheet.job_sheet_html(made, "van_basis.html")
+def sheet() -> str:
+    return sheet_of()
 
 
 @pytest.fixture(scope="module")
-def rest(made: Plan) -> str:
-    return basis.basis_html(made, "van.html")
+def rest() -> str:
+    return basis_of()
 
 
 @pytest.fixture(scope="module")
 def page(sheet: str, rest: str) -> str:
     """Both pages, one after the other."""
     return sheet + rest
-
-
-def both(plan: Plan) -> str:
-    return job_sheet.job_sheet_html(plan) + basis.basis_html(plan)
 
 
 # --- what to fit --------------------------------------------------------------------------------------------------
@@ -295,7 +290,8 @@ def test_data_hold_what_was_computed(made: Plan) -> None:
         assert (lamp["colour_limit"] is None) == (assessment.colour_limit is None)
 
 
-def test_what_has_no_bound_becomes_null(made: Plan) -> None:
+def test_what_has_no_bound_becomes_null() -> None:
+    made = plan_of(SMALL)
     first = made.assessments[0]
     endless = replace(first.results[0], lumens_to_buy=float("inf"))
     odd = replace(made, assessments=(replace(first, results=(endless, *first.results[1:])), *made.assessments[1:]))
@@ -421,9 +417,14 @@ def test_each_limit_says_how_it_is_known(page: str, rest: str, made: Plan, found
     part = heading(rest, str(say("page.limits.heading")))
     remembered = [b for b in boundaries if b.known == "from memory"]
     clauses = [one for one in found.clauses if one.limit.known == "from memory"]
-    assert remembered and part.count("†") == len(remembered) + len(clauses) + 1, "the sign, and what it means"
+    # A sign behind each source: a colour has one, and candela of one source stand together.
+    colours_ = {
+        (limit.region.name, b.source) for limit in found.limits for b in limit.region.boundaries if b in remembered
+    }
+    sources = {one.limit.source for one in clauses}
+    assert remembered and part.count("†") == len(colours_) + len(sources) + 1, "the sign, and what it means"
     for b in boundaries:
-        assert b.inequality in text and b.source in text
+        assert b.inequality in text and lamp_findings.in_print(b.source) in part
 
 
 def lamp_part(page: str, name: str) -> str:
@@ -492,6 +493,14 @@ def test_a_vehicle_without_candidates_still_has_a_sheet(made: Plan) -> None:
 
 def test_page_is_small(page: str) -> None:
     assert len(page.encode()) < 3e6
+
+
+@pytest.mark.parametrize(("what", "most"), [("sheet", 1200), ("rest", 6000)])
+def test_the_van_is_told_in_few_words(what: str, most: int, request: pytest.FixtureRequest) -> None:
+    """As `tests/benchmarks/pages.py` counts them: without what stands in pictures and in the list of contents."""
+    body = request.getfixturevalue(what).split("<body>")[1]
+    bare = re.sub(r"<(svg|style|nav)\b.*?</\1>|<[^>]+>", " ", body, flags=re.DOTALL)
+    assert len(bare.split()) <= most
 
 
 # --- the whole vehicle ----------------------------------------------------------------------------------------------
@@ -590,7 +599,8 @@ def test_circuits_stand_as_the_plan_has_them(rest: str, made: Plan, found: Findi
             assert str(words) in text
         judged = next(words for words in c.words if words.key == "fuse.judged")
         right = c.change.fuse_state.verdict is FuseVerdict.LEAVE
-        assert (str(judged) in text) is not right and (c.circuit.name in str(found.fuses)) is right
+        assert found.fuses is not None
+        assert (str(judged) in text) is not right and (c.circuit.name in found.fuses.values["circuits"]) is right
 
 
 def test_times_stand_as_the_plan_has_them(page: str, made: Plan) -> None:
@@ -620,8 +630,11 @@ def test_earth_is_told_where_it_is_positive_or_changes(rest: str, made: Plan) ->
     title = str(say("page.earth.heading", now=told.now, after=told.after))
     text = heading(rest, title)
     assert "earth_after" in text and "contact breaker" in text and data.plan_as_dict(made)["earth"]
+    small = plan_of(SMALL)
+    for earth, is_told in (("positive", True), ("negative", False)):
+        turned = replace(small, vehicle=replace(small.vehicle, earth=earth, earth_after=earth))
+        assert (f"<h2>{title}</h2>" in basis.basis_html(turned)) is is_told
     other = replace(made, vehicle=replace(made.vehicle, earth="negative", earth_after="negative"))
-    assert f"<h2>{title}</h2>" not in basis.basis_html(other)
     assert data.plan_as_dict(other)["earth"] is None
     assert title not in job_sheet_text.report_text(other, full=True)
 
@@ -684,7 +697,7 @@ def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan,
         for interval in (predicted.filament, *predicted.intervals):
             assert (numbers.figures(interval) in text) is bool(predicted.measured or predicted.twin)
         told = candela_of(group)
-        assert told and all(str(words) in text for words in told)
+        assert told and all(str(words.values["asked"]) in text for words in told)
         low, high = predicted.requirement.minimum.low, predicted.requirement.maxima[0].high
         assert re.search(rf"{low:g} to {high:g}(\u2020|\\*)? cd", str(told[0]))
         clause = next(c for c in found.clauses if group.name in c.lamps and c.limit.low == low)
@@ -698,12 +711,14 @@ def test_candela_stand_against_each_limit_with_its_source(page: str, made: Plan,
 def test_every_published_number_stands_beside_how_it_is_known(rest: str, found: Findings) -> None:
     # Behind the number a sign; the signs are explained, and the clauses told, once.
     text = Page(rest).text
-    told = list(re.finditer(r"the yardstick is [\d.]+ to [\d.]+(.?) cd", text))
+    told = list(re.finditer(r"Yardstick: [\d.]+ to [\d.]+(.?) cd", text))
     assert len(told) >= 6 and all(match[1] in ("\u2020", "*") for match in told)
     limits = heading(rest, str(say("page.limits.heading")))
     assert str(say("page.limits.explained")) in limits
     for clause in found.clauses:
-        assert str(clause.span) in limits and str(lamp_findings.citation(clause.limit).values["source"]) in limits
+        low, high = (clause.span.values[key] for key in ("low", "high"))
+        assert f"{low:g} to {high:g} cd" in limits
+        assert str(lamp_findings.citation(clause.limit).values["source"]) in limits
 
 
 @pytest.mark.parametrize(
@@ -767,11 +782,12 @@ def test_readings_stand_beside_the_prediction(page: str, made: Plan, found: Find
     for finding in made.readings.findings:
         name = group_of(found, finding.ratio.lamp).name
         text = Page("<section" + lamp_part(page, name).split("</section>")[0] + "</section>").text
-        assert numbers.interval(finding.ratio.ratio) in text and str(finding.ratio.light) in text
-        assert numbers.interval(finding.predicted) in text
+        assert numbers.interval(finding.ratio.ratio) in text and finding.ratio.new in text
+        read = heading(page, str(say("page.readings.heading")))
+        assert str(finding.ratio.light) in read and numbers.interval(finding.predicted) in read
     assert 'id="readings"' in page and "ratios" in data.plan_as_dict(made)["readings"]
-    without = replace(made, readings=None)
-    assert 'id="readings"' not in basis.basis_html(without) and data.plan_as_dict(without)["readings"] is None
+    assert plan_of(SMALL).readings is None and 'id="readings"' not in basis_of(SMALL)
+    assert data.plan_as_dict(replace(made, readings=None))["readings"] is None
 
 
 def test_the_whole_text_says_what_to_measure(made: Plan, found: Findings) -> None:
@@ -791,12 +807,12 @@ def test_approval_is_spoken_of_only_as_a_caution(page: str, made: Plan) -> None:
 # --- file ---------------------------------------------------------------------------------------------------------
 
 
-def test_save_writes_both_pages_and_replaces_older_ones(made: Plan, sheet: str, rest: str, tmp_path: Path) -> None:
+def test_save_writes_both_pages_and_replaces_older_ones(tmp_path: Path) -> None:
     target = tmp_path / "van.html"
     target.write_text("old")
-    job_sheet.save_job_sheet(made, target)
-    assert target.read_text(encoding="utf-8") == sheet
-    assert job_sheet.basis_beside(target).read_text(encoding="utf-8") == rest
+    job_sheet.save_job_sheet(plan_of(SMALL), target)
+    assert target.read_text(encoding="utf-8") == sheet_of(SMALL)
+    assert job_sheet.basis_beside(target).read_text(encoding="utf-8") == basis_of(SMALL)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["van.html", "van_basis.html"]
 
 
@@ -808,9 +824,7 @@ def test_save_refuses_what_it_cannot_write(made: Plan, tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_a_write_that_fails_leaves_the_older_file_alone(
-    made: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_write_that_fails_leaves_the_older_file_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     target = tmp_path / "van.html"
     target.write_text("old")
 
@@ -819,7 +833,7 @@ def test_a_write_that_fails_leaves_the_older_file_alone(
 
     monkeypatch.setattr(os, "replace", full)
     with pytest.raises(InputError, match="No space left on device"):
-        job_sheet.save_job_sheet(made, target)
+        job_sheet.save_job_sheet(plan_of(SMALL), target)
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["van.html"]
 

@@ -9,17 +9,12 @@ from shutil import which
 from typing import Any
 
 import pytest
+from worked_out import EVERY, VEHICLES, basis_of, plan_of, sheet_of
 
-from lampkit.page import findings, job_sheet, job_sheet_text
-from lampkit.plan import plan
-from lampkit.vehicle import vehicle
+from lampkit.page import basis, findings, job_sheet, job_sheet_text
 
 pytestmark = pytest.mark.browser
 
-VAN = Path(__file__).resolve().parents[2] / "data" / "library_van"
-VEHICLES = Path(__file__).resolve().parents[1] / "vehicles"
-STARTERS = VAN.parent / "starters"
-EVERY = [VAN, *sorted(one for place in (VEHICLES, STARTERS) for one in place.iterdir() if one.is_dir())]
 CHROMIUM = which("chromium") or which("chromium-browser")
 A4 = (595.3, 841.9)  # ISO 216, 210 mm by 297 mm, in points
 
@@ -43,7 +38,8 @@ def browser() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("sheet")
-    job_sheet.save_job_sheet(plan.make(vehicle.load(VAN), draws=400), made / "van.html")
+    (made / "van.html").write_text(sheet_of(), encoding="utf-8")
+    (made / "van_basis.html").write_text(basis_of(), encoding="utf-8")
     return made
 
 
@@ -95,8 +91,9 @@ def test_the_page_never_scrolls_sideways(browser: Any, sheet: Path, width: int) 
     page.close()
 
 
-def test_lettering_is_large_enough_on_a_phone(browser: Any, sheet: Path) -> None:
-    page = opened(browser, sheet, viewport={"width": 390, "height": 800})
+@pytest.mark.parametrize("width", [390, 720, 900])
+def test_lettering_is_large_enough_and_no_picture_is_moved_to_be_read(browser: Any, sheet: Path, width: int) -> None:
+    page = opened(browser, sheet, viewport={"width": width, "height": 800})
     sizes = page.evaluate(
         """[...document.querySelectorAll('.drawn svg, svg.lampkit-drawing, .lampkit-faces svg')]
             .map(s => s.getBoundingClientRect().width
@@ -104,6 +101,11 @@ def test_lettering_is_large_enough_on_a_phone(browser: Any, sheet: Path) -> None
             * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
     )
     assert len(sizes) >= 2 and min(sizes) >= 11.95  # 12 px, less the rounding of the layout
+    moved = page.evaluate(
+        """[...document.querySelectorAll('.drawn')].filter(e => e.scrollWidth > e.clientWidth + 1)
+            .map(e => e.querySelector('svg').getAttribute('aria-label').slice(0, 60))"""
+    )
+    assert not moved
     body = page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)")
     assert body >= 16
     page.close()
@@ -184,7 +186,7 @@ def sheets(page: Any) -> int:
 @pytest.mark.parametrize("place", EVERY, ids=[place.name for place in EVERY])
 def test_four_sheets_are_enough_for_every_vehicle(browser: Any, folder: Path, place: Path) -> None:
     target = folder / f"{place.name}.html"
-    found = findings.findings_of(plan.make(vehicle.load(place), draws=100))
+    found = findings.findings_of(plan_of(place, 100))
     target.write_text(job_sheet.written(found, "rest.html"), encoding="utf-8")
     assert len(job_sheet_text.written(found).splitlines()) <= 40, "the first answer fits one screen"
     page = opened(browser, target)
@@ -216,6 +218,17 @@ def test_each_lamp_has_its_page_in_the_basis(browser: Any, rest: Path) -> None:
             * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
     )
     assert min(sizes) * 0.75 >= 7.5
+    page.close()
+
+
+def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: Path) -> None:
+    target = folder / "wool_wagon_basis.html"
+    found = findings.findings_of(plan_of(VEHICLES / "wool_wagon", 100))
+    target.write_text(basis.written(found, ""), encoding="utf-8")
+    page = opened(browser, target, viewport={"width": 711, "height": 1000})
+    page.emulate_media(media="print")
+    heights = page.evaluate("[...document.querySelectorAll('section.lamp')].map(e => e.getBoundingClientRect().height)")
+    assert len(heights) == len(found.groups) and max(heights) * 25.4 / 96 <= 274
     page.close()
 
 

@@ -4,7 +4,6 @@ import subprocess
 import sys
 import warnings
 import xml.etree.ElementTree as ElementTree
-from pathlib import Path as File
 
 import numpy as np
 import pytest
@@ -16,6 +15,7 @@ from matplotlib.path import Path
 from matplotlib.text import Text
 from numpy.typing import NDArray
 from scipy.stats import gaussian_kde
+from worked_out import plan_of
 
 import lampkit
 from lampkit import conversion, numbers
@@ -24,13 +24,10 @@ from lampkit.errors import InputError
 from lampkit.grid import WAVELENGTHS
 from lampkit.lenses import coloured_lens
 from lampkit.page import circuit_pictures, colour_chart, lens_chart, light_charts, style
-from lampkit.plan import plan
 from lampkit.rules import colours
 from lampkit.sources import filament_lamps, leds
 from lampkit.statements import say
-from lampkit.vehicle import vehicle
 
-VAN = File(__file__).resolve().parents[2] / "data" / "library_van"
 DESCRIBED = {
     "through_lens": light_charts.describe_through_lens,
     "ratio": light_charts.describe_ratio,
@@ -41,8 +38,7 @@ ONE_LAMP = tuple(DESCRIBED)
 
 @pytest.fixture(scope="module")
 def lamps() -> dict[str, Assessment]:
-    made = plan.make(vehicle.load(VAN), draws=300)
-    return {a.name: a for a in made.assessments}
+    return {a.name: a for a in plan_of().assessments}
 
 
 @pytest.fixture(scope="module")
@@ -210,12 +206,14 @@ def test_the_line_at_one_leaves_the_words_alone(lamps: dict[str, Assessment]) ->
 
 
 def test_currents_are_drawn_as_the_circuits_have_them() -> None:
-    circuits = plan.make(vehicle.load(VAN), draws=100).circuits
+    circuits = plan_of().circuits
     figure = laid_out(circuit_pictures.currents(circuits))
     assert_on_the_page(figure)
-    bars = [patch.get_width() for patch in figure.axes[0].patches]
+    pieces = {piece.get_label(): piece.get_path().to_polygons() for piece in figure.artists}
+    bars = [float(np.ptp(bar[:, 0])) for label in ("before", "after") for bar in pieces[label]]
     expected = [float(c.change.current[j]) for j in (0, 1) for c in circuits if c.change is not None]
-    assert bars == pytest.approx(expected)
+    told = {t.get_text(): t.get_position()[0] * figure.get_figwidth() for t in figure.texts}
+    assert bars == pytest.approx([value * (told["2"] - told["0"]) / 2 for value in expected], rel=0.01)
     words = str(circuit_pictures.describe_currents(circuits))
     assert all(c.circuit.name in words for c in circuits) and f"{expected[0]:.2f} A before" in words
     with pytest.raises(InputError, match="no circuit"):

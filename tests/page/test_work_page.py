@@ -1,20 +1,19 @@
 """The order of work and the wiring sketches as they are shown: every step, every number, nothing off the paper."""
 
-import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from html import unescape
-from pathlib import Path
 
 import pytest
 from page import boxes
+from worked_out import SMALL, VEHICLES, basis_of, plan_of, sheet_of
 
-from lampkit import cli, tables
+from lampkit import cli
 from lampkit.circuits import earth, earth_change
 from lampkit.circuits.caution import Caution
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.lamp_change import LampTask
-from lampkit.page import basis, circuit_pictures, job_sheet, job_sheet_text, work_findings
+from lampkit.page import basis, circuit_pictures, job_sheet_text, work_findings
 from lampkit.page.findings import findings_of
 from lampkit.plan import plan, stages
 from lampkit.plan.plan import Plan
@@ -22,12 +21,10 @@ from lampkit.plan.stages import CircuitNow, PartFitted
 from lampkit.statements import named
 from lampkit.vehicle import vehicle
 
-VEHICLES = Path(__file__).parents[1] / "vehicles"
-
 
 @pytest.fixture(scope="module")
 def made() -> Plan:
-    return plan.make(vehicle.load(tables.folder() / "library_van"), draws=100)
+    return plan_of()
 
 
 def circuit(found: Plan, name: str, place: int) -> CircuitNow:
@@ -38,7 +35,7 @@ def circuit(found: Plan, name: str, place: int) -> CircuitNow:
 
 
 def test_every_task_and_lamp_stands_on_the_sheet_and_in_the_text(made: Plan) -> None:
-    page, text = job_sheet.job_sheet_html(made), job_sheet_text.report_text(made, full=True)
+    page, text = sheet_of(), job_sheet_text.report_text(made, full=True)
     shown = findings_of(made).work
     assert shown is not None
     flat = " ".join(text.split())
@@ -72,10 +69,12 @@ def test_each_caution_of_the_order_is_told_once(made: Plan) -> None:
     assert sorted(told) == sorted(wanted)
 
 
-def test_no_change_is_no_order(made: Plan) -> None:
+def test_no_change_is_no_order() -> None:
+    made = plan_of(SMALL)
     kept = plan.pick(made, {lamp.name: None for lamp in made.vehicle.lamps})
     assert findings_of(kept).work is None
-    assert "sketches" not in re.findall(r'<section class="([^"]*)"', basis.basis_html(kept))
+    for page, sketched in ((basis_of(SMALL), True), (basis.basis_html(kept), False)):
+        assert ('id="wiring"' in page) is sketched
 
 
 def test_the_earth_comes_first_where_it_is_changed(made: Plan) -> None:
@@ -143,8 +142,8 @@ def test_every_vehicle_can_be_drawn(name: str) -> None:
             assert boxes.of(sketch) and boxes.smallest(sketch) >= 12
 
 
-def test_only_what_changes_is_drawn(made: Plan) -> None:
-    page = unescape(basis.basis_html(made))
+def test_only_what_changes_is_drawn() -> None:
+    page = unescape(basis_of())
     assert "Circuit 'turn', as it is" in page and "Circuit 'turn', as chosen" in page
     assert "Circuit 'reversing', as it is" not in page
 
@@ -160,7 +159,8 @@ def test_json_carries_states_order_parts_and_savings(capsys: pytest.CaptureFixtu
     assert {one["light_source"] for one in told["bench"]} <= set(told["states"][-1]["fitted"].values())
 
 
-def test_each_bound_part_stands_on_the_sheet_with_what_to_do(made: Plan) -> None:
+def test_each_bound_part_stands_on_the_sheet_with_what_to_do() -> None:
+    made = plan_of(SMALL)
     turned = replace(made, vehicle=replace(made.vehicle, earth="positive", earth_after="negative"))
     told = findings_of(turned).earth
     assert told is not None

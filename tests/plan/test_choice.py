@@ -33,11 +33,15 @@ TIMER = CircuitPart("timer", "load-independent flasher", 9.3)
 BALLAST = CircuitPart("ballast", "ballast resistor", 2.4, resistance=5.6, power=50.0)
 
 
-def counted(vehicle: Vehicle, place: int, ratio: float) -> float:
+def caps(vehicle: Vehicle) -> list[float]:
     """What light counts for: of a tail lamp beside its stop lamp, and of a tell-tale, no more than the filament's."""
     beside = {b for _, b, _ in sharing.outshining(vehicle.lamps, vehicle.held_to.name)}
-    plain = place in beside or vehicle.lamps[place].function == "tell-tale"
-    return float(np.log2(min(ratio, 1.0 if plain else LIGHT_CAP)))
+    plain = [place in beside or one.function == "tell-tale" for place, one in enumerate(vehicle.lamps)]
+    return [1.0 if one else LIGHT_CAP for one in plain]
+
+
+def counted(ratio: float, cap: float) -> float:
+    return float(np.log2(min(ratio, cap)))
 
 
 @cache
@@ -128,6 +132,7 @@ def everything(
     """Filaments left, cost, light, and cost with what is assumed for unknown prices, of each way that may be."""
     lamps = car.lamps
     by_name = {o.name: o for o in car.offers}
+    cap = caps(car)
     dearest = max((o.price for o in car.offers if o.price is not None), default=0.0)
 
     @cache
@@ -172,7 +177,7 @@ def everything(
                 # A price that is not known counts as the dearest in the choice, and as nothing in the total.
                 cost += one.quantity * (price or 0)
                 assumed += one.quantity * dearest if price is None else 0.0
-            light += counted(car, i, float(r.ratio[1]))
+            light += counted(float(r.ratio[1]), cap[i])
         for i, j in itertools.combinations(range(len(lamps)), 2):
             a, b = lamps[i], lamps[j]
             one, two = (None if p is None else x.candidates[p].name for x, p in ((a, picks[i]), (b, picks[j])))
@@ -223,7 +228,7 @@ def random_offers(rng: np.random.Generator, n: int, prefix: str) -> list[Offer]:
 
 
 def agree(car: Vehicle, found: Sequence[Assessment], budget: float | None, circuit: Circuit | None = None) -> None:
-    ways = list(everything(car, found, budget, circuit))
+    ways, cap = list(everything(car, found, budget, circuit)), caps(car)
     for aim, order in (("least cost", lambda w: (w[0], w[3], -w[2])), ("most light", lambda w: (w[0], -w[2], w[3]))):
         best = order(min(ways, key=order))
         made = choice.choose(car, found, aim=aim, budget=budget)
@@ -231,7 +236,7 @@ def agree(car: Vehicle, found: Sequence[Assessment], budget: float | None, circu
             None if o is None else one.candidates.index(o)
             for one, o in zip(car.lamps, made.chosen.values(), strict=True)
         ]
-        light = sum(counted(car, i, float(found[i].results[p].ratio[1])) for i, p in enumerate(picks) if p is not None)
+        light = sum(counted(float(found[i].results[p].ratio[1]), cap[i]) for i, p in enumerate(picks) if p is not None)
         # Ways that are equally good may differ in what of their cost is known.
         equal = [way[:3] for way in ways if order(way) == pytest.approx(best, abs=2e-6)]
         assert any((picks.count(None), made.cost, light) == pytest.approx(way, abs=1e-5) for way in equal), aim

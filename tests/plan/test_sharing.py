@@ -202,8 +202,8 @@ def test_the_strictest_limit_holds(tmp_path: Path) -> None:
     told = {name: made.intensities[name] for name in ("Stop left", "Rear turn left")}
     for found in told.values():
         words = lamp_findings.candela_words(lamp_findings.on_axis(found), 0, None)
-        assert (words.values["low"], words.values["high"]) == (50, 100)
-        assert sorted(words.values["of"]) == ["rear turn", "stop"]
+        asked = words.values["asked"].values
+        assert (asked["low"], asked["high"]) == (50, 100) and sorted(asked["of"]) == ["rear turn", "stop"]
         # What was read of it in one function is read in the other.
         assert words.key == "page.text.axis_read" and words.values["old"] == pytest.approx(62, rel=0.03)
     # Red is no colour of a rear turn lamp then, and so the light source serves neither function.
