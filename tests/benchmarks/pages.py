@@ -6,8 +6,9 @@
 
 Printed, never asserted: the tests in `tests/page` hold the sheets, and those in `tests/notebook` that no panel is too
 wide. Words are those of the page, without those inside pictures. A notebook is run whole in JupyterLab: what is
-objected to in its texts and outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm` fetches into a
-folder that is thrown away; without `npm` that column is empty. The dated texts beside this script are its output.
+objected to in its texts and outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm`
+fetches into a folder that is thrown away; without `npm` that column is empty. The dated texts beside this script are
+its output.
 """
 
 import os
@@ -44,11 +45,10 @@ OBJECTIONS = f"""Promise.race([
     axe.run({{resultTypes: ['violations']}}).then(told => told.violations.map(one => [one.id, one.nodes.length])),
     new Promise(done => setTimeout(() => done([['not done in time', 1]]), {STEP * 1000}))])"""
 """What the checker objects to; where it asks for violations alone it does not list each letter that it cannot judge."""
-OURS = OBJECTIONS.replace(
-    "axe.run(", "axe.run({include: [['.jp-OutputArea-output'], ['.jp-MarkdownOutput']], exclude: [['iframe']]}, "
-)
-THEIRS = OBJECTIONS.replace("axe.run(", "axe.run({exclude: [['.jp-OutputArea-output'], ['.jp-MarkdownOutput']]}, ")
-"""The same for the outputs of a notebook, and for what is around them; a page inside them is checked by itself."""
+KITS = "[['.jp-OutputArea-output'], ['.jp-MarkdownOutput']]"
+OURS = OBJECTIONS.replace("axe.run(", f"axe.run({{include: {KITS}, exclude: [['iframe']]}}, ")
+THEIRS = OBJECTIONS.replace("axe.run(", f"axe.run({{exclude: {KITS}}}, ")
+"""The same for texts and outputs of a notebook, and for what is around them; a page inside is checked by itself."""
 OPENED = """async path => {
     const app = window.jupyterapp;
     await app.started;
