@@ -5,9 +5,10 @@
                                                 by somebody who cannot tell red from green
 
 Printed, never asserted: the tests in `tests/page` hold the sheets, and those in `tests/notebook` that no panel is too
-wide. Words are those of the page, without those inside pictures. A notebook is run whole in JupyterLab: what is objected
-to in its outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm` fetches into a folder that
-is thrown away; without `npm` that column is empty. The dated texts beside this script are its output.
+wide. Words are those of the page, without those inside pictures. A notebook is run whole in JupyterLab: what is
+objected to in its texts and outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm`
+fetches into a folder that is thrown away; without `npm` that column is empty. The dated texts beside this script are
+its output.
 """
 
 import os
@@ -44,9 +45,10 @@ OBJECTIONS = f"""Promise.race([
     axe.run({{resultTypes: ['violations']}}).then(told => told.violations.map(one => [one.id, one.nodes.length])),
     new Promise(done => setTimeout(() => done([['not done in time', 1]]), {STEP * 1000}))])"""
 """What the checker objects to; where it asks for violations alone it does not list each letter that it cannot judge."""
-OURS = OBJECTIONS.replace("axe.run(", "axe.run({include: ['.jp-OutputArea-output'], exclude: ['iframe']}, ")
-THEIRS = OBJECTIONS.replace("axe.run(", "axe.run({exclude: ['.jp-OutputArea-output']}, ")
-"""The same for the outputs of a notebook, and for what is around them; a page inside them is checked by itself."""
+KITS = "[['.jp-OutputArea-output'], ['.jp-MarkdownOutput']]"
+OURS = OBJECTIONS.replace("axe.run(", f"axe.run({{include: {KITS}, exclude: [['iframe']]}}, ")
+THEIRS = OBJECTIONS.replace("axe.run(", f"axe.run({{exclude: {KITS}}}, ")
+"""The same for texts and outputs of a notebook, and for what is around them; a page inside is checked by itself."""
 OPENED = """async path => {
     const app = window.jupyterapp;
     await app.started;
@@ -152,12 +154,14 @@ def notebooks(browser: Any, script: str | None, folder: Path) -> Iterator[tuple[
         page.wait_for_selector(".jp-NotebookPanel .jp-Cell")
         for place in sorted(made.glob("*.ipynb")):
             page.evaluate(OPENED, place.name)
-            page.wait_for_timeout(6000)  # until the sliders have their names
-            found = (
-                [] if script is None else [page.evaluate(script) or page.evaluate(where) for where in (OURS, THEIRS)]
-            )
-            told = [", ".join(f"{name} ({number})" for name, number in one) or "0" for one in found]
-            yield place.stem, f"{told[0]}; JupyterLab's own: {told[1]}" if told else "not checked"
+            page.wait_for_timeout(5500)  # until the sliders have their names
+            if script is None:
+                yield place.stem, "not checked"
+                continue
+            page.evaluate(script)
+            found = [page.evaluate(where) for where in (OURS, THEIRS)]
+            ours, theirs = (", ".join(f"{name} ({number})" for name, number in one) or "0" for one in found)
+            yield place.stem, f"{ours}; JupyterLab's own: {theirs}"
         context.close()
     finally:
         server.terminate()
