@@ -1,9 +1,7 @@
 """The job sheet and its basis in a real browser: nothing is fetched or cut off, and four sheets of A4 are enough."""
 
-import os
 import re
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 from shutil import which
 from typing import Any
@@ -15,24 +13,7 @@ from lampkit.page import findings, job_sheet, job_sheet_text
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM = which("chromium") or which("chromium-browser")
 A4 = (595.3, 841.9)  # ISO 216, 210 mm by 297 mm, in points
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("no Chromium here: apt-get install -y chromium")
-        pytest.skip("no Chromium here: apt-get install -y chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
-        )
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")
