@@ -1,5 +1,11 @@
-"""Settings of every test."""
+"""Settings of every test, and the browser of those that look at a page."""
 
+import os
+import shutil
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
 from hypothesis import settings
 
 # A busy machine is no fault of the kit: no test fails by time. tests/benchmarks measures speed and prints it.
@@ -8,3 +14,20 @@ settings.load_profile("no deadline")
 
 # Scripts that are run by hand hold no examples.
 collect_ignore_glob = ["benchmarks/*", "studies/*"]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Chromium, one for all tests of a file; where there is none the tests are skipped, but fail where CI asks."""
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    if chromium is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("no Chromium here: apt-get install -y chromium")
+    if os.environ.get("CI"):
+        import playwright.sync_api as api
+    else:
+        api = pytest.importorskip("playwright.sync_api")
+    options = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
+    with api.sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=chromium, args=options)
+        yield running
+        running.close()

@@ -401,7 +401,7 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
     bars: tuple[list[NDArray[np.float64]], list[NDArray[np.float64]]] = ([], [])
     rules = []
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.1, say("page.chart.current.title"), fontsize=11.5, fontweight="bold")
         y = height - above
         for name, current in rows:

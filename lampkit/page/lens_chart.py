@@ -69,7 +69,7 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     height = round(top + tall + 0.56 + (low + 0.86 if main else 0.0), 2)
     x = across(grid.WAVELENGTHS[DRAWN])
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.1, title, fontsize=11.5, fontweight="bold")
         floor = height - top - tall
         row_words(figure, floor + tall, say("page.chart.lens.passed"), "")

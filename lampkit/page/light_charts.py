@@ -81,7 +81,7 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     most = _round_up(max(float(before.max()) for before, _ in curves))
     x = across(grid.WAVELENGTHS[DRAWN])
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
         top = first = height - 0.34 - heads[0]
         floor = top - ROW
@@ -250,7 +250,7 @@ def ratio_chart(
     pieces: dict[str, list[NDArray[np.float64]]] = {"zone": [], "rule": [], "filament": [], "others": [], "ends": []}
     rooms: list[_Room] = []
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
         # What lies to either side of the line at one is said there, once.
         write(figure, one - 0.06, y + 0.17, say("page.chart.light.less"), ha="right", color=MUTED)

@@ -96,7 +96,7 @@ def interval_chart(
     rules: list[NDArray[np.float64]] = []
     placed: dict[str, list[tuple[float, NDArray[np.float64]]]] = {}
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.1, heading_of_all, fontsize=11.5, fontweight="bold")
         for (_, value, marks), lines, step in zip(rows, headings, steps, strict=True):
             for i, text in enumerate(lines):
@@ -289,7 +289,7 @@ def contributions_chart(table: Budget) -> "Figure":
     left, right = MARGIN, NARROW - MARGIN
     bars = []
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.1, say("page.chart.causes.title"), fontsize=11.5, fontweight="bold")
         for i, (cause, relative, part) in enumerate(rows):
             y = height - above - step * i

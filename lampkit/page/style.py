@@ -69,16 +69,12 @@ STYLE: dict[str, Any] = {
     "text.parse_math": False,
 }
 
-WIDTH = 4.8
-"""Width of a chart in inches: there the lettering keeps its size on the screen of a phone [1].
-Source: own judgement."""
-
 NARROW, MARGIN = 3.9, 0.12
-"""Width of the pictures of one lamp, and what stays free beside them, in inches: on a phone of 390 px letters of 10 pt
+"""Width of every chart, and what stays free beside them, in inches: on a phone of 390 px letters of 10 pt
 are then 12 px high and nothing is wider than the screen. Source: own measurement."""
 
 LETTERS = 40
-"""Letters of 10 pt that fit into a line of a narrow picture [1]. Source: own measurement."""
+"""Letters of 10 pt that fit into a line of a chart [1]. Source: own measurement."""
 
 VISIBLE = (400.0, 760.0)
 """Wavelengths shown [nm]. Source: CIE 018:2019, beyond them
@@ -106,11 +102,11 @@ def house_style() -> Iterator[None]:
         yield
 
 
-def new_figure(height: float, width: float = WIDTH) -> "Figure":
+def new_figure(height: float) -> "Figure":
     """Start a chart, of the width of the house unless told otherwise."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(width, round(height, 2)))
+    return Figure(figsize=(NARROW, round(height, 2)))
 
 
 def write(figure: "Figure", x: float, y: float, text: object, **how: Any) -> None:

@@ -1,9 +1,6 @@
 """Handout and slides in a real browser: two sides of paper; letters that are read from the last row; arrow keys."""
 
-import os
 import re
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,22 +10,7 @@ from lampkit.lesson import lesson_file, sheets
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or "/usr/bin/chromium"
-ARGUMENTS = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 LESSONS = lesson_file.names()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("CI"):
-            pytest.fail("Chromium is not installed, and CI asks for the browser tests")
-        pytest.skip("Chromium is not installed: apt-get install chromium runs the browser tests")
-    api = pytest.importorskip("playwright.sync_api")
-    with api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
 
 
 def opened(browser: Any, folder: Path, name: str, sheet: str, wide: int = 1366, high: int = 768) -> Any:

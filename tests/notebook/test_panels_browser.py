@@ -1,7 +1,6 @@
 """Notebooks and panels in JupyterLab, in a real browser: what is shown is what the library gives, and soon enough."""
 
 import json
-import os
 import re
 import secrets
 import shutil
@@ -22,39 +21,11 @@ from lampkit.notebook import lab
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or "/usr/bin/chromium"
-ARGUMENTS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
 
 def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("CI"):
-            pytest.fail("Chromium is not installed, and CI asks for the browser tests")
-        pytest.skip("Chromium is not installed: apt-get install chromium runs the browser tests")
-    if os.environ.get("CI"):
-        import playwright.sync_api as api
-    else:
-        api = pytest.importorskip("playwright.sync_api")
-    with api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="module")

@@ -1,6 +1,5 @@
 """The job sheet and its basis in a real browser: nothing is fetched or cut off, and four sheets of A4 are enough."""
 
-import os
 import re
 import subprocess
 from collections.abc import Iterator
@@ -15,24 +14,7 @@ from lampkit.page import basis, findings, job_sheet, job_sheet_text
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM = which("chromium") or which("chromium-browser")
 A4 = (595.3, 841.9)  # ISO 216, 210 mm by 297 mm, in points
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("no Chromium here: apt-get install -y chromium")
-        pytest.skip("no Chromium here: apt-get install -y chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
-        )
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")
@@ -58,10 +40,23 @@ def rest(folder: Path) -> Path:
     return folder / "van_basis.html"
 
 
-def opened(browser: Any, sheet: Path, **how: Any) -> Any:
-    page = browser.new_page(**how)
+def opened(browser: Any, sheet: Path) -> Any:
+    page = browser.new_page()
     page.goto(sheet.as_uri())
     return page
+
+
+@pytest.fixture(scope="module")
+def page(browser: Any, sheet: Path) -> Iterator[Any]:
+    """One tab for all that is only looked at: a page of megabytes is laid out anew faster than it is read anew."""
+    shown = opened(browser, sheet)
+    yield shown
+    shown.close()
+
+
+def seen(page: Any, width: int = 1280, scheme: str = "light") -> None:
+    page.set_viewport_size({"width": width, "height": 800})
+    page.emulate_media(media="null", color_scheme=scheme)
 
 
 def test_nothing_is_fetched_and_nothing_fails(browser: Any, sheet: Path) -> None:
@@ -79,8 +74,8 @@ def test_nothing_is_fetched_and_nothing_fails(browser: Any, sheet: Path) -> None
 
 
 @pytest.mark.parametrize("width", [360, 390, 800, 1280])
-def test_the_page_never_scrolls_sideways(browser: Any, sheet: Path, width: int) -> None:
-    page = opened(browser, sheet, viewport={"width": width, "height": 800})
+def test_the_page_never_scrolls_sideways(page: Any, width: int) -> None:
+    seen(page, width)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     outside = page.evaluate(
         """width => [...document.querySelectorAll('body *:not(svg *, .drawn svg)')]
@@ -88,12 +83,11 @@ def test_the_page_never_scrolls_sideways(browser: Any, sheet: Path, width: int) 
         width,
     )
     assert not outside
-    page.close()
 
 
 @pytest.mark.parametrize("width", [390, 720, 900])
-def test_lettering_is_large_enough_and_no_picture_is_moved_to_be_read(browser: Any, sheet: Path, width: int) -> None:
-    page = opened(browser, sheet, viewport={"width": width, "height": 800})
+def test_lettering_is_large_enough_and_no_picture_is_moved_to_be_read(page: Any, width: int) -> None:
+    seen(page, width)
     sizes = page.evaluate(
         """[...document.querySelectorAll('.drawn svg, svg.lampkit-drawing, .lampkit-faces svg')]
             .map(s => s.getBoundingClientRect().width
@@ -108,12 +102,11 @@ def test_lettering_is_large_enough_and_no_picture_is_moved_to_be_read(browser: A
     assert not moved
     body = page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)")
     assert body >= 16
-    page.close()
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_no_letter_of_a_picture_is_cut_off(browser: Any, sheet: Path, width: int) -> None:
-    page = opened(browser, sheet, viewport={"width": width, "height": 800})
+def test_no_letter_of_a_picture_is_cut_off(page: Any, width: int) -> None:
+    seen(page, width)
     cut = page.evaluate(
         """[...document.querySelectorAll('svg')].flatMap(s => { const b = s.getBoundingClientRect();
             return [...s.querySelectorAll('text')].filter(t => { const r = t.getBoundingClientRect();
@@ -121,18 +114,16 @@ def test_no_letter_of_a_picture_is_cut_off(browser: Any, sheet: Path, width: int
             .map(t => t.textContent) })"""
     )
     assert not cut
-    page.close()
 
 
-def test_every_picture_is_described(browser: Any, sheet: Path) -> None:
-    page = opened(browser, sheet)
+def test_every_picture_is_described(page: Any) -> None:
+    seen(page)
     mute = page.evaluate(
         """[...document.querySelectorAll('img, svg')].filter(e => e.tagName === 'IMG' ? !e.alt
             : e.getAttribute('role') !== 'img' || !e.getAttribute('aria-label')).length"""
     )
     assert page.locator("svg").count() >= 2
     assert mute == 0
-    page.close()
 
 
 def luminance(colour: str) -> float:
@@ -142,8 +133,8 @@ def luminance(colour: str) -> float:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_both_themes_have_contrast(browser: Any, sheet: Path, scheme: str) -> None:
-    page = opened(browser, sheet, color_scheme=scheme)
+def test_both_themes_have_contrast(page: Any, scheme: str) -> None:
+    seen(page, scheme=scheme)
     found = page.evaluate(
         """['p', '.facts', 'a', '.caution strong', 'th'].map(q => { let e = document.querySelector('section ' + q);
             const ink = getComputedStyle(e).color; let ground = 'rgba(0, 0, 0, 0)';
@@ -157,12 +148,11 @@ def test_both_themes_have_contrast(browser: Any, sheet: Path, scheme: str) -> No
     # The pictures follow: their letters are those of the page.
     letters = page.evaluate("getComputedStyle(document.querySelector('figure svg text')).fill")
     assert letters == page.evaluate("getComputedStyle(document.body).color")
-    page.close()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_print_is_light_on_a4(browser: Any, sheet: Path, scheme: str) -> None:
-    page = opened(browser, sheet, color_scheme=scheme)
+def test_print_is_light_on_a4(page: Any, scheme: str) -> None:
+    seen(page, scheme=scheme)
     pdf = page.pdf(prefer_css_page_size=True)
     boxes = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)\s*\]", pdf)
     assert len(boxes) >= 4
@@ -176,7 +166,6 @@ def test_print_is_light_on_a4(browser: Any, sheet: Path, scheme: str) -> None:
         "[...document.querySelectorAll('section.page')].filter(e => getComputedStyle(e).breakBefore !== 'page').length"
     )
     assert broken == 0
-    page.close()
 
 
 def sheets(page: Any) -> int:
@@ -273,7 +262,7 @@ def test_a_lamp_is_one_click_from_the_first_page_and_one_back(browser: Any, take
 
 def test_every_link_leads_somewhere(browser: Any, sheet: Path) -> None:
     page = opened(browser, sheet)
-    for target in set(page.evaluate("[...document.querySelectorAll('a')].map(a => a.href)")):
+    for target in sorted(set(page.evaluate("[...document.querySelectorAll('a')].map(a => a.href)"))):
         page.goto(target)
         anchor = page.evaluate("location.hash")
         assert not anchor or page.locator(anchor).count() == 1, target

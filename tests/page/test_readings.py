@@ -8,6 +8,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from shutil import which
+from typing import Any
 
 import commands
 import numpy as np
@@ -250,20 +251,18 @@ def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
 
 
 @pytest.mark.browser
-def test_the_page_prints_its_answer_first_on_three_sheets(beside: Finished, alone: Path, tmp_path: Path) -> None:
-    chromium, pdftotext = shutil.which("chromium") or shutil.which("chromium-browser"), shutil.which("pdftotext")
-    if chromium is None or pdftotext is None:
-        pytest.skip("no Chromium or no pdftotext here: apt-get install -y chromium poppler-utils")
-    from playwright.sync_api import sync_playwright
-
+def test_the_page_prints_its_answer_first_on_three_sheets(
+    browser: Any, beside: Finished, alone: Path, tmp_path: Path
+) -> None:
+    pdftotext = which("pdftotext")
+    if pdftotext is None:
+        pytest.skip("no pdftotext here: apt-get install -y poppler-utils")
     assert beside.returncode == 0
     printed = tmp_path / "readings.pdf"
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        page = browser.new_page()
-        page.goto((alone.parent / "page.html").as_uri())
-        written = page.pdf(prefer_css_page_size=True)
-        browser.close()
+    page = browser.new_page()
+    page.goto((alone.parent / "page.html").as_uri())
+    written = page.pdf(prefer_css_page_size=True)
+    page.close()
     printed.write_bytes(written)
     sheets = len(re.findall(rb"/Type\s*/Page\b", written))
     assert sheets <= 3
@@ -339,23 +338,17 @@ def test_the_procedure_is_one_page_and_says_what_the_plan_says(tmp_path: Path) -
 @pytest.mark.browser
 @pytest.mark.parametrize(("difference", "background", "repeats"), [(0.2, 2.0, 2), (0.05, 5.0, 10)])
 def test_the_card_is_one_sheet_with_a_line_for_each_reading(
-    tmp_path: Path, difference: float, background: float, repeats: int
+    browser: Any, tmp_path: Path, difference: float, background: float, repeats: int
 ) -> None:
-    sync = pytest.importorskip("playwright.sync_api")
-    chromium = which("chromium") or which("chromium-browser")
-    if chromium is None:
-        pytest.skip("no Chromium here: apt-get install -y chromium")
     file = tmp_path / "card.html"
     plan = procedure.plan_measurement(10.0, background=background, resolution=0.1, difference=difference)
     assert plan.repeats == repeats and card.page(plan).count("<td></td>") == 2 * repeats * 5
     file.write_text(card.page(plan), encoding="utf-8")
-    with sync.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        opened = browser.new_page(viewport={"width": 390, "height": 800})
-        opened.goto(file.as_uri())
-        assert opened.evaluate("document.documentElement.scrollWidth") <= 390
-        printed = opened.pdf(prefer_css_page_size=True)
-        browser.close()
+    opened = browser.new_page(viewport={"width": 390, "height": 800})
+    opened.goto(file.as_uri())
+    assert opened.evaluate("document.documentElement.scrollWidth") <= 390
+    printed = opened.pdf(prefer_css_page_size=True)
+    opened.close()
     assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
 
 
