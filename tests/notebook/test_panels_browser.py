@@ -78,8 +78,9 @@ def wait_idle(page: Any) -> None:
     wait_until(page, "() => document.querySelector('#jp-main-statusbar').innerText.includes('| Idle')")
 
 
-def open_notebook(page: Any, name: str) -> None:
+def open_notebook(page: Any, name: str, width: int = 1280, height: int = 4000) -> None:
     """The notebook with a kernel of its own, run from top to bottom; one that stands open already stays as it is."""
+    page.set_viewport_size({"width": width, "height": height})
     if page.locator(".jp-NotebookPanel").count() and page.evaluate("window.jupyterapp.shell.currentPath") == name:
         return
     page.evaluate(
@@ -250,6 +251,7 @@ def test_a_wrong_value_is_explained_beside_its_control(page: Any) -> None:
 
 def ask(page: Any, question: Any, given: object) -> str:
     """Answer a question as a pupil does; what is said of it."""
+    wait_idle(page)  # while the kernel is busy a widget holds back what is typed, and the click would overtake it
     asked = page.locator(f".lampkit-question-{question.key.replace('_', '-')}")
     if question.kind == "choice":
         asked.get_by_text(str(given), exact=True).click()
@@ -399,9 +401,7 @@ def test_every_panel_fits_a_narrow_page(page: Any, server: tuple[Path, str, str]
     first, *rest = PANELS.split("\n")
     book["cells"] = [{**cell, "id": f"panel-{n}", "source": line} for n, line in enumerate([first, *rest])]
     (server[0] / "panels.ipynb").write_text(json.dumps(book), encoding="utf-8")
-    page.set_viewport_size({"width": 1400, "height": 14000})
-    open_notebook(page, server, "panels.ipynb")
-    run_all(page)
+    open_notebook(page, "panels.ipynb", width=1400, height=14000)
     page.locator(".lampkit-your-vehicle").wait_for()
     assert not errors(page)
     page.keyboard.press("Escape")
