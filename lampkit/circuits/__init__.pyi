@@ -4,10 +4,8 @@ from . import caution as caution
 from . import circuit_change as circuit_change
 from . import earth as earth
 from . import earth_change as earth_change
-from . import failed_lamp_watch as failed_lamp_watch
 from . import fault_causes as fault_causes
 from . import fault_finding as fault_finding
-from . import feed_diodes as feed_diodes
 from . import flash_rhythm as flash_rhythm
 from . import flashers as flashers
 from . import fuses as fuses

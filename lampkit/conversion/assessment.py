@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]."""
 
-BLOCK = 1024
+BLOCK = 2048
 """Garages whose spectra are worked on at a time [1]. Source: own timing; they stay in the processor's cache, and memory
 does not grow with them."""
 
@@ -333,8 +333,7 @@ def assess(
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
-        if held_to is not None:
-            good = good & colours.inside(held_to, xy)
+        kept = None if held_to is None else colours.inside(held_to, xy)
         return Result(
             source=source,
             luminous_transmittance=sampling.interval(tau, weights),
@@ -342,11 +341,11 @@ def assess(
             k=sampling.interval(tau / base_tau, weights),
             ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
-            chance=float(sampling.share(good, weights)),
+            chance=float(sampling.share(good if kept is None else good & kept, weights)),
             lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
-            share_inside=float("nan") if held_to is None else float(colours.share_inside(held_to, xy, weights)),
+            share_inside=float("nan") if kept is None else float(sampling.share(kept, weights)),
             other_limit=other,
             why=_why(source, old, lens, band, typical),
             claim=claim,

@@ -60,15 +60,15 @@ def absorption_edge(
     most = 6.5 if kind is np.float64 else 3.6
     # Below the first wavelength at which any of them lets a part of that through there is nothing to work out.
     dark = int(np.searchsorted(grid.WAVELENGTHS[part], np.min(edge - (most + 0.4) * w, initial=np.inf)))
-    exponent = grid.straight(grid.WAVELENGTHS[part][dark:], -1.0 / w, edge / w + np.log(np.log(2.0)), kind)
+    slope, offset = np.broadcast_to(-1.0 / w, shape), edge / w + np.log(np.log(2.0))
+    exponent = grid.straight(grid.WAVELENGTHS[part][dark:], slope, offset, kind)
     # In place and in few sweeps: they and new memory cost more than the exponentials.
     np.minimum(exponent, most, out=exponent)
     np.exp(exponent, out=exponent)
     np.negative(exponent, out=exponent)
     np.exp(exponent, out=exponent)
     tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
-    wide = (len(exponent), *(1,) * (len(shape) + 1 - exponent.ndim), *exponent.shape[1:])
-    np.multiply(exponent.reshape(wide), top.astype(kind), out=tau[dark:])
+    np.multiply(exponent, top.astype(kind), out=tau[dark:])
     return grid.last(tau)
 
 

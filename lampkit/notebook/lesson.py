@@ -166,7 +166,12 @@ def _field(question: Question) -> widgets.Widget:
             layout={"width": "18em"},
         )
     return widgets.Textarea(
-        placeholder=str(say("lesson.own_words")), tooltip=question.text, rows=4, layout={"width": "auto"}
+        placeholder=str(say("lesson.own_words")),
+        description=str(say("lesson.answer")),
+        tooltip=question.text,
+        rows=4,
+        style={"description_width": "initial"},
+        layout={"width": "auto"},
     )
 
 

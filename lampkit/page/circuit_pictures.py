@@ -6,32 +6,36 @@ from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
 from textwrap import wrap
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lampkit.circuits.circuit_change import CircuitChange, LampCircuit
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.feed_diodes import Band, band
 from lampkit.circuits.flashers import FlasherKind
 from lampkit.circuits.loads import LoadKind
+from lampkit.circuits.tell_tale import Band, band
 from lampkit.circuits.wiring import wire_resistance
 from lampkit.errors import InputError
 from lampkit.page.style import (
     BOLD,
     FAINT,
-    INK,
     LOOKS,
+    MARGIN,
     MUTED,
     NARROW,
     PAPER,
     Drawing,
-    axes_at,
+    box,
     drawing_svg,
     house_style,
     lettered,
     new_figure,
+    numbered,
+    round_numbers,
     shown,
+    trace,
     write,
 )
 from lampkit.page.work_findings import behaviour
@@ -389,34 +393,32 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
     rows = [(c.circuit.name, c.change.current) for c in circuits if c.change is not None]
     if not rows:
         raise InputError("no circuit was worked out", key="circuits", expected="lamps with watts on a circuit")
-    step, top, bottom, line = 0.62, 0.42, 0.55, 0.17
-    height = top + step * len(rows) + bottom
-    amperes = np.array([current for _, current in rows])
-    most = float(amperes.max())
-    colour, _, hatch = LOOKS[0]
-    looks: tuple[dict[str, Any], ...] = (
-        {"facecolor": FAINT, "edgecolor": MUTED},
-        {"facecolor": PAPER, "edgecolor": colour, "hatch": hatch},
-    )
+    step, above, line = 0.6, 0.36, 0.19
+    height = round(above + step * len(rows) + 0.5, 2)
+    most = 1.65 * max(float(current.max()) for _, current in rows)
+    left, right = MARGIN, NARROW - MARGIN
     states = (say("page.chart.current.before"), say("page.chart.current.after"))
-    tops = step * np.arange(len(rows))
+    bars: tuple[list[NDArray[np.float64]], list[NDArray[np.float64]]] = ([], [])
+    rules = []
     with house_style():
-        figure = new_figure(height, NARROW)
-        write(figure, 0.1, height - 0.1, say("page.chart.current.title"), fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.14, bottom, NARROW - 0.28, step * len(rows))
-        axes.hlines(tops + step, 0, 1.65 * most, colors=FAINT, linewidth=0.8)
-        for j, (state, look) in enumerate(zip(states, looks, strict=True)):
-            axes.barh(tops + 0.31 + line * j, amperes[:, j], height=0.14, linewidth=1.2, **look)
-            for y, value in zip((tops + 0.31 + line * j).tolist(), amperes[:, j].tolist(), strict=True):
+        figure = new_figure(height)
+        write(figure, MARGIN, height - 0.1, say("page.chart.current.title"), fontsize=11.5, fontweight="bold")
+        y = height - above
+        for name, current in rows:
+            write(figure, left + 0.03, y - 0.04, name)
+            for listed, value, state, middle in zip(bars, current.tolist(), states, (0.3, 0.3 + line), strict=True):
+                end = left + (right - left) * value / most
+                listed.append(box(left, y - middle - 0.07, end, y - middle + 0.07))
                 words = say("page.chart.current.value", current=value, state=state)
-                axes.text(value + 0.012 * most, y, str(words), va="center", color=INK)
-        for y, (name, _) in zip(tops.tolist(), rows, strict=True):
-            axes.text(0.02 * most, y + 0.04, name, va="top")
-        axes.set_xlim(0, 1.65 * most)
-        axes.set_ylim(step * len(rows), 0)
-        axes.yaxis.set_visible(False)
-        axes.spines["left"].set_color(MUTED)
-        axes.set_xlabel(str(say("page.chart.current.axis")))
+                write(figure, end + 0.05, y - middle, words, va="center")
+            y -= step
+            rules.append(np.array([[left, y], [right, y]]))
+        trace(figure, *rules[:-1], edgecolor=FAINT, linewidth=0.8)
+        trace(figure, *bars[0], facecolor=FAINT, edgecolor=MUTED, linewidth=1.2, label="before")
+        trace(figure, *bars[1], facecolor=PAPER, edgecolor=LOOKS[0][0], hatch=LOOKS[0][2], linewidth=1.2, label="after")
+        ticks = round_numbers(0, most, 6)
+        at = [(left + (right - left) * t / most, f"{t:g}") for t in ticks]
+        numbered(figure, y, (left, right), at, say("page.chart.current.axis"))
     return shown(figure, describe_currents(circuits))
 
 

@@ -15,12 +15,14 @@ from lampkit.page.style import (
     MUTED,
     NARROW,
     PAPER,
+    box,
     called,
     house_style,
     marked,
     new_figure,
     paint,
     path_of,
+    round_numbers,
     shown,
     tagged,
     trace,
@@ -101,7 +103,7 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
     height = top + tall + below
     field = Field(np.array([LEFT, height - top - tall]), np.array([LEFT + WIDE, height - top]), limits[:2], limits[2:])
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
         _draw_diagram(figure, field, outline)
         _scales(figure, field)
@@ -115,7 +117,7 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
             for boundary in region.boundaries:
                 _name_boundary(room, figure, boundary, outline)
         _name_wavelengths(room, figure)
-        room.clear(figure)
+        room.lay_paper(figure)
         if whole:
             _whole_diagram(figure, field, outline)
         note = say("page.chart.colour.note", limit=region is not None, whole=whole)
@@ -181,14 +183,10 @@ def _colours_of(field: Field, across: int) -> tuple[NDArray[np.float64], tuple[f
 
 def _scales(figure: "Figure", field: Field) -> None:
     """Draw the scales of x and y, with a grid that runs through the field."""
-    from matplotlib.ticker import MaxNLocator
-
     (left, bottom), (right, top) = field.low, field.high
     grid = []
     for along in (0, 1):
-        locator = MaxNLocator(4 - along, steps=[1, 2, 5, 10])
-        told = locator.tick_values(field.first[along], field.last[along])
-        told = [float(v) for v in told if field.first[along] < v < field.last[along]]
+        told = round_numbers(field.first[along], field.last[along], 4 - along)
         digits = 2 if len(told) < 2 or told[1] - told[0] > 0.0099 else 3
         for value in told:
             at = float(field.place(np.full(2, value))[along])
@@ -235,7 +233,7 @@ class _Room:
         """Keep a frame for a text."""
         self.low.append(low)
         self.high.append(high)
-        self.written.append(np.array([low, [high[0], low[1]], high, [low[0], high[1]], low]))
+        self.written.append(box(*low, *high))
 
     def crossed(self, starts: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[np.float64]:
         """Tell how much trouble lines would be, (n, 2) to (n, 2), that run over what was written."""
@@ -257,7 +255,7 @@ class _Room:
             **{"ha": "center", "va": "center", "linespacing": 1.1, "zorder": 7, **how},
         )
 
-    def clear(self, figure: "Figure") -> None:
+    def lay_paper(self, figure: "Figure") -> None:
         """Lay paper behind all that was written, for letters over colours."""
         trace(figure, *self.written, facecolor=PAPER, edgecolor="none", alpha=0.75, zorder=6)
 
@@ -355,7 +353,7 @@ def _whole_diagram(figure: "Figure", close: Field, outline: NDArray[np.float64] 
         trace(figure, field.place(outline), linewidth=0.8)
     # A close-up that is wider than this picture ends with it.
     (left, bottom), (right, top) = np.maximum(field.place(close.first), low), np.minimum(field.place(close.last), high)
-    trace(figure, np.array([[left, bottom], [right, bottom], [right, top], [left, top], [left, bottom]]), linewidth=1.2)
+    trace(figure, box(left, bottom, right, top), linewidth=1.2)
 
 
 def describe_chromaticity(assessment: Assessment) -> Statement:

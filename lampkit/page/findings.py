@@ -13,10 +13,10 @@ from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings
 from lampkit.page.work_findings import WorkFindings
-from lampkit.plan import stop_and_tail
+from lampkit.plan import suitability
 from lampkit.plan.plan import Plan, joint_name, short_name
 from lampkit.plan.socket_voltages import EngineState
-from lampkit.plan.stop_and_tail import OverTail
+from lampkit.plan.suitability import OverTail
 from lampkit.plan.timing import LampTiming
 from lampkit.rules import colours, functions
 from lampkit.sources.claims import DOUBTED, Claim
@@ -208,7 +208,7 @@ def findings_of(plan: Plan) -> Findings:
     draws = len(plan.assessments[0].garage) if plan.assessments else 0
     bought = any(offer is not None for offer in plan.choice.chosen.values())
     choice = plan.choice
-    over_tail = stop_and_tail.over_tails(plan)
+    over_tail = suitability.over_tails(plan)
     watch = tuple(_watch(plan, groups, lamps, over_tail))
     # Two lamps of one designation may be blackened by different shares: each belief of an owner counts.
     drawn = ((owner, belief) for a in plan.assessments for (owner, _), belief in a.garage.beliefs.items())

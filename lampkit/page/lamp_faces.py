@@ -267,7 +267,7 @@ MAP, SIZE, FLANKS = 384.0, 13.5, (20.0, 112.0)
 """Width of the map, height of its letters and where the flanks of the vehicle are, in units of the map: on a phone, and
 in half of a sheet, the letters stay legible [1]. Source: own judgement."""
 
-DISC, ROOM, LINE, BESIDE = 13.0, 19.0, 16.0, 30
+DISC, ROOM, LINE, BESIDE = 13.0, 19.0, 16.0, 33
 """Radius of a lamp, what parts two lamps beside their words, and the height of a line, in units of the map; letters
 that fit beside a lamp [1]. Source: own measurement with the letters of the house."""
 

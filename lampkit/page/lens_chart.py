@@ -1,29 +1,35 @@
 """Chart of what readings taught about a lens: its transmittance and its edge, before and after."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, numbers
 from lampkit.conversion import Assessment
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import transmittances
 from lampkit.measurement.lens_identification import Knowledge
+from lampkit.page.light_charts import across, draw_lens, row_words, wavelength_strip
 from lampkit.page.reading_charts import Mark, interval_chart
 from lampkit.page.style import (
     DRAWN,
     FAINT,
+    LETTERS,
     LOOKS,
+    MARGIN,
     MUTED,
     NARROW,
-    VISIBLE,
-    axes_at,
     called,
     house_style,
     new_figure,
+    numbered,
+    paint,
+    path_of,
+    round_numbers,
     shown,
-    spectral_colours,
+    trace,
+    wavelength_colours,
     wrapped,
     write,
 )
@@ -31,7 +37,6 @@ from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -53,37 +58,35 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
     --------
     >>> import lampkit as lk
     >>> known = lk.measurement.lens_identification.believed_lens(lk.lenses.load("red"), draws=200)
-    >>> lk.page.lens_knowledge(known).axes[-1].get_xlabel()
+    >>> lk.page.lens_knowledge(known).texts[-3].get_text()
     'edge wavelength [nm]'
     """
-    before, after = _bands(knowledge)
+    bands = _bands(knowledge)
     main = _main_quantity(knowledge)
-    tall, low, bottom = 1.5, 1.0, 0.5
-    title = wrapped(say("page.chart.lens.title", lens=knowledge.lens.name), 36)
-    top = 0.62 + 0.18 * title.count("\n")
-    height = top + tall + (0.98 + low + bottom if main else 0.56 + 0.3)
-    left, width = 0.56, NARROW - 0.56 - 0.14
-    nm = grid.WAVELENGTHS[DRAWN]
+    tall, low = 1.2, 1.0
+    title = wrapped(say("page.chart.lens.title", lens=knowledge.lens.name), LETTERS - 4)
+    top = 0.62 + 0.2 * title.count("\n")
+    height = round(top + tall + 0.56 + (low + 0.86 if main else 0.0), 2)
+    x = across(grid.WAVELENGTHS[DRAWN])
     with house_style():
-        figure = new_figure(height, NARROW)
-        write(figure, 0.1, height - 0.1, title, fontsize=11.5, fontweight="bold")
-        write(figure, left, height - top + 0.24, say("page.chart.lens.passed"))
-        y = height - top - tall
-        axes = axes_at(figure, left, y, width, tall)
-        _band(axes, nm, before, strong=False)
-        _band(axes, nm, after, strong=True)
-        axes.set_xlim(*VISIBLE)
-        axes.set_xticks(np.arange(400, 751, 100), labels=[])
-        axes.set_ylim(0, 1)
-        axes.set_yticks([0, 0.5, 1])
-        axes.grid()
-        spectral_colours(axes_at(figure, left, y - 0.2, width, 0.16))
+        figure = new_figure(height)
+        write(figure, MARGIN, height - 0.1, title, fontsize=11.5, fontweight="bold")
+        floor = height - top - tall
+        row_words(figure, floor + tall, say("page.chart.lens.passed"), "")
+        draw_lens(figure, x, floor, bands[0][1], tall)
+        for limits, strong in zip(bands, (False, True), strict=True):
+            _filled(figure, x, floor + tall * limits[0], floor + tall * limits[2], strong=strong)
+        trace(
+            figure, np.stack([x, floor + tall * bands[1][1]], axis=-1), edgecolor=LOOKS[0][0], linewidth=1.8, zorder=3
+        )
+        strip = wavelength_strip(figure, floor - 0.06, floor + tall)
+        corners = (x[0], x[-1], strip[0, 1], floor)
+        paint(figure, wavelength_colours()[np.newaxis], corners, path_of([strip]), 0.95)
         if main:
             name, unit = main
-            write(figure, left, y - 0.74, say("page.chart.lens.density", quantity=name, unit=_per(unit)))
-            axes = axes_at(figure, left, bottom, width, low)
-            _densities(axes, knowledge, name)
-            axes.set_xlabel(f"{name} [{unit}]")
+            floor = 0.5
+            row_words(figure, floor + low, say("page.chart.lens.density", quantity=name), "")
+            _densities(figure, knowledge, name, (floor, low), say("page.chart.lens.of", quantity=name, unit=unit))
     return shown(figure, describe_lens_knowledge(knowledge))
 
 
@@ -125,8 +128,8 @@ def light_before_and_after(before: Assessment, after: Assessment) -> "Figure":
     >>> import lampkit as lk
     >>> old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
     >>> job = lk.conversion.assess(old, [red], lk.lenses.load("red"), draws=100)
-    >>> lk.page.light_before_and_after(job, job).axes[0].get_xscale()
-    'log'
+    >>> lk.page.light_before_and_after(job, job).texts[1].get_text()
+    'red LED'
     """
     names = [[r.source.name for r in one.results] for one in (before, after)]
     if names[0] != names[1] or not names[0]:
@@ -160,10 +163,6 @@ def _main_quantity(knowledge: Knowledge) -> tuple[str, str] | None:
     return ((edges or uncertain)[0].name, (edges or uncertain)[0].unit) if uncertain else None
 
 
-def _per(unit: str) -> str:
-    return "1" if unit == "1" else f"1/{unit}" if "/" not in unit else f"1/({unit})"
-
-
 def _bands(knowledge: Knowledge) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     lens = knowledge.lens
     found = []
@@ -173,18 +172,20 @@ def _bands(knowledge: Knowledge) -> tuple[NDArray[np.float64], NDArray[np.float6
     return found[0], found[1]
 
 
-def _band(axes: "Axes", nm: NDArray[np.float64], limits: NDArray[np.float64], *, strong: bool) -> None:
+def _filled(
+    figure: "Figure", x: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64], *, strong: bool
+) -> None:
+    """Fill what lies between two curves: grey for what was known before, hatched in blue for what is known now."""
     from matplotlib.colors import to_rgba
 
-    colour, hatch = LOOKS[0][0], LOOKS[0][2]
+    outline = np.concatenate([np.stack([x, high], axis=-1), np.stack([x, low], axis=-1)[::-1]])
     if not strong:
-        axes.fill_between(nm, limits[0], limits[2], facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
-        axes.plot(nm, limits[1], color=MUTED, linewidth=1.2, linestyle=(0, (4, 1.5)))
+        trace(figure, outline, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9, label="before")
         return
-    axes.fill_between(nm, limits[0], limits[2], facecolor=to_rgba(colour, 0.3), linewidth=0)
+    colour, hatch = LOOKS[0][0], LOOKS[0][2]
+    trace(figure, outline, facecolor=to_rgba(colour, 0.3), edgecolor="none", zorder=2)
     # On its own: with a transparent filling, the hatch would be lost in the SVG.
-    axes.fill_between(nm, limits[0], limits[2], facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.0)
-    axes.plot(nm, limits[1], color=colour, linewidth=1.8)
+    trace(figure, outline, edgecolor=colour, hatch=hatch, label="after", zorder=2)
 
 
 def smoothed(draws: NDArray[np.float64], weights: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -199,42 +200,40 @@ def smoothed(draws: NDArray[np.float64], weights: NDArray[np.float64], at: NDArr
     return np.asarray(np.exp(-0.5 * away**2) @ weights / (width * np.sqrt(2.0 * np.pi)))
 
 
-def _densities(axes: "Axes", knowledge: Knowledge, name: str) -> None:
-    from matplotlib.colors import to_rgba
-    from matplotlib.ticker import MaxNLocator
-
-    owner = knowledge.lens.name
+def _densities(figure: "Figure", knowledge: Knowledge, name: str, room: tuple[float, float], words: Statement) -> None:
+    """Draw how probable each value of a quantity was and is, from a height on and as high as said, in inches."""
+    owner, weights = knowledge.lens.name, knowledge.garage.weights
     prior, posterior = knowledge.before.values[owner, name], knowledge.garage.values[owner, name]
     both = np.concatenate([prior, posterior])
     edge = 0.06 * float(np.ptp(both))
-    x = np.linspace(float(both.min()) - edge, float(both.max()) + edge, 240)
-    first = smoothed(prior, np.full(prior.size, 1.0 / prior.size), x)
-    then = smoothed(posterior, knowledge.garage.weights, x)
-    colour, hatch = LOOKS[0][0], LOOKS[0][2]
-    axes.fill_between(x, first, facecolor=FAINT, edgecolor=MUTED, linewidth=0.9)
-    axes.fill_between(x, then, facecolor=to_rgba(colour, 0.3), linewidth=0)
-    axes.fill_between(x, then, facecolor="none", edgecolor=colour, hatch=hatch, linewidth=1.4)
-    axes.set_xlim(x[0], x[-1])
-    axes.set_ylim(0, 1.08 * max(first.max(), then.max()))
-    _name_densities(axes, x, first, then)
-    for axis, (low, high), number in ((axes.xaxis, (x[0], x[-1]), 5), (axes.yaxis, axes.get_ylim(), 2)):
-        axis.set_ticks([t for t in MaxNLocator(number).tick_values(low, high) if low <= t <= high])
+    low, high = float(both.min()) - edge, float(both.max()) + edge
+    at = np.linspace(low, high, 240)
+    curves = [smoothed(prior, np.full(prior.size, 1.0 / prior.size), at), smoothed(posterior, weights, at)]
+    left, right = MARGIN + 0.08, NARROW - MARGIN
+    floor, tall = room
+    unit = tall / (1.06 * max(float(curve.max()) for curve in curves))
 
+    def along(value: ArrayLike) -> NDArray[np.float64]:
+        return np.asarray(left + (right - left) * (np.asarray(value) - low) / (high - low))
 
-def _name_densities(
-    axes: "Axes", x: NDArray[np.float64], first: NDArray[np.float64], then: NDArray[np.float64]
-) -> None:
-    """Write at each density whether it is that before the readings or that after them."""
-    low, high = float(x[0]), float(x[-1])
-    right = float(x[int(np.argmax(then))]) < 0.5 * (low + high)
-    side, edge = ("right", high) if right else ("left", low)
-    line = {"arrowstyle": "-", "color": MUTED, "linewidth": 0.8, "shrinkA": 1, "shrinkB": 0}
-    how: dict[str, Any] = {"ha": side, "va": "center", "arrowprops": line}
-    top = axes.get_ylim()[1]
-    for curve, words, up in ((then, "after", 0.86), (first, "before", 0.6)):
-        peak = float(x[int(np.argmax(curve))])
-        beyond = x > peak if right else x < peak
-        level = np.abs(curve - 0.5 * float(curve.max()))
-        at = int(np.argmin(np.where(beyond, level, np.inf)))
-        text = say("page.chart.lens.after") if words == "after" else say("page.chart.lens.before")
-        axes.annotate(str(text), (float(x[at]), float(curve[at])), xytext=(edge, up * top), **how)
+    x = along(at)
+    for curve, strong in zip(curves, (False, True), strict=True):
+        _filled(figure, x, np.full(x.size, floor), floor + unit * curve, strong=strong)
+    ticks = round_numbers(low, high, 5)
+    numbered(figure, floor, (left, right), [(float(along(t)), f"{t:.6g}") for t in ticks], words)
+    # Each curve is named beside its flank, on the side where the later one leaves room.
+    on_right = float(x[int(np.argmax(curves[1]))]) < 0.5 * (left + right)
+    side, end, step = ("right", right, -1.0) if on_right else ("left", left, 1.0)
+    for curve, told, up in ((curves[1], "after", 0.94), (curves[0], "before", 0.74)):
+        peak = int(np.argmax(curve))
+        flank = slice(peak, None) if on_right else slice(0, peak + 1)
+        place = int(np.argmin(np.abs(curve[flank] - 0.5 * float(curve.max())))) + (peak if on_right else 0)
+        text = say("page.chart.lens.after") if told == "after" else say("page.chart.lens.before")
+        level = floor + up * tall
+        write(figure, end, level, text, va="center", ha=side)
+        beside = end + step * (0.082 * len(str(text)) + 0.04)
+        # A flank beneath the words is reached straight down.
+        under = step * (x[place] - beside) < 0.05
+        start = [x[place], level - 0.1] if under else [beside, level - 0.03]
+        line = np.array([start, [x[place], floor + unit * curve[place]]])
+        trace(figure, line, edgecolor=MUTED, linewidth=0.8, zorder=3)

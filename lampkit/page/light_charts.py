@@ -19,6 +19,7 @@ from lampkit.page.style import (
     MUTED,
     NARROW,
     VISIBLE,
+    box,
     called,
     colour_behind_lens,
     house_style,
@@ -78,14 +79,14 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     height = 0.34 + sum(heads) + (ROW + 0.04) * len(heads) + 0.98
     curves = [_before_and_after(result) for _, result in everyone]
     most = _round_up(max(float(before.max()) for before, _ in curves))
-    x = _across(grid.WAVELENGTHS[DRAWN])
+    x = across(grid.WAVELENGTHS[DRAWN])
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
         top = first = height - 0.34 - heads[0]
         floor = top - ROW
-        _row_words(figure, top, lens, say("page.chart.lens_light.passed"))
-        _draw_lens(figure, x, floor, assessment.lens.transmittance[DRAWN])
+        row_words(figure, top, lens, say("page.chart.lens_light.passed"))
+        draw_lens(figure, x, floor, assessment.lens.transmittance[DRAWN])
         outlines: tuple[list[NDArray[np.float64]], list[NDArray[np.float64]]] = ([], [])
         for (tag, result), pair, name, head in zip(everyone, curves, names, heads[1:], strict=True):
             top = floor - 0.04 - head
@@ -95,11 +96,11 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
                 listed.append(np.stack([[x[0], *x, x[-1]], [floor, *y, floor]], axis=-1))
             trace(figure, outlines[1][-1], hatch=look_of(tag)[2], label=f"after {tag}")
             share = say("page.chart.lens_light.passes", share=float(result.luminous_transmittance[1]))
-            _row_words(figure, top, name, share, weight="bold")
+            row_words(figure, top, name, share, weight="bold")
             if result is assessment.old:
                 _name_before_and_after(figure, x, before, after, floor)
         trace(figure, *outlines[0], edgecolor=MUTED, linewidth=0.9, label="before")
-        strip = _wavelengths(figure, floor - 0.06, first)
+        strip = wavelength_strip(figure, floor - 0.06, first)
         # One array of colours fills all of them: light before the lens fainter than light after it.
         corners = (x[0], x[-1], strip[0, 1], first)
         paint(figure, wavelength_colours()[np.newaxis], corners, path_of(outlines[0]), 0.28)
@@ -108,7 +109,7 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
     return shown(figure, describe_through_lens(assessment))
 
 
-def _across(nm: ArrayLike) -> NDArray[np.float64]:
+def across(nm: ArrayLike) -> NDArray[np.float64]:
     """Give the place of wavelengths from the left, in inches."""
     left, right = MARGIN + 0.08, NARROW - MARGIN
     return np.asarray(left + (right - left) * (np.asarray(nm) - VISIBLE[0]) / (VISIBLE[1] - VISIBLE[0]))
@@ -129,30 +130,32 @@ def _round_up(value: float) -> float:
     return float(unit * np.ceil(value / unit))
 
 
-def _row_words(figure: "Figure", y: float, name: object, value: object, **how: Any) -> None:
+def row_words(figure: "Figure", y: float, name: object, value: object, **how: Any) -> None:
     """Write over a row what it shows and, at its end, the answer."""
     write(figure, MARGIN, y + 0.05, name, va="bottom", linespacing=1.1)
     write(figure, NARROW - MARGIN, y + 0.05, value, va="bottom", ha="right", linespacing=1.1, **how)
 
 
-def _draw_lens(figure: "Figure", x: NDArray[np.float64], floor: float, passed: NDArray[np.float64]) -> None:
+def draw_lens(
+    figure: "Figure", x: NDArray[np.float64], floor: float, passed: NDArray[np.float64], tall: float = ROW
+) -> None:
     """Draw what a lens passes between two lines, none and all, and name the one that is far from the curve."""
-    trace(figure, np.stack([x, floor + ROW * passed], axis=-1), linestyle=(0, (4, 1.5)), linewidth=1.6)
-    rules = (np.array([[x[0], y], [x[-1], y]]) for y in (floor, floor + ROW))
+    trace(figure, np.stack([x, floor + tall * passed], axis=-1), linestyle=(0, (4, 1.5)), linewidth=1.6)
+    rules = (np.array([[x[0], y], [x[-1], y]]) for y in (floor, floor + tall))
     trace(figure, *rules, edgecolor=FAINT, linewidth=0.8, zorder=0.1)
     left, clear = passed[0] <= passed[-1], min(passed[0], passed[-1]) > 0.5
     words = say("page.chart.lens_light.none" if clear else "page.chart.lens_light.all")
-    at, y = (x[0] + 0.03 if left else x[-1] - 0.03), (floor + 0.02 if clear else floor + ROW - 0.02)
+    at, y = (x[0] + 0.03 if left else x[-1] - 0.03), (floor + 0.02 if clear else floor + tall - 0.02)
     write(figure, at, y, words, ha="left" if left else "right", va="bottom" if clear else "top", color=MUTED)
 
 
-def _wavelengths(figure: "Figure", top: float, highest: float) -> NDArray[np.float64]:
+def wavelength_strip(figure: "Figure", top: float, highest: float) -> NDArray[np.float64]:
     """Write the names of colours and the wavelengths under all rows, with lines up to the highest; give the strip."""
     bottom = top - 0.18
     for wavelength, colour in COLOUR_NAMES.items():
         write(
             figure,
-            float(_across(wavelength)),
+            float(across(wavelength)),
             top - 0.095,
             colour,
             ha="center",
@@ -161,10 +164,10 @@ def _wavelengths(figure: "Figure", top: float, highest: float) -> NDArray[np.flo
         )
     told = np.arange(400.0, 751.0, 50.0)
     for nm, number in zip(told[::2], ("400", "500", "600", say("page.chart.wavelength.last", nm=700)), strict=True):
-        write(figure, float(_across(nm)), bottom - 0.06, number, ha="center")
-    lines = (np.array([[x, bottom - 0.05], [x, highest]]) for x in _across(told))
+        write(figure, float(across(nm)), bottom - 0.06, number, ha="center")
+    lines = (np.array([[x, bottom - 0.05], [x, highest]]) for x in across(told))
     trace(figure, *lines, edgecolor=FAINT, linewidth=0.8, zorder=0.1)
-    return _box(float(_across(VISIBLE[0])), bottom, float(_across(VISIBLE[1])), top)
+    return box(float(across(VISIBLE[0])), bottom, float(across(VISIBLE[1])), top)
 
 
 def _name_before_and_after(
@@ -247,7 +250,7 @@ def ratio_chart(
     pieces: dict[str, list[NDArray[np.float64]]] = {"zone": [], "rule": [], "filament": [], "others": [], "ends": []}
     rooms: list[_Room] = []
     with house_style():
-        figure = new_figure(height, NARROW)
+        figure = new_figure(height)
         write(figure, MARGIN, height - 0.08, title, fontsize=11.5, fontweight="bold")
         # What lies to either side of the line at one is said there, once.
         write(figure, one - 0.06, y + 0.17, say("page.chart.light.less"), ha="right", color=MUTED)
@@ -258,7 +261,7 @@ def ratio_chart(
             y -= step
             here = y + 0.5 * BAR
             # The name keeps its line to itself.
-            pieces["zone"].append(_box(left, y, one, y + BAR))
+            pieces["zone"].append(box(left, y, one, y + BAR))
             pieces["filament"].append(np.array([[one, y], [one, y + BAR]]))
             pieces["rule"].append(np.array([[left, y], [right, y]]))
             others = [float(v) for v in along([v for v in row.others if v > 0])]
@@ -267,7 +270,7 @@ def ratio_chart(
             if row.result is not None:
                 low, middle, high = interval = [float(v) for v in along(np.maximum(row.result.ratio, ends[0]))]
                 pieces["ends"] += [_tick(v, here) for v in (low, high)]
-                trace(figure, _box(low, here - 0.028, high, here + 0.028), facecolor=colour_behind_lens(row.result),
+                trace(figure, box(low, here - 0.028, high, here + 0.028), facecolor=colour_behind_lens(row.result),
                       label="interval", zorder=3)  # fmt: skip
                 marked(figure, middle, here, row.result, row.tag)
             rooms.append(_Room(here, others, interval))
@@ -316,10 +319,6 @@ def _answer(row: _Row) -> str:
     if row.result is not None:
         return numbers.interval(row.result.ratio)
     return str(say("page.chart.light.stays" if row.others else "page.chart.light.nothing"))
-
-
-def _box(left: float, bottom: float, right: float, top: float) -> NDArray[np.float64]:
-    return np.array([[left, bottom], [right, bottom], [right, top], [left, top], [left, bottom]])
 
 
 def _tick(x: float, y: float) -> NDArray[np.float64]:

@@ -1,10 +1,10 @@
 """Charts of readings: the fair ratio beside the naive one, what is to blame, what makes it uncertain."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit import numbers
 from lampkit.errors import InputError
@@ -13,15 +13,18 @@ from lampkit.measurement.shortfall import FACTORS, Blame
 from lampkit.page import reading_findings
 from lampkit.page.style import (
     FAINT,
-    INK,
     LOOKS,
+    MARGIN,
     MUTED,
     NARROW,
     PAPER,
-    axes_at,
+    box,
     house_style,
     new_figure,
+    numbered,
+    round_numbers,
     shown,
+    trace,
     wrapped,
     write,
 )
@@ -30,7 +33,6 @@ from lampkit.statements import Statement, say
 from lampkit.uncertainty.budget import Budget
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FACTOR_WORDS = {
@@ -71,106 +73,93 @@ def interval_chart(
     rule_above_last: bool = False,
 ) -> "Figure":
     """Draw rows of named intervals under their headings on one logarithmic scale, with a line at one."""
-    from matplotlib.collections import LineCollection, PolyCollection
-
     # Bold letters are a fifth wider; a value that has no room behind its heading stands in the next line.
     headings = [wrapped(heading, LETTERS).splitlines() for heading, _, _ in rows]
     for lines, (_, value, _) in zip(headings, rows, strict=True):
         if len(lines[-1]) + 1.2 * len(str(value)) > LETTERS + 3:
             lines.append("")
     steps = [LINE * (len(lines) + len(marks)) + 0.1 for lines, (_, _, marks) in zip(headings, rows, strict=True)]
-    starts = np.concatenate([[0.0], np.cumsum(steps)])
     heading_of_all = wrapped(title, 36)
-    top, bottom, whole = 0.42 + 0.2 * heading_of_all.count("\n"), 0.52, float(starts[-1])
+    above = 0.42 + 0.2 * heading_of_all.count("\n")
+    height = round(above + sum(steps) + 0.52, 2)
     ends = np.concatenate([limits for _, _, marks in rows for _, limits in marks])
     ends = ends[np.isfinite(ends) & (ends > 0)]
     low = max(min(0.5, float(ends.min(initial=0.5))) / 1.2, SHOWN[0])
     high = min(max(2.0, float(ends.max(initial=2.0))) * 1.2, SHOWN[1])
+    left, right = MARGIN, NARROW - MARGIN
+
+    def along(ratio: ArrayLike) -> NDArray[np.float64]:
+        return np.asarray(COLUMN + (right - COLUMN) * np.log(np.divide(ratio, low)) / np.log(high / low))
+
+    one, y = float(along(1.0)), height - above
+    zones: list[NDArray[np.float64]] = []
+    rules: list[NDArray[np.float64]] = []
+    placed: dict[str, list[tuple[float, NDArray[np.float64]]]] = {}
     with house_style():
-        figure = new_figure(top + whole + bottom, NARROW)
-        write(figure, 0.1, top + whole + bottom - 0.1, heading_of_all, fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, COLUMN, bottom, NARROW - COLUMN - 0.12, whole)
-        axes.set_xscale("log")
-        axes.set_xlim(low, high)
-        axes.set_ylim(whole, 0)
-        _ticks(axes, low, high)
-        placed: dict[str, list[tuple[float, NDArray[np.float64]]]] = {}
-        zones = []
-        page = axes.transData.inverted().transform
-        left, right = (float(page(figure.dpi * np.array([x, 1.0]))[0]) for x in (0.1, NARROW - 0.1))
-        for (_, value, marks), lines, start, step in zip(rows, headings, starts[:-1].tolist(), steps, strict=True):
-            first = start + LINE * (len(lines) + 0.5) + 0.02
-            zones.append((first - 0.5 * LINE, start + step - 0.05))
+        figure = new_figure(height)
+        write(figure, MARGIN, height - 0.1, heading_of_all, fontsize=11.5, fontweight="bold")
+        for (_, value, marks), lines, step in zip(rows, headings, steps, strict=True):
             for i, text in enumerate(lines):
                 if text:
-                    axes.text(left, start + 0.04 + LINE * i, text, va="top")
-            value_at = start + 0.04 + LINE * (len(lines) - 1)
-            axes.text(right, value_at, str(value), ha="right", va="top", weight="bold")
+                    write(figure, left, y - 0.04 - LINE * i, text)
+            write(figure, right, y - 0.04 - LINE * (len(lines) - 1), value, ha="right", weight="bold")
+            first = y - LINE * (len(lines) + 0.5) - 0.02
             for j, (kind, limits) in enumerate(marks):
-                placed.setdefault(kind, []).append((first + LINE * j, limits))
-                axes.text(left, first + LINE * j, str(names[kind]), va="center", color=MARKS[kind]["color"])
-        below = [[(low, a), (1.0, a), (1.0, b), (low, b)] for a, b in zones]
-        axes.add_collection(PolyCollection(below, facecolor=FAINT, alpha=0.35, zorder=0.5), autolim=False)
-        ones = [[(1.0, a), (1.0, b)] for a, b in zones]
-        axes.add_collection(LineCollection(ones, colors=INK, linewidths=1.4, zorder=1.5), autolim=False)
-        rules = [[(left, y), (right, y)] for y in starts[1:-1]]
-        inks = [MUTED if rule_above_last and rule is rules[-1] else FAINT for rule in rules]
-        axes.add_collection(LineCollection(rules, colors=inks, linewidths=1.0, clip_on=False), autolim=False)
+                placed.setdefault(kind, []).append((first - LINE * j, limits))
+                write(figure, left, first - LINE * j, names[kind], va="center", color=MARKS[kind]["color"])
+            y -= step
+            zones.append(box(COLUMN, y + 0.05, one, first + 0.5 * LINE))
+            rules.append(np.array([[left, y], [right, y]]))
+        trace(figure, *zones, facecolor=FAINT, edgecolor="none", alpha=0.35, zorder=0.4)
+        trace(figure, *(zone[1:3] for zone in zones), linewidth=1.4, zorder=0.6)
+        trace(figure, *rules[:-1], edgecolor=FAINT, linewidth=0.8, zorder=0.5)
+        if rule_above_last:
+            trace(figure, rules[-2], edgecolor=MUTED, linewidth=1.4, zorder=0.5)
         for kind, where in placed.items():
-            _intervals(axes, kind, where, low, high)
-        axes.yaxis.set_visible(False)
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(str(label), loc="right")
+            _intervals(figure, kind, where, along, (low, high))
+        numbered(figure, y, (COLUMN, right), [(float(along(t)), f"{t:g}") for t in _ticks(low, high)], label)
     return figure
 
 
-def _ticks(axes: "Axes", low: float, high: float) -> None:
-    """Mark ones, twos and fives, or fewer where the scale is long."""
-    from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
-
+def _ticks(low: float, high: float) -> list[float]:
+    """Choose ones, twos and fives, or fewer where the scale is long."""
     every = [m * 10.0**k for k in range(-3, 4) for m in (1, 2, 5)]
     # A label at the very end would leave the page.
     ticks = [t for t in every if 0.015 < np.log(t / low) / np.log(high / low) < 0.985]
     if len(ticks) > 8:
         ticks = [t for t in ticks if t in (0.5, 2.0) or abs(np.log10(t) % 1.0) < 1e-9]
-    if len(ticks) > 8:
-        ticks = [t for t in ticks if t not in (0.5, 2.0)]
-    axes.xaxis.set_major_locator(FixedLocator(ticks))
-    axes.xaxis.set_major_formatter(FixedFormatter([f"{t:g}" for t in ticks]))
-    axes.xaxis.set_minor_locator(NullLocator())
+    return ticks if len(ticks) <= 8 else [t for t in ticks if t not in (0.5, 2.0)]
 
 
 def _intervals(
-    axes: "Axes", kind: str, where: Sequence[tuple[float, NDArray[np.float64]]], low: float, high: float
+    figure: "Figure",
+    kind: str,
+    where: Sequence[tuple[float, NDArray[np.float64]]],
+    along: Callable[[ArrayLike], NDArray[np.float64]],
+    scale: tuple[float, float],
 ) -> None:
     """Draw all intervals of one kind: bars with their ends, or arrows beyond the scale, and the middles."""
-    from matplotlib.collections import LineCollection
-
-    look = MARKS[kind]
+    look, colour = MARKS[kind], MARKS[kind]["color"]
     if look["linewidth"]:
-        shown = [(y, np.clip(limits[[0, 2]], low, high), limits) for y, limits in where]
-        bars = [[(x[0], y), (x[1], y)] for y, x, _ in shown]
-        axes.add_collection(
-            LineCollection(bars, colors=look["color"], linewidths=look["linewidth"], zorder=2), autolim=False
-        )
-        reached = [(x[0], y) for y, x, limits in shown if limits[0] >= low]
-        reached += [(x[1], y) for y, x, limits in shown if limits[2] <= high]
-        _markers(axes, reached, "|", markersize=8, color=look["color"])
-        _markers(axes, [(low, y) for y, _, limits in shown if limits[0] < low], "<", markersize=8, color=look["color"])
-        _markers(
-            axes, [(high, y) for y, _, limits in shown if limits[2] > high], ">", markersize=8, color=look["color"]
-        )
-    middles = [(float(limits[1]), y) for y, limits in where if low <= limits[1] <= high]
-    _markers(axes, middles, look["marker"], markersize=7.0, markerfacecolor=look["markerfacecolor"],
-             markeredgecolor=look["color"], markeredgewidth=1.3)  # fmt: skip
+        bars = [(y, limits, along(np.clip(limits[[0, 2]], *scale))) for y, limits in where]
+        trace(figure, *(np.array([[x[0], y], [x[1], y]]) for y, _, x in bars), edgecolor=colour,
+              linewidth=look["linewidth"], label=kind, zorder=2)  # fmt: skip
+        for end, beyond, arrow in ((0, -1.0, "<"), (1, 1.0, ">")):
+            for gone, marker in ((False, "|"), (True, arrow)):
+                at = [(float(x[end]), y) for y, v, x in bars if (beyond * (v[2 * end] - scale[end]) > 0) == gone]
+                _markers(figure, at, marker, markersize=8, color=colour)
+    middles = [(float(along(limits[1])), y) for y, limits in where if scale[0] <= limits[1] <= scale[1]]
+    _markers(figure, middles, look["marker"], markersize=7.0, markerfacecolor=look["markerfacecolor"],
+             markeredgecolor=colour, markeredgewidth=1.3)  # fmt: skip
 
 
-def _markers(axes: "Axes", at: Sequence[tuple[float, float]], marker: str, **how: Any) -> None:
+def _markers(figure: "Figure", at: Sequence[tuple[float, float]], marker: str, **how: Any) -> None:
     from matplotlib.lines import Line2D
 
     if at:
         x, y = zip(*at, strict=True)
-        axes.add_line(Line2D(x, y, linestyle="none", marker=marker, clip_on=False, zorder=2.5, **how))
+        held = {"linestyle": "none", "marker": marker, "transform": figure.dpi_scale_trans, "zorder": 2.5}
+        figure.add_artist(Line2D(x, y, **{**held, **how}))
 
 
 def fair_ratios(comparison: Comparison) -> "Figure":
@@ -286,42 +275,38 @@ def contributions_chart(table: Budget) -> "Figure":
     >>> import lampkit as lk
     >>> log = str(lk.tables.folder() / "library_van" / "readings.csv")
     >>> ratio = lk.measurement.compare_readings(log, draws=200).ratios[0]
-    >>> lk.page.contributions_chart(ratio.budget).axes[0].get_xlabel()
-    'standard uncertainty, in percent of the ratio [%]'
+    >>> lk.page.contributions_chart(ratio.budget).texts[0].get_text()
+    'What makes the ratio uncertain'
 
     Source: JCGM 100:2008, 5.1: standard uncertainties add in squares, not as lengths.
     """
     found = _few_causes(table)
     together = reading_findings.whole_uncertainty(table)
-    row, top, bottom = 0.42, 0.42, 1.0
     rows = [*found, (say("page.cause.together"), together, 1.0)]
-    height = top + row * len(rows) + bottom
+    step, above, last = 0.42, 0.42, len(found)
+    height = round(above + step * len(rows) + 1.0, 2)
+    longest = 108 * max(together, 1e-6)
+    left, right = MARGIN, NARROW - MARGIN
+    bars = []
     with house_style():
-        figure = new_figure(height, NARROW)
-        write(figure, 0.1, height - 0.1, say("page.chart.causes.title"), fontsize=11.5, fontweight="bold")
-        axes = axes_at(figure, 0.14, bottom, NARROW - 0.28, row * len(rows))
+        figure = new_figure(height)
+        write(figure, MARGIN, height - 0.1, say("page.chart.causes.title"), fontsize=11.5, fontweight="bold")
         for i, (cause, relative, part) in enumerate(rows):
-            last = i == len(found)
-            face, hatch = (FAINT, "") if last else (PAPER, LOOKS[0][2])
-            edge = INK if last else LOOKS[0][0]
-            axes.barh(i + 0.72, 100 * relative, height=0.3, facecolor=face, edgecolor=edge, hatch=hatch, linewidth=1.2)
-            if last:
+            y = height - above - step * i
+            if i == last:
                 value = say("page.chart.causes.whole", uncertainty=100 * relative)
             else:
                 value = say("page.chart.causes.part", uncertainty=100 * relative, share=part)
-            for x, text, side, weight in ((0.004, cause, "left", "normal"), (0.996, value, "right", "bold")):
-                axes.text(
-                    x, i + 0.08, str(text), transform=axes.get_yaxis_transform(), ha=side, va="top", weight=weight
-                )
-        axes.set_ylim(len(found) + 1, 0)
-        longest = 108 * max(together, 1e-6)
-        axes.set_xlim(0, longest)
-        axes.set_xticks([t for t in axes.get_xticks() if 0 <= t <= longest])
-        axes.yaxis.set_visible(False)
-        axes.grid(axis="x")
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(str(say("page.chart.causes.axis")))
-        write(figure, 0.14, 0.44, wrapped(say("page.chart.causes.note"), 40), color=MUTED)
+            write(figure, left, y - 0.03, cause)
+            write(figure, right, y - 0.03, value, ha="right", weight="bold")
+            bars.append(box(left, y - 0.37, left + (right - left) * 100 * relative / longest, y - 0.24))
+        look = {"facecolor": PAPER, "edgecolor": LOOKS[0][0], "hatch": LOOKS[0][2]}
+        trace(figure, *bars[:-1], **look, linewidth=1.2, label="cause")
+        trace(figure, bars[-1], facecolor=FAINT, linewidth=1.2, label="together")
+        ticks = round_numbers(0, longest, 6)
+        at = [(left + (right - left) * t / longest, f"{t:g}") for t in ticks]
+        numbered(figure, y - step, (left, right), at, say("page.chart.causes.axis"))
+        write(figure, left, y - step - 0.48, wrapped(say("page.chart.causes.note"), LETTERS - 3), color=MUTED)
     return shown(figure, describe_contributions(table))
 
 

@@ -83,7 +83,7 @@ def _ratios(ratios: Sequence[RatioFindings]) -> list[str]:
             say("page.column.light_measured"),
         )
     ]
-    head = f"{'':3}{titles[0]:31}{titles[1]:21}{titles[2]:>5}{titles[3]:>8}{titles[4]:>8}  {titles[5]}"
+    head = f"{'':3}{titles[0]:31}{titles[1]:21}{' '.join(titles[2:5]):>21}  {titles[5]}"
     lines = [head, "-" * COLUMNS]
     lamp = None
     for number, one in enumerate(ratios, start=1):

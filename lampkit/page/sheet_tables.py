@@ -263,7 +263,7 @@ def states(found: Sequence[CircuitStates]) -> Table | None:
     for one in found:
         if one.on_the_way.values.get("more"):
             alike.setdefault(str(one.on_the_way), []).append(one.name)
-    rows = tuple(Row((say("page.work.changed", lamps=names), told)) for told, names in alike.items())
+    rows = tuple(Row((say("page.work.together", readings=names), told)) for told, names in alike.items())
     return Table(columns, rows) if rows else None
 
 

@@ -19,7 +19,6 @@ from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.path import Path
 
@@ -70,16 +69,12 @@ STYLE: dict[str, Any] = {
     "text.parse_math": False,
 }
 
-WIDTH = 4.8
-"""Width of a chart in inches: there the lettering keeps its size on the screen of a phone [1].
-Source: own judgement."""
-
 NARROW, MARGIN = 3.9, 0.12
-"""Width of the pictures of one lamp, and what stays free beside them, in inches: on a phone of 390 px letters of 10 pt
+"""Width of every chart, and what stays free beside them, in inches: on a phone of 390 px letters of 10 pt
 are then 12 px high and nothing is wider than the screen. Source: own measurement."""
 
 LETTERS = 40
-"""Letters of 10 pt that fit into a line of a narrow picture [1]. Source: own measurement."""
+"""Letters of 10 pt that fit into a line of a chart [1]. Source: own measurement."""
 
 VISIBLE = (400.0, 760.0)
 """Wavelengths shown [nm]. Source: CIE 018:2019, beyond them
@@ -98,10 +93,6 @@ COLOUR_NAMES = {
 """Where the name of each colour stands on the wavelength axis [nm]. Source: common practice, no source."""
 
 
-NARROW = 3.9
-"""Width of a chart of rows in inches: on a phone it is seen as a whole [1]. Source: own judgement."""
-
-
 @contextmanager
 def house_style() -> Iterator[None]:
     """Let everything drawn within have the house style, and leave the settings of the session alone."""
@@ -111,17 +102,11 @@ def house_style() -> Iterator[None]:
         yield
 
 
-def new_figure(height: float, width: float = WIDTH) -> "Figure":
+def new_figure(height: float) -> "Figure":
     """Start a chart, of the width of the house unless told otherwise."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(width, round(height, 2)))
-
-
-def axes_at(figure: "Figure", left: float, bottom: float, width: float, height: float) -> "Axes":
-    """Place axes by inches from the lower left corner, so that nothing moves when a label grows."""
-    whole, tall = figure.get_size_inches()
-    return figure.add_axes((left / whole, bottom / tall, width / whole, height / tall))
+    return Figure(figsize=(NARROW, round(height, 2)))
 
 
 def write(figure: "Figure", x: float, y: float, text: object, **how: Any) -> None:
@@ -144,7 +129,32 @@ def trace(figure: "Figure", *parts: NDArray[np.float64], **how: Any) -> None:
     from matplotlib.patches import PathPatch
 
     look = {"facecolor": "none", "edgecolor": INK, "linewidth": 1.1, "capstyle": "butt", **how}
-    figure.add_artist(PathPatch(path_of(parts), transform=figure.dpi_scale_trans, **look))
+    if parts:
+        figure.add_artist(PathPatch(path_of(parts), transform=figure.dpi_scale_trans, **look))
+
+
+def box(left: float, bottom: float, right: float, top: float) -> NDArray[np.float64]:
+    """Give the outline of a box, in inches."""
+    return np.array([[left, bottom], [right, bottom], [right, top], [left, top], [left, bottom]])
+
+
+def round_numbers(low: float, high: float, number: int) -> list[float]:
+    """Choose a few round numbers for a scale, none at its very end."""
+    from matplotlib.ticker import MaxNLocator
+
+    told = MaxNLocator(number, steps=[1, 2, 5, 10]).tick_values(low, high)
+    return [float(one) for one in told if low <= one <= high - 0.03 * (high - low)]
+
+
+def numbered(
+    figure: "Figure", y: float, reach: tuple[float, float], numbers: Sequence[tuple[float, str]], words: object
+) -> None:
+    """Write numbers under an axis, each at its place in inches, and what they are."""
+    marks = (np.array([[x, y], [x, y - 0.05]]) for x, _ in numbers)
+    trace(figure, np.array([[reach[0], y], [reach[1], y]]), *marks, edgecolor=MUTED, linewidth=0.8)
+    for x, number in numbers:
+        write(figure, x, y - 0.07, number, ha="center")
+    write(figure, reach[1], y - 0.26, words, ha="right")
 
 
 def paint(
@@ -206,23 +216,6 @@ def wavelength_colours() -> NDArray[np.float64]:
     """
     brightness = np.clip(photometry.luminous_efficiency()[DRAWN] / 0.02, 0.0, 1.0) ** 0.5
     return colorimetry.srgb(colorimetry.spectrum_locus()[DRAWN]) * brightness[:, np.newaxis]
-
-
-def spectral_colours(axes: "Axes") -> None:
-    """Lay a strip along the wavelength axis with the colour of each wavelength, and its name.
-
-    Source: CIE 018:2019 for the locus; IEC 61966-2-1:1999 for the screen; names by common practice, no source.
-    """
-    low, high = VISIBLE
-    axes.imshow(wavelength_colours()[np.newaxis], extent=(low, high, 0, 1), aspect="auto", interpolation="bilinear")
-    for wavelength, name in COLOUR_NAMES.items():
-        axes.text(wavelength, 0.44, str(name), ha="center", va="center", fontsize=10, color=letters_on(wavelength))
-    axes.set_yticks([])
-    for side in ("left", "bottom"):
-        axes.spines[side].set_visible(False)
-    axes.set_xlim(*VISIBLE)
-    axes.set_xticks(np.arange(400, 751, 50))
-    axes.set_xlabel(str(say("page.chart.wavelength.axis")))
 
 
 def letters_on(wavelength: float) -> str:

@@ -290,7 +290,7 @@ def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> CheckAfterFitti
             span = sampling.interval(bright / dim, stop.assessment.garage.weights)
             expect = say("page.check.stop_ratio", ratio=span)
             where = names.setdefault(str(expect), (expect, {}))[1]
-            where[stop.lamp.position or stop.lamp.name] = None
+            where[stop.lamp.name] = None
     found = [ExpectedReading(joint_name(list(where)), expect) for expect, where in names.values()]
     return CheckAfterFitting(
         say("page.check.stop"), say("page.check.stop_what"), tuple(found), asked=asked, published=published

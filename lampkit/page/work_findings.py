@@ -14,6 +14,7 @@ from lampkit.plan.plan import Plan, joint_name, short_name
 from lampkit.plan.stages import CircuitNow, Fittings, Lights, SideNow, Stage
 from lampkit.plan.work_order import BenchTest, WorkStep
 from lampkit.statements import Statement, named, say
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp
 
 CHANGES = (LampTask.CHANGE_LAMP, LampTask.CHANGE_LAMP_WITH_BALLAST)
@@ -167,6 +168,8 @@ def behaviour(side: SideNow) -> list[Statement]:
 def _steps(plan: Plan) -> Iterable[WorkShown]:
     # What the change of the earth has told stands in the same order of work, before the lamps.
     told: set[Caution] = {caution for step in plan.work.earth for caution in step.cautions}
+    if not sharing.holders(plan.vehicle.lamps):
+        told.add(Caution.HOLDER_CONTACTS)  # no contacts to cross
     for changes, group in groupby(plan.work.steps, key=lambda one: one.step.task in CHANGES):
         steps = list(group)
         if changes:

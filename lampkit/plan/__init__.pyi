@@ -11,11 +11,9 @@ from . import parts_to_fit as parts_to_fit
 from . import plan as plan
 from . import savings as savings
 from . import selection as selection
-from . import shared_feeds as shared_feeds
 from . import socket_voltages as socket_voltages
 from . import sought as sought
 from . import stages as stages
-from . import stop_and_tail as stop_and_tail
 from . import suitability as suitability
 from . import timing as timing
 from . import what_was_read as what_was_read

@@ -4,13 +4,12 @@ from collections.abc import Sequence
 from enum import Enum
 from typing import NamedTuple
 
-from lampkit.circuits import fault_finding, feed_diodes, tell_tale
+from lampkit.circuits import fault_finding, tell_tale
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.earth_change import GeneratorKind, generator_kind
-from lampkit.circuits.failed_lamp_watch import ShuntRerating, rerate_shunt
 from lampkit.circuits.fault_causes import LEAK
-from lampkit.circuits.feed_diodes import FeedDiode
-from lampkit.circuits.flashers import FlasherKind
+from lampkit.circuits.flashers import FlasherKind, ShuntRerating, rerate_shunt
+from lampkit.circuits.tell_tale import FeedDiode
 from lampkit.plan import circuit_needs
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
 from lampkit.plan.savings import DYNAMOS
@@ -301,7 +300,7 @@ def _of_circuit(vehicle: Vehicle, now: CircuitNow, old: CircuitNow, earth: Earth
         if PartFitted.DIODES in now.state.parts and wired.tell_tale == "single between sides":
             amperes = (wired.tell_tale_power or TELL_TALE_POWER) / vehicle.running_voltage
             left = float(tell_tale.light_behind_diode(vehicle.running_voltage))
-            found.append(TellTaleDiodes(name, earth, feed_diodes.feed_diode(earth, amperes, duty=0.5), left))
+            found.append(TellTaleDiodes(name, earth, tell_tale.feed_diode(earth, amperes, duty=0.5), left))
             found.append(InsulatedHolder(name))
         if PartFitted.FLASHER in now.state.parts and turn:
             found.append(_new_flasher(wired, earth, heaviest, both))
@@ -309,11 +308,11 @@ def _of_circuit(vehicle: Vehicle, now: CircuitNow, old: CircuitNow, earth: Earth
             found += _watched(vehicle, now)
         if len(sides) == len(SIDES):
             chosen = max(side.current for side in sides)
-            diodes = [feed_diodes.feed_diode(earth, amperes, duty=0.5) for amperes in (heaviest, chosen)]
+            diodes = [tell_tale.feed_diode(earth, amperes, duty=0.5) for amperes in (heaviest, chosen)]
             found.append(HazardDiodes(name, earth, diodes[0], diodes[1], both))
     feeds = [one.casefold() for one in wired.also_feeds or ()]
     if any(one in SEMAPHORES for one in feeds):
-        coil = feed_diodes.across_coil(earth, SEMAPHORE_POWER / vehicle.supply_voltage)
+        coil = tell_tale.across_coil(earth, SEMAPHORE_POWER / vehicle.supply_voltage)
         found.append(SemaphoreArms(name, earth, coil))
     if any(one in TRAILERS for one in feeds):
         lamp = filament_lamps.filament("P21W", vehicle.running_voltage, rated_voltage=vehicle.supply_voltage)

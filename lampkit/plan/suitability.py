@@ -1,9 +1,11 @@
 """What may speak against a light source on offer: whether it can be fitted at all, and beside its neighbours."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
 from itertools import permutations, product
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +26,9 @@ from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
+
+if TYPE_CHECKING:
+    from lampkit.plan.plan import Plan
 
 READING_SPREAD = 0.15
 """Standard deviation of the logarithm of an intensity that the vehicle file states [1].
@@ -379,3 +384,64 @@ def left_and_right(lamps: Sequence[Lamp]) -> tuple[tuple[int, ...], ...]:
 
 def _sideless(words: str) -> str:
     return " ".join(word for word in words.casefold().split() if word not in ("left", "right"))
+
+
+# --- whether a stop lamp still stands out from the tail lamp beside it, once light sources were chosen -------------
+
+
+@dataclass(frozen=True, eq=False)
+class OverTail:
+    """One stop lamp and the tail lamp beside it: how many times its light, and whether that is enough."""
+
+    stop: str
+    tail: str
+    ratio: NDArray[np.float64]
+    wanted: float
+    chance: float
+    assurance: float
+
+    @property
+    def too_bright(self) -> bool:
+        """Whether the tail lamp is too bright for its stop lamp to be told from it, as far as is known."""
+        return self.chance < self.assurance
+
+
+def over_tails(made: "Plan") -> tuple[OverTail, ...]:
+    """Hold every stop lamp against the tail lamp beside it, where either gets a light source.
+
+    Source: JCGM 101:2008, 7; as wanted of the choice.
+    """
+    found, wishes, lamps = [], made.choice.wishes, made.vehicle.lamps
+    for *pair, _ in sharing.outshining(lamps, made.vehicle.held_to.name):
+        picks = [_place(made, i) for i in pair]
+        if picks == [None, None]:
+            continue  # that is how the vehicle was built
+        stop, tail = (made.assessments[i] for i in pair)
+        candela = (_candela(made, pair[0]), _candela(made, pair[1]))
+        ratios, weights = over_tail(stop, tail, picks[0], picks[1], candela)
+        wanted = wishes.stop_over_tail
+        chance = chance_over_tail(stop, tail, picks[0], picks[1], wanted, candela)
+        found.append(
+            OverTail(
+                stop=lamps[pair[0]].name,
+                tail=lamps[pair[1]].name,
+                ratio=sampling.interval(ratios, weights),
+                wanted=wishes.stop_over_tail,
+                chance=chance,
+                assurance=wishes.assurance,
+            )
+        )
+    return tuple(found)
+
+
+def _place(made: "Plan", lamp: int) -> int | None:
+    """Tell which candidate a lamp gets; None where its filament stays."""
+    offer = made.fitted(made.vehicle.lamps[lamp].name)
+    names = [one.source.name for one in made.assessments[lamp].results]
+    return None if offer is None else names.index(offer.name)
+
+
+def _candela(made: "Plan", lamp: int) -> Mapping[int | None, NDArray[np.float64]]:
+    """Give the candela of each candidate, draw by draw, for a lamp that was read."""
+    known = made.intensities.get(made.vehicle.lamps[lamp].name)
+    return dict(enumerate(known.draws)) if known is not None and known.measured else {}

@@ -154,10 +154,11 @@ def _too_early(
 ) -> tuple[SideNow, ...]:
     """Work out what the flasher that is there would do, were the first flashing lamp changed before it."""
     on_the_way = [state for state in states if state.stage in (Stage.ON_THE_WAY, Stage.AS_CHOSEN)]
-    flashing = {lamp.name for lamp in vehicle.lamps if lamp.circuit is not None and lamp.circuit.flasher is not None}
+    held = replace(vehicle, circuits=tuple(wired for wired in vehicle.circuits if wired.flasher is not None))
+    flashing = {lamp.name for lamp in vehicle.lamps if lamp.circuit in held.circuits}
     for state in (one for one in on_the_way if flashing & set(one.changed)):
         early = replace(state, parts=frozenset[PartFitted]())
-        touched = _flashing(_touched(vehicle, state, stages.circuits_in(vehicle, early, parts)))
+        touched = _touched(vehicle, state, stages.circuits_in(held, early, parts))
         sides = [
             side
             for circuit in touched

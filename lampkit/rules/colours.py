@@ -12,7 +12,6 @@ from lampkit.errors import InputError, nearest
 from lampkit.light import colorimetry, outlines
 from lampkit.rules import functions, rule_sets
 from lampkit.statements import Statement, say
-from lampkit.uncertainty import sampling
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,17 +252,6 @@ def inside(region: ColourRegion, xy: ArrayLike) -> NDArray[np.bool_]:
     return np.asarray(colour_margin(region, xy) >= -ROUNDING)
 
 
-def share_inside(region: ColourRegion, xy: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.float64]:
-    """Give the share of drawn chromaticities that are inside a region.
-
-    Source: JCGM 101:2008, 7.
-    """
-    held = inside(region, xy)
-    if held.ndim == 0:
-        raise InputError("a share needs many drawn chromaticities", expected="an array of shape (n, 2)")
-    return sampling.share(held, weights)
-
-
 def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
     """Tell whether one chromaticity is inside a region, by how much, and which boundary is nearest.
 
@@ -297,7 +285,7 @@ def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
     if point.shape != (2,):
         raise InputError(
             f"a verdict takes one chromaticity, not an array of shape {point.shape}",
-            remedy="use colour_margins or share_inside for many",
+            remedy="use colour_margins or inside for many",
         )
     distances = colour_margins(region, point)
     nearest_one = int(distances.argmin())

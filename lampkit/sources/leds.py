@@ -75,8 +75,8 @@ def narrow_band(
     lit = _rows(nanometres, np.min(p - reach * short, initial=np.inf), np.max(p + reach * long, initial=0.0))
     kind = grid.precision(part)
     g = _over_widths(nanometres[lit], p, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long, kind)
-    # In place and by products: new memory, divisions and a power take longer than the exponential.
     g *= g
+    np.minimum(g, NOTHING, out=g)  # the fourth power of less would leave the range of fast arithmetic
     np.exp(np.negative(g, out=g), out=g)
     fourth = g * g
     fourth *= fourth

@@ -292,8 +292,14 @@ def quantile(values: ArrayLike, probability: ArrayLike, weights: ArrayLike | Non
         result = np.quantile(v, np.atleast_1d(p), axis=-1)
         result = np.moveaxis(result, 0, -1)
     elif np.ndim(weights) == 1 and np.ptp(weights) == 0.0:
-        # Draws of one weight need no order beyond the places that are asked for.
-        result = np.moveaxis(np.quantile(v, np.atleast_1d(p), axis=-1, method="hazen"), 0, -1)
+        # Each draw stands for the middle of its share; those of one weight need no running sum.
+        place = np.clip(np.atleast_1d(p) * v.shape[-1] - 0.5, 0.0, v.shape[-1] - 1.0)
+        below = place.astype(int)
+        above = np.minimum(below + 1, v.shape[-1] - 1)
+        ordered = np.sort(v, axis=-1)
+        low, high, share_above = ordered[..., below], ordered[..., above], place - below
+        with np.errstate(invalid="ignore"):  # between draws that are infinite
+            result = np.where(share_above > 0.0, low * (1.0 - share_above) + high * share_above, low)
     else:
         w = np.broadcast_to(np.asarray(weights, dtype=float), v.shape)
         order = np.argsort(v, axis=-1)

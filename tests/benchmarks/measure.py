@@ -7,6 +7,7 @@ Every answer that is timed is compared with that of its reference first. Times a
 few runs: other programs on the machine disturb them least. The dated texts beside this script are its output.
 """
 
+import compileall
 import os
 import platform
 import re
@@ -162,21 +163,48 @@ def lamp(draws: int, candidates: int = 2) -> lk.conversion.Assessment:
     return lk.conversion.assess(SOURCES["filament"], offers, RED, function="stop", draws=draws)
 
 
+def exponentials_needed() -> float:
+    """How many bare exponentials of a draw on the whole grid `lamp` cannot do without.
+
+    One for a filament (Planck) and for a red LED, three for a white one (pump and two phosphors), and the two of the
+    edge of the lens for each set of wavelengths, each at those at which it is added up and the source gives light.
+    """
+    white = lk.sources.white_led(4000.0, luminous_flux=1.0)
+    found: dict[int, int] = {}
+    for source, count in ((SOURCES["filament"], 1), (white, 3), (SOURCES["red"], 1)):
+        light = lk.sources.light_source.warm_spectrum(source)
+        part = lk.light.colorimetry.smooth_part(light, light * RED.transmittance)
+        size = np.count_nonzero(light[part])
+        found[size] = found.get(size, 2) + count
+    return sum(size * count for size, count in found.items()) / lk.grid.WAVELENGTHS.size
+
+
 def draws() -> list[Row]:
-    """One lamp and three sources, against bare exponentials of as many draws on the whole grid."""
+    """One lamp and three sources, against bare exponentials of as many draws: on the whole grid, and those it needs."""
     sample = np.random.default_rng(1).uniform(-1.0, 0.0, (4000, 471))
     exponential = timed(lambda: np.exp(sample))
     lamp(100)
-    usual, most = timed(lambda: lamp(4000)), timed(lambda: lamp(10**6), 1)
+    usual, most, needed = timed(lambda: lamp(4000)), timed(lambda: lamp(10**6), 1), exponentials_needed()
     return [
         ("one lamp, 3 sources, 4000 draws", "an exponential of 4000 x 471", usual, "s", exponential),
         ("one lamp, 3 sources, 1e6 draws", "250 such exponentials", most, "s", 250 * exponential),
+        ("  the same", f"the exponentials needed, {needed:.2f}", most, "s", 250 * needed * exponential),
     ]
+
+
+def study() -> list[Row]:
+    """The coverage study of 2000 garages, from a fiftieth of it, against the import of pandas."""
+    from tests.studies import other_garages
+
+    taken = timed(lambda: sum(1 for _ in other_garages.run(4)), 1) * 50
+    return [("study of 2000 other garages", "import pandas", taken, "s", fresh("import pandas"))]
 
 
 def commands(folder: Path) -> list[Row]:
     """Whole commands on the library van, against the import of what any such command loads."""
     van = str(tables.folder() / "library_van")
+    # As an installed kit is, and as the libraries of the reference are.
+    compileall.compile_dir(Path(lk.__file__).parent, quiet=1)
 
     def spent(*words: str) -> float:
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -368,7 +396,7 @@ def main() -> None:
         if len(sys.argv) > 1:
             growth(Path(folder), Path(sys.argv[1]))
             return
-        parts = (partial(commands, Path(folder)), draws, spectra, partial(lens, Path(folder)), answers)
+        parts = (partial(commands, Path(folder)), draws, spectra, study, partial(lens, Path(folder)), answers)
         for part in (*parts, partial(whole_jobs, Path(folder))):
             for work, reference, kit, unit, other in part():
                 ratio = f"{other / kit:.2g}" if other < 100 * kit else f"{other / kit:.0f}"

@@ -4,19 +4,24 @@
     python tests/benchmarks/pages.py FOLDER     and a picture of each page, at three widths, light, dark and as seen
                                                 by somebody who cannot tell red from green
 
-Printed, never asserted: the tests in `tests/page` hold the sheets. Words are those of the page, without those inside
-pictures. The checker is axe-core, which `npm` fetches into a folder that is thrown away; without `npm` that column is
-empty. The dated texts beside this script are its output.
+Printed, never asserted: the tests in `tests/page` hold the sheets, and those in `tests/notebook` that no panel is too
+wide. Words are those of the page, without those inside pictures. A notebook is run whole in JupyterLab: what is
+objected to in its texts and outputs is the kit's, the rest JupyterLab's own. The checker is axe-core, which `npm`
+fetches into a folder that is thrown away; without `npm` that column is empty. The dated texts beside this script are
+its output.
 """
 
 import os
 import platform
 import re
+import secrets
+import socket
 import subprocess
 import sys
 import tarfile
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from shutil import which
 from typing import Any
@@ -24,6 +29,7 @@ from typing import Any
 import lampkit as lk
 from lampkit.lesson import sheets
 from lampkit.measurement import procedure
+from lampkit.notebook import lab
 from lampkit.page import card, findings, frame, job_sheet
 
 VAN = Path(lk.tables.folder()) / "library_van"
@@ -39,6 +45,23 @@ OBJECTIONS = f"""Promise.race([
     axe.run({{resultTypes: ['violations']}}).then(told => told.violations.map(one => [one.id, one.nodes.length])),
     new Promise(done => setTimeout(() => done([['not done in time', 1]]), {STEP * 1000}))])"""
 """What the checker objects to; where it asks for violations alone it does not list each letter that it cannot judge."""
+KITS = "[['.jp-OutputArea-output'], ['.jp-MarkdownOutput']]"
+OURS = OBJECTIONS.replace("axe.run(", f"axe.run({{include: {KITS}, exclude: [['iframe']]}}, ")
+THEIRS = OBJECTIONS.replace("axe.run(", f"axe.run({{exclude: {KITS}}}, ")
+"""The same for texts and outputs of a notebook, and for what is around them; a page inside is checked by itself."""
+OPENED = """async path => {
+    const app = window.jupyterapp;
+    await app.started;
+    for (const tab of [...app.shell.widgets('main')]) {
+        await tab.sessionContext?.shutdown();
+        if (tab.context?.model) tab.context.model.dirty = false;
+        tab.close();
+    }
+    const opened = await app.commands.execute('docmanager:open', {path});
+    await opened.context.ready; await opened.sessionContext.ready;
+    await app.commands.execute('notebook:run-all-cells');
+}"""
+"""What closes the notebook that stands open, opens another, and runs it whole."""
 
 
 def documents(folder: Path) -> tuple[lk.plan.Plan, list[Path]]:
@@ -106,6 +129,46 @@ def draw(page: Any, name: str, folder: Path) -> None:
         page.screenshot(path=folder / f"{name}_{width}_{look}.png", full_page=True)
 
 
+def notebooks(browser: Any, script: str | None, folder: Path) -> Iterator[tuple[str, str]]:
+    """Run each notebook whole in JupyterLab, and count what the checker objects to in its outputs and around them."""
+    made = lab.set_up(folder / "lab").folder
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port, token = probe.getsockname()[1], secrets.token_hex(16)
+    surroundings = {**lab.surroundings(), "HOME": str(folder), "JUPYTER_CONFIG_DIR": str(folder / "config")}
+    command = [*lab.command(made, browser=False, port=port), f"--IdentityProvider.token={token}"]
+    log = (folder / "log").open("w")
+    server = subprocess.Popen(
+        [*command, "--LabApp.expose_app_in_browser=True"], env=surroundings, stdout=log, stderr=log
+    )
+    try:
+        context = browser.new_context(viewport={"width": 1400, "height": 14000}, bypass_csp=True)
+        page = context.new_page()
+        page.set_default_timeout(STEP * 1000)
+        for _ in range(10 * STEP):
+            with socket.socket() as probe:
+                if probe.connect_ex(("127.0.0.1", port)) == 0:
+                    break
+            time.sleep(0.1)
+        page.goto(f"http://127.0.0.1:{port}/?token={token}")
+        page.wait_for_selector(".jp-NotebookPanel .jp-Cell")
+        for place in sorted(made.glob("*.ipynb")):
+            page.evaluate(OPENED, place.name)
+            page.wait_for_timeout(5500)  # until the sliders have their names
+            if script is None:
+                yield place.stem, "not checked"
+                continue
+            page.evaluate(script)
+            found = [page.evaluate(where) for where in (OURS, THEIRS)]
+            ours, theirs = (", ".join(f"{name} ({number})" for name, number in one) or "0" for one in found)
+            yield place.stem, f"{ours}; JupyterLab's own: {theirs}"
+        context.close()
+    finally:
+        server.terminate()
+        server.wait(STEP)
+        log.close()
+
+
 def main() -> None:
     """Print one line a document, then the length of the report in a terminal."""
     from playwright.sync_api import sync_playwright
@@ -131,13 +194,18 @@ def main() -> None:
             page.goto(file.as_uri())
             words = page.evaluate(WORDS)
             sheets_printed = len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True)))
-            title = file.relative_to(folder).with_suffix("").as_posix()
+            title = file.stem
             told = f"{sideways(page):10}{objections(page, fetched[1] if fetched else None)}"
             print(f"{title:34}{words:>7}{sheets_printed:>8}  {told}", flush=True)
             if drawn is not None:
                 drawn.mkdir(parents=True, exist_ok=True)
-                draw(page, title.replace("/", "_"), drawn)
+                draw(page, title, drawn)
+        page.close()
+        print(f"\n{'notebook':34}violations", flush=True)
+        for title, told in notebooks(browser, fetched[1] if fetched else None, folder):
+            print(f"{title:34}{told}", flush=True)
         browser.close()
+    print()
     for title, full in (("report in a terminal", False), ("report in a terminal, --all", True)):
         print(f"{title:34}{len(lk.page.report_text(made, full=full).splitlines()):>7} lines")
     print(f"\nThe whole took {time.monotonic() - start:.0f} s, {time.process_time():.0f} s of it this program's own.")

@@ -78,9 +78,8 @@ def wait_idle(page: Any) -> None:
     wait_until(page, "() => document.querySelector('#jp-main-statusbar').innerText.includes('| Idle')")
 
 
-def open_notebook(page: Any, name: str, width: int = 1280, height: int = 4000) -> None:
+def open_notebook(page: Any, name: str) -> None:
     """The notebook with a kernel of its own, run from top to bottom; one that stands open already stays as it is."""
-    page.set_viewport_size({"width": width, "height": height})
     if page.locator(".jp-NotebookPanel").count() and page.evaluate("window.jupyterapp.shell.currentPath") == name:
         return
     page.evaluate(
@@ -398,32 +397,36 @@ def test_every_panel_fits_a_narrow_page(page: Any, server: tuple[Path, str, str]
     """At 390 px no panel is wider than its place, no label lies on another, and the card is shown whole."""
     book = json.loads((server[0] / "00_start.ipynb").read_text(encoding="utf-8"))
     cell = next(cell for cell in book["cells"] if cell["cell_type"] == "code")
-    first, *rest = PANELS.split("\n")
-    book["cells"] = [{**cell, "id": f"panel-{n}", "source": line} for n, line in enumerate([first, *rest])]
+    book["cells"] = [{**cell, "id": f"panel-{n}", "source": line} for n, line in enumerate(PANELS.split("\n"))]
     (server[0] / "panels.ipynb").write_text(json.dumps(book), encoding="utf-8")
-    open_notebook(page, "panels.ipynb", width=1400, height=14000)
+    usual, files = page.viewport_size, "window.jupyterapp.commands.execute('application:toggle-left-area')"
+    page.set_viewport_size({"width": 900, "height": 14000})
+    open_notebook(page, "panels.ipynb")
     page.locator(".lampkit-your-vehicle").wait_for()
     assert not errors(page)
-    page.keyboard.press("Escape")
-    page.keyboard.press("Control+b")  # the list of files is folded away
-    for width in (900, 390):
-        page.set_viewport_size({"width": width, "height": 14000})
-        page.wait_for_timeout(500)
-        assert page.evaluate(SIDEWAYS) == [], width
-        assert page.evaluate(OVERLAID) == 0, width
-        card = page.frame_locator("iframe[title='How to compare two lamps']").locator("html")
-        frame = page.locator("iframe[title='How to compare two lamps']")
-        assert frame.evaluate("one => one.clientHeight") >= card.evaluate("one => one.scrollHeight"), width
-    panel = page.locator(".lampkit-your-vehicle")
-    panel.get_by_role("button", name="2 Lamps", exact=True).click()
-    panel.get_by_text("Side, left").wait_for()
-    panel.locator("button", has_text="Change").first.click()
-    panel.locator(".lampkit-lamp-form").wait_for()
-    for step in ("2 Lamps", "3 Light sources on offer", "4 Circuits", "5 The plan", "1 Vehicle"):
-        panel.get_by_role("button", name=step, exact=True).click()
-        page.wait_for_timeout(300)
-        assert page.evaluate(SIDEWAYS) == [], step
-        assert page.evaluate(OVERLAID) == 0, step
+    page.evaluate(files)  # the list of files is folded away
+    try:
+        for width in (900, 390):
+            page.set_viewport_size({"width": width, "height": 14000})
+            page.wait_for_timeout(500)
+            assert page.evaluate(SIDEWAYS) == [], width
+            assert page.evaluate(OVERLAID) == 0, width
+            frame = page.locator("iframe[title='How to compare two lamps']")
+            card = frame.content_frame.locator("html")
+            assert frame.evaluate("one => one.clientHeight") >= card.evaluate("one => one.scrollHeight"), width
+        panel = page.locator(".lampkit-your-vehicle")
+        panel.get_by_role("button", name="2 Lamps", exact=True).click()
+        panel.get_by_text("Side, left").wait_for()
+        panel.locator("button", has_text="Change").first.click()
+        panel.locator(".lampkit-lamp-form").wait_for()
+        for step in ("2 Lamps", "3 Light sources on offer", "4 Circuits", "5 The plan", "1 Vehicle"):
+            panel.get_by_role("button", name=step, exact=True).click()
+            page.wait_for_timeout(300)
+            assert page.evaluate(SIDEWAYS) == [], step
+            assert page.evaluate(OVERLAID) == 0, step
+    finally:
+        page.evaluate(files)
+        page.set_viewport_size(usual)
 
 
 def small_vehicle(folder: Path) -> None:

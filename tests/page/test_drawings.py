@@ -1,21 +1,17 @@
 """Every drawing in plain SVG: no word leaves it or meets another, letters are legible on a phone, two are the same."""
 
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import pytest
 from page import boxes
+from worked_out import EVERY, plan_of
 
 import lampkit as lk
 from lampkit.lesson import pictures
 from lampkit.page import card, circuit_pictures, findings, lamp_faces, live_pictures, time_pictures
 from lampkit.page.findings import Findings
 from lampkit.vehicle.vehicle import Vehicle
-
-TESTS = Path(__file__).parents[1]
-VEHICLES = sorted(folder for folder in (TESTS / "vehicles").iterdir() if folder.is_dir())
-STARTERS = sorted(folder for folder in Path(lk.tables.folder(), "starters").iterdir() if folder.is_dir())
 
 FACES = 165.0
 """Width of a lit face, two beside each other on a phone [px]."""
@@ -33,14 +29,14 @@ def hold(drawn: Callable[[], str], wide: float = boxes.PHONE, smallest: float = 
         assert boxes.smallest(svg, wide) >= smallest
 
 
-@pytest.fixture(scope="module", params=[*VEHICLES, *STARTERS], ids=lambda folder: folder.name)
+@pytest.fixture(scope="module", params=EVERY, ids=lambda folder: folder.name)
 def held(request: pytest.FixtureRequest) -> Findings:
-    return findings.findings_of(lk.plan.make(lk.vehicle.load(request.param), draws=100))
+    return findings.findings_of(plan_of(request.param))
 
 
 @pytest.fixture(scope="module")
 def van() -> Vehicle:
-    return lk.vehicle.load(Path(lk.tables.folder(), "library_van"))
+    return plan_of().vehicle
 
 
 def test_map_faces_and_road_of_every_vehicle(held: Findings) -> None:
@@ -81,7 +77,7 @@ def test_the_bench(distance: float) -> None:
 
 
 def test_the_loop(van: Vehicle) -> None:
-    plan = lk.plan.make(van, draws=100)
+    plan = plan_of()
     change = next(report.change for report in plan.circuits if report.change is not None)
     circuit = lk.plan.socket_voltages.feed_of(van, plan.circuits[0].circuit)
     for place in (0, 1):

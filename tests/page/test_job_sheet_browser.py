@@ -8,9 +8,9 @@ from shutil import which
 from typing import Any
 
 import pytest
-from worked_out import EVERY, basis_of, plan_of, sheet_of
+from worked_out import EVERY, VEHICLES, basis_of, plan_of, sheet_of
 
-from lampkit.page import findings, job_sheet, job_sheet_text
+from lampkit.page import basis, findings, job_sheet, job_sheet_text
 
 pytestmark = pytest.mark.browser
 
@@ -207,6 +207,17 @@ def test_each_lamp_has_its_page_in_the_basis(browser: Any, rest: Path) -> None:
             * Math.min(...[...s.querySelectorAll('text')].map(t => parseFloat(getComputedStyle(t).fontSize))))"""
     )
     assert min(sizes) * 0.75 >= 7.5
+    page.close()
+
+
+def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: Path) -> None:
+    target = folder / "wool_wagon_basis.html"
+    found = findings.findings_of(plan_of(VEHICLES / "wool_wagon", 100))
+    target.write_text(basis.written(found, ""), encoding="utf-8")
+    page = opened(browser, target, viewport={"width": 711, "height": 1000})
+    page.emulate_media(media="print")
+    heights = page.evaluate("[...document.querySelectorAll('section.lamp')].map(e => e.getBoundingClientRect().height)")
+    assert len(heights) == len(found.groups) and max(heights) * 25.4 / 96 <= 274
     page.close()
 
 

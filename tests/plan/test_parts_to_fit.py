@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from lampkit.circuits import failed_lamp_watch, feed_diodes, flashers, loads
+from lampkit.circuits import flashers, loads, tell_tale
 from lampkit.circuits.battery import standing_time
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.feed_diodes import Band
+from lampkit.circuits.tell_tale import Band
 from lampkit.errors import InputError
 from lampkit.plan import parts_to_fit, savings, stages
 from lampkit.plan.parts_to_fit import FlasherTerminal, PartNote
@@ -133,10 +133,10 @@ def test_diodes_let_the_feed_through_and_stop_what_comes_back(earth: Earth, live
         forward = towards_lamp if band is Band.AWAY_FROM_FEEDS else -towards_lamp
         return float(loads.load_current(diode, forward)) > 0
 
-    band = feed_diodes.feed_diode(earth, 0.2).band
+    band = tell_tale.feed_diode(earth, 0.2).band
     assert conducts(band, 12.0 * live, 0.0), "the side that flashes feeds the tell-tale"
     assert not conducts(band, 0.0, 12.0 * live), "the other side gets nothing back from it"
-    coil = feed_diodes.across_coil(earth, 3.0).band
+    coil = tell_tale.across_coil(earth, 3.0).band
     assert not conducts(coil, 12.0 * live, 0.0), "it would short-circuit the coil"
     assert conducts(coil, -12.0 * live, 0.0), "it takes the spike, which has the other sign"
 
@@ -180,7 +180,7 @@ def test_a_new_flasher_needs_one_terminal_more(tmp_path: Path) -> None:
 def test_a_shunt_for_two_regulated_leds_by_hand() -> None:
     """Two of 2 W at 13.5 V: 0.2963 A, one left 0.1481 A, half-way 0.2095 A. Before: 2.7 (13.5/12)^0.55 = 2.881 A."""
     leds = [loads.led_load(2, 13.5, feed="regulated")] * 2
-    found = failed_lamp_watch.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
+    found = flashers.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
     assert found.sound == pytest.approx(0.29630, abs=1e-5) and found.failed == pytest.approx(0.14815, abs=1e-5)
     assert found.threshold_after == pytest.approx(0.20951, abs=1e-5)
     assert found.threshold_before == pytest.approx(2.8808, abs=1e-3)
@@ -191,7 +191,7 @@ def test_a_shunt_for_two_regulated_leds_by_hand() -> None:
 def test_resistor_fed_leds_blur_the_threshold(number: int, tells: bool) -> None:
     """0.14815 (V - 6.5)/7 A each: 0.11958 A at 12.15 V, 0.17672 A at 14.85 V."""
     leds = [loads.led_load(2, 13.5)] * number
-    found = failed_lamp_watch.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
+    found = flashers.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
     assert found.sound == pytest.approx(number * 0.119577, abs=1e-5)
     assert found.failed == pytest.approx((number - 1) * 0.176720, abs=1e-5)
     assert found.tells is tells
@@ -199,9 +199,9 @@ def test_resistor_fed_leds_blur_the_threshold(number: int, tells: bool) -> None:
 
 def test_only_a_flasher_with_a_shunt_is_re_rated(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="shunt"):
-        failed_lamp_watch.rerate_shunt(flashers.flasher("hot wire"), [], [], 13.5)
+        flashers.rerate_shunt(flashers.flasher("hot wire"), [], [], 13.5)
     with pytest.raises(InputError, match="watched"):
-        failed_lamp_watch.rerate_shunt(flashers.flasher("electronic"), [], [], 13.5)
+        flashers.rerate_shunt(flashers.flasher("electronic"), [], [], 13.5)
     assert parts_to_fit.WatchedLamps in notes(cart(tmp_path, flasher="electronic"), AMBER)
     assert parts_to_fit.WatchedLamps not in notes(cart(tmp_path, flasher="electronic"), {})
     assert parts_to_fit.WatchedLamps not in notes(cart(tmp_path), AMBER)

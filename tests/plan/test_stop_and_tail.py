@@ -9,7 +9,7 @@ import pytest
 from lampkit import conversion, plan, vehicle
 from lampkit.lenses import coloured_lens
 from lampkit.page import data, findings
-from lampkit.plan import stop_and_tail
+from lampkit.plan import suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.suitability import Family, over_tail
 from lampkit.sources import leds, light_source
@@ -75,7 +75,7 @@ def picked(one: Plan, **lamps: str) -> Plan:
 def test_a_glaring_tail_lamp_is_not_chosen_though_it_is_cheaper_and_brighter(made: Plan) -> None:
     chosen = made.choice.chosen["Tail"]
     assert chosen is not None and chosen.name == "little"
-    (pair,) = stop_and_tail.over_tails(made)
+    (pair,) = suitability.over_tails(made)
     assert not pair.too_bright and pair.chance >= 0.9
     assert "page.watch.tail_words" not in told(made)
     # The most light for money is no reason either.
@@ -85,7 +85,7 @@ def test_a_glaring_tail_lamp_is_not_chosen_though_it_is_cheaper_and_brighter(mad
 
 def test_one_that_is_picked_by_hand_is_told_as_an_error(made: Plan) -> None:
     glaring = picked(made, Tail="glaring", Stop="modest")
-    (pair,) = stop_and_tail.over_tails(glaring)
+    (pair,) = suitability.over_tails(glaring)
     # Same lens, one colour, lumens of 400 and 160 on the boxes: 2.5 times, where five times is wanted.
     assert pair.ratio[1] == pytest.approx(400 / 160, rel=0.1)
     assert pair.too_bright and pair.chance < 0.05 and pair.wanted == 5.0
@@ -98,14 +98,14 @@ def test_one_that_is_picked_by_hand_is_told_as_an_error(made: Plan) -> None:
 
 def test_a_tail_lamp_beside_a_filament_that_stays_is_held_against_it(made: Plan) -> None:
     one = plan.pick(picked(made, Tail="glaring"), {"Stop": None})
-    (pair,) = stop_and_tail.over_tails(one)
+    (pair,) = suitability.over_tails(one)
     old, tail = (found for found in made.assessments)
     expected = old.old.flux_through[1] / tail.results[0].flux_through[1]
     assert pair.ratio[1] == pytest.approx(expected, rel=0.1) and pair.too_bright
 
 
 def test_two_filaments_are_how_the_vehicle_was_built(made: Plan) -> None:
-    assert stop_and_tail.over_tails(plan.pick(made, {"Stop": None, "Tail": None})) == ()
+    assert suitability.over_tails(plan.pick(made, {"Stop": None, "Tail": None})) == ()
 
 
 def test_a_dim_level_that_is_too_bright_is_refused(tmp_path: Path) -> None:

@@ -157,12 +157,11 @@ def test_place_names_every_limit_that_is_passed() -> None:
             assert not {"legal", "approved", "passes"} & set(str(place.statement).split())
 
 
-def test_share_inside_follows_the_weights() -> None:
+def test_each_of_many_draws_is_inside_or_not() -> None:
     red = colours.colour_region("UN", "red")
     draws = np.array([[0.70, 0.30], [0.65, 0.34], [0.69, 0.31], [0.5, 0.4]])
-    assert colours.share_inside(red, draws) == pytest.approx(0.5)
-    assert colours.share_inside(red, draws, [1, 0, 1, 0]) == pytest.approx(1.0)
-    assert colours.share_inside(red, np.stack([draws, draws[::-1]])).shape == (2,)
+    assert colours.inside(red, draws).tolist() == [True, False, True, False]
+    assert colours.inside(red, np.stack([draws, draws[::-1]])).shape == (2, 4)
 
 
 def test_required_colours() -> None:
@@ -207,12 +206,10 @@ def test_bad_chromaticities(bad: object) -> None:
         colours.colour_margins(colours.colour_region("UN", "red"), bad)
 
 
-def test_a_place_takes_one_colour_and_a_share_takes_many() -> None:
+def test_a_place_takes_one_colour() -> None:
     red = colours.colour_region("UN", "red")
-    with pytest.raises(InputError, match="share_inside"):
+    with pytest.raises(InputError, match="or inside for many"):
         colours.colour_place(red, [[0.7, 0.3], [0.6, 0.3]])
-    with pytest.raises(InputError):
-        colours.share_inside(red, [0.7, 0.3])
 
 
 def test_nobody_can_move_a_shared_boundary() -> None:
