@@ -7,14 +7,13 @@ from pathlib import Path
 
 import ipywidgets as widgets
 import pytest
+from worked_out import VAN
 
 import lampkit as lk
 from lampkit.circuits.fault_causes import Measurement
 from lampkit.circuits.symptoms import Symptom
 from lampkit.notebook.fault_panel import SHOWN, FaultFinder, readings
 from lampkit.plan import faults
-
-VAN = lk.tables.folder() / "library_van"
 
 
 def plain(place: widgets.HTML) -> str:

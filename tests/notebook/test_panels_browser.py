@@ -250,6 +250,7 @@ def test_a_wrong_value_is_explained_beside_its_control(page: Any) -> None:
 
 def ask(page: Any, question: Any, given: object) -> str:
     """Answer a question as a pupil does; what is said of it."""
+    wait_idle(page)  # while the kernel is busy a widget holds back what is typed, and the click would overtake it
     asked = page.locator(f".lampkit-question-{question.key.replace('_', '-')}")
     if question.kind == "choice":
         asked.get_by_text(str(given), exact=True).click()

@@ -10,8 +10,9 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from worked_out import VAN
 
-from lampkit import __version__, tables
+from lampkit import __version__
 from lampkit.measurement import fair_ratio, illuminance_log
 from lampkit.page import basis_html, job_sheet_html, readings_text, report_text
 from lampkit.plan import plan
@@ -19,7 +20,6 @@ from lampkit.plan.plan import Plan
 from lampkit.vehicle import vehicle
 
 GOLDEN = Path(__file__).parent / "golden"
-VAN = tables.folder() / "library_van"
 DRAWS, SEED = 200, 1
 
 

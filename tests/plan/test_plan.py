@@ -6,13 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from worked_out import VAN
 
 import lampkit as lk
 from lampkit.errors import InputError
 from lampkit.plan import socket_voltages
 from lampkit.plan.plan import assess_lamps
-
-VAN = Path(lk.tables.folder()) / "library_van"
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from worked_out import VAN
 
 import lampkit as lk
 from lampkit.conversion.assessment import Ground
@@ -13,8 +14,6 @@ from lampkit.notebook import vehicle_panel
 from lampkit.plan.plan import Plan, assess_lamps
 from lampkit.statements import Statement
 from lampkit.uncertainty import sampling
-
-VAN = Path(lk.tables.folder()) / "library_van"
 
 
 @pytest.fixture(scope="module")

@@ -1,15 +1,13 @@
 """What is worked out for the whole van: candela, timing and circuits, against laws and published values."""
 
 import dataclasses
-from pathlib import Path
 
 import numpy as np
 import pytest
+from worked_out import VAN
 
 import lampkit as lk
 from lampkit.statements import Statement
-
-VAN = Path(lk.tables.folder()) / "library_van"
 
 
 @pytest.fixture(scope="module")
