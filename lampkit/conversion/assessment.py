@@ -306,7 +306,7 @@ def assess(
     owned: dict[str, dict[str, NDArray[np.float64]]] = {}
     for (owner, quantity), values in garage.values.items():
         owned.setdefault(owner, {})[quantity] = values
-    behind = _behind(lens, every, owned, _blocks(len(garage), progress), duty, typical)
+    behind = _behind(lens, every, owned, len(garage), progress, duty, typical)
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
         xyz = behind[source.name]
@@ -331,13 +331,12 @@ def assess(
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
         kept = None if held_to is None else colours.inside(held_to, xy)
-        intervals = sampling.interval([tau, flux, k, ratio], weights)
         return Result(
             source=source,
-            luminous_transmittance=intervals[0],
-            flux_through=intervals[1],
-            k=intervals[2],
-            ratio=intervals[3],
+            luminous_transmittance=sampling.interval(tau, weights),
+            flux_through=sampling.interval(flux, weights),
+            k=sampling.interval(k, weights),
+            ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good if kept is None else good & kept, weights)),
             lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
@@ -390,14 +389,15 @@ def _behind(
     lens: Lens,
     every: Sequence[LightSource],
     owned: Mapping[str, Mapping[str, NDArray[np.float64]]],
-    blocks: Iterable[slice],
+    draws: int,
+    progress: bool,
     duty: float,
     typical: Mapping[str, NDArray[np.float64]],
 ) -> dict[str, NDArray[np.float64]]:
     """Add the light of each source up to X, Y and Z, for a lumen before the lens, some garages at a time."""
-    behind: dict[str, list[NDArray[np.float64]]] = {source.name: [] for source in every}
+    behind = {source.name: np.empty((3, draws)) for source in every}
     parts = {name: colorimetry.smooth_part(light, lens.transmittance * light) for name, light in typical.items()}
-    for block in blocks:
+    for block in _blocks(draws, progress):
         now = {owner: {name: v[block] for name, v in own.items()} for owner, own in owned.items()}
         through: dict[str, NDArray[np.float64]] = {}
         for source in every:
@@ -412,8 +412,8 @@ def _behind(
             spectra = spectra[:, lit[0] : lit[-1] + 1]
             weights = colorimetry.observer(part).astype(spectra.dtype).T
             before = photometry.K_M * (weights[1:2] @ spectra.T).astype(float)
-            behind[source.name].append(weights @ (spectra * through[str(part)]).T / before)
-    return {name: np.concatenate(found, axis=1) for name, found in behind.items()}
+            behind[source.name][:, block] = weights @ (spectra * through[str(part)]).T / before
+    return behind
 
 
 def with_ratio(

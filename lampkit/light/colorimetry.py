@@ -212,7 +212,10 @@ def chromaticity_of(xyz: ArrayLike) -> NDArray[np.float64]:
     total = x + y + z
     if np.any(~(total > 0)):
         raise InputError("a colour without light has no chromaticity", expected="tristimulus values above zero")
-    return grid.last(np.array([x / total, y / total]))
+    xy = np.empty((2, *total.shape))
+    np.divide(x, total, out=xy[0, ...])
+    np.divide(y, total, out=xy[1, ...])
+    return grid.last(xy)
 
 
 def uv_1960(xy: ArrayLike) -> NDArray[np.float64]:

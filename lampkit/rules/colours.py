@@ -196,7 +196,8 @@ def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     offsets = np.concatenate([b.offsets for b in region.boundaries])
     starts = np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
     # A row for each line: sweeps along many chromaticities are faster than those across a few lines each.
-    away = offsets[:, np.newaxis] - normals @ point.reshape(-1, 2).T
+    away = normals @ point.reshape(-1, 2).T
+    np.subtract(offsets[:, np.newaxis], away, out=away)
     return np.moveaxis(np.maximum.reduceat(away, starts, axis=0).reshape(-1, *point.shape[:-1]), 0, -1)
 
 
