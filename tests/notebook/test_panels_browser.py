@@ -455,7 +455,7 @@ def test_vehicle_sheet_follows_a_pick_and_saves_a_job_sheet(
     wait_until(
         page, "old => document.querySelector('.lampkit-vehicle-sheet .lampkit-total').textContent !== old", arg=total
     )
-    assert of(sheet, "Rear turn right").locator("select").input_value() == "white LED B", "both sides are to be alike"
+    assert of(sheet, "Rear turn left and right").locator("select").input_value() == "white LED B"
     target = of(sheet, "job sheet").locator("input")
     target.fill("my van.txt")
     save = sheet.get_by_role("button", name="Save the job sheet")
