@@ -199,7 +199,7 @@ class Assessment:
     def _repr_html_(self) -> str:
         from lampkit.conversion import answer
 
-        first = f"<p><b>{escape(str(answer.answer(self).sentence))}</b></p>" if self.results else ""
+        first = f"<p><b>{escape(numbers.together(answer.answer(self).sentence))}</b></p>" if self.results else ""
         # A claim that may be true needs no words.
         words = [
             f"{r.source.name}: {r.why}" + (f" {r.claim_statement}" if r.claim in DOUBTED else "")

@@ -646,7 +646,7 @@ def test_a_table_on_a_page_has_words_left_and_numbers_right(things: dict[str, An
 
 
 def test_an_impossible_claim_is_said_where_the_assessment_is_shown(things: dict[str, Any]) -> None:
-    assert "Impossible: 1400 lm from 3.2 W" in things["assessment"]._repr_html_()
+    assert numbers.together("Impossible: 1400 lm from 3.2 W") in things["assessment"]._repr_html_()
 
 
 def test_a_chart_shows_itself_as_svg_in_the_colours_of_the_page(things: dict[str, Any]) -> None:
