@@ -199,7 +199,7 @@ class Assessment:
     def _repr_html_(self) -> str:
         from lampkit.conversion import answer
 
-        first = f"<p><b>{escape(str(answer.answer(self).sentence))}</b></p>" if self.results else ""
+        first = f"<p><b>{escape(numbers.together(answer.answer(self).sentence))}</b></p>" if self.results else ""
         # A claim that may be true needs no words.
         words = [
             f"{r.source.name}: {r.why}" + (f" {r.claim_statement}" if r.claim in DOUBTED else "")
@@ -296,13 +296,15 @@ def assess(
         duty = heat.FLASHING if function is not None and functions.function(function).flashes else 1.0
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
+        known = lens
     else:
+        known = _as_learnt(lens, garage)
         garage = sampling.completed(garage, beliefs)
     typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = colours.limit_for(function, rules, lens.colour)
     tell_tale = is_tell_tale(function)
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
-    band = coloured_lens.passband(lens)
+    band = coloured_lens.passband(known)
     owned: dict[str, dict[str, NDArray[np.float64]]] = {}
     for (owner, quantity), values in garage.values.items():
         owned.setdefault(owner, {})[quantity] = values
@@ -445,6 +447,15 @@ def with_ratio(
         draws={**result.draws, "ratio": ratio, "k": lens},
         ground=ground,
     )
+
+
+def _as_learnt(lens: Lens, garage: Draws) -> Lens:
+    """Give a lens with the middle of what a garage holds of it for what is typical, as it is where that is nothing."""
+    held = {name: values for (owner, name), values in garage.values.items() if owner == lens.name}
+    if {belief.name for belief in lens.beliefs} - set(held):
+        return lens
+    middle = {name: np.atleast_1d(sampling.quantile(v, 0.5, garage.weights)) for name, v in held.items()}
+    return replace(lens, transmittance=transmittances(lens, middle)[0])
 
 
 def is_tell_tale(function: str | None) -> bool:
