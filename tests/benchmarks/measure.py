@@ -166,8 +166,9 @@ def lamp(draws: int, candidates: int = 2) -> lk.conversion.Assessment:
 def exponentials_needed() -> float:
     """How many bare exponentials of a draw on the whole grid the laws behind `lamp` ask for.
 
-    One for a filament (Planck's law, of which the kit holds a table) and for a red LED, three for a white one (pump and two phosphors), and the two of the
-    edge of the lens for each set of wavelengths, each at those at which it is added up and the source gives light.
+    One for a filament (Planck's law, of which the kit holds a table) and for a red LED, three for a white one (pump
+    and two phosphors), and the two of the edge of the lens for each set of wavelengths, each at those at which it is
+    added up and the source gives light.
     """
     white = lk.sources.white_led(4000.0, luminous_flux=1.0)
     found: dict[int, int] = {}
