@@ -69,7 +69,8 @@ def absorption_edge(
     np.exp(exponent, out=exponent)
     np.negative(exponent, out=exponent)
     np.exp(exponent, out=exponent)
-    tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
+    tau = np.empty((len(grid.WAVELENGTHS[part]), *shape), kind)
+    tau[:dark] = 0.0
     np.multiply(exponent, top.astype(kind), out=tau[dark:])
     return grid.last(tau)
 
