@@ -27,6 +27,10 @@ DRAWS, SEED = 1000, 1
 """Draws and seed of the panel: a thousand keep the wait for a new plan to seconds [1]. Source: own measurement."""
 
 
+BOTH_SIDES = {"description_width": "15.5em"}
+"""Width of a label that names both sides of a lamp."""
+
+
 class Pick(Enum):
     """What may be picked for a lamp, other than one of its candidates."""
 
@@ -186,7 +190,7 @@ class VehicleSheet:
             lamp, names = lamps[0], [offer.name for offer in lamps[0].candidates]
             name = plan.joint_name([one.name for one in lamps])
             box = controls.choice(name, [*((named(pick), pick) for pick in Pick), *names])
-            box.layout = {"flex": "1 1 300px", "max_width": "440px", "min_width": "0"}
+            box.layout, box.style = {"flex": "1 1 360px", "max_width": "480px", "min_width": "0"}, BOTH_SIDES
             if before.get(lamp.name) in (*Pick, *names):
                 box.value = before[lamp.name]
             box.observe(self._picked, "value")
