@@ -31,6 +31,15 @@ RULES = (
 )
 """How the table looks; the colours are those of the page around it. Source: CSS Conditional 5 for the narrow page."""
 
+ROOM = (
+    "@media (max-width:500px){.jp-Notebook .jp-WindowedPanel-viewport,.jp-Notebook .jp-Cell"
+    "{padding-left:0!important;padding-right:0!important}"
+    ".jp-OutputArea-output.jp-RenderedHTMLCommon{padding-right:0!important}}"
+)
+"""What gives tables, charts and panels on a phone the empty edges of a notebook, so that letters stay legible.
+Source: the names are those of JupyterLab; own measurement."""
+
+
 NUMBERS = frozenset("0123456789.,()+-−<> %to")
 """Characters of which a cell that counts as a number is made."""
 
@@ -61,7 +70,7 @@ def written(table: "pd.DataFrame", remarks: Sequence[object] = (), *, decimals: 
     )
     said = "".join(f"<li>{escape(numbers.together(remark))}</li>" for remark in remarks)
     return (
-        f'<style>{RULES}</style><div class="lampkit-table"><table><thead><tr>{head}</tr></thead>'
+        f'<style>{RULES}{ROOM}</style><div class="lampkit-table"><table><thead><tr>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table></div>{f'<ul>{said}</ul>' if said else ''}"
     )
 

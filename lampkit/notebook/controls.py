@@ -8,7 +8,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from lampkit import numbers, tables
+from lampkit import numbers, show, tables
 from lampkit.errors import InputError
 from lampkit.page import frame
 from lampkit.page.style import NOTEBOOK_INK
@@ -126,7 +126,7 @@ def slider_names() -> widgets.Output:
 
 def panel(name: str, *parts: widgets.Widget, look: str = "panel_look.html") -> widgets.VBox:
     """Put a panel together: its parts, and unseen how they stand on a narrow page and what names its sliders."""
-    unseen = widgets.HTML(filled(look), layout={"margin": "0", "height": "0"})
+    unseen = widgets.HTML(filled(look, room=show.ROOM), layout={"margin": "0", "height": "0"})
     whole = widgets.VBox([*parts, unseen, slider_names()])
     whole.add_class("lampkit-panel")
     whole.add_class(f"lampkit-{name}")

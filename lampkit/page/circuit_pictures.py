@@ -507,7 +507,7 @@ def loop_picture(circuit: LampCircuit, change: CircuitChange, place: int) -> Dra
         parts.append(lettered(x, y, say("page.loop.volts", voltage=volts), anchor, BOLD))
     for x, y in ((WEST, NORTH), (178, NORTH), (EAST, NORTH), (EAST, SOUTH)):
         parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="4.2"/>')
-    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=12.5, most=480), words)
+    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=13.0, most=480), words)
 
 
 def both_loops(circuit: LampCircuit, change: CircuitChange) -> Drawing:

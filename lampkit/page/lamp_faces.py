@@ -103,14 +103,14 @@ def side_by_side(faces: Sequence[Face], lamp: str, *, low: bool = False) -> Draw
     Source: the kit's own drawing; IEC 61966-2-1:1999 for the screen.
     """
     lights = _lights(faces)
-    columns = "repeat(auto-fit,minmax(min(150px,100%),1fr))" if low else "repeat(auto-fill,minmax(130px,170px))"
+    columns = "repeat(auto-fit,minmax(min(150px,100%),1fr))" if low else "repeat(auto-fit,minmax(130px,1fr))"
     cells = "".join(
         f'<div style="line-height:1.3">{_lamp(face, light, low=low)}'
         f"<div><b>{escape(f'{face.title}  {face.name}'.strip())}</b></div>"
         f"<div>{escape(str(_beneath(face, low=low)))}</div></div>"
         for face, light in zip(faces, lights, strict=True)
     )
-    most = f"max-width:{260 * len(faces)}px" if low else ""
+    most = f"max-width:{(260 if low else 182) * len(faces)}px"
     html = f'<div class="lampkit-faces" style="display:grid;grid-template-columns:{columns};gap:8px 12px;{most}">'
     told = [say("page.face.of", name=face.name, told=_told(face)) for face in faces]
     return Drawing(f"{html}{cells}</div>", say("page.face.described", lamp=lamp, told=told), _note(faces, lights))
@@ -192,7 +192,7 @@ def _lamp(face: Face, light: NDArray[np.float64], *, low: bool) -> str:
     (x, y), inks = places[0], ("#e9ecef", "#1b1f24")
     parts = [
         f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {size[0]:g} {size[1]:g}" width="100%" '
-        f'style="display:block;border-radius:6px" font-family="inherit" font-size="{16 if low else 12}">'
+        f'style="display:block;border-radius:6px" font-family="inherit" font-size="{16.5 if low else 12}">'
         f'<rect width="{size[0]:g}" height="{size[1]:g}" fill="{css_of(np.array(NIGHT))}"/>',
         *_halo(x, y, BEZEL, SQUARE / 2 if low else HALO, light[1]),
         f'<rect {ground} fill="{css_of(np.array(DAY))}"/>',

@@ -30,10 +30,14 @@ from lampkit.page.style import (
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 
-WIDE, LEFT, RIGHT, ROW, HEAD = 260.0, 34.0, 6.0, 74.0, 21.0
-"""Size of a picture, its margins, the height of one of its three rows and of a heading, in units of the picture [1]."""
+WIDE, LEFT, RIGHT, ROW, HEAD, LINE = 156.0, 24.0, 4.0, 60.0, 20.0, 16.0
+"""Size of a picture, its margins, the height of one of its three rows, of a heading and of a line, in units of the
+picture: two beside each other on a phone have letters of 11 px [1]. Source: own measurement."""
 
-LETTERS = 46
+NAMED = {466.0: "end", 522.0: "start", 640.0: "start"}
+"""Wavelengths whose colours are named in so small a picture, and where their names have room [nm]."""
+
+LETTERS = 41
 """Letters that fit across a picture of intervals or of a time course [1]. Source: own measurement."""
 
 HATCHES = {
@@ -63,27 +67,28 @@ def through_lens(sources: Sequence[LightSource], lens: Lens, names: Sequence[str
     eye = photometry.K_M * photometry.luminous_efficiency()
     before = [eye * source.spectrum for source in sources]
     most = 1.06 * max(float(curve.max()) for curve in before)
-    pictures, number = [], 0
-    for source, curve, name in zip(sources, before, names or [called(s) for s in sources], strict=True):
-        number += source.kind is not SourceKind.FILAMENT
-        tag = "F" if source.kind is SourceKind.FILAMENT else str(number)
+    called_so = [*(names or [called(source) for source in sources])]
+    filaments = [source.kind is SourceKind.FILAMENT for source in sources]
+    tags = ["F" if old else str(filaments[:i].count(False) + 1) for i, old in enumerate(filaments)]
+    titles = [wrap(f"{tag}  {name}", 17) for tag, name in zip(tags, called_so, strict=True)]
+    lines, pictures = max(map(len, titles)), []
+    for source, curve, name, tag, title in zip(sources, before, called_so, tags, titles, strict=True):
         share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
         flux = source.luminous_flux
         rows = (
             PictureRow(say("page.live.light_in"), say("page.live.flux", flux=flux), curve, most, "plain"),
-            PictureRow(say("page.live.lens"), lens.colour, lens.transmittance, 1.0, "line"),
+            PictureRow(say("page.live.lens"), say("page.live.share", share=share), lens.transmittance, 1.0, "line"),
             PictureRow(
                 say("page.live.light_out"),
-                say("page.live.flux_out", flux=share * flux, share=share),
+                say("page.live.flux_out", flux=share * flux),
                 curve * lens.transmittance,
                 most,
                 "source",
             ),
         )
-        title = f"{tag}  {name}"
         values = {"name": name, "flux": flux, "colour": lens.colour, "out": share * flux}
         words = say("page.live.described", share=share, **values)
-        pictures.append(_picture(title, words, rows, tag))
+        pictures.append(_picture([""] * (lines - len(title)) + title, words, rows, tag))
     return _beside(pictures)
 
 
@@ -102,38 +107,33 @@ def swatch(xy: NDArray[np.float64]) -> str:
 
 def _beside(pictures: Sequence[str]) -> str:
     boxes = "".join(f"<div>{p}</div>" for p in pictures)
-    columns = "repeat(auto-fit,minmax(min(150px,100%),1fr))"
-    most = 340 * len(pictures)
+    columns = "repeat(auto-fit,minmax(min(140px,100%),1fr))"
+    most = 252 * len(pictures)
     return (
         f'<div class="lampkit-spectra" style="display:grid;grid-template-columns:{columns};gap:4px 12px;'
         f'max-width:{most}px;color:{NOTEBOOK_INK}">{boxes}</div>'
     )
 
 
-def _picture(title: str, words: Statement, rows: Sequence[PictureRow], tag: str) -> str:
+def _picture(title: Sequence[str], words: Statement, rows: Sequence[PictureRow], tag: str) -> str:
     hatch = "" if tag == "F" else LOOKS[(int(tag) - 1) % 3][2]
     # A notebook holds many pictures and does not draw those out of sight: each needs a hatching of its own.
     hatching = f"lampkit-hatch-{tag}-{secrets.token_hex(6)}"
-    height = 20 + len(rows) * (ROW + HEAD) + 31
+    top = 4.0 + LINE * len(title)
+    height = top + len(rows) * (ROW + HEAD) + 36
     parts = [
         f'<svg role="img" aria-label="{escape(str(words))}" viewBox="0 0 {WIDE:g} {height:g}" width="100%" '
-        f'style="display:block" font-family="inherit" font-size="13.5" fill="currentColor">',
+        f'style="display:block;max-width:240px" font-family="inherit" font-size="12" fill="currentColor">',
         f'<pattern id="{hatching}" width="6" height="6" patternUnits="userSpaceOnUse">'
         f'<path d="{HATCHES[hatch]}" stroke="currentColor" stroke-opacity="0.7" stroke-width="0.9" fill="none"/>'
         "</pattern>",
         _by_wavelength(f"{hatching}-light"),
-        f'<text x="2" y="13" font-weight="bold">{escape(_short(title))}</text>',
+        *(lettered(0, 13 + LINE * i, words, how=BOLD) for i, words in enumerate(title)),
     ]
-    top = 20.0
     for row in rows:
         parts.append(_row(row, top, hatching))
         top += HEAD + ROW
-    parts.append(_wavelengths(top))
-    return "".join(parts) + "</svg>"
-
-
-def _short(title: str) -> str:
-    return title if len(title) <= 28 else title[:27].rstrip() + "…"
+    return "".join([*parts, *_wavelengths(top, f"{hatching}-light"), "</svg>"])
 
 
 def _row(row: PictureRow, top: float, hatching: str) -> str:
@@ -154,10 +154,10 @@ def _row(row: PictureRow, top: float, hatching: str) -> str:
     }[row.filled]
     heading, value = escape(str(row.heading)), escape(str(row.value))
     return (
-        f'<text x="{LEFT:g}" y="{top + 12:g}" fill-opacity="0.85">{heading}</text>'
+        f'<text y="{top + 12:g}" fill-opacity="0.85">{heading}</text>'
         f'<text x="{WIDE - RIGHT:g}" y="{top + 12:g}" text-anchor="end" font-weight="bold">{value}</text>'
         f'<path d="M{LEFT:g},{level:.1f}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.2"/>'
-        f'<text x="{LEFT - 4:g}" y="{level + 4:.1f}" text-anchor="end" font-size="12">{tick:g}</text>'
+        f'<text x="{LEFT - 4:g}" y="{level + 4:.1f}" text-anchor="end">{tick:g}</text>'
         f'<path d="M{LEFT:g},{base:g}H{WIDE - RIGHT:g}" stroke="currentColor" stroke-opacity="0.6"/>{drawn}'
     )
 
@@ -198,25 +198,14 @@ def _path(curve: NDArray[np.float64], base: float, scale: float) -> str:
     return "M" + "L".join(f"{x:.1f},{y:.1f}" for x, y in points)
 
 
-def _wavelengths(top: float) -> str:
-    parts = []
-    for wavelength, name in COLOUR_NAMES.items():
-        if wavelength < 450.0:  # no room in so small a picture
-            continue
-        red, green, blue = np.round(255 * colorimetry.srgb(colorimetry.spectrum_locus()[int(wavelength) - 360]))
-        at = float(_across(wavelength))
-        parts.append(
-            f'<rect x="{at - 4:.1f}" y="{top:g}" width="8" height="5" fill="rgb({red:.0f},{green:.0f},{blue:.0f})" '
-            'stroke="currentColor" stroke-width="0.4"/>'
-            f'<text x="{at:.1f}" y="{top + 14:g}" text-anchor="middle" font-size="11.5">{name}</text>'
-        )
-    for wavelength in (400, 500, 600, 700):
-        parts.append(
-            f'<text x="{float(_across(float(wavelength))):.1f}" y="{top + 27:g}" text-anchor="middle" '
-            f'font-size="12">{wavelength}</text>'
-        )
-    parts.append(f'<text x="{WIDE - RIGHT:g}" y="{top + 27:g}" text-anchor="end" font-size="12">nm</text>')
-    return "".join(parts)
+def _wavelengths(top: float, light: str) -> list[str]:
+    """Draw the axis of all three rows: its colours, a few of their names, and wavelengths."""
+    parts = [f'<rect x="{LEFT:g}" y="{top:g}" width="{WIDE - LEFT - RIGHT:g}" height="5" fill="url(#{light})"/>']
+    for wavelength, side in NAMED.items():
+        x = float(_across(wavelength)) + (4.0 if side == "end" else -4.0)
+        parts.append(lettered(x, top + 17, COLOUR_NAMES[wavelength], side))
+    parts.append(lettered(LEFT, top + 32, "nm"))
+    return parts + [lettered(float(_across(nm)), top + 32, f"{nm:g}", "middle") for nm in (500.0, 600.0, 700.0)]
 
 
 class Bar(NamedTuple):
@@ -232,7 +221,7 @@ def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
 
     Source: the kit's own drawing.
     """
-    wide, left, right, line = 350.0, 4.0, 4.0, 16.0
+    wide, left, right, line = 318.0, 4.0, 4.0, 16.0
     values = [v for b in bars for v in (*b.limits, b.mark or 1.0) if 0 < v < np.inf]
     low, high = min([0.5, *values]) / 1.2, max([2.0, *values]) * 1.2
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from lampkit import numbers
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry, photometry
+from lampkit.show import ROOM
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, say
 
@@ -291,10 +292,12 @@ def shown(figure: "Figure", description: object) -> "Figure":
     page = (
         "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
         "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);"
-        f"max-width:{7.1 * figure.get_figwidth():.1f}em"
+        f"min-width:{96 * figure.get_figwidth():.0f}px;max-width:{7.1 * figure.get_figwidth():.1f}em"
     )
+    # On a phone a notebook leaves less than that: the letters stay legible, and the chart is moved sideways.
+    around = f'<style>{ROOM}</style><div class="lampkit-shown" tabindex="0" style="overflow-x:auto">'
     # A notebook asks the object itself how to show it.
-    figure._repr_html_ = lambda: f'<div style="{page}">{svg(figure, description)}</div>'  # type: ignore[method-assign]
+    figure._repr_html_ = lambda: f'{around}<div style="{page}">{svg(figure, description)}</div></div>'  # type: ignore[method-assign]
     return figure
 
 
@@ -320,7 +323,8 @@ class Drawing:
         from html import escape
 
         note = "" if self.note is None else f'<p style="margin:4px 0;max-width:46em">{escape(str(self.note))}</p>'
-        return f'<div style="color:{NOTEBOOK_INK};line-height:1.35">{self.html}{note}</div>'
+        look = f"color:{NOTEBOOK_INK};line-height:1.35"
+        return f'<style>{ROOM}</style><div class="lampkit-shown" style="{look}">{self.html}{note}</div>'
 
 
 def drawing_svg(

@@ -365,6 +365,7 @@ def test_readings_desk_gives_the_ratio_of_the_library(page: Any, tmp_path: Path)
 
 PANELS = """import lampkit as lk
 lk.notebook.your_vehicle("library_van")
+lk.notebook.vehicle_sheet("small")
 lk.notebook.lens_bench()
 lk.notebook.circuit_loop()
 lk.notebook.leak_bench()
@@ -384,6 +385,11 @@ SIDEWAYS = """() => [...document.querySelectorAll('.jp-OutputArea-output, .jp-Ou
         && !['SELECT', 'INPUT', 'TEXTAREA', 'OPTION', 'svg'].includes(one.tagName);
 }).map(one => [one.tagName, one.className, one.innerText.slice(0, 60)])"""
 
+SMALL = """() => [...document.querySelectorAll('.jp-OutputArea-output svg text')].map(words => {
+    const scale = words.getScreenCTM();
+    return [parseFloat(getComputedStyle(words).fontSize) * Math.hypot(scale.a, scale.b), words.textContent];
+}).filter(([size]) => size > 0 && size < 10.5)"""
+
 OVERLAID = """() => [...document.querySelectorAll('.widget-radio-box')].flatMap(box => {
     const labels = [...box.querySelectorAll('label')].map(label => {
         const words = document.createRange(); words.selectNodeContents(label); return words.getBoundingClientRect(); });
@@ -394,7 +400,11 @@ OVERLAID = """() => [...document.querySelectorAll('.widget-radio-box')].flatMap(
 
 
 def test_every_panel_fits_a_narrow_page(page: Any, server: tuple[Path, str, str]) -> None:
-    """At 390 px no panel is wider than its place, no label lies on another, and the card is shown whole."""
+    """At 390 px no panel is wider than its place, no label lies on another, and the card is shown whole.
+
+    Letters of pictures are 10.5 px at least, and two lit faces stand beside each other.
+    """
+    small_vehicle(server[0])
     book = json.loads((server[0] / "00_start.ipynb").read_text(encoding="utf-8"))
     cell = next(cell for cell in book["cells"] if cell["cell_type"] == "code")
     book["cells"] = [{**cell, "id": f"panel-{n}", "source": line} for n, line in enumerate(PANELS.split("\n"))]
@@ -403,6 +413,7 @@ def test_every_panel_fits_a_narrow_page(page: Any, server: tuple[Path, str, str]
     page.set_viewport_size({"width": 900, "height": 14000})
     open_notebook(page, "panels.ipynb")
     page.locator(".lampkit-your-vehicle").wait_for()
+    page.locator(".lampkit-vehicle-sheet .lampkit-total").wait_for(timeout=60000)
     assert not errors(page)
     page.evaluate(files)  # the list of files is folded away
     try:
@@ -411,6 +422,10 @@ def test_every_panel_fits_a_narrow_page(page: Any, server: tuple[Path, str, str]
             page.wait_for_timeout(500)
             assert page.evaluate(SIDEWAYS) == [], width
             assert page.evaluate(OVERLAID) == 0, width
+            assert page.evaluate(SMALL) == [], width
+            faces = page.locator(".lampkit-lens-bench .lampkit-faces > div")
+            tops = faces.evaluate_all("all => all.map(one => one.getBoundingClientRect().top)")
+            assert len(tops) == 3 and tops[0] == tops[1], width
             frame = page.locator("iframe[title='How to compare two lamps']")
             card = frame.content_frame.locator("html")
             assert frame.evaluate("one => one.clientHeight") >= card.evaluate("one => one.scrollHeight"), width
@@ -433,7 +448,7 @@ def small_vehicle(folder: Path) -> None:
     """The library van with three of its lamps, and a notebook that opens the sheet on it."""
     head, *lamps = (folder / "library_van" / "vehicle.toml").read_text(encoding="utf-8").split("[[lamp]]")
     kept = [lamp for lamp in lamps if '"Rear turn' in lamp or '"Number plate' in lamp]
-    (folder / "small").mkdir()
+    (folder / "small").mkdir(exist_ok=True)
     (folder / "small" / "vehicle.toml").write_text("[[lamp]]".join([head, *kept]), encoding="utf-8")
     shutil.copy(folder / "library_van" / "cie_led_b3.csv", folder / "small")
     book = json.loads((folder / "00_start.ipynb").read_text(encoding="utf-8"))

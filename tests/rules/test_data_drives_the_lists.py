@@ -270,7 +270,7 @@ def test_the_report_knows_function_family_and_rules(report: dict[str, Any]) -> N
 
 def test_the_checklist_asks_for_ratio_and_rate_of_the_rules(report: dict[str, Any]) -> None:
     said = json.dumps(report["after_fitting"])
-    assert "published: at least 7 times (straight behind)" in said
+    assert "published: at least 7 in candela (straight behind)" in said
     assert "published: 50 to 70 a minute" in said
 
 
