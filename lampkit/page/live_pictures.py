@@ -70,7 +70,7 @@ def through_lens(sources: Sequence[LightSource], lens: Lens, names: Sequence[str
     called_so = [*(names or [called(source) for source in sources])]
     filaments = [source.kind is SourceKind.FILAMENT for source in sources]
     tags = ["F" if old else str(filaments[:i].count(False) + 1) for i, old in enumerate(filaments)]
-    titles = [wrap(f"{tag}  {name}", 17) for tag, name in zip(tags, called_so, strict=True)]
+    titles = [numbers.wrap(f"{tag}  {name}", 17) for tag, name in zip(tags, called_so, strict=True)]
     lines, pictures = max(map(len, titles)), []
     for source, curve, name, tag, title in zip(sources, before, called_so, tags, titles, strict=True):
         share = float(photometry.luminous_transmittance(lens.transmittance, source.spectrum))
