@@ -43,10 +43,11 @@ def lamp(given: argparse.Namespace) -> None:
         shown = lamp_answer.answer_text(found)
 
     def page() -> str:
-        from lampkit.page import basis
+        from lampkit.page import basis, findings
         from lampkit.plan import plan
 
-        return basis.basis_html(plan.make(wished, draws=given.draws, seed=given.seed))
+        made = plan.make(wished, draws=given.draws, seed=given.seed, assessed=[found.assessment])
+        return basis.written(findings.findings_of(made), "", found.answer.sentence)
 
     _give(given, shown, page, say("cli.lamp_written", file=given.output))
 

@@ -62,9 +62,10 @@ def straight(
     a, b = np.broadcast_arrays(np.asarray(slope, dtype=float), np.asarray(offset, dtype=float))
     # From the middle on, so that no digits are lost in a difference of large numbers.
     middle = abscissa[len(abscissa) // 2] if len(abscissa) else 0.0
-    steps = np.column_stack([abscissa - middle, np.ones(abscissa.shape)]).astype(kind)
-    lines = np.stack([a.ravel(), (a * middle + b).ravel()]).astype(kind)
-    return np.asarray((steps @ lines).reshape(-1, *a.shape))
+    steps, lines = np.ones((len(abscissa), 2), kind), np.empty((2, *a.shape), kind)
+    steps[:, 0] = abscissa - middle
+    lines[0], lines[1] = a, a * middle + b
+    return np.asarray((steps @ lines.reshape(2, -1)).reshape(-1, *a.shape))
 
 
 def last(curves: NDArray[np.float64]) -> NDArray[np.float64]:

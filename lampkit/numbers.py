@@ -1,5 +1,7 @@
 """The only writers of numbers for people: figures, intervals, shares, chances, amounts of money and lists."""
 
+import re
+import textwrap
 from collections.abc import Callable, Iterable, Mapping
 from contextvars import ContextVar
 
@@ -45,6 +47,29 @@ def spoken(phrases: Mapping[str, str]) -> dict[str, Callable[..., str]]:
         return one
 
     return {name: in_these(written) for name, written in FILTERS.items()}
+
+
+BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|°C|deg|(?:kil)?ohm|[mk]?Ω|km/h|lm/W|[mµ]?A|Ah|m?V|k?W|[ckm]?m[²2]?|nm|m?s|h|Hz|K|lm|lx|cd)"
+    r"(?![\w/]))"
+)
+"""The space between a number and its unit: a line never breaks there. Source: SI Brochure 9, 5.4.3, from memory."""
+
+
+def printed(unit: str) -> str:
+    """Write a unit as it is printed: mm² for the mm2 of a key."""
+    return unit.replace("m2", "m²")
+
+
+def together(text: object) -> str:
+    """Hold each number and its unit together with a no-break space."""
+    return BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", str(text))
+
+
+def wrap(text: object, width: int, first: str = "", then: str = "") -> list[str]:
+    """Break a text into lines between words, but never between a number and its unit."""
+    lines = textwrap.wrap(together(text), width, initial_indent=first, subsequent_indent=then)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def figure(value: float, digits: int = 2) -> str:

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
+from lampkit import numbers
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -66,7 +68,7 @@ def written(table: "pd.DataFrame", remarks: Sequence[object] = (), *, decimals: 
         + "</tr>"
         for row in rows
     )
-    said = "".join(f"<li>{escape(str(remark))}</li>" for remark in remarks)
+    said = "".join(f"<li>{escape(numbers.together(remark))}</li>" for remark in remarks)
     return (
         f'<style>{RULES}{ROOM}</style><div class="lampkit-table"><table><thead><tr>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table></div>{f'<ul>{said}</ul>' if said else ''}"
@@ -76,7 +78,8 @@ def written(table: "pd.DataFrame", remarks: Sequence[object] = (), *, decimals: 
 def _breaking(cell: str) -> str:
     """Let a long designation, as in ECE/TRANS/WP.29, wrap at its strokes."""
     return " ".join(
-        escape(word).replace("/", "/<wbr>") if len(word) > LONGEST else escape(word) for word in cell.split(" ")
+        escape(word).replace("/", "/<wbr>") if len(word) > LONGEST else escape(word)
+        for word in numbers.together(cell).split(" ")
     )
 
 

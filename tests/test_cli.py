@@ -20,7 +20,7 @@ from lampkit.cli import main
 from lampkit.rules import rule_sets
 from lampkit.vehicle import vehicle
 
-READ = VEHICLES / "choir_saloon"
+READ = VEHICLES / "chess_bus"
 """A vehicle of fewer lamps, some of which were read."""
 FEW = ("--draws", "400")
 

@@ -178,9 +178,16 @@ def test_wishes_count(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_the_lamp_gets_a_page_of_its_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     page = tmp_path / "stop.html"
-    code, _, err = run([*STOP, "--draws", "200", "-o", str(page)], capsys)
+    code, out, err = run([*STOP, "--draws", "200", "-o", str(page)], capsys)
     assert code == 0 and str(page) in err
-    assert "red 120 lm" in page.read_text(encoding="utf-8")
+    words = page.read_text(encoding="utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    assert "<h1>Stop lamp, red lens, P21W</h1>" in words
+    # What is printed and the page say the same, the answer first.
+    assert out.replace("\n", " ").startswith(
+        re.search(r'<p class="first">(.+?)</p>', words).group(1).replace("&#39;", "'")
+    )  # type: ignore[union-attr]
+    intervals = re.findall(r"\d\.\d+ \(\d\.\d+ to \d\.\d+\)", out)
+    assert len(intervals) == 2 and all(one in words for one in intervals)
 
 
 def test_no_light_source_shows_white_behind_red() -> None:

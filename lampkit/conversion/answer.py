@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from textwrap import wrap
 
 import numpy as np
 
@@ -122,7 +121,7 @@ def table_lines(assessment: Assessment) -> list[str]:
             "" if old else numbers.chance(light),
             "" if np.isnan(result.share_inside) else numbers.chance(result.share_inside),
         ]
-        name, *more = wrap(cells[0], WIDTHS[0] - 1) or [""]
+        name, *more = numbers.wrap(cells[0], WIDTHS[0] - 1) or [""]
         lines += [_line([name, *cells[1:]]), *(f"  {rest}" for rest in more)]
     return lines
 
@@ -143,4 +142,4 @@ def text(assessment: Assessment, found: Answer | None = None) -> str:
     Source: wording of the house.
     """
     told = found or answer(assessment)
-    return "\n".join([*wrap(str(told.sentence), COLUMNS), "", *table_lines(assessment)])
+    return "\n".join([*numbers.wrap(told.sentence, COLUMNS), "", *table_lines(assessment)])

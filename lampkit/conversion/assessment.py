@@ -199,7 +199,7 @@ class Assessment:
     def _repr_html_(self) -> str:
         from lampkit.conversion import answer
 
-        first = f"<p><b>{escape(str(answer.answer(self).sentence))}</b></p>" if self.results else ""
+        first = f"<p><b>{escape(numbers.together(answer.answer(self).sentence))}</b></p>" if self.results else ""
         # A claim that may be true needs no words.
         words = [
             f"{r.source.name}: {r.why}" + (f" {r.claim_statement}" if r.claim in DOUBTED else "")
@@ -296,13 +296,15 @@ def assess(
         duty = heat.FLASHING if function is not None and functions.function(function).flashes else 1.0
     if garage is None:
         garage = sampling.draw(beliefs, draws, seed)
+        known = lens
     else:
+        known = _as_learnt(lens, garage)
         garage = sampling.completed(garage, beliefs)
     typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = colours.limit_for(function, rules, lens.colour)
     tell_tale = is_tell_tale(function)
     typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
-    band = coloured_lens.passband(lens)
+    band = coloured_lens.passband(known)
     owned: dict[str, dict[str, NDArray[np.float64]]] = {}
     for (owner, quantity), values in garage.values.items():
         owned.setdefault(owner, {})[quantity] = values
@@ -310,7 +312,7 @@ def assess(
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
         xyz = behind[source.name]
-        tau = photometry.K_M * xyz[:, 1]
+        tau = photometry.K_M * xyz[1]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
             raise InputError(
                 f"'{lens.name}' lets no light of '{source.name}' through",
@@ -318,15 +320,12 @@ def assess(
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
         own = owned[source.name]
-        flux = (
-            light_source.true_flux(source, own, duty=duty)
-            * tau
-            * np.asarray(light_shares.get(source.name, 1.0), dtype=float)
-        )
+        used = light_source.true_flux(source, own, duty=duty)
+        flux = used * tau * np.asarray(light_shares.get(source.name, 1.0), dtype=float)
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
-        xy = colorimetry.chromaticity_of(xyz)
+        xy = colorimetry.chromaticity_of(xyz.T)
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
-        ratio = flux / base_flux
+        ratio, k = flux / base_flux, tau / base_tau
         weights = garage.weights
         box = source.luminous_flux if reference is None else light_source.claim_for(source, own)
         claim, claim_statement = claims.check(source)
@@ -334,12 +333,13 @@ def assess(
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
         kept = None if held_to is None else colours.inside(held_to, xy)
+        intervals = sampling.interval([tau, flux, k, ratio], weights)
         return Result(
             source=source,
-            luminous_transmittance=sampling.interval(tau, weights),
-            flux_through=sampling.interval(flux, weights),
-            k=sampling.interval(tau / base_tau, weights),
-            ratio=sampling.interval(ratio, weights),
+            luminous_transmittance=intervals[0],
+            flux_through=intervals[1],
+            k=intervals[2],
+            ratio=intervals[3],
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good if kept is None else good & kept, weights)),
             lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
@@ -354,13 +354,13 @@ def assess(
             spectrum_through=lens.transmittance * typical[source.name],
             draws={
                 "transmittance": tau,
-                "k": tau / base_tau,
+                "k": k,
                 "ratio": ratio,
                 "flux": flux,
                 "box": np.broadcast_to(box, ratio.shape),
                 "x": xy[:, 0],
                 "y": xy[:, 1],
-                "read over used": light_source.true_flux(source, own) / light_source.true_flux(source, own, duty=duty),
+                "read over used": light_source.true_flux(source, own) / used,
             },
         )
 
@@ -396,7 +396,7 @@ def _behind(
     duty: float,
     typical: Mapping[str, NDArray[np.float64]],
 ) -> dict[str, NDArray[np.float64]]:
-    """Add the light of each source up to tristimulus values for a lumen before the lens, some garages at a time."""
+    """Add the light of each source up to X, Y and Z, for a lumen before the lens, some garages at a time."""
     behind: dict[str, list[NDArray[np.float64]]] = {source.name: [] for source in every}
     parts = {name: colorimetry.smooth_part(light, lens.transmittance * light) for name, light in typical.items()}
     for block in blocks:
@@ -406,16 +406,16 @@ def _behind(
             part = parts[source.name]
             spectra = light_source.spectra_of(source, now[source.name], duty=duty, part=part)
             # Where a narrow source gives no light in any of these garages, nothing need be known of the lens.
-            lit = np.flatnonzero(spectra.max(axis=0))
+            lit = np.flatnonzero(spectra.max(axis=0)) if not spectra[:, [0, -1]].all() else np.arange(spectra.shape[1])
             places = range(grid.WAVELENGTHS.size)[part][lit[0] : lit[-1] + 1]
             part = slice(places.start, places.stop, places.step)
             if str(part) not in through:
                 through[str(part)] = transmittances(lens, now[lens.name], part=part)
             spectra = spectra[:, lit[0] : lit[-1] + 1]
-            weights = colorimetry.observer(part).astype(spectra.dtype)
-            before = photometry.K_M * (spectra @ weights[:, 1:2]).astype(float)
-            behind[source.name].append((spectra * through[str(part)]) @ weights / before)
-    return {name: np.concatenate(found) for name, found in behind.items()}
+            weights = colorimetry.observer(part).astype(spectra.dtype).T
+            before = photometry.K_M * (weights[1:2] @ spectra.T).astype(float)
+            behind[source.name].append(weights @ (spectra * through[str(part)]).T / before)
+    return {name: np.concatenate(found, axis=1) for name, found in behind.items()}
 
 
 def with_ratio(
@@ -447,6 +447,15 @@ def with_ratio(
         draws={**result.draws, "ratio": ratio, "k": lens},
         ground=ground,
     )
+
+
+def _as_learnt(lens: Lens, garage: Draws) -> Lens:
+    """Give a lens with the middle of what a garage holds of it for what is typical, as it is where that is nothing."""
+    held = {name: values for (owner, name), values in garage.values.items() if owner == lens.name}
+    if {belief.name for belief in lens.beliefs} - set(held):
+        return lens
+    middle = {name: np.atleast_1d(sampling.quantile(v, 0.5, garage.weights)) for name, v in held.items()}
+    return replace(lens, transmittance=transmittances(lens, middle)[0])
 
 
 def is_tell_tale(function: str | None) -> bool:

@@ -338,6 +338,11 @@ def passband(lens: Lens) -> tuple[float, float]:
     full = lens.transmittance.max() if lens.colour in ("red", "amber") else lens.transmittance[brightest]
     shut = np.flatnonzero(lens.transmittance < 0.5 * full)
     below, above = shut[shut < brightest], shut[shut > brightest]
-    first = below[-1] + 1 if below.size else 0
-    last = above[0] - 1 if above.size else grid.WAVELENGTHS.size - 1
-    return float(grid.WAVELENGTHS[first]), float(grid.WAVELENGTHS[last])
+
+    def half_passed(closed: int, open_: int) -> float:
+        pair = [closed, open_]
+        return float(np.interp(0.5 * full, lens.transmittance[pair], grid.WAVELENGTHS[pair]))
+
+    first = half_passed(below[-1], below[-1] + 1) if below.size else float(grid.WAVELENGTHS[0])
+    last = half_passed(above[0], above[0] - 1) if above.size else float(grid.WAVELENGTHS[-1])
+    return first, last

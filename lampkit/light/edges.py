@@ -59,7 +59,9 @@ def absorption_edge(
     # exp(-exp(most)) is nothing; less would leave the range of fast arithmetic.
     most = 6.5 if kind is np.float64 else 3.6
     # Below the first wavelength at which any of them lets a part of that through there is nothing to work out.
-    dark = int(np.searchsorted(grid.WAVELENGTHS[part], np.min(edge - (most + 0.4) * w, initial=np.inf)))
+    dark = int(
+        np.searchsorted(grid.WAVELENGTHS[part], np.min(edge - (most + 0.4) * np.minimum(w, 1e6), initial=np.inf))
+    )
     slope, offset = np.broadcast_to(-1.0 / w, shape), edge / w + np.log(np.log(2.0))
     exponent = grid.straight(grid.WAVELENGTHS[part][dark:], slope, offset, kind)
     # In place and in few sweeps: they and new memory cost more than the exponentials.
@@ -67,7 +69,8 @@ def absorption_edge(
     np.exp(exponent, out=exponent)
     np.negative(exponent, out=exponent)
     np.exp(exponent, out=exponent)
-    tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
+    tau = np.empty((len(grid.WAVELENGTHS[part]), *shape), kind)
+    tau[:dark] = 0.0
     np.multiply(exponent, top.astype(kind), out=tau[dark:])
     return grid.last(tau)
 

@@ -164,6 +164,10 @@ def beam_of(source: LightSource) -> Belief:
     return source.beam or beam_belief(source.layout)
 
 
+FEWEST_DRAWS = 100
+"""Draws below which a split among lens, lumens and beam says nothing [1]. Source: own judgement."""
+
+
 def blame(
     measured: ArrayLike,
     k: ArrayLike,
@@ -187,8 +191,11 @@ def blame(
     n = kd.size
     bd = beam.value(sampling.standard_normal(seed, owner, beam.name, n)) if isinstance(beam, Belief) else beam
     bd = np.asarray(bd, dtype=float)
-    if kd.ndim != 1 or n < 100 or bd.shape != kd.shape or ratio.shape != kd.shape:
-        raise InputError("the factors do not come from the same draws", expected="a hundred draws or more of each")
+    if kd.ndim != 1 or bd.shape != kd.shape or ratio.shape != kd.shape:
+        raise InputError("the factors do not come from the same draws", expected="one value of each a draw")
+    if n < FEWEST_DRAWS:
+        told = f"{n} draws are too few to tell lens, lumens and beam apart"
+        raise InputError(told, key="draws", expected=f"{FEWEST_DRAWS} or more", remedy="ask for more draws")
     if any(np.any(~(v > 0)) for v in (kd, ld, bd)):
         raise InputError("a factor is not positive in some draw", expected="ratios above zero")
     product = sampling.interval_by_order(ratio)

@@ -8,7 +8,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from lampkit import show, tables
+from lampkit import numbers, show, tables
 from lampkit.errors import InputError
 from lampkit.page import frame
 from lampkit.page.style import NOTEBOOK_INK
@@ -173,7 +173,7 @@ def digits(box: widgets.Text, unit: str) -> str:
     """Give the digits as typed, since the last one tells the resolution, with a decimal point and without the unit."""
     text = box.value.strip().replace("\N{MINUS SIGN}", "-")
     if unit not in ("", "1", text):
-        text = text.removesuffix(unit).rstrip()
+        text = text.removesuffix(unit).removesuffix(numbers.printed(unit)).rstrip()
     return text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
 
 

@@ -8,6 +8,7 @@ import ipywidgets as widgets
 
 from lampkit.errors import InputError
 from lampkit.notebook import controls
+from lampkit.numbers import printed
 from lampkit.statements import Statement, say
 from lampkit.vehicle import schema
 from lampkit.vehicle.draft import Change, Draft
@@ -26,7 +27,7 @@ class Field:
         self.held: Mapping[str, Any] = schema.sections()[section]["properties"][key]
         title = re.sub(r"`|\[\[|\]\]", "", str(label or self.held["title"]))
         words = title[:1].upper() + title[1:]
-        unit = self.held.get("x-unit")
+        unit = printed(self.held.get("x-unit", ""))
         self.label = str(say("controls.with_unit", label=words, unit=unit) if unit else words)
         self.control = self._made(choices)
         self.control.add_class("lampkit-field")

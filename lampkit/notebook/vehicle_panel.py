@@ -16,6 +16,7 @@ from lampkit.plan.plan import Plan
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import named, say
 from lampkit.vehicle import vehicle
+from lampkit.vehicle.lamps import Lamp
 from lampkit.vehicle.vehicle import Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
@@ -70,11 +71,25 @@ def together(held: Vehicle, lamp: str, pick: str | Pick) -> dict[str, str | Pick
         if holder is not None and one.holder == holder and one.name != lamp:
             picks[one.name] = pick if isinstance(pick, Pick) else level_of.get(pick, bright.get(pick, Pick.KEEP))
     for name, value in list(picks.items()):
-        swapped = " ".join({"left": "right", "right": "left"}.get(word, word) for word in name.split(" "))
-        if swapped != name and swapped in by_name:
-            picks[swapped] = value
+        if other_side(name) != name and other_side(name) in by_name:
+            picks[other_side(name)] = value
     offered = {one.name: {*Pick, *(offer.name for offer in one.candidates)} for one in held.lamps}
     return {name: value for name, value in picks.items() if name != lamp and value in offered[name]}
+
+
+def other_side(name: str) -> str:
+    """Name the lamp of the other side."""
+    return " ".join({"left": "right", "right": "left"}.get(word, word) for word in name.split(" "))
+
+
+def rows_of(made: Plan) -> list[tuple[Lamp, ...]]:
+    """List the lamps, left and right together where they are alike: they are picked together anyway."""
+    found: dict[tuple[int, frozenset[str]], tuple[Lamp, ...]] = {}
+    for place, group in enumerate(made.alike):
+        for lamp in group.lamps:
+            pair = place, frozenset({lamp.name, other_side(lamp.name)})
+            found[pair] = *found.get(pair, ()), lamp
+    return list(found.values())
 
 
 class VehicleSheet:
@@ -162,21 +177,22 @@ class VehicleSheet:
             self.progress.layout.display = "none"
 
     def _show(self, made: Plan) -> None:
-        """Show a plan, with a row for each lamp."""
-        assert self.vehicle is not None
+        """Show a plan, with a row for each lamp, or for left and right."""
         self.planned, self.predicted = made, {one.name: one for one in made.predicted}
         before = {name: box.value for name, box in self.picks.items()}
         self.picks, self.results = {}, {}
         rows = []
-        for lamp in self.vehicle.lamps:
-            names = [offer.name for offer in lamp.candidates]
-            box = controls.choice(lamp.name, [*((named(pick), pick) for pick in Pick), *names])
+        for lamps in rows_of(made):
+            lamp, names = lamps[0], [offer.name for offer in lamps[0].candidates]
+            name = plan.joint_name([one.name for one in lamps])
+            box = controls.choice(name, [*((named(pick), pick) for pick in Pick), *names])
             box.layout = {"flex": "1 1 300px", "max_width": "440px", "min_width": "0"}
             if before.get(lamp.name) in (*Pick, *names):
                 box.value = before[lamp.name]
             box.observe(self._picked, "value")
             said = widgets.HTML(layout={"flex": "2 1 320px", "min_width": "0"})
-            self.picks[lamp.name], self.results[lamp.name] = box, said
+            self.picks |= dict.fromkeys((one.name for one in lamps), box)
+            self.results |= dict.fromkeys((one.name for one in lamps), said)
             rows.append(widgets.Box([box, said], layout={"display": "flex", "flex_flow": "row wrap"}))
         self.rows.children = rows
         self._pick()
@@ -201,8 +217,12 @@ class VehicleSheet:
         picked = {name: box.value for name, box in self.picks.items() if box.value is not Pick.AS_PLANNED}
         wanted = {name: None if value is Pick.KEEP else value for name, value in picked.items()}
         self.shown = by_hand(self.planned, wanted)
+        told: dict[widgets.HTML, list[str]] = {}
         for assessment in self.shown.assessments:
-            self.results[assessment.name].value = row(self.shown, assessment, assessment.name in wanted)
+            words = row(self.shown, assessment, assessment.name in wanted)
+            told.setdefault(self.results[assessment.name], []).append(words)
+        for said, words_of_each in told.items():
+            said.value = "".join(dict.fromkeys(words_of_each))
         self.head.value, self.foot.value = head(self.shown, bool(wanted)), foot(self.shown)
 
     def _show_offer(self) -> None:

@@ -77,13 +77,16 @@ def basis_html(plan: Plan, sheet: str = "") -> str:
     return written(findings.findings_of(plan), sheet)
 
 
-def written(found: Findings, sheet: str) -> str:
-    """Write the basis of findings that were gathered before."""
+def written(found: Findings, sheet: str, lead: object = "") -> str:
+    """Write the basis of findings that were gathered before; a page that stands alone leads with its answer."""
     name = found.plan.vehicle.name
+    title = name if lead else say("page.basis.title", vehicle=name)
     short = {group.name: sheet_tables.numbered(group, short=True) for group in found.groups}
     shown = frame.filled(
         "basis.html",
         found=found,
+        name=title,
+        lead=lead,
         sheet=frame.address(sheet),
         tables=sheet_tables,
         lamps=[_lamp(found, group) for group in steps(found.groups, Phase.PAGE)],
@@ -106,7 +109,7 @@ def written(found: Findings, sheet: str) -> str:
         cautions=[*_of_lamps(found), *_of_the_vehicle(found)],
         readings=None if found.readings is None else readings.section_content(found.readings),
     )
-    return frame.page(say("page.basis.title", vehicle=name), shown, found.footer)
+    return frame.page(title, shown, found.footer)
 
 
 def _glance(found: Findings) -> "Markup | None":

@@ -2,8 +2,8 @@
 
 from base64 import b64encode
 from html import escape
-from textwrap import wrap
 
+from lampkit import numbers
 from lampkit.measurement.procedure import MeasurementPlan, card_lines
 from lampkit.page import frame
 from lampkit.page.frame import COLUMNS
@@ -26,7 +26,7 @@ def text(plan: MeasurementPlan) -> str:
     lines = []
     for sign, words in card_lines(plan):
         first = f"{sign} " if sign else ""
-        lines += wrap(words, COLUMNS, initial_indent=first, subsequent_indent=" " * len(first)) or [""]
+        lines += numbers.wrap(words, COLUMNS, first=first, then=" " * len(first)) or [""]
     return "\n".join(lines)
 
 

@@ -5,12 +5,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit import numbers
 from lampkit.circuits.circuit_change import CircuitChange, LampCircuit
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.flashers import FlasherKind
@@ -123,7 +123,7 @@ def wiring_sketch(vehicle: Vehicle, now: CircuitNow) -> Drawing:
     """
     rungs = [*_trunk(vehicle, now), *_branches(vehicle, now)]
     title = say("page.sketch.title", circuit=now.circuit.name, stage=named(now.state.stage))
-    lines = wrap(str(title), TITLE)
+    lines = numbers.wrap(title, TITLE)
     paper = Paper(LINE * len(lines) + 1.5 * GAP)
     paper.parts += [lettered(6.0, 18.0 + UNIT * LINE * i, one, how=BOLD + ' font-size="15"')
                     for i, one in enumerate(lines)]  # fmt: skip
@@ -190,7 +190,7 @@ def rewired(one: CircuitNow, other: CircuitNow) -> bool:
 
 
 def _words(*said: object) -> tuple[str, ...]:
-    return tuple(line for one in said for line in wrap(str(one), LETTERS))
+    return tuple(line for one in said for line in numbers.wrap(one, LETTERS))
 
 
 def _trunk(vehicle: Vehicle, now: CircuitNow) -> Iterable[Rung]:

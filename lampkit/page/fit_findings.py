@@ -141,7 +141,8 @@ def shopping(plan: Plan, groups: "Sequence[AlikeFindings]") -> tuple[ShopArticle
     if rows:
         number, priced = sum(one.number for one in bought), any(one.price is not None for one in rows)
         cost = _known(plan.choice.cost) if priced else None
-        rows.append(ShopArticle(say("page.buy.total"), number=number, total=cost, together=True))
+        total = say("page.buy.total", partly=cost is not None and any(one.price is None for one in rows))
+        rows.append(ShopArticle(total, number=number, total=cost, together=True))
     return (*rows, *_alike_together(_sought(plan, groups)))
 
 

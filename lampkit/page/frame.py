@@ -37,10 +37,17 @@ def environment(package: str = "lampkit.page") -> "Environment":
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_held_together,
     )
     made.filters.update(numbers.FILTERS)
     made.globals.update(say=say, named=statements.named, language=lambda: statements.chosen().language)
     return made
+
+
+def _held_together(value: object) -> object:
+    """Hold numbers and units together in what is filled in; what is written for the page already stays as it is."""
+    markup = hasattr(value, "__html__")
+    return numbers.together(value) if isinstance(value, str | Statement) and not markup else value
 
 
 def filled(template: str, **content: Any) -> "Markup":
@@ -105,9 +112,7 @@ def save(written: str, path: str | Path) -> None:
 
 def item(words: object) -> list[str]:
     """Write a sentence as an item of a list in text."""
-    from textwrap import wrap
-
-    return wrap(str(words), COLUMNS, initial_indent="- ", subsequent_indent="  ")
+    return numbers.wrap(words, COLUMNS, "- ", "  ")
 
 
 def kit() -> Statement:

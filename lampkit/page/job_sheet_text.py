@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from itertools import zip_longest
-from textwrap import wrap
 
 from lampkit import numbers
 from lampkit.conversion.suggestion import SURE
@@ -11,6 +10,8 @@ from lampkit.page.findings import AlikeFindings, Findings
 from lampkit.page.frame import COLUMNS, item
 from lampkit.page.lamp_findings import SourceFindings
 from lampkit.page.style import called
+from lampkit.page.vehicle_findings import EarthStep
+from lampkit.page.work_findings import WorkShown
 from lampkit.plan.plan import Plan
 from lampkit.statements import say
 
@@ -53,13 +54,13 @@ def written(found: Findings, *, full: bool = False) -> str:
     if full:
         lines += ["", *_all(found)]
     else:
-        lines += wrap(str(say("page.text.more")), SCREEN)
+        lines += numbers.wrap(str(say("page.text.more")), SCREEN)
     return "\n".join(lines)
 
 
 def _answer(found: Findings) -> Iterable[str]:
     """Give the first answer: what to fit, what to buy, what can go wrong."""
-    yield from wrap(
+    yield from numbers.wrap(
         str(say("page.text.headed", name=found.plan.vehicle.name, facts=findings.short_facts(found))), SCREEN
     )
     yield ""
@@ -71,7 +72,7 @@ def _answer(found: Findings) -> Iterable[str]:
         light = "" if line.shown is None else numbers.figure(float(line.shown.ratio[1]))
         yield from _row((sheet_tables.numbered(line.group), line.task, light, line.sure))
         if line.nearest is not None:
-            yield from wrap(str(line.nearest), SCREEN, initial_indent="  ", subsequent_indent="  ")
+            yield from numbers.wrap(line.nearest, SCREEN, first="  ", then="  ")
     if found.shopping:
         yield ""
         yield from _bought(found)
@@ -79,13 +80,13 @@ def _answer(found: Findings) -> Iterable[str]:
         yield ""
         yield str(say("page.wrong.heading"))
         for told in found.dangers:
-            yield from wrap(f"- {told.heading} {told.words}", SCREEN, subsequent_indent="  ")
-    yield from wrap(str(say("page.caution_first", words=say("page.approval"))), SCREEN)
+            yield from numbers.wrap(f"- {told.heading} {told.words}", SCREEN, then="  ")
+    yield from numbers.wrap(str(say("page.caution_first", words=say("page.approval"))), SCREEN)
 
 
 def _row(cells: Sequence[object]) -> list[str]:
     """Write a row of the first table, a cell that is too long in several lines."""
-    each = [wrap(str(cell), width) or [""] for cell, width in zip(cells, FIT_WIDTHS, strict=True)]
+    each = [numbers.wrap(cell, width) or [""] for cell, width in zip(cells, FIT_WIDTHS, strict=True)]
     rows = zip_longest(*each, fillvalue="")
     return [" ".join(f"{cell:{width}}" for cell, width in zip(row, FIT_WIDTHS, strict=True)).rstrip() for row in rows]
 
@@ -93,23 +94,25 @@ def _row(cells: Sequence[object]) -> list[str]:
 def _bought(found: Findings) -> Iterable[str]:
     """Write the list to take to a shop, a line an article."""
     currency = found.plan.choice.currency
-    total = next((one.total for one in found.shopping if one.together), None)
-    yield str(say("page.text.bought", heading=say("page.buy.heading"), total=total, currency=currency))
+    last = next((one for one in found.shopping if one.together), None)
+    total, together = (None, "") if last is None else (last.total, last.article)
+    told = {"heading": say("page.buy.heading"), "total": total, "together": together, "currency": currency}
+    yield from numbers.wrap(say("page.text.bought", **told), SCREEN, then="  ")
     for one in (one for one in found.shopping if not one.together):
         values = {"number": one.number, "article": one.article, "lamps": list(one.lamps)}
         values |= {"base": one.base, "lumens": list(one.lumens), "price": one.price}
         words = str(say("page.text.article", **values))
-        yield from wrap(words, SCREEN, initial_indent="  ", subsequent_indent="      ")
+        yield from numbers.wrap(words, SCREEN, first="  ", then="      ")
 
 
 def _all(found: Findings) -> list[str]:
     """Give all that the answer rests on."""
-    lines = [*wrap(str(found.facts), COLUMNS), "", *_heading(), "-" * COLUMNS]
+    lines = [*numbers.wrap(found.facts, COLUMNS), "", *_heading(), "-" * COLUMNS]
     for group in found.groups:
         lines += [*_lamp(group), ""]
-    lines += [*_vehicle(found), *wrap(str(say("page.how_to_read")), COLUMNS)]
-    lines += wrap(str(say("page.limits.explained")), COLUMNS)
-    return [*lines, *wrap(str(found.footer), COLUMNS)]
+    lines += [*_vehicle(found), *numbers.wrap(str(say("page.how_to_read")), COLUMNS)]
+    lines += numbers.wrap(str(say("page.limits.explained")), COLUMNS)
+    return [*lines, *numbers.wrap(found.footer, COLUMNS)]
 
 
 def _heading() -> list[str]:
@@ -133,7 +136,7 @@ def _lamp(group: AlikeFindings) -> list[str]:
     told: list[object] = [lamp_findings.voltage_words(group.first)]
     for words in (*told, *findings.candela_of(group)):
         if words is not None:
-            lines += wrap(str(words), COLUMNS, initial_indent="    ", subsequent_indent="    ")
+            lines += numbers.wrap(words, COLUMNS, first="    ", then="    ")
     return lines
 
 
@@ -147,7 +150,7 @@ def _source(source: SourceFindings, *, chosen: bool) -> list[str]:
         f"{'' if filament else numbers.chance(result.chance):>12}",
     )
     start = f"{'>' if chosen else ' '} {source.tag:2}{''.join(cells)}  "
-    colour = wrap(str(lamp_findings.colour_words(source)), COLUMNS - len(start)) or [""]
+    colour = numbers.wrap(str(lamp_findings.colour_words(source)), COLUMNS - len(start)) or [""]
     return [start + colour[0], *(" " * len(start) + more for more in colour[1:])]
 
 
@@ -180,7 +183,7 @@ def _vehicle(found: Findings) -> list[str]:
             told = [*found.earth.words, say("page.earth.if_changed")]
         else:
             parts = [say("page.earth.part", **part._asdict()) for part in found.earth.parts]
-            told = [*parts, *found.earth.words, say("page.text.earth")]
+            told = [*parts, *found.earth.words]
         lines += [line for words in told for line in item(words)]
     return [*lines, ""]
 
@@ -199,9 +202,12 @@ def _work(found: Findings) -> list[str]:
     """The order of work, with what the circuits read on the way."""
     if found.work is None:
         return []
-    lines = ["", str(say("page.work.heading")), *wrap(str(found.work.found), COLUMNS)]
+    lines = ["", str(say("page.work.heading")), *numbers.wrap(found.work.found, COLUMNS)]
     if found.work.earth_first is not None:
-        lines += wrap(str(found.work.earth_first), COLUMNS)
+        lines += numbers.wrap(found.work.earth_first, COLUMNS)
+        if found.earth is not None:
+            lines.append(str(found.earth.order))
+            lines += [line for number, step in enumerate(found.earth.steps, 1) for line in _step(number, step, ())]
     if found.work.bench:
         lines += [str(say("page.work.on_bench")), *(line for words in found.work.bench for line in item(words))]
     for one in found.work.circuits:
@@ -210,13 +216,20 @@ def _work(found: Findings) -> list[str]:
         states = [say("page.work.reads", name=name, cell=cell) for name, cell in told]
         lines += item(say("page.work.in_states", name=one.name, states=states))
     for number, step in enumerate(found.work.steps, start=1):
-        lines += wrap(f"{number}. {step.what} {step.why}", COLUMNS, subsequent_indent="   ")
-        for words in step.expect:
-            lines += wrap(str(words), COLUMNS, initial_indent="   - ", subsequent_indent="     ")
-        for lamp in step.lamps:
-            words = say("page.work.lamp_reads", names=lamp.names, source=lamp.source, reads=lamp.reads)
-            lines += wrap(str(words), COLUMNS, initial_indent="   - ", subsequent_indent="     ")
+        read = [say("page.work.lamp_reads", names=one.names, source=one.source, reads=one.reads) for one in step.lamps]
+        lines += _step(number, step, [*step.expect, *read])
     for heading, sentences in ((say("page.work.parts"), found.work.parts), (say("page.work.saves"), found.work.saves)):
         if sentences:
             lines += [str(heading), *(line for words in sentences for line in item(words))]
     return lines
+
+
+def _step(number: int, step: WorkShown | EarthStep, told: Sequence[object]) -> Iterable[str]:
+    """Write a step, what is told at it, and its cautions where their hazard is."""
+    battery = "" if step.battery_on else f" {say('page.earth.battery_off')}"
+    yield from numbers.wrap(f"{number}. {step.what}{battery} {step.why}", COLUMNS, then="   ")
+    for words in told:
+        yield from numbers.wrap(words, COLUMNS, first="   - ", then="     ")
+    if step.cautions:
+        words = say("page.caution_first", words=" ".join(str(one) for one in step.cautions))
+        yield from numbers.wrap(words, COLUMNS, first="   ", then="   ")

@@ -1,10 +1,9 @@
 """The answer for one lamp on a terminal and as plain data: the sentence, the table, what is assumed, what is surer."""
 
 from dataclasses import dataclass
-from textwrap import wrap
 from typing import Any
 
-from lampkit import statements
+from lampkit import numbers, statements
 from lampkit.conversion import answer as one_answer
 from lampkit.conversion import assessment as one_assessment
 from lampkit.conversion.answer import Answer
@@ -72,12 +71,12 @@ def answer_text(told: Answered) -> str:
     asked, assessment, found, doubt = told.asked, told.assessment, told.answer, told.doubt
     lines = [one_answer.text(assessment, found), "", str(say("one_lamp.taken"))]
     for said in taken(asked, assessment):
-        lines += wrap(str(said), one_answer.COLUMNS, initial_indent="- ", subsequent_indent="  ")
+        lines += numbers.wrap(said, one_answer.COLUMNS, first="- ", then="  ")
     if doubt is not None:
         parts = {"name": doubt.source, "spread": doubt.spread, "measure": named(doubt.best), "left": doubt.left}
-        lines += ["", *wrap(str(say("one_lamp.surer", **parts)), one_answer.COLUMNS)]
+        lines += ["", *numbers.wrap(str(say("one_lamp.surer", **parts)), one_answer.COLUMNS)]
     return "\n".join(
-        [*lines, "", *wrap(str(say("page.caution_first", words=say("page.approval"))), one_answer.COLUMNS)]
+        [*lines, "", *numbers.wrap(str(say("page.caution_first", words=say("page.approval"))), one_answer.COLUMNS)]
     )
 
 

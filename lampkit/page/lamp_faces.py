@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
-from textwrap import wrap
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit import numbers
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry
 from lampkit.page.style import BOLD, Drawing, called, drawing_svg, lettered, tagged
@@ -301,7 +301,7 @@ def _spots(groups: Sequence["AlikeFindings"]) -> dict[int, list[Spot]]:
         fitted = group.first.fitted
         goes_in = say("page.map.stays") if fitted is None else called(fitted.source)
         name = say("page.fit.numbered", number=group.number, name=group.name)
-        words = (*wrap(str(name), BESIDE), *wrap(str(goes_in), BESIDE))
+        words = (*numbers.wrap(name, BESIDE), *numbers.wrap(goes_in, BESIDE))
         sides = frozenset(member.lamp.side or "" for member in group.members)
         found.setdefault(place_of(group), []).append(Spot(group, sides, words))
     return dict(sorted(found.items()))

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid
+from lampkit import grid, numbers
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import colorimetry, photometry
 from lampkit.page.style import (
@@ -235,7 +235,7 @@ def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
     colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
     for bar in bars:
         # The value stands behind the name, or in a line of its own where there is no room.
-        lines, value = wrap(bar.label, LETTERS), _numbers(bar)
+        lines, value = numbers.wrap(bar.label, LETTERS), _numbers(bar)
         if len(lines[-1]) + 1.2 * len(value) > LETTERS:
             lines.append("")
         parts += [lettered(left, top + 13 + line * i, words) for i, words in enumerate(lines)]
@@ -260,7 +260,7 @@ def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
     if len(ticks) > 8:
         ticks = [t for t in ticks if t in (0.01, 0.1, 1, 10)]
     parts += [lettered(across(tick), top + 10, f"{tick:g}", "middle") for tick in ticks]
-    told = [*wrap(axis, LETTERS), *wrap(note, LETTERS)]
+    told = [*numbers.wrap(axis, LETTERS), *numbers.wrap(note, LETTERS)]
     parts += [lettered(left, top + 28 + line * i, words) for i, words in enumerate(told)]
     words = "; ".join(f"{b.label} {_numbers(b)}" for b in bars)
     drawn = drawing_svg((wide, top + 18 + line * len(told)), words, parts, letters=12.5, most=480)

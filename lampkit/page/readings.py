@@ -1,7 +1,6 @@
 """Readings on paper: as text, as a section of the job sheet, as a page of their own."""
 
 from collections.abc import Sequence
-from textwrap import wrap
 from typing import Any
 
 from lampkit import numbers
@@ -45,7 +44,7 @@ def readings_text(found: Comparison | Confrontation) -> str:
         lines += [
             *_ratios(shown.ratios),
             "",
-            *wrap(f"{say('page.readings.how_to_read')} {say('page.readings.corrected')}", COLUMNS),
+            *numbers.wrap(f"{say('page.readings.how_to_read')} {say('page.readings.corrected')}", COLUMNS),
         ]
         lines += ["", str(say("page.readings.causes_text"))]
         lines += _causes(shown.ratios)
@@ -58,7 +57,7 @@ def readings_text(found: Comparison | Confrontation) -> str:
         lines += ["", str(say("page.readings.remarks"))]
         lines += [line for remark in shown.remarks for line in item(remark)]
     caution = say("page.caution_first", words=say("page.no_approval"))
-    return "\n".join([*lines, "", *wrap(str(caution), COLUMNS)])
+    return "\n".join([*lines, "", *numbers.wrap(caution, COLUMNS)])
 
 
 def _cut(words: str, width: int) -> str:

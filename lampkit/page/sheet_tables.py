@@ -28,12 +28,13 @@ TOGETHER = 3
 
 
 class Column(NamedTuple):
-    """A column: its heading, whether its words may run over several lines on paper, whether one writes there."""
+    """A column: its heading, whether its words may run on over several lines on paper, what stands there."""
 
     heading: Statement
     long: bool = False
     strong: bool = False
     line: bool = False
+    number: bool = False
 
 
 class Row(NamedTuple):
@@ -88,12 +89,12 @@ def what_to_buy(found: Findings) -> Table:
     currency = found.plan.choice.currency
     columns = (
         Column(say("page.column.article"), long=True),
-        Column(say("page.column.number")),
+        Column(say("page.column.number"), number=True),
         Column(say("page.column.base")),
         Column(say("page.column.colour"), long=True),
-        Column(say("page.column.lumens_least")),
+        Column(say("page.column.lumens_least"), number=True),
         Column(say("page.column.either_way"), long=True),
-        Column(say("page.column.price_each", currency=currency)),
+        Column(say("page.column.price_each", currency=currency), number=True),
     )
     rows = []
     for one in found.shopping:
@@ -110,7 +111,7 @@ def what_to_buy(found: Findings) -> Table:
             "" if price is None else numbers.fixed(price, 2),
         )
         rows.append(Row(cells, mark="total" if one.together else "", tick=not one.together))
-    return Table(columns, tuple(rows), "cards figures buy", ticked=True)
+    return Table(columns, tuple(rows), "cards buy", ticked=True)
 
 
 def light_to_read(found: Findings) -> Table | None:
@@ -350,10 +351,10 @@ def seen(groups: Sequence[AlikeFindings]) -> Table | None:
     """List from how far each lamp is seen in fair weather, with its filament and with what is fitted."""
     columns = (
         Column(say("page.column.lamp")),
-        Column(say("page.column.by_day")),
-        Column(say("page.column.by_night")),
-        Column(say("page.column.by_day_fitted")),
-        Column(say("page.column.by_night_fitted")),
+        Column(say("page.column.by_day"), number=True),
+        Column(say("page.column.by_night"), number=True),
+        Column(say("page.column.by_day_fitted"), number=True),
+        Column(say("page.column.by_night_fitted"), number=True),
     )
     rows = []
     for group in groups:
@@ -362,7 +363,7 @@ def seen(groups: Sequence[AlikeFindings]) -> Table | None:
             continue
         spans = [_spans(one.seen[0]), _spans(one.seen[one.place]) if one.place else ("", "")]
         rows.append(Row((group.short, *spans[0], *spans[1])))
-    return Table(columns, tuple(rows), "cards figures") if rows else None
+    return Table(columns, tuple(rows), "cards") if rows else None
 
 
 def _spans(ranges: NDArray[np.float64]) -> tuple[str, str]:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 from io import StringIO
-from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit import numbers
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry, photometry
 from lampkit.show import ROOM
@@ -206,7 +206,7 @@ def look_of(tag: str) -> tuple[str, str, str]:
 
 def wrapped(text: object, width: int) -> str:
     """Break a text into lines between words, but never between a number and its unit."""
-    return fill(re.sub(r"(\d) (K|nm|lm|W|V)\b", "\\1\N{NO-BREAK SPACE}\\2", str(text)), width)
+    return "\n".join(numbers.wrap(text, width))
 
 
 @cache

@@ -195,7 +195,9 @@ def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     normals = np.concatenate([b.normals for b in region.boundaries])
     offsets = np.concatenate([b.offsets for b in region.boundaries])
     starts = np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
-    return np.asarray(np.maximum.reduceat(offsets - point @ normals.T, starts, axis=-1))
+    # A row for each line: sweeps along many chromaticities are faster than those across a few lines each.
+    away = offsets[:, np.newaxis] - normals @ point.reshape(-1, 2).T
+    return np.moveaxis(np.maximum.reduceat(away, starts, axis=0).reshape(-1, *point.shape[:-1]), 0, -1)
 
 
 def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
@@ -205,7 +207,7 @@ def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
             f"an array of shape {point.shape} holds no chromaticities", expected="x and y on the last axis"
         )
     # Rounding can put a colour on the locus a hair outside the triangle, which is no fault of the user.
-    if not np.all(np.isfinite(point)) or np.any(point < -1e-6) or np.any(point.sum(axis=-1) > 1 + 1e-6):
+    if not np.all(np.isfinite(point)) or np.any(point < -1e-6) or np.any(point[..., 0] + point[..., 1] > 1 + 1e-6):
         raise InputError(
             "a chromaticity is no colour", key="x, y", expected="x and y from 0 to 1, with x + y at most 1"
         )
@@ -414,8 +416,10 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
 
 def limit_of_light(function: str | None, rules: str | None, lens_colour: str, xy: ArrayLike) -> ColourRegion | None:
     """Find another accepted colour that a light shows behind a clear lens; None where the lens's own is the one."""
+    if function is None or rules is None or standard_colour(lens_colour) != "white":
+        return None
     own = limit_for(function, rules, lens_colour)
-    if function is None or rules is None or own is None or standard_colour(lens_colour) != "white" or inside(own, xy):
+    if own is None or inside(own, xy):
         return None
     others = required_colour(function, rules).regions
     return next((region for region in others if region is not own and bool(inside(region, xy))), None)

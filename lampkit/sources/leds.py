@@ -1,6 +1,6 @@
 """LEDs you can hold: coloured ones with one narrow band, white ones with a blue pump and two phosphors."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import cache
 from types import MappingProxyType
 from typing import Any
@@ -82,7 +82,8 @@ def narrow_band(
     fourth *= fourth
     fourth *= 2.0 / 3.0
     fourth += 1.0 / 3.0
-    whole = np.zeros((len(nanometres), *p.shape), kind)
+    whole = np.empty((len(nanometres), *p.shape), kind)
+    whole[: lit.start], whole[lit.stop :] = 0.0, 0.0
     np.multiply(g, fourth, out=whole[lit])
     return grid.last(whole)
 
@@ -241,36 +242,32 @@ def phosphor_white(
     lit, pump = _pump(nanometres, at, usual, kind)
     green = _phosphor(nanometres, middle, usual, "green", factor, kind)
     red = _phosphor(nanometres, far, usual, "red", factor, kind)
-    powers = _powers(
-        (x / y, np.ones(x.shape), (1.0 - x - y) / y),
-        [
-            list((observer[rows].T @ band.reshape(len(band), -1)).reshape(3, *x.shape))
-            for rows, band in ((lit, pump), (slice(None), green), (slice(None), red))
-        ],
-    )
+    bands = ((observer[lit], pump), (observer, green), (observer, red))
+    sums = [seen.T @ band.reshape(len(band), -1) for seen, band in bands]
+    target = np.stack([x / y, np.ones(x.shape), (1.0 - x - y) / y]).reshape(3, -1)
+    powers = _powers(target, np.stack(sums, dtype=float)).reshape(3, *x.shape)
     for band, power in zip((pump, green, red), powers, strict=True):
         band *= power.astype(kind)
     green += red
     green[lit] += pump
-    if any(np.any(power < 0.0) for power in powers):
+    if np.any(powers < 0.0):
         np.maximum(green, 0.0, out=green)
     return grid.last(green)
 
 
-Three = Sequence[NDArray[np.float64]]
+def _powers(target: NDArray[np.float64], bands: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the powers with which three bands add up to tristimulus values, by Cramer's rule for all draws at once.
 
+    The first axis of the bands, and of the result, is the band; the next one, and the first of the target, X, Y and Z.
+    """
 
-def _powers(target: Three, bands: Sequence[Three]) -> Three:
-    """Give the powers with which three bands add up to tristimulus values, by Cramer's rule for all draws at once."""
-
-    def determinant(a: Three, b: Three, c: Three) -> NDArray[np.float64]:
-        return np.asarray(
-            a[0] * (b[1] * c[2] - b[2] * c[1]) + a[1] * (b[2] * c[0] - b[0] * c[2]) + a[2] * (b[0] * c[1] - b[1] * c[0])
-        )
+    def cross(p: NDArray[np.float64], q: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+        return p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]
 
     a, b, c = bands
-    whole = determinant(a, b, c)
-    return determinant(target, b, c) / whole, determinant(a, target, c) / whole, determinant(a, b, target) / whole
+    spanned = cross(b, c), cross(c, a), cross(a, b)
+    whole = sum(p * q for p, q in zip(a, spanned[0], strict=True))
+    return np.array([sum(p * q for p, q in zip(target, pair, strict=True)) / whole for pair in spanned])
 
 
 def _pump(

@@ -165,8 +165,10 @@ def warm_spectrum(source: LightSource, *, duty: float = 1.0) -> NDArray[np.float
     Source: the beliefs about heat.
     """
     typical = {b.name: np.asarray(b.typical) for b in source.beliefs}
-    hot = source.luminous_flux * heat.hot_over_cold(source, typical, duty)
-    return np.asarray(relative_spectra(source, typical, duty=duty) * hot)
+    hot = heat.hot_over_cold(source, typical, duty)
+    if heat.DRIFT not in typical:  # warmth takes of its light and leaves its colour
+        return np.asarray(source.spectrum * hot)
+    return np.asarray(relative_spectra(source, typical, duty=duty) * source.luminous_flux * hot)
 
 
 def build(

@@ -104,10 +104,27 @@ class Belief:
         below, above = ndtr(low / self.spread), ndtr(-high / self.spread)
         if below < 1e-9 and above < 1e-9:
             return z
+        if z.size > 2 * TABLE_ROWS:
+            return _from_table(self._cut(np.linspace(-TABLE_END, TABLE_END, TABLE_ROWS), low, high), z)
         # Both halves are the same function of the distance from the median, each with what lies beyond its own limit.
         beyond = np.where(z < 0, below, above)
         away = -ndtri(beyond + (1.0 - 2.0 * beyond) * ndtr(-np.abs(z)))
         return np.clip(np.copysign(away, z), low / self.spread, high / self.spread)
+
+
+TABLE_END, TABLE_ROWS = 8.0, 8193
+"""Standard deviations to which a table of a cut distribution reaches each way, and its rows, 512 for each of them [1].
+Source: own comparison with the distribution itself: less than a millionth of a standard deviation, held by a test."""
+
+
+def _from_table(table: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Interpolate very many draws in an even table from -TABLE_END to TABLE_END, and go on along its last rows."""
+    place = (z + TABLE_END) * ((TABLE_ROWS - 1) / (2.0 * TABLE_END))
+    below = np.clip(place, 0, TABLE_ROWS - 2).astype(np.intp)
+    place -= below
+    place *= np.diff(table)[below]
+    place += table[below]
+    return place
 
 
 @dataclass(frozen=True, eq=False)

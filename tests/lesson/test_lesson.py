@@ -31,7 +31,8 @@ ROOT = Path(__file__).resolve().parents[2]
 def plain(page: str) -> str:
     """What a page says and what it says to those who do not see it, without its marks."""
     page = re.sub(r"<(style|script)\b.*?</\1>", " ", page, flags=re.S)
-    return unescape(re.sub(r"<[^>]*>", " ", page) + " " + " ".join(re.findall(r'aria-label="([^"]*)"', page)))
+    said = unescape(re.sub(r"<[^>]*>", " ", page) + " " + " ".join(re.findall(r'aria-label="([^"]*)"', page)))
+    return said.replace("\N{NO-BREAK SPACE}", " ")
 
 
 # --- an independent sum -------------------------------------------------------------------------------------------

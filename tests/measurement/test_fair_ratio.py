@@ -372,6 +372,8 @@ def test_blame_refuses_what_cannot_be(factors: tuple[np.ndarray, ...]) -> None:
         shortfall.blame(measured, k, lumens, beam[:-1])
     with pytest.raises(InputError, match="same draws"):
         shortfall.blame(measured[:-1], k, lumens, beam)
+    with pytest.raises(InputError, match=r"60 draws are too few .* 100 or more; ask for more draws"):
+        shortfall.blame(measured[:60], k[:60], lumens[:60], beam[:60])
     with pytest.raises(InputError, match="not positive"):
         shortfall.blame(measured, k, -lumens, beam)
     with pytest.raises(InputError, match="layout"):

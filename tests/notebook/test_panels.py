@@ -558,6 +558,22 @@ def test_a_plan_is_not_made_twice_and_only_lamps_with_the_light_source_are_asses
         assert (again[one.name] is one) == (one.name not in has), one.name
 
 
+def test_left_and_right_stand_in_one_row_as_on_the_job_sheet() -> None:
+    made = plan_of(VAN)
+    sheet = VehicleSheet(made)
+    rows = [str(box.description) for row in sheet.rows.children for box in row.children[:1]]
+    assert rows == [group.name for group in made.alike] and len(rows) < len(made.vehicle.lamps)
+    assert set(sheet.picks) == set(sheet.results) == {lamp.name for lamp in made.vehicle.lamps}
+    box = sheet.picks["Rear turn left"]
+    box.value = "white LED B"
+    assert sheet.shown is not None
+    fitted = {name: sheet.shown.choice.chosen[f"Rear turn {name}"] for name in ("left", "right")}
+    assert all(offer is not None and offer.name == "white LED B" for offer in fitted.values())
+    assert plain(sheet.results["Rear turn right"]).count("white LED B") == 1
+    front = sheet.shown.choice.chosen["Front turn left"]
+    assert front == made.choice.chosen["Front turn left"]
+
+
 def test_sheet_says_what_is_wrong_with_a_vehicle_file(tmp_path: Path) -> None:
     sheet = VehicleSheet(tmp_path)
     assert "vehicle.toml" in plain(sheet.open_message)
@@ -630,7 +646,7 @@ def test_a_table_on_a_page_has_words_left_and_numbers_right(things: dict[str, An
 
 
 def test_an_impossible_claim_is_said_where_the_assessment_is_shown(things: dict[str, Any]) -> None:
-    assert "Impossible: 1400 lm from 3.2 W" in things["assessment"]._repr_html_()
+    assert numbers.together("Impossible: 1400 lm from 3.2 W") in things["assessment"]._repr_html_()
 
 
 def test_a_chart_shows_itself_as_svg_in_the_colours_of_the_page(things: dict[str, Any]) -> None:

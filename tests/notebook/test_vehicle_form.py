@@ -1,5 +1,6 @@
 """Your vehicle by clicking, without a browser: what is told stands in the file, and nothing half typed does."""
 
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -7,8 +8,9 @@ from typing import Any
 import pytest
 
 import lampkit as lk
+from lampkit.notebook import file_fields
 from lampkit.notebook.vehicle_form import YourVehicle
-from lampkit.vehicle import file, starters
+from lampkit.vehicle import file, schema, starters
 from lampkit.vehicle.places import outlines, places
 
 
@@ -61,6 +63,21 @@ def test_a_vehicle_from_nothing_loads_without_remark(panel: YourVehicle) -> None
     assert [offer.name for offer in made.lamps[2].candidates] == ["red LED A dim"]
     assert made.offers[0].price == 7.5 and made.offers[0].either_polarity is True
     assert made.offers[2].either_polarity is None
+
+
+def test_labels_of_the_form_are_words_and_printed_units() -> None:
+    fields = [
+        file_fields.Field(section, key)
+        for section, held in schema.sections().items()
+        for key, rules in held["properties"].items()
+        if rules.get("type") == "number" or key == "also_feeds"
+    ]
+    assert any("[mm²]" in one.label for one in fields) and any("a horn or a wiper" in one.label for one in fields)
+    assert not [one.label for one in fields if re.search(r"mm2|[{}=]|\[\"", one.label)]
+    area = next(one for one in fields if one.key == "wire_area_mm2")
+    for typed in ("1.5", "1.5 mm2", "1,5 mm²"):
+        area.control.value = typed
+        assert area.value() == 1.5
 
 
 def test_the_plan_is_that_of_the_command_and_is_made_anew_by_lamp(

@@ -18,10 +18,19 @@ from lampkit.circuits.fuses import FuseMark, FuseVerdict
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.errors import InputError
-from lampkit.page import basis, data, fit_findings, job_sheet, job_sheet_text, lamp_findings, vehicle_findings
+from lampkit.page import (
+    basis,
+    data,
+    fit_findings,
+    job_sheet,
+    job_sheet_text,
+    lamp_findings,
+    sheet_tables,
+    vehicle_findings,
+)
 from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
 from lampkit.page.lamp_findings import Against
-from lampkit.plan import choice
+from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
@@ -75,12 +84,12 @@ def found(made: Plan) -> Findings:
 
 @pytest.fixture(scope="module")
 def sheet() -> str:
-    return sheet_of()
+    return sheet_of().replace("\N{NO-BREAK SPACE}", " ")
 
 
 @pytest.fixture(scope="module")
 def rest() -> str:
-    return basis_of()
+    return basis_of().replace("\N{NO-BREAK SPACE}", " ")
 
 
 @pytest.fixture(scope="module")
@@ -504,6 +513,74 @@ def test_the_van_is_told_in_few_words(what: str, most: int, request: pytest.Fixt
 
 
 # --- the whole vehicle ----------------------------------------------------------------------------------------------
+
+
+UNITS = r"(%|°C|V|m?A|W|K|[nm]?m|ms|lm|cd|lx|km/h|lm/W|ohm|kilohm|deg)"
+
+
+def test_no_line_parts_a_number_from_its_unit(made: Plan) -> None:
+    """SI Brochure 9, 5.4.3, from memory: a space stands between the two; here a line cannot end at it."""
+    for written in (sheet_of(), basis_of()):
+        said = " ".join(Page(written).words)
+        assert re.search(r"\d\xa0(V|%)", said)
+        assert not re.findall(rf"\d +{UNITS}(?![\w/])", said)
+    text = job_sheet_text.report_text(made, full=True)
+    assert "\xa0" not in text and re.search(r"\d V\b", text)
+    assert not re.findall(rf"\d\n *{UNITS}(?![\w/])", text)
+
+
+def test_words_of_the_list_to_buy_stand_left_and_its_numbers_right(sheet: str, found: Findings) -> None:
+    shop = sheet_tables.what_to_buy(found)
+    table = next(one for one in sheet.split("<table")[1:] if "buy" in one.split(">")[0]).split("</table>")[0]
+    for place, column in enumerate(shop.columns):
+        cells = [row.cells[place] for row in shop.rows if row.cells[place] != ""]
+        counts = all(re.fullmatch(r"[\d./ ]+", str(cell)) for cell in cells)
+        assert column.number == counts, str(column.heading)
+        assert (f'<th scope="col" class="number">{column.heading}</th>' in table) == counts
+    assert re.search(r"\.number \{ text-align: right; \}", sheet)
+
+
+def test_a_sum_that_leaves_something_out_says_so(made: Plan) -> None:
+    def told(found: Findings) -> tuple[str, str]:
+        return str(next(one.article for one in found.shopping if one.together)), job_sheet_text.written(found)
+
+    partly = str(say("page.buy.total", partly=True))
+    assert partly not in "".join(told(findings_of(made)))
+    changed = {id(one): one if one.name == "white LED E" else replace(one, price=None) for one in made.vehicle.offers}
+    lamps = tuple(
+        replace(lamp, candidates=tuple(changed[id(one)] for one in lamp.candidates)) for lamp in made.vehicle.lamps
+    )
+    vehicle = replace(made.vehicle, offers=tuple(changed.values()), lamps=lamps)
+    again = plan.make(vehicle, draws=400, assessed=made.predicted)
+    article, text = told(findings_of(again))
+    assert article == partly and partly in " ".join(text.split())
+
+
+def test_the_edge_told_of_a_lens_that_was_learnt_is_the_learnt_one(made: Plan) -> None:
+    assert made.readings is not None
+    (known,) = made.readings.lenses
+    edge = known.garage.of(known.lens.name)["edge wavelength"]
+    before = next(one.typical for one in known.lens.beliefs if one.name == "edge wavelength")
+    for name in (known.lamp, "Tail lamp left"):
+        where = next(one for one in made.assessments if one.name == name).results[0].why.values["where"]
+        # An edge of 7 nm is crossed at half of the plateau within a nanometre of its own wavelength.
+        assert abs(where.values["edge"] - np.median(edge)) < 1.0 < abs(where.values["edge"] - before)
+
+
+def test_each_step_in_text_tells_its_cautions(made: Plan, found: Findings) -> None:
+    assert found.work is not None
+    text = " ".join(job_sheet_text.report_text(made, full=True).split())
+    for step, after in zip(found.work.steps, [*(str(one.what) for one in found.work.steps[1:]), None], strict=True):
+        told = text.split(str(step.what), 1)[1]
+        told = told if after is None else told.split(after, 1)[0]
+        assert all(str(caution) in told for caution in step.cautions)
+    assert any(step.cautions for step in found.work.steps)
+    turned = replace(made, vehicle=replace(made.vehicle, earth="positive", earth_after="negative"))
+    earth_told, text = findings_of(turned).earth, "".join(job_sheet_text.report_text(turned, full=True).split())
+    assert earth_told is not None and any(step.cautions for step in earth_told.steps)
+    for number, turn in enumerate(earth_told.steps, start=1):
+        told = [f"{number}. {turn.what}", *map(str, turn.cautions)]
+        assert all("".join(words.split()) in text for words in told)
 
 
 def heading(page: str, words: str) -> str:

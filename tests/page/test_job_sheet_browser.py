@@ -214,7 +214,8 @@ def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: 
     target = folder / "wool_wagon_basis.html"
     found = findings.findings_of(plan_of(VEHICLES / "wool_wagon", 100))
     target.write_text(basis.written(found, ""), encoding="utf-8")
-    page = opened(browser, target, viewport={"width": 711, "height": 1000})
+    page = opened(browser, target)
+    page.set_viewport_size({"width": 711, "height": 1000})
     page.emulate_media(media="print")
     heights = page.evaluate("[...document.querySelectorAll('section.lamp')].map(e => e.getBoundingClientRect().height)")
     assert len(heights) == len(found.groups) and max(heights) * 25.4 / 96 <= 274

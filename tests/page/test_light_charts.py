@@ -321,7 +321,8 @@ def test_a_session_keeps_its_own_settings(crowd: Assessment) -> None:
 
 
 def test_a_unit_stays_with_its_number() -> None:
-    assert "2700\N{NO-BREAK SPACE}K" in style.wrapped("a white LED of 2700 K", 12)
+    assert style.wrapped("a white LED of 2700 K", 12) == "a white LED\nof 2700 K"
+    assert style.wrapped("a red LED of 2700 K", 16) == "a red LED of\n2700 K"
 
 
 @pytest.mark.parametrize(("share", "words"), [(0.0815, "8.2 %"), (0.2375, "24 %"), (0.9, "90 %"), (0.0996, "10 %")])
