@@ -7,7 +7,6 @@ import secrets
 from collections.abc import Sequence
 from functools import cache
 from html import escape
-from textwrap import wrap
 from typing import NamedTuple
 
 import numpy as np
