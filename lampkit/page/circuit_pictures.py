@@ -141,7 +141,7 @@ def wiring_sketch(vehicle: Vehicle, now: CircuitNow) -> Drawing:
     )
     told = [" ".join(rung.words) for rung in rungs if rung.words]
     words = say("page.sketch.described", title=title, things=told)
-    return Drawing(drawing_svg((WIDE, UNIT * (paper.y + 0.5 * GAP)), words, drawn, letters=SIZE), words)
+    return Drawing(drawing_svg((WIDE, UNIT * (paper.y + 0.5 * GAP)), words, drawn, letters=SIZE, most=520), words)
 
 
 @cache
