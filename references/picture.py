@@ -28,7 +28,7 @@ def picture(target: Path) -> None:
         subprocess.run([*browser, f"--print-to-pdf={printed}", page], check=True, capture_output=True)
         subprocess.run(["pdftoppm", "-r", "90", "-f", "1", "-l", "1", "-png", printed, place / "page"], check=True)
         (first,) = place.glob("page*.png")
-        Image.open(first).convert("RGB").quantize(256).save(target, optimize=True)
+        Image.open(first).convert("RGB").save(target, optimize=True)
 
 
 if __name__ == "__main__":
