@@ -354,8 +354,10 @@ def test_readings_desk_gives_the_ratio_of_the_library(page: Any, tmp_path: Path)
     of(desk, "lamp on [lx]").locator("input").fill("abc")
     desk.get_by_role("button", name="Add this reading").click()
     desk.get_by_role("alert").filter(has_text="'abc' is not a number").first.wait_for()
+    wait_idle(page)  # what a message moves on the page has come to rest, and nothing that is typed is held back
     for label, typed in (("lamp on [lx]", "30,5"), ("lamp off [lx]", "2.1"), ("distance [m]", "1.50")):
         of(desk, label).locator("input").fill(typed)
+    wait_idle(page)
     desk.get_by_role("button", name="Add this reading").click()
     wait_until(page, "() => document.querySelector('.lampkit-readings-desk textarea').value.includes('30.5')")
     desk.locator("textarea").fill(LOG.replace("118.2", "bright"))
