@@ -3,6 +3,7 @@
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from html import escape
 from typing import Literal
 
@@ -99,31 +100,48 @@ class Belief:
 
     def _cut(self, z: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
         """Squeeze each half of the distribution between the median and its limit, so that nothing piles up there."""
-        from scipy.special import ndtr, ndtri
+        from scipy.special import ndtr
 
-        below, above = ndtr(low / self.spread), ndtr(-high / self.spread)
+        low, high = low / self.spread, high / self.spread
+        below, above = float(ndtr(low)), float(ndtr(-high))
         if below < 1e-9 and above < 1e-9:
             return z
-        if z.size > 2 * TABLE_ROWS:
-            return _from_table(self._cut(np.linspace(-TABLE_END, TABLE_END, TABLE_ROWS), low, high), z)
-        # Both halves are the same function of the distance from the median, each with what lies beyond its own limit.
-        beyond = np.where(z < 0, below, above)
-        away = -ndtri(beyond + (1.0 - 2.0 * beyond) * ndtr(-np.abs(z)))
-        return np.clip(np.copysign(away, z), low / self.spread, high / self.spread)
+        if z.size >= MANY:
+            return _from_table(_cut_table(below, above, float(low), float(high)), z)
+        return _squeezed(z, below, above, low, high)
 
+
+MANY = 1000
+"""Draws from which a cut distribution is read off its table [1]. Source: own measurement: it takes half the time."""
 
 TABLE_END, TABLE_ROWS = 8.0, 8193
 """Standard deviations to which a table of a cut distribution reaches each way, and its rows, 512 for each of them [1].
 Source: own comparison with the distribution itself: less than a millionth of a standard deviation, held by a test."""
 
 
+def _squeezed(z: NDArray[np.float64], below: float, above: float, low: float, high: float) -> NDArray[np.float64]:
+    """Squeeze each half of a normal distribution, with what lies beyond its own limit, the same way from the median."""
+    from scipy.special import ndtr, ndtri
+
+    beyond = np.where(z < 0, below, above)
+    away = -ndtri(beyond + (1.0 - 2.0 * beyond) * ndtr(-np.abs(z)))
+    return np.clip(np.copysign(away, z), low, high)
+
+
+@lru_cache(maxsize=256)
+def _cut_table(below: float, above: float, low: float, high: float) -> NDArray[np.float64]:
+    """Give a cut distribution at even steps, and how much it grows in each: two rows."""
+    cut = _squeezed(np.linspace(-TABLE_END, TABLE_END, TABLE_ROWS), below, above, low, high)
+    return np.stack([cut, np.diff(cut, append=cut[-1])])
+
+
 def _from_table(table: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Interpolate very many draws in an even table from -TABLE_END to TABLE_END, and go on along its last rows."""
+    """Interpolate many draws in an even table from -TABLE_END to TABLE_END, and go on along its last rows."""
     place = (z + TABLE_END) * ((TABLE_ROWS - 1) / (2.0 * TABLE_END))
     below = np.clip(place, 0, TABLE_ROWS - 2).astype(np.intp)
     place -= below
-    place *= np.diff(table)[below]
-    place += table[below]
+    place *= table[1][below]
+    place += table[0][below]
     return place
 
 
