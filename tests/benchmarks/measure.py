@@ -241,8 +241,6 @@ def written_log(folder: Path, rows: int, *, lamps: bool = False) -> Path:
 
 def growth(folder: Path, chart: Path) -> None:
     """Time over three decades of each size, as numbers and as a chart: a line of slope one is linear."""
-    from matplotlib.figure import Figure
-
     jobs: dict[str, tuple[list[int], Callable[[int], object]]] = {
         "draws of one lamp": ([1000, 10_000, 100_000, 1_000_000], lamp),
         "candidates of one lamp, 100 draws": ([6, 60, 600, 6000], lambda n: lamp(100, n)),
@@ -261,20 +259,34 @@ def growth(folder: Path, chart: Path) -> None:
         written_log(folder, n)
     for n in (4, 40, 400, 4000):
         written_log(folder, 4 * n, lamps=True)
-    figure = Figure(figsize=(6.4, 4.8))
-    axes = figure.add_subplot()
-    for marker, (name, (sizes, work)) in zip("osD^", jobs.items(), strict=True):
+    measured = {}
+    for name, (sizes, work) in jobs.items():
         work(sizes[0])
         taken = [timed(partial(work, n), 5 if n == sizes[0] else 1) for n in sizes]
-        slope = np.log10(taken[-1] / taken[1]) / np.log10(sizes[-1] / sizes[1])
+        measured[name] = (sizes, taken)
         print(f"{name:38}" + "".join(f"{n:>10} {t:8.3g} s" for n, t in zip(sizes, taken, strict=True))
-              + f"   slope {slope:.2f}", flush=True)  # fmt: skip
-        axes.loglog(sizes, taken, marker=marker, label=f"{name}: slope {slope:.2f} over the last two decades")
-    axes.set_xlabel("size [1]")
-    axes.set_ylabel("processor time [s]")
-    axes.grid(True, color="#d5dade")
-    axes.legend(fontsize=8)
-    figure.savefig(chart)
+              + f"   slope {_slope(sizes, taken):.2f}", flush=True)  # fmt: skip
+    growth_chart(measured, chart)
+
+
+def _slope(sizes: list[int], taken: list[float]) -> float:
+    return float(np.log10(taken[-1] / taken[1]) / np.log10(sizes[-1] / sizes[1]))
+
+
+def growth_chart(measured: dict[str, tuple[list[int], list[float]]], chart: Path) -> None:
+    """Draw what was measured, a panel for each size, beside a line of slope one through its second point."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.4, 6.2), layout="constrained")
+    for axes, (name, (sizes, taken)) in zip(figure.subplots(2, 2).flat, measured.items(), strict=True):
+        axes.loglog(sizes, [taken[1] * n / sizes[1] for n in sizes], "--", color="#5b6470")
+        axes.loglog(sizes, taken, "o-", color="#0072b2")
+        axes.set_title(f"{name}\nslope {_slope(sizes, taken):.2f} over the last two decades", fontsize=9, loc="left")
+        axes.set_xlabel("how many")
+        axes.set_ylabel("processor time [s]")
+        axes.grid(True, color="#d5dade")
+    figure.suptitle("Dashed: linear, through the second point", fontsize=9, x=0.99, ha="right")
+    figure.savefig(chart, metadata={"Date": None})
 
 
 def readings_of_a_lens(folder: Path) -> lk.measurement.IlluminanceLog:
