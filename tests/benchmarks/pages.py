@@ -152,6 +152,8 @@ def notebooks(browser: Any, script: str | None, folder: Path) -> Iterator[tuple[
             time.sleep(0.1)
         page.goto(f"http://127.0.0.1:{port}/?token={token}")
         page.wait_for_selector(".jp-NotebookPanel .jp-Cell")
+        # A notebook that is closed while its kernel starts leaves the next one waiting for ever.
+        page.wait_for_function("() => document.querySelector('#jp-main-statusbar').innerText.includes('| Idle')")
         for place in sorted(made.glob("*.ipynb")):
             page.evaluate(OPENED, place.name)
             page.wait_for_timeout(5500)  # until the sliders have their names
