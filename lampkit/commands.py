@@ -105,9 +105,9 @@ def faults(given: argparse.Namespace) -> None:
 
 def _print_wrapped(said: object) -> None:
     """Print what is said in lines that fit a terminal."""
-    from textwrap import fill
+    from lampkit import numbers
 
-    print(fill(str(said), 100, subsequent_indent="    ", break_on_hyphens=False, break_long_words=False))
+    print("\n".join(numbers.wrap(said, 100, then="    ", words_whole=True)))
 
 
 FEW = 3

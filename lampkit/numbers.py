@@ -66,9 +66,16 @@ def together(text: object) -> str:
     return BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", str(text))
 
 
-def wrap(text: object, width: int, first: str = "", then: str = "") -> list[str]:
-    """Break a text into lines between words, but never between a number and its unit."""
-    lines = textwrap.wrap(together(text), width, initial_indent=first, subsequent_indent=then)
+def wrap(text: object, width: int, first: str = "", then: str = "", *, words_whole: bool = False) -> list[str]:
+    """Break a text into lines between words, and within one where that is let, but never before a unit."""
+    lines = textwrap.wrap(
+        together(text),
+        width,
+        initial_indent=first,
+        subsequent_indent=then,
+        break_on_hyphens=not words_whole,
+        break_long_words=not words_whole,
+    )
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 

@@ -401,7 +401,7 @@ def _behind(
     parts = {name: colorimetry.smooth_part(light, lens.transmittance * light) for name, light in typical.items()}
     for block in _blocks(draws, progress):
         now = {owner: {name: v[block] for name, v in own.items()} for owner, own in owned.items()}
-        through: dict[str, NDArray[np.float64]] = {}
+        through: dict[range, NDArray[np.float64]] = {}
         for source in every:
             part = parts[source.name]
             spectra = light_source.spectra_of(source, now[source.name], duty=duty, part=part)
@@ -409,12 +409,12 @@ def _behind(
             lit = np.flatnonzero(spectra.max(axis=0)) if not spectra[:, [0, -1]].all() else np.arange(spectra.shape[1])
             places = range(grid.WAVELENGTHS.size)[part][lit[0] : lit[-1] + 1]
             part = slice(places.start, places.stop, places.step)
-            if str(part) not in through:
-                through[str(part)] = transmittances(lens, now[lens.name], part=part)
+            if places not in through:
+                through[places] = transmittances(lens, now[lens.name], part=part)
             spectra = spectra[:, lit[0] : lit[-1] + 1]
             weights = colorimetry.observer(part).astype(spectra.dtype).T
             before = photometry.K_M * (weights[1:2] @ spectra.T).astype(float)
-            behind[source.name][:, block] = weights @ (spectra * through[str(part)]).T / before
+            behind[source.name][:, block] = weights @ (spectra * through[places]).T / before
     return behind
 
 
