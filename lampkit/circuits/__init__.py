@@ -1,7 +1,7 @@
 """Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, earth, faults.
 
 ballast_resistor
-    ballast, case_rise, cures, dissipation, equivalent_resistance
+    ballast, case_rise, cures, dissipation
 battery
     standing_time
 caution
@@ -9,13 +9,13 @@ caution
 circuit_change
     LampCircuit, before_and_after
 earth
-    excitation_current, parallel_resistor, series_resistor, works_with
+    excitation_current, parallel_resistor
 earth_change
     GeneratorKind, order_of_work
 fault_causes
     Scene
 fault_finding
-    leakage_current, shared_earth, shunted_voltage, stop_tail_ratio
+    leakage_current, shared_earth, shunted_voltage
 flashers
     flash, flasher, flasher_state, least_current
 loads
@@ -29,8 +29,7 @@ symptoms
 tell_tale
     feedback, tell_tale_state
 wiring
-    Wire, awg_diameter, current_ratings, fuse_rating, light_left, longest_length, resistance_per_length,
-    voltage_drop
+    Wire, awg_diameter, current_ratings, resistance_per_length
 """
 
 import lazy_loader

@@ -20,7 +20,6 @@ from .ballast_resistor import ballast as ballast
 from .ballast_resistor import case_rise as case_rise
 from .ballast_resistor import cures as cures
 from .ballast_resistor import dissipation as dissipation
-from .ballast_resistor import equivalent_resistance as equivalent_resistance
 from .battery import standing_time as standing_time
 from .caution import Caution as Caution
 from .caution import cautions as cautions
@@ -28,15 +27,12 @@ from .circuit_change import LampCircuit as LampCircuit
 from .circuit_change import before_and_after as before_and_after
 from .earth import excitation_current as excitation_current
 from .earth import parallel_resistor as parallel_resistor
-from .earth import series_resistor as series_resistor
-from .earth import works_with as works_with
 from .earth_change import GeneratorKind as GeneratorKind
 from .earth_change import order_of_work as order_of_work
 from .fault_causes import Scene as Scene
 from .fault_finding import leakage_current as leakage_current
 from .fault_finding import shared_earth as shared_earth
 from .fault_finding import shunted_voltage as shunted_voltage
-from .fault_finding import stop_tail_ratio as stop_tail_ratio
 from .flashers import flash as flash
 from .flashers import flasher as flasher
 from .flashers import flasher_state as flasher_state
@@ -59,8 +55,4 @@ from .tell_tale import tell_tale_state as tell_tale_state
 from .wiring import Wire as Wire
 from .wiring import awg_diameter as awg_diameter
 from .wiring import current_ratings as current_ratings
-from .wiring import fuse_rating as fuse_rating
-from .wiring import light_left as light_left
-from .wiring import longest_length as longest_length
 from .wiring import resistance_per_length as resistance_per_length
-from .wiring import voltage_drop as voltage_drop

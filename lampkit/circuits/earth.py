@@ -125,45 +125,6 @@ def _known_earth(value: Earth | EarthName, key: str) -> Earth:
         raise InputError(f"the earth '{value}' is unknown", key=key, expected="'negative' or 'positive'") from None
 
 
-def works_with(load: Load, earth: Earth | EarthName, *, made_for: Earth | EarthName = Earth.NEGATIVE) -> bool:
-    """Tell whether a lamp lights in a holder whose body is earth.
-
-    Parameters
-    ----------
-    load : Load
-        The lamp.
-    earth : Earth or {'negative', 'positive'}
-        The earth of the vehicle.
-    made_for : Earth or {'negative', 'positive'}
-        What a polarised LED was made for: nearly always negative earth, the body of its base negative.
-
-    Returns
-    -------
-    bool
-        True if it lights.
-
-    Raises
-    ------
-    InputError
-        An earth is neither negative nor positive.
-
-    Examples
-    --------
-    A polarised LED stays dark on the other earth, a filament does not.
-
-    >>> import lampkit as lk
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> lk.circuits.works_with(led, "positive")
-    False
-    >>> lk.circuits.works_with(lk.circuits.filament_load(25, 13.5), "positive")
-    True
-
-    Source: a polarised LED blocks when reversed; a bridge rectifier or a filament does not care.
-    """
-    fitted, meant = _known_earth(earth, "earth"), _known_earth(made_for, "made_for")
-    return load.either_way or fitted is meant
-
-
 class CoilLeads(NamedTuple):
     """The marks of the coil's low-tension terminals that go to the contact breaker and to the ignition switch."""
 
@@ -284,42 +245,6 @@ def parallel_resistor(
     )
     ohms = (np.asarray(battery_voltage) - np.asarray(regulator_drop)) / missing - np.asarray(rotor_resistance)
     return positive(ohms, "wanted_current", "A, little enough for the rotor: the resistor comes out at ohms")
-
-
-def series_resistor(supply_voltage: ArrayLike, lamp_voltage: ArrayLike, current: ArrayLike) -> NDArray[np.float64]:
-    """Give the resistor in series with a warning lamp of low voltage.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-    lamp_voltage : array_like, shape (...) [V]
-        Voltage of the lamp.
-    current : array_like, shape (...) [A]
-        Current of the lamp.
-
-    Returns
-    -------
-    ndarray, shape (...) [ohm]
-        The resistor; its heat is (Vs - Vl) I.
-
-    Raises
-    ------
-    InputError
-        The supply is not above the lamp's voltage, or the current not above zero.
-
-    Examples
-    --------
-    A lamp of 2.5 V and 0.2 A on 6 V: 3.5 V over 0.2 A.
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.series_resistor(6, 2.5, 0.2))
-    17.5
-
-    Source: Ohm's law.
-    """
-    left = np.asarray(supply_voltage, dtype=float) - np.asarray(lamp_voltage, dtype=float)
-    return np.asarray(positive(left, "supply_voltage", "V above the lamp's") / positive(current, "current", "A"))
 
 
 class ChargeLampVerdict(Enum):

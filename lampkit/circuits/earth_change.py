@@ -1,6 +1,6 @@
 """Changing the earth: the order of work for each generator, and what must be true before and after each task."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from enum import Enum
 from typing import Literal, NamedTuple
 
@@ -184,26 +184,3 @@ def _states(words: str) -> tuple[StateOfWork, ...]:
     return tuple(
         StateOfWork(WorkState(word.removeprefix("not_")), not word.startswith("not_")) for word in words.split()
     )
-
-
-class Obstacle(NamedTuple):
-    """What is not true, or still true, when a step comes that needs it otherwise."""
-
-    step: Step
-    state: WorkState
-    must_hold: bool
-
-
-def obstacles(
-    steps: Sequence[Step], at_first: Iterable[WorkState] = (WorkState.BATTERY_CONNECTED,)
-) -> tuple[Obstacle, ...]:
-    """Walk through an order of work and list each step that comes too early or too late.
-
-    Source: data/circuit/conversion_order.csv.
-    """
-    true, found = set(at_first), list[Obstacle]()
-    for step in steps:
-        found += [Obstacle(step, state, holds) for state, holds in step.before if (state in true) is not holds]
-        for state, holds in step.after:
-            (true.add if holds else true.discard)(state)
-    return tuple(found)

@@ -54,9 +54,8 @@ class FuseState(NamedTuple):
 
     `carries` is what the fitted fuse carries for good, from low to high where its mark may mean two things [A]; `now`
     and `filaments` are what flows with the new and with the old lamps, all lit that can be lit together [A]; `rush` is
-    what the old lamps draw at the first instant [A], and `pulse` what that puts through the fuse [A2s]; `lowest` and
-    `highest` are what the sources rate the wire at [A]; `least` is the smallest fuse that carries the old lamps too,
-    `careful` and `most` the largest for the wire [A].
+    what the old lamps draw at the first instant [A], and `pulse` what that puts through the fuse [A2s]; `least` is the
+    smallest fuse that carries the old lamps too, `careful` and `most` the largest for the wire [A].
     """
 
     verdict: FuseVerdict
@@ -69,8 +68,6 @@ class FuseState(NamedTuple):
     pulse: float
     size: str
     wire_known: bool
-    lowest: float
-    highest: float
     careful: float
     most: float
     least: float
@@ -187,6 +184,6 @@ def judge_fuse(
     else:
         verdict = FuseVerdict.LEAVE
     return FuseState(
-        verdict, fitted, mark, carries, now, before, rush, pulse, size, wire_known, lowest, highest, careful, most,
-        least, also_feeds,
+        verdict, fitted, mark, carries, now, before, rush, pulse, size, wire_known, careful, most, least,
+        also_feeds,
     )  # fmt: skip

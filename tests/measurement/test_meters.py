@@ -112,12 +112,9 @@ def test_most_phones_fail_the_class_c_limit_and_most_lux_meters_pass() -> None:
     assert share(meters.lux_meter()) > 0.8
 
 
-def test_the_index_decides_the_class() -> None:
+def test_the_limit_of_each_class() -> None:
     # DIN 5032-7:1985: L 1.5 %, A 3 %, B 6 %, C 9 %
-    assert list(meters.grade([0.015, 0.02, 0.03, 0.05, 0.09, 0.091])) == ["L", "A", "A", "B", "C", "none"]
-    assert str(meters.grade(0.05, "JIS C 1609-1:2006")) == "AA"
-    with pytest.raises(InputError, match="standard"):
-        meters.grade(0.05, "EN 1")
+    assert [meters.class_limit(one) for one in "LABC"] == [1.5, 3.0, 6.0, 9.0]
 
 
 def test_the_advice_grows_with_the_spread_and_names_the_leak() -> None:
