@@ -139,7 +139,7 @@ SAID_OF_RESULTS = {
 """What a result says of itself: statements and enumerations, to be compared and shown, never to be read again."""
 
 CUT_OPEN = {
-    "circuits/earth_change.py": "cells of its own tables",
+    "circuits/tasks.py": "cells of its own tables",
     "circuits/wiring.py": "sizes of wire that people write",
     "errors.py": "its own remedy",
     "lenses/changed_lens.py": "names of beliefs",

@@ -2,20 +2,12 @@
 
 ballast_resistor
     ballast, case_rise, cures, dissipation
-battery
-    standing_time
-caution
-    Caution, cautions
+charging
+    GeneratorKind, excitation_current, parallel_resistor, standing_time
 circuit_change
     LampCircuit, before_and_after
-earth
-    excitation_current, parallel_resistor
-earth_change
-    GeneratorKind, order_of_work
-fault_causes
-    Scene
 fault_finding
-    leakage_current, shared_earth, shunted_voltage
+    Scene, suspects
 flashers
     flash, flasher, flasher_state, least_current
 loads
@@ -23,9 +15,9 @@ loads
 meter_readings
     judge_current, judge_voltage
 network
-    joint_voltages, lamp_voltage
-symptoms
-    suspects
+    joint_voltages, lamp_voltage, leakage_current, shared_earth, shunted_voltage
+tasks
+    Caution, cautions, order_of_work
 tell_tale
     feedback, tell_tale_state
 wiring

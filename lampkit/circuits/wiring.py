@@ -1,4 +1,4 @@
-"""Wires, fuses and contacts: resistance by size and length, voltage drop, and which fuse protects the wire."""
+"""The wires of a circuit: resistance by size and length, and the current that the sources rate each size for."""
 
 import re
 from dataclasses import dataclass
@@ -16,9 +16,6 @@ COPPER_RESISTIVITY = 1.7241e-8
 COPPER_COEFFICIENT = 0.00393
 """Rise of the resistance of copper for each kelvin above 20 degrees C, over that at 20 [1]. Source: IACS,
 from memory."""
-
-FUSE_FACTOR = 1.25
-"""The least rating of a fuse over the current that flows all the time [1]. Source: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -232,11 +229,3 @@ def current_ratings(size: str) -> NDArray[np.float64]:
             f"no source rates the wire size '{size}'", key="size", expected=nearest(size, table["size"][rated])
         )
     return np.array([table["current_rating_A"][row].min(), table["current_rating_A"][row].max()])
-
-
-def fuse_sizes() -> NDArray[np.float64]:
-    """List the sizes of blade fuses.
-
-    Source: ISO 8820-3 and trade lists, from memory.
-    """
-    return tables.load("circuit", "fuses")["rating_A"]

@@ -3,13 +3,12 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lampkit.circuits import symptoms, wiring
-from lampkit.circuits.caution import Caution
-from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
+from lampkit.circuits import fault_finding, wiring
+from lampkit.circuits.fault_finding import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
-from lampkit.circuits.symptoms import Suspect, Symptom, TellingReading
+from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError, nearest
 from lampkit.plan import circuit_needs, meter_readings
 from lampkit.rules import functions
@@ -61,7 +60,7 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
     else:
-        known = symptoms.known_symptom(symptom)
+        known = fault_finding.known_symptom(symptom)
         seen = _lamp_of(vehicle, known, lamp)
         scene, name = scene_of(vehicle, seen, known), seen.name
         offer = fitted_now(vehicle, seen)
@@ -69,10 +68,10 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
         sound = sound_readings(vehicle, seen, scene) if known in OF_VOLTS else None
         if known is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
             name, assumed = "", None  # the file tells of no such lamp
-    ranked = symptoms.suspects(symptom, scene)
-    telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage) if len(ranked) > 1 else None
+    ranked = fault_finding.suspects(symptom, scene)
+    telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage) if len(ranked) > 1 else None
     return FoundFault(
-        symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions_of(ranked, telling)
+        fault_finding.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions_of(ranked, telling)
     )
 
 

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit import tables
-from lampkit.circuits import caution, circuit_change, fault_finding, loads, network, wiring
+from lampkit.circuits import circuit_change, loads, network, tasks, wiring
 from lampkit.circuits.circuit_change import LampMix, SwitchOverload
-from lampkit.circuits.fault_finding import LeakVerdict
+from lampkit.circuits.network import LeakVerdict
 from lampkit.errors import InputError
 
 P21 = loads.filament_load(25, 13.5, name="21 W lamp")
@@ -145,29 +145,29 @@ def test_lamps_that_share_a_circuit() -> None:
 
 
 def test_leak_lights_an_led_and_not_a_filament() -> None:
-    assert fault_finding.leak(12.0, 5000, LED).verdict is LeakVerdict.RESISTOR_CURES
-    assert fault_finding.leak(12.0, 5000, R5).verdict is LeakVerdict.STAYS_DARK
-    assert fault_finding.leak(12.0, 500, LED).verdict is LeakVerdict.RESISTOR_TOO_LARGE
-    assert {fault_finding.leak(12.0, ohms, LED).said.key for ohms in (5000, 500)} == {
+    assert network.leak(12.0, 5000, LED).verdict is LeakVerdict.RESISTOR_CURES
+    assert network.leak(12.0, 5000, R5).verdict is LeakVerdict.STAYS_DARK
+    assert network.leak(12.0, 500, LED).verdict is LeakVerdict.RESISTOR_TOO_LARGE
+    assert {network.leak(12.0, ohms, LED).said.key for ohms in (5000, 500)} == {
         "leak.resistor_cures",
         "leak.resistor_too_large",
     }
 
 
 def test_lost_earth_lights_the_small_filament() -> None:
-    found = fault_finding.lost_earth(12.0, P21, [R5])
+    found = network.lost_earth(12.0, P21, [R5])
     assert (found.lamp, found.way_back) == ("21 W lamp", ("5 W lamp",))
-    assert found.light < fault_finding.DARK_LIGHT < found.light_of_others
+    assert found.light < network.DARK_LIGHT < found.light_of_others
     assert found.said.values["seen"].key == "lost_earth.dark"
     assert found.said.values["seen_of_others"].key == "lost_earth.lit"
 
 
 def test_every_caution_has_id_place_source_and_a_known_way_of_knowing() -> None:
     table = tables.load("circuit", "cautions")
-    assert len(set(table["id"])) == len(table) and set(table["id"]) == {one.value for one in caution.Caution}
+    assert len(set(table["id"])) == len(table) and set(table["id"]) == {one.value for one in tasks.Caution}
     assert all(table["source"])
     for where in set(table["where"]):
-        assert caution.cautions(where)
+        assert tasks.cautions(where)
     for row in tables.load("circuit", "polarity").rows():
         assert row["source"] and row["known"]
         assert not row["caution"] or row["caution"] in table["id"]
@@ -192,7 +192,7 @@ BAD = {
     "groups": lambda: network.series_current(12.0, [[P21], []]),
     "new": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 12.0, WIRE), [P21], []),
     "old": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 24.0, WIRE), [P21], [P21]),
-    "where": lambda: caution.cautions("balast"),
+    "where": lambda: tasks.cautions("balast"),
 }
 
 

@@ -5,11 +5,11 @@ from pathlib import Path
 import pytest
 from reference.order_of_work import obstacles
 
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.circuit_change import LampMix
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.earth_change import GeneratorKind, WorkState
 from lampkit.circuits.flashers import FlasherBehaviour
-from lampkit.circuits.lamp_change import LampTask
+from lampkit.circuits.tasks import LampTask, WorkState
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.plan import stages, work_order
 from lampkit.plan.stages import Lights, PartFitted, Stage

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from lampkit.circuits.earth_change import Step, WorkState
+from lampkit.circuits.tasks import Step, WorkState
 
 
 def obstacles(
