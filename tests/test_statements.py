@@ -148,7 +148,7 @@ CUT_OPEN = {
     "measurement/illuminance_log.py": "names that people write",
     "measurement/log_file.py": "files that people write",
     "measurement/measurement_model.py": "names of beliefs",
-    "measurement/probing.py": "names of lamps",
+    "measurement/lens_identification.py": "names of lamps",
     "notebook/controls.py": "what is typed into a field",
     "notebook/file_fields.py": "what is typed into a field",
     "notebook/lab.py": "names of files",

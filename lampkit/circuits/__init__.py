@@ -1,4 +1,4 @@
-"""Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, earth, faults.
+"""Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, charging, earth, tasks, faults.
 
 ballast_resistor
     ballast, case_rise, cures, dissipation

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit.circuits.loads import Load, load_current, positive
 from lampkit.circuits.network import series_current
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError
 from lampkit.statements import Statement, say
 
 
@@ -34,17 +34,6 @@ class GeneratorKind(Enum):
 GeneratorName = Literal[
     "field earthed inside", "field earthed at the regulator", "third brush", "alternator", "magneto", "unknown"
 ]
-
-
-def generator_kind(name: GeneratorKind | str) -> GeneratorKind:
-    """Look up a kind of generator by the name that the vehicle file uses."""
-    try:
-        return GeneratorKind(name)
-    except ValueError:
-        known = [kind.value for kind in GeneratorKind]
-        raise InputError(
-            f"the generator '{name}' is unknown", key="generator", expected=nearest(str(name), known)
-        ) from None
 
 
 USABLE_SHARE = 0.5

@@ -4,7 +4,7 @@ from enum import Enum
 from typing import Literal, NamedTuple
 
 from lampkit import tables
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, member, nearest
 from lampkit.statements import Statement, named, say
 
 
@@ -106,13 +106,6 @@ def part(name: str) -> EarthPart:
     return known[name]
 
 
-def _known_earth(value: Earth | EarthName, key: str) -> Earth:
-    try:
-        return Earth(value)
-    except ValueError:
-        raise InputError(f"the earth '{value}' is unknown", key=key, expected="'negative' or 'positive'") from None
-
-
 class CoilLeads(NamedTuple):
     """The marks of the coil's low-tension terminals that go to the contact breaker and to the ignition switch."""
 
@@ -133,6 +126,6 @@ def coil_leads(earth: Earth | EarthName) -> CoilLeads:
 
     Source: a maker's training text, read in reprint; spread of the gain, `SPARK_PENALTY`.
     """
-    known = _known_earth(earth, "earth")
+    known = member(Earth, earth, "earth", "earth")
     # The breaker connects to earth, so its terminal carries the sign of the earth.
     return CoilLeads(known, *(("-", "+") if known is Earth.NEGATIVE else ("+", "-")))

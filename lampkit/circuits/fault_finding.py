@@ -13,7 +13,7 @@ from lampkit import equations, tables
 from lampkit.circuits.loads import Load, LoadKind, load_current, relative_light, total_current
 from lampkit.circuits.network import DARK_VOLTAGE, lamp_voltage, series_current
 from lampkit.circuits.tell_tale import feedback
-from lampkit.errors import InputError, nearest
+from lampkit.errors import member
 from lampkit.statements import Statement, named, say
 
 
@@ -485,13 +485,7 @@ def does_it(cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Mea
 
 def known_symptom(symptom: Symptom | str) -> Symptom:
     """Look up a symptom by what it is called."""
-    try:
-        return Symptom(symptom)
-    except ValueError:
-        known = [one.value for one in Symptom]
-        raise InputError(
-            f"the symptom '{symptom}' is unknown", key="symptom", expected=nearest(str(symptom), known)
-        ) from None
+    return member(Symptom, symptom, "symptom", "symptom")
 
 
 def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:

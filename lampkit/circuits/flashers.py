@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import tables
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.circuits.network import lamp_voltage, series_current
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, member
 from lampkit.sources import incandescence
 from lampkit.statements import Statement, named, say
 
@@ -174,11 +174,7 @@ def flasher(kind: FlasherKind | str, *, supply_voltage: float = 12.0, pairs: flo
 
     Source: data/circuit/flashers.csv for 12 V; other systems keep the watts.
     """
-    try:
-        known = FlasherKind(kind)
-    except ValueError:
-        kinds = [one.value for one in FlasherKind]
-        raise InputError(f"the flasher '{kind}' is unknown", key="kind", expected=nearest(str(kind), kinds)) from None
+    known = member(FlasherKind, kind, "flasher", "kind")
     if supply_voltage not in (6, 12, 24):
         raise InputError(f"a system of {supply_voltage:g} V", key="supply_voltage", expected="6, 12 or 24 V")
     row = next(row for row in tables.load("circuit", "flashers").rows() if row["kind"] == known.value)

@@ -7,8 +7,8 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from lampkit import tables
-from lampkit.circuits.charging import GeneratorKind, GeneratorName, generator_kind
-from lampkit.errors import InputError, nearest
+from lampkit.circuits.charging import GeneratorKind, GeneratorName
+from lampkit.errors import InputError, member, nearest
 from lampkit.statements import Statement, named
 
 
@@ -211,7 +211,7 @@ def order_of_work(generator: GeneratorKind | GeneratorName = GeneratorKind.UNKNO
     Source: data/circuit/conversion_order.csv: owners' technical articles, read in a secondary
     text, and common practice.
     """
-    kind = generator_kind(generator)
+    kind = member(GeneratorKind, generator, "generator", "generator")
     found = list[Step]()
     for row in tables.load("circuit", "conversion_order").rows():
         if row["generators"] == "any" or kind.name.casefold() in row["generators"].split():

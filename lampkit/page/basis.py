@@ -195,7 +195,7 @@ def _of_the_earth(found: Findings) -> list[object]:
     if found.earth is None:
         return []
     vehicle = found.plan.vehicle
-    order = say("page.earth.generator", generator=named(charging.generator_kind(vehicle.generator)))
+    order = say("page.earth.generator", generator=named(charging.GeneratorKind(vehicle.generator)))
     return [words for words in found.earth.words if vehicle.earth != vehicle.earth_after or words != order]
 
 

@@ -220,7 +220,7 @@ def change_of_earth(plan: Plan) -> EarthFindings | None:
         if part.polarity_bound is not PolarityBound.NO
     )
     words: list[object] = [say("page.earth.not_bound", parts=free)]
-    kind = charging.generator_kind(vehicle.generator)
+    kind = charging.GeneratorKind(vehicle.generator)
     words.append(earth.coil_leads(Earth(vehicle.earth_after)).said)
     words.append(say("page.earth.generator", generator=named(kind)))
     now, after = named(Earth(vehicle.earth)), named(Earth(vehicle.earth_after))

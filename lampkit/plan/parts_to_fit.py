@@ -5,7 +5,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from lampkit.circuits import network, tell_tale
-from lampkit.circuits.charging import GeneratorKind, generator_kind
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.fault_finding import LEAK
 from lampkit.circuits.flashers import FlasherKind, ShuntRerating, rerate_shunt
@@ -273,7 +273,7 @@ def parts_to_fit(
     converted = [(lamp, offer) for lamp in vehicle.lamps if (offer := _fitted(circuits, lamp)) is not None]
     if converted:
         found += _bleed(vehicle, converted)
-        kind = generator_kind(vehicle.generator)
+        kind = GeneratorKind(vehicle.generator)
         if kind in DYNAMOS or kind is GeneratorKind.UNKNOWN:
             volts = vehicle.supply_voltage
             spikes = TRANSIENT[0] * volts, TRANSIENT[1] * volts

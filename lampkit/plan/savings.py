@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from lampkit.circuits import charging, loads
-from lampkit.circuits.charging import GeneratorKind, generator_kind
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.earth import Earth
 from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.stages import CircuitNow, Lights, lights
@@ -111,7 +111,7 @@ def _idle(
 ) -> Idle | None:
     gives = vehicle.idle_current
     if gives is None:
-        if generator_kind(vehicle.generator) not in DYNAMOS:
+        if GeneratorKind(vehicle.generator) not in DYNAMOS:
             return None
         gives = charging.IDLE_CURRENT_OF_DYNAMO
     lit = [*at_night, *(lamp for lamp in vehicle.lamps if functions.function(lamp.function).brakes)]

@@ -63,7 +63,7 @@ def work(vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: Sequence[t
     """
     states = stages.states(vehicle, chosen, parts)
     circuits = stages.circuits_along(vehicle, states, parts)
-    earth = tasks.order_of_work(charging.generator_kind(vehicle.generator))
+    earth = tasks.order_of_work(charging.GeneratorKind(vehicle.generator))
     changes = vehicle.earth != vehicle.earth_after
     steps = _steps(vehicle, states, circuits, parts, changes)
     return Work(states, circuits, earth if changes else (), steps, bench_tests(vehicle, states[-1]))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from lampkit.errors import InputError
 from lampkit.measurement import fair_ratio, illuminance_log
 from lampkit.measurement.illuminance_log import IlluminanceLog
-from lampkit.measurement.log_line import LogLine
+from lampkit.measurement.log_file import LogLine
 
 HEAD = "lamp,source,state,illuminance_lx,distance_mm"
 GOOD = [HEAD, "Stop,,off,32,500", "Stop,filament,on,142,500", "Stop,LED,on,66,500", "Stop,,off,30,500"]
