@@ -38,6 +38,7 @@ class FaultCause(Enum):
     FIELD_REVERSED = "field_reversed"
     NO_OUTPUT = "no_output"
     LAMP_DEAD = "lamp_dead"
+    PULSING_SUPPLY = "pulsing_supply"
 
 
 class Cure(Enum):
@@ -63,6 +64,7 @@ class Cure(Enum):
     FIELD_REVERSED = "polarise"
     NO_OUTPUT = "see_generator"
     LAMP_DEAD = "replace"
+    PULSING_SUPPLY = "steady_supply"
 
 
 class Measurement(Enum):
@@ -80,6 +82,7 @@ class Measurement(Enum):
     TEST_LAMP_FOR_FUSE = "test_lamp_for_fuse"
     AMPERES = "amperes"
     GENERATOR_VOLTS = "generator_volts"
+    SEEN_WITH_ENGINE_OFF = "seen_with_engine_off"
 
 
 @dataclass(frozen=True)
@@ -188,6 +191,7 @@ def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[
         Measurement.EARTH_WIRE_CURES: 0.0,
         Measurement.TEST_LAMP_FOR_FUSE: 0.0,
         Measurement.GENERATOR_VOLTS: supply * 1.12,
+        Measurement.SEEN_WITH_ENGINE_OFF: 1.0,
     }
     # Of what has a size, the size is one that does what is seen.
     sized = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
@@ -325,6 +329,7 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
     },
     FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
     FaultCause.NO_OUTPUT: lambda s: {Measurement.GENERATOR_VOLTS: 1.0 if s.dynamo else 0.98 * s.supply_voltage},
+    FaultCause.PULSING_SUPPLY: lambda s: {Measurement.SEEN_WITH_ENGINE_OFF: 0.0, Measurement.OLD_LAMP_CURES: 1.0},
     FaultCause.LAMP_DEAD: lambda s: {
         Measurement.LIT_REVERSED: 0.0,
         Measurement.LIT_ON_BENCH: 0.0,

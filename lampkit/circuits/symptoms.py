@@ -9,7 +9,7 @@ import numpy as np
 from lampkit import tables
 from lampkit.circuits.fault_causes import DARK, DIM, Cure, FaultCause, Measurement, Scene, readings
 from lampkit.circuits.loads import relative_light, total_current
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError
 from lampkit.statements import Statement, named, say
 
 
@@ -27,6 +27,7 @@ class Symptom(Enum):
     DIM = "dim after the change"
     BRIGHT_AND_DIM_EXCHANGED = "bright and dim exchanged"
     BENCH_ONLY = "works on the bench only"
+    FLICKERS = "flickers"
     FUSE_BLOWS = "fuse blows"
     CHARGE_LAMP_STAYS_ON = "charge lamp stays on"
 
@@ -83,6 +84,7 @@ YES_OR_NO = (
     Measurement.OLD_LAMP_CURES,
     Measurement.EARTH_WIRE_CURES,
     Measurement.TEST_LAMP_FOR_FUSE,
+    Measurement.SEEN_WITH_ENGINE_OFF,
 )
 """What is answered by yes (1) or no (0)."""
 
@@ -187,13 +189,13 @@ def _explains(
 
 def known_symptom(symptom: Symptom | str) -> Symptom:
     """Look up a symptom by what it is called."""
+    if isinstance(symptom, Symptom):
+        return symptom
     try:
-        return Symptom(symptom)
+        return Symptom(symptom.casefold())
     except ValueError:
-        known = [one.value for one in Symptom]
-        raise InputError(
-            f"the symptom '{symptom}' is unknown", key="symptom", expected=nearest(str(symptom), known)
-        ) from None
+        known = ", ".join(f"'{one.value}'" for one in Symptom)  # all of them: what is seen has many names
+        raise InputError(f"the symptom '{symptom}' is unknown", key="symptom", expected=f"one of {known}") from None
 
 
 def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
@@ -237,6 +239,8 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
         return 1.0 if scene.others or scene.sharing else 0.0
     if cause is FaultCause.WEAK_SOURCE:
         return 1.0 if led else 0.0
+    if cause is FaultCause.PULSING_SUPPLY:  # a filament is too slow to show it
+        return 0.0 if not led else 0.5 if scene.dynamo is False else 1.0
     if cause is FaultCause.FUSE_TOO_SMALL:
         return 0.0 if scene.fuse is None else 5.0 if scene.fuse < 1.25 * drawn else 0.2
     if cause is FaultCause.NO_EXCITATION:
