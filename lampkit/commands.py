@@ -85,7 +85,7 @@ def new(given: argparse.Namespace) -> None:
 
 def faults(given: argparse.Namespace) -> None:
     """Tell what may be wrong, and what to measure."""
-    from lampkit.circuits.symptoms import known_symptom
+    from lampkit.circuits.fault_finding import known_symptom
     from lampkit.plan.faults import find_fault
     from lampkit.vehicle import vehicle
 

@@ -109,7 +109,7 @@ def test_draws_fieller_and_first_order_agree_when_light_is_strong(tmp_path: Path
 
 
 def same_light() -> dict[tuple[str, str], np.ndarray]:
-    light = meters.illuminant_a() * RED
+    light = lk.light.illuminant("A") * RED
     return {("Stop", "filament"): light, ("Stop", "LED"): light}
 
 

@@ -6,10 +6,9 @@ import pytest
 from reference.made_up_vehicles import SIZES, MadeUp
 
 from lampkit import cli, tables
-from lampkit.circuits import symptoms
-from lampkit.circuits.caution import Caution
-from lampkit.circuits.fault_causes import FaultCause, readings
-from lampkit.circuits.symptoms import Symptom
+from lampkit.circuits import fault_finding
+from lampkit.circuits.fault_finding import FaultCause, Symptom, readings
+from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError
 from lampkit.plan import faults
 from lampkit.vehicle import vehicle
@@ -151,11 +150,13 @@ def test_no_cause_is_put_last_that_does_what_is_seen_in_the_net_of_a_whole_vehic
     for lamp in {lamp.filament.name: lamp for lamp in van.lamps}.values():
         for symptom in (Symptom.STAYS_DARK, Symptom.DIM, Symptom.BENCH_ONLY):
             scene = faults.scene_of(van, lamp, symptom)
-            ranked = {one.cause: one.chance for one in symptoms.suspects(symptom, scene)}
+            ranked = {one.cause: one.chance for one in fault_finding.suspects(symptom, scene)}
             for cause in ranked.keys() & {FaultCause.LOST_EARTH, FaultCause.TIRED_EARTH, FaultCause.NO_SUPPLY}:
                 sizes = SIZES.get(cause, (0.0,))
                 if any(MadeUp(scene, cause, ohms).shows(symptom.value) for ohms in sizes):
-                    told = readings(cause, scene, dark=symptom in symptoms.OF_DARKNESS)
-                    assert symptoms.does_it(cause, symptom, scene, told), f"{lamp.name}, {symptom.value}: {cause.value}"
+                    told = readings(cause, scene, dark=symptom in fault_finding.OF_DARKNESS)
+                    assert fault_finding.does_it(cause, symptom, scene, told), (
+                        f"{lamp.name}, {symptom.value}: {cause.value}"
+                    )
                     tried += 1
     assert tried > 3
