@@ -185,6 +185,7 @@ OF_VOLTS = (
     Symptom.DARK_UNTIL_ALL_CHANGED,
     Symptom.BENCH_ONLY,
     Symptom.DIM,
+    Symptom.FLICKERS,
     Symptom.TAIL_AND_TURN_INFLUENCE,
     Symptom.FLASHES_SLOWLY,
 )
