@@ -12,10 +12,6 @@ from lampkit.errors import InputError
 RATE_LIMITS = 60.0, 120.0
 """Published limits of the flashes a minute [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
 
-START_LIMIT = 1.5
-"""Longest time from the control to the first dark of a thermal series flasher, or to its first light elsewhere [s].
-Source: UN R48, 6.5.9, read in a secondary text: light within 1 s, first extinction within 1.5 s."""
-
 
 class FlashPace(Enum):
     """Where a rate lies beside the published limits, `RATE_LIMITS`."""
