@@ -139,7 +139,7 @@ SAID_OF_RESULTS = {
 """What a result says of itself: statements and enumerations, to be compared and shown, never to be read again."""
 
 CUT_OPEN = {
-    "circuits/earth_change.py": "cells of its own tables",
+    "circuits/tasks.py": "cells of its own tables",
     "circuits/wiring.py": "sizes of wire that people write",
     "errors.py": "its own remedy",
     "lenses/changed_lens.py": "names of beliefs",
@@ -148,7 +148,7 @@ CUT_OPEN = {
     "measurement/illuminance_log.py": "names that people write",
     "measurement/log_file.py": "files that people write",
     "measurement/measurement_model.py": "names of beliefs",
-    "measurement/probing.py": "names of lamps",
+    "measurement/lens_identification.py": "names of lamps",
     "notebook/controls.py": "what is typed into a field",
     "notebook/file_fields.py": "what is typed into a field",
     "notebook/lab.py": "names of files",

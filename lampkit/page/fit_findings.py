@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lampkit import numbers
-from lampkit.circuits.caution import Caution
+from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.page.lamp_findings import Told

@@ -338,18 +338,6 @@ def _spacing(
     return 1.0, category
 
 
-def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.float64]:
-    """Give how far intensities on the axis are inside each limit, negative where they are past it.
-
-    Source: the rules that each limit names.
-    """
-    values = _intensities(intensity)[..., np.newaxis]
-    on_axis = [limit for limit in requirement.limits if limit.v_from <= 0 < limit.v_to]
-    low = np.array([limit.low for limit in on_axis])
-    high = np.array([limit.high for limit in on_axis])
-    return np.minimum(values - low, high - values)
-
-
 def _intensities(values: ArrayLike) -> NDArray[np.float64]:
     array = np.asarray(values, dtype=float)
     if not np.all(np.isfinite(array)) or np.any(array < 0):

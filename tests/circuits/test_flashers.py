@@ -7,9 +7,8 @@ from hypothesis import strategies as st
 from reference import thermal_flasher
 
 from lampkit import tables
-from lampkit.circuits import ballast_resistor, flash_rhythm, flashers, loads, tell_tale
-from lampkit.circuits.flash_rhythm import FlashPace
-from lampkit.circuits.flashers import FlasherBehaviour, FlasherKind
+from lampkit.circuits import ballast_resistor, flashers, loads, tell_tale
+from lampkit.circuits.flashers import FlasherBehaviour, FlasherKind, FlashPace
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.errors import InputError
 
@@ -20,7 +19,7 @@ THERMAL, HOT_WIRE, ELECTRONIC, TIMER = (flashers.flasher(k) for k in tables.load
 
 @given(st.floats(0.0, 2.0), st.floats(0.3, 0.8), st.floats(0.1, 0.9))
 def test_thermal_series_flasher_locks_on_exactly_below_its_least_load(ratio: float, trip: float, share: float) -> None:
-    rhythm = flash_rhythm.thermal_series_flash(ratio, trip=trip, reset=trip * share)
+    rhythm = flashers.thermal_series_flash(ratio, trip=trip, reset=trip * share)
     locked = ratio**2 <= trip
     assert (rhythm.rate == 0) == locked
     assert np.isinf(rhythm.on) == locked
@@ -30,25 +29,25 @@ def test_thermal_series_flasher_locks_on_exactly_below_its_least_load(ratio: flo
 
 @given(st.floats(0.0, 2.0), st.floats(0.3, 0.8), st.floats(0.1, 0.9))
 def test_hot_wire_is_the_mirror_of_thermal_series(ratio: float, trip: float, share: float) -> None:
-    series = flash_rhythm.thermal_series_flash(ratio, trip=trip, reset=trip * share)
-    wire = flash_rhythm.hot_wire_flash(ratio, trip=trip, reset=trip * share)
+    series = flashers.thermal_series_flash(ratio, trip=trip, reset=trip * share)
+    wire = flashers.hot_wire_flash(ratio, trip=trip, reset=trip * share)
     np.testing.assert_allclose([wire.off, wire.on, wire.start], [series.on, series.off, series.start])
     np.testing.assert_allclose(wire.duty, 1 - series.duty, atol=1e-12)
 
 
 def test_levels_that_mirror_each_other_give_half_duty_at_the_rated_load() -> None:
     trip = np.array([0.55, 0.6, 0.7])
-    duty = [flash_rhythm.thermal_series_flash(1.0, trip=t, reset=1 - t).duty for t in trip]
+    duty = [flashers.thermal_series_flash(1.0, trip=t, reset=1 - t).duty for t in trip]
     np.testing.assert_allclose(duty, 0.5)
 
 
 def test_more_load_flashes_faster() -> None:
-    assert np.all(np.diff(flash_rhythm.thermal_series_flash(np.linspace(0.8, 1.5, 30)).rate) > 0)
+    assert np.all(np.diff(flashers.thermal_series_flash(np.linspace(0.8, 1.5, 30)).rate) > 0)
 
 
 def test_steps_tend_to_the_closed_form_as_the_strip_slows() -> None:
     ratio = 2 * float(loads.load_current(P21, 12.8)) / 3.6
-    closed = flash_rhythm.thermal_series_flash(ratio, time_constant=1.0)
+    closed = flashers.thermal_series_flash(ratio, time_constant=1.0)
     taus = np.array([4.0, 8.0])
     on = []
     for tau in taus:
@@ -211,12 +210,12 @@ BAD = {
     "kind of a hand-made unit": lambda: flashers.Flasher("bimetal", 3.6, 12.8),
     "supply_voltage": lambda: flashers.flasher("hot wire", supply_voltage=48.0),
     "pairs": lambda: flashers.flasher("hot wire", pairs=0.0),
-    "trip": lambda: flash_rhythm.thermal_series_flash(1.0, trip=0.4, reset=0.6),
+    "trip": lambda: flashers.thermal_series_flash(1.0, trip=0.4, reset=0.6),
     "time_constant": lambda: flashers.Flasher(
         FlasherKind.HOT_WIRE, 3.6, 12.8, heater_resistance=20, trip=0.6, reset=0.4
     ),
     "heater": lambda: flashers.heater_path(THERMAL, [P21], 12.8),
-    "load_ratio": lambda: flash_rhythm.thermal_series_flash(np.nan),
+    "load_ratio": lambda: flashers.thermal_series_flash(np.nan),
     "duty": lambda: ballast_resistor.dissipation(6.0, 12.0, duty=1.5),
     "new": lambda: ballast_resistor.cures([P21], [], 14.4),
     "groups": lambda: tell_tale.feedback(12.0, P21, []),

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from lampkit.circuits import loads, tell_tale
-from lampkit.circuits.battery import standing_time
+from lampkit.circuits.charging import standing_time
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.tell_tale import Band
 from lampkit.errors import InputError

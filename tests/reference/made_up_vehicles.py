@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
 
-from lampkit.circuits.fault_causes import FaultCause, Scene
+from lampkit.circuits.fault_finding import FaultCause, Scene
 from lampkit.circuits.loads import Load, LoadKind, filament_load
 
 Meter = tuple[str, str] | None

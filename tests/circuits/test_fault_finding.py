@@ -6,10 +6,9 @@ import pytest
 from reference.made_up_vehicles import BEYOND_NETS, NETTED, MadeUp, law_of, made_up
 
 from lampkit import tables
-from lampkit.circuits import symptoms
-from lampkit.circuits.fault_causes import CHANGES, Cure, FaultCause, Measurement, Scene
+from lampkit.circuits import fault_finding
+from lampkit.circuits.fault_finding import CHANGES, Cure, FaultCause, Measurement, Scene, Symptom
 from lampkit.circuits.loads import filament_load, led_load
-from lampkit.circuits.symptoms import Symptom
 from lampkit.errors import InputError
 
 P21, R5, R5_6V = filament_load(25, 13.5), filament_load(5, 13.5), filament_load(5, 6.75)
@@ -144,20 +143,46 @@ VEHICLES: list[tuple[str, Scene, FaultCause]] = [
 def test_the_true_cause_stands_first_or_second_and_a_reading_separates_it(
     symptom: str, scene: Scene, cause: FaultCause
 ) -> None:
-    ranked = symptoms.suspects(symptom, scene)
+    ranked = fault_finding.suspects(symptom, scene)
     place = [one.cause for one in ranked].index(cause)
     assert place < 2
     assert sum(one.chance for one in ranked) == pytest.approx(1.0)
     if len(ranked) == 1:
         return
     true, other = ranked[place], ranked[1 - place]
-    told = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage)
+    told = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage)
     assert told is not None and str(told.said).endswith(".")
     shown = read(symptom, cause, scene, told.measurement)
     to_true, to_other = (abs(min(one.expected[told.measurement], 100.0) - shown) for one in (true, other))
     assert to_true < to_other, f"{told.measurement.value} shows {shown:g}"
-    if told.measurement in symptoms.YES_OR_NO:
+    if told.measurement in fault_finding.YES_OR_NO:
         assert to_true == 0
+
+
+@pytest.mark.parametrize(
+    ("symptom", "scene", "cause"),
+    [one for one in VEHICLES if one[2] in NETTED and Symptom(one[0]) in fault_finding.OF_LIGHT],
+)
+def test_what_was_read_in_the_net_never_speaks_against_the_true_cause(
+    symptom: str, scene: Scene, cause: FaultCause
+) -> None:
+    shown = read(symptom, cause, scene, Measurement.VOLTS_AT_LAMP)
+    before = {one.cause: one.chance for one in fault_finding.suspects(symptom, scene)}
+    after = {one.cause: one.chance for one in fault_finding.suspects(symptom, scene, shown)}
+    assert after[cause] > 0.8 * before[cause]
+    assert list(after).index(cause) <= list(before).index(cause)
+    assert sum(after.values()) == pytest.approx(1.0)
+
+
+def test_what_was_read_is_not_asked_for_again() -> None:
+    """Sound volts at a dark LED: not the feed, not the earth; the bench tells which of the rest."""
+    ranked = fault_finding.suspects("stays dark", Scene(12.6, LED, ways_in=2), 12.5)
+    assert ranked[0].cause is FaultCause.REVERSED and ranked[1].cause is FaultCause.LAMP_DEAD
+    assert sum(one.chance for one in ranked[:2]) > 0.9
+    unfed = fault_finding.suspects("stays dark", Scene(12.6, LED, ways_in=2), 0.0)
+    assert {one.cause for one in unfed[:2]} == {FaultCause.LOST_EARTH, FaultCause.NO_SUPPLY}
+    told = fault_finding.telling_reading(unfed[0], unfed[1], 12.6, known=[Measurement.VOLTS_AT_LAMP])
+    assert told is not None and told.measurement is not Measurement.VOLTS_AT_LAMP
 
 
 @pytest.mark.parametrize(
@@ -181,19 +206,19 @@ def test_every_symptom_was_tried_and_has_causes() -> None:
 
 
 def test_what_cannot_be_is_left_out() -> None:
-    causes = {one.cause for one in symptoms.suspects("stays dark", Scene(12.6, P21, positive_earth=True))}
+    causes = {one.cause for one in fault_finding.suspects("stays dark", Scene(12.6, P21, positive_earth=True))}
     assert FaultCause.REVERSED not in causes
-    glow = {one.cause for one in symptoms.suspects("glows when off", Scene(12.6, TAIL, single_tell_tale=False))}
+    glow = {one.cause for one in fault_finding.suspects("glows when off", Scene(12.6, TAIL, single_tell_tale=False))}
     assert glow == {FaultCause.LEAKAGE}
 
 
 def test_an_unknown_symptom_is_refused() -> None:
     with pytest.raises(InputError, match="symptom"):
-        symptoms.suspects("smells", Scene(12.6, LED))
+        fault_finding.suspects("smells", Scene(12.6, LED))
 
 
 def test_every_cause_has_its_cure_and_no_ammeter_goes_into_a_short_circuit() -> None:
     assert {one.name for one in Cure} == {one.name for one in FaultCause}
-    ranked = symptoms.suspects("fuse blows", Scene(12.6, LED, fuse=5.0))
-    told = symptoms.telling_reading(ranked[0], ranked[1], 12.6)
+    ranked = fault_finding.suspects("fuse blows", Scene(12.6, LED, fuse=5.0))
+    told = fault_finding.telling_reading(ranked[0], ranked[1], 12.6)
     assert told is not None and told.measurement is Measurement.TEST_LAMP_FOR_FUSE
