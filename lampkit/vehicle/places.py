@@ -6,7 +6,6 @@ from typing import Any, NamedTuple
 
 from lampkit import tables
 from lampkit.errors import InputError
-from lampkit.rules import functions
 from lampkit.rules.rule_sets import listed
 from lampkit.sources import filament_lamps
 
@@ -78,7 +77,5 @@ def lamps_of(
         values = {**told, "name": name, "function": function}
         if len(does) > 1:
             values |= {"filament_part": part, "holder": f"{names[0]} holder"}
-        if not functions.function(function).road:
-            values["road_rule"] = False
         found.append(values)
     return found

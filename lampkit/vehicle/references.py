@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from lampkit.errors import Fault, nearest
 from lampkit.lenses.coloured_lens import COLOURS, SUBSTANCE
+from lampkit.rules import functions
 from lampkit.vehicle.schema import Entry
 
 Held = Mapping[str, Sequence[Entry]]
@@ -103,6 +104,9 @@ def faults_of_holders(entries: Sequence[Entry]) -> Iterator[Fault]:
 OF_THE_SOURCE = ("lens", "lens_material", "candidates", "quantity", "fitted", "position")
 """The keys that cannot differ between the functions of one filament."""
 
+OF_THE_LENS = ("lens", "lens_material")
+"""Those that may differ where it burns steadily: a tail lamp lights a number plate, a side lamp shows red behind."""
+
 
 def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
     first, *others = lamps
@@ -111,10 +115,18 @@ def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
         if both[0].get("function") == both[1].get("function"):
             what = f"'{name}' has the same function and is the same filament"
             yield other.placed(Fault(what, key="function", expected="another function, or another holder"))
+        steady = not any(_signals(told) for told in both)
         for key in OF_THE_SOURCE:
+            if steady and key in OF_THE_LENS:
+                continue
             if both[0].get(key) != both[1].get(key):
                 what = f"it is one filament with '{name}', and of that this key says otherwise"
                 yield other.placed(Fault(what, key=key, expected=f"what stands at '{name}'"))
+
+
+def _signals(told: Mapping[str, object]) -> bool:
+    does = functions.functions().get(functions.term(str(told.get("function"))))
+    return does is not None and (does.flashes or does.brakes)
 
 
 def faults_of_meter_readings(held: Held) -> Iterator[Fault]:

@@ -33,6 +33,13 @@ UNIT_WORDS = re.compile(
 """What people write behind the name of a key."""
 
 
+TELLS_NO_LUMENS = {
+    "mcd cd candela lux lx intensity": "candela and lux without the beam tell no lumens: note them, or leave them out",
+    "leds led pcs chips smd emitters": "the number of emitters tells no lumens: note it, or leave it out",
+}
+"""What sellers tell in place of lumens, and what to do with it."""
+
+
 @dataclass(frozen=True)
 class Entry:
     """One section of the file, such as one lamp: what it says that can be used, and the line of each key."""
@@ -62,7 +69,7 @@ def completed() -> Mapping[str, Any]:
         "LED colours": list(leds.colours()),
         "lens colours": list(coloured_lens.COLOURS),
         "lens materials": list(coloured_lens.SUBSTANCE),
-        "flashers": list(tables.load("circuit", "flashers")["kind"]),
+        "flashers": [*tables.load("circuit", "flashers")["kind"], "unknown"],
         "filament lamps": list(filament_lamps.designations()),
     }
 
@@ -94,7 +101,7 @@ def check(written: WrittenVehicle) -> tuple[dict[str, tuple[Entry, ...]], list[F
 
     A fault that only follows from another is left out: a key that is missing because its name is misspelt.
     """
-    faults: list[Fault] = []
+    faults = list(written.slips)
     unusable: dict[tuple[str, int], set[str]] = {}
     entries = {section: _entries(written, section) for section in sections()}
     told = set()
@@ -333,6 +340,10 @@ def _unknown(name: str, meant: str, properties: Mapping[str, Any], inside: list[
     if unit and _stem(meant).lower() in (name.lower(), _stem(name).lower()):
         what, expected = f"the key '{shown}' does not carry the unit {unit}", f"'{meant}', a value in {unit}"
         return unusable, Fault(what, key=key, expected=expected)
+    words = set(re.split("[_ -]", name.casefold()))
+    for told, remedy in TELLS_NO_LUMENS.items() if "claimed_lumens_lm" in properties else ():
+        if words & {*told.split()}:
+            return {name}, Fault(f"there is no key '{shown}' in this section", key=key, remedy=remedy)
     where = f"in '{inside[0]}'" if inside else "in this section"
     return unusable, Fault(f"there is no key '{shown}' {where}", key=key, expected=nearest(name[:80], properties))
 
