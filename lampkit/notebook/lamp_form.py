@@ -259,8 +259,6 @@ class LampForm:
         does = (self.function.value, self.second.value) if self.second.value else (self.function.value,)
         if "filament_part" in told and len(does) == 1:
             lamps = [{**told, "function": does[0]}]
-            if not functions.function(does[0]).road:
-                lamps[0]["road_rule"] = False
         else:
             try:
                 lamps = lamps_of(told, names, does, supply=supply)

@@ -169,7 +169,7 @@ def requirement(
         raise InputError(
             f"there are no intensity limits for the rules '{rules}'", key="rules", expected=nearest(rules, known)
         )
-    wanted = functions.aliases().get(function, function)
+    wanted = functions.term(function)
     chosen = _pick(by_rules, "function", wanted, f"under the rules '{rules}' the kit holds no intensities for")
     told = functions.function(wanted)
 

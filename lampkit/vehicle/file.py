@@ -4,13 +4,13 @@ import os
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
 
 from lampkit import tables, written_files
-from lampkit.errors import InputError, nearest
+from lampkit.errors import Fault, InputError, nearest, refuse
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -34,17 +34,22 @@ Lines = Mapping[tuple[str, int], Mapping[str, int]]
 
 @dataclass(frozen=True, eq=False)
 class WrittenVehicle:
-    """A vehicle file as TOML understands it, with the line of each key; nothing in it is checked yet."""
+    """A vehicle file as TOML understands it, with the line of each key; nothing in it is checked yet.
+
+    `slips` are the faults of writing that were read as what they can only mean, so that the rest is looked at too.
+    """
 
     file: Path
     document: Mapping[str, Any]
     lines: Lines
+    slips: tuple[Fault, ...] = ()
 
 
 def read(place: str | Path) -> WrittenVehicle:
     """Read the vehicle file of a folder."""
     file = find(place)
-    return parsed(file, text_of(file))
+    text, slips = _mended(file, text_of(file).replace("\r\n", "\n"))
+    return replace(parsed(file, text), slips=slips)
 
 
 def document(place: str | Path) -> "TOMLDocument":
@@ -153,6 +158,63 @@ def _not_toml(file: Path, text: str, message: str) -> InputError:
     else:
         said = f"this is not TOML ({said[:1].lower()}{said[1:]})"
     return InputError(said, file=file, line=line, remedy=remedy)
+
+
+SLIPS: tuple[tuple[str, str, str, str], ...] = (
+    (r"(=\s*)(-?\d+),(\d+)(\s*(?:#.*)?)$", r"\1\2.\3\4", "a decimal comma", "a decimal point"),
+    (
+        r"(=\s*-?\d+(?:\.\d+)?)\s*([A-Za-z%°²/]+\d?)(\s*(?:#.*)?)$",
+        r"\1\3",
+        "a unit behind a number",
+        "the number alone",
+    ),
+    ("[“”„‟«»]", '"', "printed quotation marks", 'plain ones, as in "red"'),
+    (r'(=\s*)"([^"]*?)\s*$', r'\1"\2"', "a quotation mark that is not closed", "one at each end of the text"),
+    (r"(=\s*)(true|false|True|False|TRUE|FALSE)(\s*(?:#.*)?)$", "", "true or false in capitals", "true or false"),
+    (r"(=\s*)([^\W\d][^\"'=\[\]{}#]*?)(\s*(?:#.*)?)$", r'\1"\2"\3', "text without quotation marks", 'text as in "red"'),
+    (r"^(\s*[\w-]+)\s*:\s+(.*)$", r"\1 = \2", "a colon", "an equals sign"),
+)
+"""Slips of writing in one line: what it looks like, what it can only mean, what it is, and what is right."""
+
+MOST_SLIPS = 50
+"""Slips of writing after which a text is not mended any further [1]."""
+
+
+def _mended(file: Path, text: str) -> tuple[str, tuple[Fault, ...]]:
+    """Read slips of writing as what they can only mean, each told; a text with other faults is left as it is."""
+    lines, slips = text.split("\n"), list[Fault]()
+    while len(slips) < MOST_SLIPS:
+        try:
+            tomllib.loads("\n".join(lines))
+            break
+        except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
+            found = re.search(r"\(at line (\d+), column \d+\)$", str(error))
+            number = int(found.group(1)) if found else 0
+            mended = _without_slip(lines[number - 1]) if 0 < number <= len(lines) else None
+            if mended is None:
+                break
+            lines[number - 1], what, right = mended
+            key = KEY.match(lines[number - 1])
+            named = None if key is None else _name(key.group(1))
+            slips.append(Fault(f"this is not TOML: {what}", file=file, line=number, key=named, expected=right))
+    mended_text = "\n".join(lines)
+    try:
+        parsed(file, mended_text)
+    except InputError as error:
+        if slips:
+            refuse([*slips, *error.faults])
+        raise
+    return mended_text, tuple(slips)
+
+
+def _without_slip(line: str) -> tuple[str, str, str] | None:
+    """Mend the first slip of a line: the line, what it was, and what is right."""
+    for looks, means, what, right in SLIPS:
+        if re.search(looks, line):
+            changed = re.sub(looks, means, line) if means else re.sub(looks, lambda f: f[0].lower(), line)
+            if changed != line:
+                return changed, what, right
+    return None
 
 
 def _holds_too_long(held: Any) -> bool:

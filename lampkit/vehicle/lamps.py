@@ -156,7 +156,7 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         side=given.get("side", side_of(position or "")),
         holder=given.get("holder"),
         quantity=int(given.get("quantity", 1)),
-        road_rule=given.get("road_rule", True),
+        road_rule=given.get("road_rule", function.road),
         circuit=None if circuit is None else shelf.circuits[circuit],
         intensity=given.get("intensity_cd"),
         compartments=int(given.get("compartments", 1)),
@@ -170,16 +170,15 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
 
 
 def _function(given: Given, shelf: Shelf) -> LampFunction:
-    road_rule = given.get("road_rule", True)
     try:
         does = functions.function(given["function"])
-        if road_rule and does.road and shelf.rules is not None:
+        if given.get("road_rule", does.road) and does.road and shelf.rules is not None:
             colours.required_colour(does.name, shelf.rules)
     except InputError as error:
         raise vehicle_parts.about("function", error) from None
-    if road_rule and not does.road:
-        key = "road_rule" if "road_rule" in given else "function"
-        raise InputError(f"no road rule of this kit covers a {does.name}", key=key, expected="road_rule = false")
+    if given.get("road_rule") and not does.road:
+        what = f"no road rule of this kit covers a {does.name}"
+        raise InputError(what, key="road_rule", expected="road_rule = false, or nothing")
     return does
 
 

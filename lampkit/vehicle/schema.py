@@ -34,6 +34,13 @@ UNIT_WORDS = re.compile(
 """What people write behind the name of a key."""
 
 
+TELLS_NO_LUMENS = {
+    "mcd cd candela lux lx intensity": "candela and lux without the beam tell no lumens: note them, or leave them out",
+    "leds led pcs chips smd emitters": "the number of emitters tells no lumens: note it, or leave it out",
+}
+"""What sellers tell in place of lumens, and what to do with it."""
+
+
 @dataclass(frozen=True)
 class Entry:
     """One section of the file, such as one lamp: what it says that can be used, and the line of each key."""
@@ -63,7 +70,7 @@ def completed() -> Mapping[str, Any]:
         "LED colours": list(leds.colours()),
         "lens colours": list(coloured_lens.COLOURS),
         "lens materials": list(coloured_lens.SUBSTANCE),
-        "flashers": list(tables.load("circuit", "flashers")["kind"]),
+        "flashers": [*tables.load("circuit", "flashers")["kind"], "unknown"],
         "filament lamps": list(filament_lamps.designations()),
     }
 
@@ -95,7 +102,7 @@ def check(written: WrittenVehicle) -> tuple[dict[str, tuple[Entry, ...]], list[F
 
     A fault that only follows from another is left out: a key that is missing because its name is misspelt.
     """
-    faults: list[Fault] = []
+    faults = list(written.slips)
     unusable: dict[tuple[str, int], set[str]] = {}
     entries = {section: _entries(written, section) for section in sections()}
     told = set()
@@ -334,6 +341,10 @@ def _unknown(name: str, meant: str, properties: Mapping[str, Any], inside: list[
     if unit and stem(meant).lower() in (name.lower(), stem(name).lower()):
         what, expected = f"the key '{shown}' does not carry the unit {unit}", f"'{meant}', a value in {unit}"
         return unusable, Fault(what, key=key, expected=expected)
+    words = set(re.split("[_ -]", name.casefold()))
+    for told, remedy in TELLS_NO_LUMENS.items() if "claimed_lumens_lm" in properties else ():
+        if words & {*told.split()}:
+            return {name}, Fault(f"there is no key '{shown}' in this section", key=key, remedy=remedy)
     where = f"in '{inside[0]}'" if inside else "in this section"
     return unusable, Fault(f"there is no key '{shown}' {where}", key=key, expected=nearest(name[:80], properties))
 
@@ -526,6 +537,9 @@ def faults_of_holders(entries: Sequence[Entry]) -> Iterator[Fault]:
 OF_THE_SOURCE = ("lens", "lens_material", "candidates", "quantity", "fitted", "position")
 """The keys that cannot differ between the functions of one filament."""
 
+OF_THE_LENS = ("lens", "lens_material")
+"""Those that may differ where it burns steadily: a tail lamp lights a number plate, a side lamp shows red behind."""
+
 
 def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
     first, *others = lamps
@@ -534,10 +548,18 @@ def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
         if both[0].get("function") == both[1].get("function"):
             what = f"'{name}' has the same function and is the same filament"
             yield other.placed(Fault(what, key="function", expected="another function, or another holder"))
+        steady = not any(_signals(told) for told in both)
         for key in OF_THE_SOURCE:
+            if steady and key in OF_THE_LENS:
+                continue
             if both[0].get(key) != both[1].get(key):
                 what = f"it is one filament with '{name}', and of that this key says otherwise"
                 yield other.placed(Fault(what, key=key, expected=f"what stands at '{name}'"))
+
+
+def _signals(told: Mapping[str, object]) -> bool:
+    does = functions.functions().get(functions.term(str(told.get("function"))))
+    return does is not None and (does.flashes or does.brakes)
 
 
 def faults_of_meter_readings(held: Held) -> Iterator[Fault]:

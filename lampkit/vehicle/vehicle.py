@@ -413,13 +413,15 @@ def _check_resting(key: str, given: Given) -> None:
 
 
 def _rules(given: Given) -> str:
-    held_to = rule_sets.rule_set(str(given.get("rules", rule_sets.USUAL)))
+    road, named = rule_sets.of_the_road(), str(given.get("rules", rule_sets.USUAL))
+    try:
+        held_to = rule_sets.rule_set(named)
+    except InputError as error:
+        remedy = "for a country that is not among them take 'UN', and ask there what held"
+        raise InputError(error.what, key="rules", expected=nearest(named, road), remedy=remedy) from None
     if not held_to.functions:
-        raise InputError(
-            f"the rules '{held_to.name}' do not say what a lamp of a road vehicle shows",
-            key="rules",
-            expected=nearest(held_to.name, rule_sets.of_the_road()),
-        )
+        what = f"the rules '{held_to.name}' do not say what a lamp of a road vehicle shows"
+        raise InputError(what, key="rules", expected=nearest(held_to.name, road))
     return held_to.name
 
 
