@@ -32,10 +32,7 @@ USUAL_DUTY = 0.5
 
 
 class CaseRise(NamedTuple):
-    """How much hotter than the air the case of a ballast resistor becomes.
-
-    Source: see `case_rise`.
-    """
+    """How much hotter than the air the case of a ballast resistor becomes."""
 
     loose: NDArray[np.float64]
     on_plate: NDArray[np.float64]
