@@ -223,11 +223,14 @@ class Dark(NamedTuple):
     voltage: NDArray[np.float64]
 
 
-def heater_path(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike) -> Dark:
+def heater_path(
+    unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, resistance: ArrayLike = 0.0
+) -> Dark:
     """Give current and lamp voltage of a hot-wire flasher with its contacts open."""
     if unit.kind is not FlasherKind.HOT_WIRE:
         raise InputError(f"a {unit.kind.value} flasher has no hot wire", key="kind", expected="'hot wire'")
-    chain = series_current(supply_voltage, [[cold(load) for load in loads]], unit.heater_resistance)
+    on_the_way = unit.heater_resistance + positive(resistance, "resistance", "ohm", or_zero=True)
+    chain = series_current(supply_voltage, [[cold(load) for load in loads]], on_the_way)
     return Dark(chain.current, chain.voltages[0])
 
 
@@ -269,7 +272,7 @@ def flash(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, re
     """
     levels = {"trip": unit.trip, "reset": unit.reset, "time_constant": unit.time_constant}
     if unit.kind is FlasherKind.HOT_WIRE:
-        ratio = heater_path(unit, loads, supply_voltage).current / _rated_heater_current(unit)
+        ratio = heater_path(unit, loads, supply_voltage, resistance=resistance).current / _rated_heater_current(unit)
         return hot_wire_flash(ratio, **levels)
     current = load_of(unit, loads, supply_voltage, resistance=resistance)
     if unit.kind is FlasherKind.THERMAL_SERIES:
@@ -383,7 +386,7 @@ def flasher_state(
     least, rate = float(least_current(unit, supply_voltage)), float(flashes.rate)
     behaviour, glow = FlasherBehaviour.FLASHES, 0.0
     if unit.kind is FlasherKind.HOT_WIRE:
-        dark = heater_path(unit, loads, supply_voltage)
+        dark = heater_path(unit, loads, supply_voltage, resistance=resistance)
         current = float(dark.current)
         if rate == 0:
             leds = [load for load in loads if load.is_led]

@@ -58,7 +58,7 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
 
 
 class JointVoltages(NamedTuple):
-    """What a meter reads along one circuit: amperes, and volts behind each joint of the feed, at the lamps, at the shell."""
+    """What a meter reads along one circuit: amperes, and volts behind each joint of the feed, at lamps and shell."""
 
     current: NDArray[np.float64]
     feed: NDArray[np.float64]

@@ -196,7 +196,7 @@ def current_ratings(size: str) -> NDArray[np.float64]:
     Returns
     -------
     ndarray, shape (2,) [A]
-        Lowest and highest. They differ by 2 to 7: size a wire by its voltage drop, and fuse it by the lower.
+        Lowest and highest, two to seven times as much: size a wire by its voltage drop, and fuse it by the lower.
 
     Raises
     ------

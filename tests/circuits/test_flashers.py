@@ -205,6 +205,14 @@ def test_led_telltale_works_one_way_only() -> None:
     assert tell_tale.tell_tale_state(12.8, tell, [LED] * 2).verdict is TellTaleVerdict.ONE_WAY_ONLY
 
 
+def test_a_hot_wire_heats_through_the_wiring_too() -> None:
+    """12.8 V over 20 ohm of wire, 4 ohm of rust and two cold lamps side by side, 7.29 ohm / 14.3 / 2: 0.527 A."""
+    dark = flashers.heater_path(HOT_WIRE, [P21] * 2, 12.8, resistance=4.0)
+    assert float(dark.current) == pytest.approx(12.8 / (24.0 + 7.29 / 14.3 / 2.0), rel=1e-4)
+    sound, tired = (flashers.flash(HOT_WIRE, [P21] * 2, 12.8, resistance=ohms) for ohms in (0.0, 4.0))
+    assert tired.off > sound.off and tired.rate < sound.rate, "it heats more slowly"
+
+
 BAD = {
     "kind": lambda: flashers.flasher("thermal"),
     "kind of a hand-made unit": lambda: flashers.Flasher("bimetal", 3.6, 12.8),
