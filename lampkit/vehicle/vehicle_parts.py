@@ -175,9 +175,10 @@ def meter_reading(given: Given) -> MeterReading:
         circuit=given["circuit"],
         lit=tuple(given["lit"]) if "lit" in given else None,
         supply=given.get("supply_V"),
-        current=given.get("current_A"),
+        # With positive earth, or the leads exchanged, a meter shows a minus.
+        current=abs(given["current_A"]) if "current_A" in given else None,
         lamp=given.get("lamp"),
-        socket_voltage=given.get("socket_V"),
+        socket_voltage=abs(given["socket_V"]) if "socket_V" in given else None,
         note=given.get("note", ""),
     )
 
