@@ -9,6 +9,8 @@ from scipy.integrate import trapezoid
 
 import lampkit as lk
 from lampkit import numbers
+from lampkit.conversion import assessment
+from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
 from lampkit.light.colorimetry import smooth_part
 
@@ -312,3 +314,31 @@ def test_one_table_of_all_pairs_agrees_with_each_pair_alone() -> None:
         assert table[i, j] == pytest.approx(lk.light.colorimetry.tristimulus(lights[i] * lenses[j]), rel=1e-12)
     with pytest.raises(InputError, match="no tables"):
         lk.light.through_lenses(lights[0], lenses)
+
+
+def test_a_ratio_that_was_read_takes_the_place_of_the_predicted_one() -> None:
+    old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=400)
+    (predicted,) = job.results
+
+    def read(ratio: float, of: lk.conversion.Assessment = job) -> Result:
+        return assessment.with_ratio(of, of.results[0], np.full(400, ratio), Ground.READ)
+
+    as_much, less, half = read(1.0), read(0.999), read(0.5)
+    assert (as_much.probability, less.probability) == pytest.approx((1.0, 0.0)), (
+        "as much is enough, and a little less is not"
+    )
+    assert (as_much.chance, less.chance) == pytest.approx((predicted.share_inside, 0.0)), "its colour was not read"
+    assert as_much.lumens_to_buy == pytest.approx(110.0), "what gives as much is what stands on its box"
+    assert half.lumens_to_buy == pytest.approx(2.0 * as_much.lumens_to_buy)
+    assert half.ratio.tolist() == [0.5] * 3 and half.ground is Ground.READ and half.k is predicted.k
+    tell_tale = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="tell-tale", draws=400)
+    assert (read(0.5, tell_tale).chance, read(0.499, tell_tale).chance) == pytest.approx((1.0, 0.0)), (
+        "half is enough, an assumption"
+    )
+
+
+def test_the_answer_stands_first_where_there_is_something_to_choose() -> None:
+    old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    told = [lk.conversion.assess(old, offered, lk.lenses.load("red"), draws=100) for offered in ([red], [])]
+    assert [one._repr_html_().startswith("<p><b>") for one in told] == [True, False]
