@@ -1,6 +1,7 @@
 """One lamp, end to end: against single integrals by the reference library, and against what must hold."""
 
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from lampkit.conversion import assessment
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
 from lampkit.light.colorimetry import smooth_part
+from lampkit.uncertainty import sampling
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -342,3 +344,16 @@ def test_the_answer_stands_first_where_there_is_something_to_choose() -> None:
     old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
     told = [lk.conversion.assess(old, offered, lk.lenses.load("red"), draws=100) for offered in ([red], [])]
     assert [one._repr_html_().startswith("<p><b>") for one in told] == [True, False]
+
+
+def test_the_edge_that_is_told_is_the_one_that_readings_taught() -> None:
+    """Half of the plateau is passed at the edge wavelength: here 625 nm in each garage, not the usual 598 nm."""
+    old, red, lens = (
+        lk.sources.filament("P21W"),
+        lk.sources.coloured_led("red", luminous_flux=110),
+        lk.lenses.load("red"),
+    )
+    garage = sampling.draw({one.name: one.beliefs for one in (lens, old, red)}, 400, 1)
+    learnt = {**garage.values, (lens.name, "edge wavelength"): np.full(400, 625.0)}
+    job = lk.conversion.assess(old, [red], lens, garage=replace(garage, values=learnt))
+    assert job.results[0].why.values["where"].values["edge"] == pytest.approx(625.0, abs=0.5)

@@ -13,7 +13,7 @@ from lampkit import equations, tables
 from lampkit.circuits.loads import Load, LoadKind, load_current, relative_light, total_current
 from lampkit.circuits.network import DARK_VOLTAGE, lamp_voltage, series_current
 from lampkit.circuits.tell_tale import feedback
-from lampkit.errors import member
+from lampkit.errors import InputError
 from lampkit.statements import Statement, named, say
 
 
@@ -40,6 +40,7 @@ class FaultCause(Enum):
     FIELD_REVERSED = "field_reversed"
     NO_OUTPUT = "no_output"
     LAMP_DEAD = "lamp_dead"
+    PULSING_SUPPLY = "pulsing_supply"
 
 
 class Cure(Enum):
@@ -65,6 +66,7 @@ class Cure(Enum):
     FIELD_REVERSED = "polarise"
     NO_OUTPUT = "see_generator"
     LAMP_DEAD = "replace"
+    PULSING_SUPPLY = "steady_supply"
 
 
 class Measurement(Enum):
@@ -82,6 +84,7 @@ class Measurement(Enum):
     TEST_LAMP_FOR_FUSE = "test_lamp_for_fuse"
     AMPERES = "amperes"
     GENERATOR_VOLTS = "generator_volts"
+    SEEN_WITH_ENGINE_OFF = "seen_with_engine_off"
 
 
 @dataclass(frozen=True)
@@ -190,6 +193,7 @@ def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[
         Measurement.EARTH_WIRE_CURES: 0.0,
         Measurement.TEST_LAMP_FOR_FUSE: 0.0,
         Measurement.GENERATOR_VOLTS: supply * 1.12,
+        Measurement.SEEN_WITH_ENGINE_OFF: 1.0,
     }
     # Of what has a size, the size is one that does what is seen.
     sized = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
@@ -327,6 +331,7 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
     },
     FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
     FaultCause.NO_OUTPUT: lambda s: {Measurement.GENERATOR_VOLTS: 1.0 if s.dynamo else 0.98 * s.supply_voltage},
+    FaultCause.PULSING_SUPPLY: lambda s: {Measurement.SEEN_WITH_ENGINE_OFF: 0.0, Measurement.OLD_LAMP_CURES: 1.0},
     FaultCause.LAMP_DEAD: lambda s: {
         Measurement.LIT_REVERSED: 0.0,
         Measurement.LIT_ON_BENCH: 0.0,
@@ -351,6 +356,7 @@ class Symptom(Enum):
     DIM = "dim after the change"
     BRIGHT_AND_DIM_EXCHANGED = "bright and dim exchanged"
     BENCH_ONLY = "works on the bench only"
+    FLICKERS = "flickers"
     FUSE_BLOWS = "fuse blows"
     CHARGE_LAMP_STAYS_ON = "charge lamp stays on"
 
@@ -402,12 +408,9 @@ class TellingReading(NamedTuple):
 
 
 YES_OR_NO = (
-    Measurement.LIT_REVERSED,
-    Measurement.LIT_ON_BENCH,
-    Measurement.OLD_LAMP_CURES,
-    Measurement.EARTH_WIRE_CURES,
-    Measurement.TEST_LAMP_FOR_FUSE,
-)
+    Measurement.LIT_REVERSED, Measurement.LIT_ON_BENCH, Measurement.OLD_LAMP_CURES, Measurement.EARTH_WIRE_CURES,
+    Measurement.TEST_LAMP_FOR_FUSE, Measurement.SEEN_WITH_ENGINE_OFF,
+)  # fmt: skip
 """What is answered by yes (1) or no (0)."""
 
 
@@ -464,7 +467,7 @@ def suspects(symptom: Symptom | str, scene: Scene, volts_at_lamp: float | None =
             if not does_it(cause, seen, scene, read[cause]):
                 weights[cause] *= WRONG_SIZE
             if volts_at_lamp is not None:
-                weights[cause] *= _explains(cause, seen, scene, read[cause], volts_at_lamp)
+                weights[cause] *= _explains(cause, seen, scene, read[cause][Measurement.VOLTS_AT_LAMP], volts_at_lamp)
     total = sum(weights.values()) or 1.0
     ranked = sorted((cause for cause in weights if weights[cause] > 0), key=lambda cause: -weights[cause])
     return tuple(Suspect(cause, weights[cause] / total, read[cause]) for cause in ranked)
@@ -495,23 +498,25 @@ ANY_SIZE, MISREAD = 0.35, 0.02
 just so [1]. Source: an assumption: what explains all explains little, and a meter may be misread."""
 
 
-def _explains(
-    cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Measurement, float], volts: float
-) -> float:
+def _explains(cause: FaultCause, symptom: Symptom, scene: Scene, expected: float, volts: float) -> float:
     """Tell how well a cause explains the volts that were read at the lamp [1].
 
     Source: own reasoning; what rust and a film leave hangs on their ohms, so that any volts fit that leave such light.
     """
     told = VOLTS_TOLD * scene.supply_voltage / 12.0
-    near = float(np.exp(-0.5 * ((volts - read[Measurement.VOLTS_AT_LAMP]) / told) ** 2))
+    near = float(np.exp(-0.5 * ((volts - expected) / told) ** 2))
     sized = cause in (FaultCause.TIRED_EARTH, FaultCause.POOR_CONTACT) and volts <= scene.supply_voltage + told
-    sized = sized and does_it(cause, symptom, scene, {**read, Measurement.VOLTS_AT_LAMP: volts})
-    return max(near, ANY_SIZE if sized else MISREAD)
+    possible = sized and does_it(cause, symptom, scene, {Measurement.VOLTS_AT_LAMP: volts})
+    return max(near, ANY_SIZE if possible else MISREAD)
 
 
 def known_symptom(symptom: Symptom | str) -> Symptom:
     """Look up a symptom by what it is called."""
-    return member(Symptom, symptom, "symptom", "symptom")
+    try:
+        return Symptom(symptom.casefold()) if isinstance(symptom, str) else symptom
+    except ValueError:
+        known = ", ".join(f"'{one.value}'" for one in Symptom)  # all of them: what is seen has many names
+        raise InputError(f"the symptom '{symptom}' is unknown", key="symptom", expected=f"one of {known}") from None
 
 
 def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
@@ -555,6 +560,8 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
         return 1.0 if scene.others or scene.sharing else 0.0
     if cause is FaultCause.WEAK_SOURCE:
         return 1.0 if led else 0.0
+    if cause is FaultCause.PULSING_SUPPLY:  # a filament is too slow to show it
+        return 0.0 if not led else 0.5 if scene.dynamo is False else 1.0
     if cause is FaultCause.FUSE_TOO_SMALL:
         return 0.0 if scene.fuse is None else 5.0 if scene.fuse < 1.25 * drawn else 0.2
     if cause is FaultCause.NO_EXCITATION:

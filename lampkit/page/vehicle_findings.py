@@ -144,7 +144,7 @@ def _of_work(heading: Statement, where: str, leave: Sequence[Caution] = ()) -> l
 
 def hazards_of(plan: Plan, report: CircuitReport) -> tuple[Caution, ...]:
     """List the cautions whose hazard is on a circuit: its fuse, its flasher, the ballast resistors on it."""
-    found = [] if report.change is None else list(report.change.fuse_state.cautions)
+    found = list(report.change.fuse_state.cautions)
     if report.circuit.flasher is not None:
         found.append(Caution.HAZARDS)
         kinds = {part.kind for part, number in plan.choice.parts if number > 0}
@@ -169,7 +169,7 @@ def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
 
 
 def _fuse_is_right(report: CircuitReport) -> bool:
-    return report.change is not None and report.change.fuse_state.verdict is FuseVerdict.LEAVE
+    return report.change.fuse_state.verdict is FuseVerdict.LEAVE
 
 
 def fuses(plan: Plan) -> Statement | None:
@@ -178,8 +178,15 @@ def fuses(plan: Plan) -> Statement | None:
     untold = [circuit.name for circuit in right if circuit.also_feeds is None]
     if not right:
         return None
-    names = [circuit.name for circuit in right]
-    return say("page.circuits.fuses", circuits=names, untold=untold, all=len(names) == len(plan.circuits) > 1)
+    names, known = ([circuit.name for circuit in right if one or circuit.wire_area] for one in (True, False))
+    return say(
+        "page.circuits.fuses",
+        circuits=names,
+        known=known,
+        unsized=[name for name in names if name not in known],
+        untold=untold,
+        all=len(known) == len(plan.circuits) > 1,
+    )
 
 
 def ballast(plan: Plan) -> tuple[Statement, ...]:

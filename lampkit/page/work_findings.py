@@ -102,11 +102,6 @@ def _earth_first(states: Sequence[Fittings]) -> Statement:
 def _circuits(by_state: Sequence[Sequence[CircuitNow]]) -> Iterable[CircuitStates]:
     for history in zip(*by_state, strict=True):
         name = history[0].circuit.name
-        if any(not now.sides for now in history):
-            missing = [source for now in history for source in now.without_watts]
-            told = say("page.work.no_watts", sources=missing)
-            yield CircuitStates(say("page.work.circuit", circuit=name, side=None), told, told, told)
-            continue
         for sides in zip(*(now.sides for now in history), strict=True):
             between = [
                 side

@@ -101,7 +101,7 @@ def drawn(found: Plan, now: CircuitNow) -> str:
 
 def test_volts_amperes_wire_and_fuse_stand_on_it(made: Plan) -> None:
     told = " ".join(words_of(drawn(made, circuit(made, "turn", 0)))).replace("\N{NO-BREAK SPACE}", " ")
-    for words in ("13.5 V", "positive pole to earth", "fuse: 10 A", "1 mm2, 7 m", "3.85 A, 0.91 V", "thermal series"):
+    for words in ("13.5 V", "positive pole to earth", "fuse: 10 A", "1 mm², 7 m", "3.85 A, 0.91 V", "thermal series"):
         assert words in told, words
     assert told.count("P21W: 1.78 A at 12.6 V") == 4
     told = " ".join(words_of(drawn(made, circuit(made, "turn", -1)))).replace("\N{NO-BREAK SPACE}", " ")
