@@ -81,7 +81,9 @@ def find_old_lamp(
     """
     if asked_for is not None:
         return OldLamp(lamp, asked_for, OldLampGround.ASKED_FOR) if asked_for in sources else None
-    named = [source for source in sources if is_old_lamp(source) and source not in leds]
+    able = [source for source in sources if is_old_lamp(source) and source not in leds]
+    # A filament lamp with a filter before it, or a new one, is named by more words than the one that was there.
+    named = sorted(able, key=lambda name: ("old" not in words_of(name), len(words_of(name))))
     return OldLamp(lamp, (named or sources)[0], OldLampGround.NAMED if named else OldLampGround.READ_FIRST)
 
 

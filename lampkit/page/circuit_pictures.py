@@ -57,12 +57,12 @@ UNIT = 48.0
 FEED, LEFT, RIGHT, DEVICE, NODE, EARTHED, WORDS = 0.7, 1.1, 0.3, 1.45, 1.6, 2.5, 2.95
 """Where feed, the wires of both sides, symbols, the joint of diodes, earths and words stand, in units from the left."""
 
-LETTERS, TITLE = 32, 42
+LETTERS, TITLE = 26, 37
 """Letters that fit beside a symbol, and in the title [1]. Source: own measurement with the letters of the house."""
 
-WIDE, SIZE = 384.0, 13.5
-"""Width of a sketch and height of its letters: on a phone, and two beside each other on paper, they stay legible [1].
-Source: own judgement."""
+WIDE, SIZE = 343.0, 13.5
+"""Width of a sketch and height of its letters: in a notebook on a phone, which leaves 305 px, they are 12 px high [1].
+Source: own measurement."""
 
 LINE, GAP = 0.34, 0.28
 """Height of a line of words and of what parts two things, in units."""
@@ -221,7 +221,7 @@ def _sign(now: CircuitNow) -> int:
 
 
 def _wire_words(feed: LampCircuit, sides: Sequence[SideNow], known: bool) -> tuple[str, ...]:
-    size = say("page.sketch.wire", size=feed.wire.size, length=feed.wire.length, known=known)
+    size = say("page.sketch.wire", size=numbers.printed(feed.wire.size), length=feed.wire.length, known=known)
     if not sides:
         return _words(size)
     most = max(sides, key=lambda side: side.current)
@@ -505,7 +505,7 @@ def loop_picture(circuit: LampCircuit, change: CircuitChange, place: int) -> Dra
         parts.append(lettered(x, y, say("page.loop.volts", voltage=volts), anchor, BOLD))
     for x, y in ((WEST, NORTH), (178, NORTH), (EAST, NORTH), (EAST, SOUTH)):
         parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="4.2"/>')
-    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=13.0, most=480), words)
+    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=13.9, most=480), words)
 
 
 def both_loops(circuit: LampCircuit, change: CircuitChange) -> Drawing:

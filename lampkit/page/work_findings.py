@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import NamedTuple
 
-from lampkit.circuits.caution import Caution
 from lampkit.circuits.flashers import FlasherBehaviour
-from lampkit.circuits.lamp_change import LampTask
+from lampkit.circuits.tasks import Caution, LampTask
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.page.style import called
 from lampkit.plan.plan import Plan, joint_name, short_name

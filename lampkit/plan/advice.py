@@ -6,7 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from lampkit.circuits import earth
+from lampkit.circuits import charging
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
 from lampkit.plan import circuit_needs, suitability
@@ -280,7 +280,7 @@ def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:
     for offer in lamp.candidates:
         new = circuit_needs.load_of(lamp, offer)
         at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
-        swap = earth.charge_lamp_swap(charger, old, new, at_rest)
+        swap = charging.charge_lamp_swap(charger, old, new, at_rest)
         said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
     return said
 

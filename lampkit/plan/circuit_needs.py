@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lampkit.circuits import flash_rhythm, flashers, loads
-from lampkit.circuits.flash_rhythm import RATE_LIMITS
-from lampkit.circuits.flashers import Flasher, FlasherKind
+from lampkit.circuits import flashers, loads
+from lampkit.circuits.flashers import RATE_LIMITS, Flasher, FlasherKind
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load
 from lampkit.rules import functions
@@ -119,7 +118,7 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
     at, cold = voltage, False
     if unit.kind in (FlasherKind.THERMAL_SERIES, FlasherKind.HOT_WIRE):
         thermal = unit.kind is FlasherKind.THERMAL_SERIES
-        rhythm_of = flash_rhythm.thermal_series_flash if thermal else flash_rhythm.hot_wire_flash
+        rhythm_of = flashers.thermal_series_flash if thermal else flashers.hot_wire_flash
         # The more current, the faster: from just above the one that never trips.
         steps = np.geomspace(1.0 + 1e-6, 3.0, 4001)
         ratios = np.sqrt(unit.trip) * steps

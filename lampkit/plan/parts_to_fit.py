@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from enum import Enum
 from typing import NamedTuple
 
-from lampkit.circuits import fault_finding, tell_tale
+from lampkit.circuits import network, tell_tale
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.earth_change import GeneratorKind, generator_kind
-from lampkit.circuits.fault_causes import LEAK
+from lampkit.circuits.fault_finding import LEAK
 from lampkit.circuits.flashers import FlasherKind, ShuntRerating, rerate_shunt
 from lampkit.circuits.tell_tale import FeedDiode
 from lampkit.plan import circuit_needs
@@ -273,7 +273,7 @@ def parts_to_fit(
     converted = [(lamp, offer) for lamp in vehicle.lamps if (offer := _fitted(circuits, lamp)) is not None]
     if converted:
         found += _bleed(vehicle, converted)
-        kind = generator_kind(vehicle.generator)
+        kind = GeneratorKind(vehicle.generator)
         if kind in DYNAMOS or kind is GeneratorKind.UNKNOWN:
             volts = vehicle.supply_voltage
             spikes = TRANSIENT[0] * volts, TRANSIENT[1] * volts
@@ -362,9 +362,9 @@ def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[Pa
     if not leds:
         return []
     lamp, load = min(leds, key=lambda pair: pair[1].threshold_voltage)
-    begins, volts = max(load.threshold_voltage, fault_finding.DARK_VOLTAGE), vehicle.running_voltage
+    begins, volts = max(load.threshold_voltage, network.DARK_VOLTAGE), vehicle.running_voltage
     for ohms in BLEED_RESISTANCES:
-        left = float(fault_finding.shunted_voltage(volts, LEAK, ohms))
+        left = float(network.shunted_voltage(volts, LEAK, ohms))
         heat = volts**2 / ohms
         if left < begins:
             power = next(watts for watts in RESISTOR_POWERS if watts >= COOL_SHARE * heat)

@@ -8,7 +8,6 @@ from types import MappingProxyType
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.rules.rule_sets import listed
 
 
 @dataclass(frozen=True)
@@ -42,7 +41,7 @@ def functions() -> Mapping[str, LampFunction]:
     found = {}
     for row in tables.load("rules", "functions").rows():
         for key in ("also_called", "lenses", "words"):
-            row[key] = listed(row[key])
+            row[key] = tables.split_cell(row[key])
         for key in ("flashes", "brakes", "seen", "spacing", "road", "tell_tale", "keep"):
             row[key] = row[key] == "yes"
         found[row["name"]] = LampFunction(categories=MappingProxyType(usual.get(row["name"], {})), **row)

@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from lampkit import show, written_files
 from lampkit.errors import Fault, InputError, nearest, refuse
 from lampkit.rules import rule_sets
-from lampkit.vehicle import file, lamps, references, schema, sharing, vehicle_parts
+from lampkit.vehicle import file, lamps, schema, sharing, vehicle_parts
 from lampkit.vehicle.file import WrittenVehicle
 from lampkit.vehicle.lamps import Lamp as Lamp
-from lampkit.vehicle.references import Held
-from lampkit.vehicle.schema import Entry
+from lampkit.vehicle.schema import Entry, Held
 from lampkit.vehicle.vehicle_parts import Asked, Circuit, CircuitPart, Given, MeterReading, Offer
 
 if TYPE_CHECKING:
@@ -318,8 +317,8 @@ def made(written: WrittenVehicle) -> Vehicle:
         for check, keys in lamps.CHECKS.items():
             _tried(faults, entry, partial(check, shelf=shelf), *keys)
     if None not in filaments and not any(entry.unusable & lamps.HOLDING for entry in wired):
-        faults += references.faults_of_holders(wired)
-    faults += references.faults_of_meter_readings(held)
+        faults += schema.faults_of_holders(wired)
+    faults += schema.faults_of_meter_readings(held)
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values
@@ -357,13 +356,13 @@ def made(written: WrittenVehicle) -> Vehicle:
 
 def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPart | None]]:
     """Make what lamps are made from, and the parts on offer; what is refused is noted and is None."""
-    names: dict[str, list[str] | None] = {section: references.names(entries) for section, entries in held.items()}
+    names: dict[str, list[str] | None] = {section: schema.names_in(entries) for section, entries in held.items()}
     # Who means a name that is to be changed is no fault of its own.
     names.update({entry.section: None for entries in held.values() for entry in entries if "name" in entry.unusable})
-    for entry, fault in references.faults_of_names(held):
+    for entry, fault in schema.faults_of_names(held):
         faults.append(entry.placed(fault))
         names[entry.section] = None
-    faults += references.faults_of_dim_levels(held["light_source"], names["light_source"] is not None)
+    faults += schema.faults_of_dim_levels(held["light_source"], names["light_source"] is not None)
     head, folder = held["vehicle"][0], held["vehicle"][0].file.parent
     shelf = lamps.Shelf(
         names=names,

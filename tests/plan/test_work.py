@@ -3,13 +3,13 @@
 from pathlib import Path
 
 import pytest
+from reference.order_of_work import obstacles
 
-from lampkit.circuits import earth_change
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.circuit_change import LampMix
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.earth_change import GeneratorKind, WorkState
 from lampkit.circuits.flashers import FlasherBehaviour
-from lampkit.circuits.lamp_change import LampTask
+from lampkit.circuits.tasks import LampTask, WorkState
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.plan import stages, work_order
 from lampkit.plan.stages import Lights, PartFitted, Stage
@@ -255,7 +255,7 @@ def test_the_whole_order_can_be_walked(tmp_path: Path, kind: GeneratorKind, chan
     held = cart(tmp_path, f'earth = "positive"\nearth_after = "{after}"\ngenerator = "{kind.value}"')
     made = work_order.work(held, with_amber(held, *AMBER), parts)
     assert bool(made.earth) is changes
-    assert earth_change.obstacles(made.every) == ()
+    assert not obstacles(made.every)
     assert [step.number for step in made.every] == list(range(1, len(made.every) + 1))
     assert made.every[-1].task is LampTask.TRY_ALL
     for one in made.steps:
@@ -276,8 +276,8 @@ def test_a_step_left_out_or_too_early_is_found(tmp_path: Path) -> None:
     }
     for i, step in enumerate(steps):
         if step.task in needed:
-            found = earth_change.obstacles([*steps[:i], *steps[i + 1 :]])
-            assert needed[step.task] in {one.state for one in found}, step.task
+            found = obstacles([*steps[:i], *steps[i + 1 :]])
+            assert needed[step.task] in {state for _, state in found}, step.task
 
 
 def test_the_reason_for_the_flasher_first_is_worked_out(tmp_path: Path) -> None:
