@@ -427,10 +427,15 @@ def limit_of_light(function: str | None, rules: str | None, lens_colour: str, xy
 
 
 def limit_for(function: str | None, rules: str | None, lens_colour: str) -> ColourRegion | None:
-    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one."""
+    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one.
+
+    None for a usual lens of a colour that the rules accept and the kit holds no boundary of, as selective yellow.
+    """
     if function is None or rules is None:
         return None
     required = required_colour(function, rules)
     wanted = standard_colour(lens_colour)
     by_colour = {region.colour: region for region in required.regions}
+    if lens_colour in functions.function(function).lenses and len(by_colour) < len(required.colours):
+        return by_colour.get(wanted)
     return by_colour.get(wanted, required.regions[0] if required.regions else None)
