@@ -118,7 +118,7 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     Parameters
     ----------
     rules : str
-        One of `rule_sets.names`.
+        A rule set, by one of its names.
     colour : str
         'red', 'amber' (or 'yellow'), 'white', 'green' or 'blue'.
 
