@@ -1,21 +1,13 @@
-"""Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, earth, faults.
+"""Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, charging, earth, tasks, faults.
 
 ballast_resistor
-    ballast, case_rise, cures, dissipation, equivalent_resistance
-battery
-    standing_time
-caution
-    Caution, cautions
+    ballast, case_rise, cures, dissipation
+charging
+    GeneratorKind, excitation_current, parallel_resistor, standing_time
 circuit_change
     LampCircuit, before_and_after
-earth
-    excitation_current, parallel_resistor, series_resistor, works_with
-earth_change
-    GeneratorKind, order_of_work
-fault_causes
-    Scene
 fault_finding
-    leakage_current, shared_earth, shunted_voltage, stop_tail_ratio
+    Scene, suspects
 flashers
     flash, flasher, flasher_state, least_current
 loads
@@ -23,14 +15,13 @@ loads
 meter_readings
     judge_current, judge_voltage
 network
-    joint_voltages, lamp_voltage
-symptoms
-    suspects
+    joint_voltages, lamp_voltage, leakage_current, shared_earth, shunted_voltage
+tasks
+    Caution, cautions, order_of_work
 tell_tale
     feedback, tell_tale_state
 wiring
-    Wire, awg_diameter, current_ratings, fuse_rating, light_left, longest_length, resistance_per_length,
-    voltage_drop
+    Wire, awg_diameter, current_ratings, resistance_per_length
 """
 
 import lazy_loader

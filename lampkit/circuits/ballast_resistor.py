@@ -80,39 +80,6 @@ def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 
     return np.asarray(share * squared / positive(resistance, "resistance", "ohm"))
 
 
-def equivalent_resistance(power: ArrayLike, voltage: ArrayLike) -> NDArray[np.float64]:
-    """Give the resistor that draws as much as a lamp.
-
-    Parameters
-    ----------
-    power : array_like, shape (...) [W]
-        Power of the lamp at `voltage`.
-    voltage : array_like, shape (...) [V]
-        Voltage at the lamp.
-
-    Returns
-    -------
-    ndarray, shape (...) [ohm]
-        The resistance.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
-    Examples
-    --------
-    What draws as much as 24 W at 12 V.
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.equivalent_resistance(24, 12))
-    6.0
-
-    Source: R = V2/P.
-    """
-    return np.asarray(positive(voltage, "voltage", "V") ** 2 / positive(power, "power", "W"))
-
-
 def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.0) -> CaseRise:
     """Give how hot a ballast resistor of the 50 W size becomes, loose in air and on the plate it is made for.
 

@@ -90,6 +90,15 @@ def wanted(assessment: Assessment, colour: str, assurance: float, colour_share: 
     return _with_peak(assessment, colour, assurance)
 
 
+def warm_white(assessment: Assessment, assurance: float) -> Wanted:
+    """Find the warm white LED to ask for, which comes nearest to a filament behind any lens.
+
+    Source: the lumens as `assess` predicts them, at the voltage of the filament.
+    """
+    found = _tried(assessment, [_led(assessment, "white", min(WHITES))])
+    return Wanted(claim_needed(found.results[0], found, assurance), "white", min(WHITES), None, None)
+
+
 def _with_peak(assessment: Assessment, colour: str, assurance: float) -> Wanted:
     """Ask for a peak that is stated, which is surer than the name of a colour."""
     if colour not in leds.families():

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.errors import InputError, within
+from lampkit.errors import InputError
 
 
 def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
@@ -15,32 +15,6 @@ def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
     if np.any(~((angle > 0) & (angle < 90))):
         raise InputError("a half angle is outside 0 to 90 deg", key="half_angle", expected="degrees above 0, below 90")
     return np.asarray(np.log(0.5) / np.log(np.cos(np.radians(angle))))
-
-
-def flux_per_intensity(exponent: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous flux of a beam cos^m for each candela on its axis.
-
-    Parameters
-    ----------
-    exponent : array_like, shape (...) [1]
-        The exponent m of the beam.
-
-    Returns
-    -------
-    ndarray, shape (...) [lm/cd]
-        2 pi/(m + 1).
-
-    Examples
-    --------
-    A face that shines as the cosine gives pi lumens for each candela.
-
-    >>> import lampkit as lk
-    >>> lk.measurement.flux_per_intensity([0, 1]).round(4)
-    array([6.2832, 3.1416])
-
-    Source: integral of cos^m over the half space.
-    """
-    return np.asarray(2.0 * np.pi / (within(exponent, 0.0, 1e6, key="exponent", unit="") + 1.0))
 
 
 def near_field_factor(distance: ArrayLike, face_diameter: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:

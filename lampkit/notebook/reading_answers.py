@@ -10,7 +10,7 @@ import numpy as np
 from lampkit import conversion, show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import fair_ratio, lens_identification, probing, shortfall
+from lampkit.measurement import fair_ratio, lens_identification, shortfall
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.shortfall import Blame
@@ -100,7 +100,7 @@ def _next_readings(
             untaught[lamp] = error
             continue
         probes = [probe for probe, _ in _probes().values()]
-        table = probing.next_reading(learnt, probes).head(3)
+        table = lens_identification.next_reading(learnt, probes).head(3)
         found[lamp] = table.assign(probe=[str(_probes()[name][1]) for name in table["probe"]])
     return found, untaught
 

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from enum import Enum
 from typing import NamedTuple
 
-from lampkit.circuits import fault_finding, tell_tale
+from lampkit.circuits import network, tell_tale
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.earth_change import GeneratorKind, generator_kind
-from lampkit.circuits.fault_causes import LEAK
+from lampkit.circuits.fault_finding import LEAK
 from lampkit.circuits.flashers import FlasherKind, ShuntRerating, rerate_shunt
 from lampkit.circuits.tell_tale import FeedDiode
 from lampkit.plan import circuit_needs
@@ -273,7 +273,7 @@ def parts_to_fit(
     converted = [(lamp, offer) for lamp in vehicle.lamps if (offer := _fitted(circuits, lamp)) is not None]
     if converted:
         found += _bleed(vehicle, converted)
-        kind = generator_kind(vehicle.generator)
+        kind = GeneratorKind(vehicle.generator)
         if kind in DYNAMOS or kind is GeneratorKind.UNKNOWN:
             volts = vehicle.supply_voltage
             spikes = TRANSIENT[0] * volts, TRANSIENT[1] * volts
@@ -339,8 +339,8 @@ def _watched(vehicle: Vehicle, now: CircuitNow) -> list[PartNote]:
     sides = [circuit_needs.lamps_of_side(lamps, side) for side in SIDES]
     for members in sides:
         drawn = {lamp.name: circuit_needs.load_of(lamp, now.state.fitted[lamp.name]) for lamp in members}
-        every = [load for lamp in members for _ in range(lamp.quantity) if (load := drawn[lamp.name]) is not None]
-        watched = [load for lamp in members if lamp in main and (load := drawn[lamp.name]) is not None]
+        every = [drawn[lamp.name] for lamp in members for _ in range(lamp.quantity)]
+        watched = [drawn[lamp.name] for lamp in members if lamp in main]
         unit = circuit_needs.fitted_flasher(now.circuit, lamps, vehicle.supply_voltage)
         if unit is not None and any(load.is_led for load in watched):
             return [WatchedLamps(now.circuit.name, rerate_shunt(unit, every, watched, vehicle.running_voltage))]
@@ -357,14 +357,14 @@ def _ballasts(parts: Sequence[tuple[CircuitPart, int]]) -> list[PartNote]:
 
 def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[PartNote]:
     """Choose the resistor for the LED that begins to glow at the lowest voltage."""
-    known = [(lamp, load) for lamp, offer in converted if (load := circuit_needs.load_of(lamp, offer)) is not None]
+    known = [(lamp, circuit_needs.load_of(lamp, offer)) for lamp, offer in converted]
     leds = [(lamp, load) for lamp, load in known if load.is_led]
     if not leds:
         return []
     lamp, load = min(leds, key=lambda pair: pair[1].threshold_voltage)
-    begins, volts = max(load.threshold_voltage, fault_finding.DARK_VOLTAGE), vehicle.running_voltage
+    begins, volts = max(load.threshold_voltage, network.DARK_VOLTAGE), vehicle.running_voltage
     for ohms in BLEED_RESISTANCES:
-        left = float(fault_finding.shunted_voltage(volts, LEAK, ohms))
+        left = float(network.shunted_voltage(volts, LEAK, ohms))
         heat = volts**2 / ohms
         if left < begins:
             power = next(watts for watts in RESISTOR_POWERS if watts >= COOL_SHARE * heat)

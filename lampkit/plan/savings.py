@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from lampkit.circuits import battery, loads
+from lampkit.circuits import charging, loads
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.earth_change import GeneratorKind, generator_kind
 from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.stages import CircuitNow, Lights, lights
 from lampkit.rules import functions
@@ -93,17 +93,16 @@ def savings(
     capacity = vehicle.battery_capacity or USUAL_CAPACITY
     standing = None
     if parked[0] != parked[1] and all(parked):
-        hours = tuple(float(battery.standing_time(capacity, amperes)) for amperes in parked)
+        hours = tuple(float(charging.standing_time(capacity, amperes)) for amperes in parked)
         standing = Standing(capacity, vehicle.battery_capacity is None, parked, (hours[0], hours[1]))
     return Savings(standing, _idle(vehicle, chosen, was, at_night), _heat(before, after))
 
 
 def _amperes(lamps: list[Lamp], fitted: Mapping[str, Offer | None], vehicle: Vehicle, earth: Earth) -> float:
-    """Add what lamps draw at the nominal supply; those of unknown watts, or dark with this earth, count for nothing."""
+    """Add what lamps draw at the nominal supply; those dark with this earth count for nothing."""
     lit = [lamp for lamp in lamps if lights(fitted.get(lamp.name), earth) is not Lights.NO]
     drawn = [(lamp, circuit_needs.load_of(lamp, fitted.get(lamp.name))) for lamp in lit]
-    known = [(lamp, load) for lamp, load in drawn if load is not None]
-    return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in known)
+    return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in drawn)
 
 
 def _idle(
@@ -111,9 +110,9 @@ def _idle(
 ) -> Idle | None:
     gives = vehicle.idle_current
     if gives is None:
-        if generator_kind(vehicle.generator) not in DYNAMOS:
+        if GeneratorKind(vehicle.generator) not in DYNAMOS:
             return None
-        gives = battery.IDLE_CURRENT_OF_DYNAMO
+        gives = charging.IDLE_CURRENT_OF_DYNAMO
     lit = [*at_night, *(lamp for lamp in vehicle.lamps if functions.function(lamp.function).brakes)]
     now, then = Earth(vehicle.earth), Earth(vehicle.earth_after)
     drawn = _amperes(lit, was, vehicle, now), _amperes(lit, chosen, vehicle, then)

@@ -335,7 +335,7 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
 
 def functions_behind(lens_colour: str, rules: str) -> tuple[str, ...]:
     """List the functions that a lens of a colour may serve: the lens shows what the rules accept, or is clear."""
-    shown = {name: rule_sets.listed(row["colours"]) for name, row in _shown(rule_sets.rule_set(rules)).items()}
+    shown = {name: tables.split_cell(row["colours"]) for name, row in _shown(rule_sets.rule_set(rules)).items()}
     own = standard_colour(lens_colour)
     return tuple(
         name
@@ -401,7 +401,7 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
             expected=nearest(wanted, rows),
         )
     row = rows[wanted]
-    colours = rule_sets.listed(row["colours"])
+    colours = tables.split_cell(row["colours"])
     held = {r.colour: r for r in colour_regions(held_to.name)}
     others = {r.colour: r for r in colour_regions(held_to.stand_in)} if held_to.stand_in else {}
     notes = [say("rule_note.printed", words=row["note"])] if row["note"] else []

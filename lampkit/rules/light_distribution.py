@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import tables
-from lampkit.rules import limits, rule_sets
+from lampkit.rules import limits
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +101,7 @@ def distribution(
         for row in tables.load("rules", "intensity_limits").rows()
         if row["quantity"] in ("group total", quantity)
         and (row["rules"], row["function"], row["compartments"]) == (rules, function, compartments)
-        and colour in rule_sets.listed(row["colour"])
+        and colour in tables.split_cell(row["colour"])
     }
     group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
     every = [totals[f"group {number}"] for number in range(1, int(group.max()) + 1)]

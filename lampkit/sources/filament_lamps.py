@@ -84,7 +84,8 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
         raise InputError(
             f"{designation} has no rating for {asked:g} V",
             key="rated_voltage",
-            expected=" or ".join(f"{v:g}" for v in classes),
+            expected=f"a lamp for it, not for {' or '.join(f'{v:g}' for v in classes)} V",
+            remedy="lamps in series share the volts, which is not reckoned here: leave them out",
         )
     parts = [row["filament"] for row in at_voltage]
     if part is None and len(parts) == 1:

@@ -151,7 +151,7 @@ def circuit(given: Given) -> Circuit:
     """Make a circuit out of its section."""
     if given.get("fuse_mark") == "none" and "fuse_A" in given:
         raise InputError("a fuse that is not there has no amperes", key="fuse_mark", expected="it without fuse_A")
-    feeds = given.get("also_feeds")
+    feeds, given = given.get("also_feeds"), {key: value for key, value in given.items() if value != "unknown"}
     return Circuit(
         name=given["name"],
         fuse=given.get("fuse_A"),
@@ -288,7 +288,8 @@ def _check_voltage(rated: float | list[float], supply_voltage: float) -> None:
     if not low <= supply_voltage <= high:
         shown = f"{low:g} V" if low == high else f"{low:g} V to {high:g} V"
         what = f"a light source for {shown} is no use at {supply_voltage:g} V"
-        raise InputError(what, key="voltage_V", expected="the vehicle's supply")
+        remedy = "take it out, or write both supplies that its box names, as in [12, 24]"
+        raise InputError(what, key="voltage_V", expected="the vehicle's supply", remedy=remedy)
 
 
 def lens(given: Given, folder: Path) -> Lens:

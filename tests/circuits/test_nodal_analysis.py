@@ -4,8 +4,8 @@ import pytest
 from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
 
 from lampkit import circuits
-from lampkit.circuits import fault_causes, fault_finding, loads, network, tell_tale
-from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
+from lampkit.circuits import fault_finding, loads, network, tell_tale
+from lampkit.circuits.fault_finding import FaultCause, Measurement, Scene
 from lampkit.circuits.loads import Load, LoadKind
 
 P21, R5 = loads.filament_load(25, 13.5), loads.filament_load(5, 13.5)
@@ -120,7 +120,7 @@ def test_worked_back_feed_through_a_filament_like_its_own() -> None:
     """An earth is lost, and 12.0 V fall to two like lamps of 0.50 A in series: 6.00 V each, 0.50 A x 0.5^0.55 = 0.34 A,
     and 0.5^3.4 = 9 % of the light."""
     lamp = loads.filament_load(6.0, 12.0)
-    found = fault_finding.lost_earth(12.0, lamp, [lamp])
+    found = network.lost_earth(12.0, lamp, [lamp])
     assert f"{found.current:.2f}" == "0.34" and f"{found.light:.2f}" == f"{found.light_of_others:.2f}" == "0.09"
     chain = network.series_current(12.0, [[lamp], [lamp]])
     assert [f"{float(volts):.2f}" for volts in chain.voltages] == ["6.00", "6.00"]
@@ -145,7 +145,7 @@ def test_worked_leak_with_and_without_a_resistor_across_the_lamp() -> None:
     worked.join("shunt", "contact", "earth", resistor(1000.0))
     dark = worked.solve()
     assert f"{dark.volts('contact'):.2f}" == "2.00" and dark.amperes("lamp") == 0.0
-    assert float(fault_finding.shunted_voltage(12.0, 5000.0, 1000.0)) == pytest.approx(dark.volts("contact"), abs=1e-3)
+    assert float(network.shunted_voltage(12.0, 5000.0, 1000.0)) == pytest.approx(dark.volts("contact"), abs=1e-3)
 
 
 # --- what the kit computes, by the other way ----------------------------------------------------------------------
@@ -198,7 +198,7 @@ def test_a_stop_lamp_dims_the_tail_lamp_on_one_tired_earth() -> None:
             worked.join("stop", "battery", "shell", law_of(P21))
         worked.join("rust", "shell", "earth", resistor(0.5))
         shares.append((worked.solve().volts("battery", "shell") / 13.5) ** 3.4)
-    assert float(fault_finding.shared_earth(12.8, 0.5, R5, [P21])) == pytest.approx(shares[1] / shares[0], abs=1e-3)
+    assert float(network.shared_earth(12.8, 0.5, R5, [P21])) == pytest.approx(shares[1] / shares[0], abs=1e-3)
 
 
 METER = resistor(10e6)
@@ -258,7 +258,7 @@ CASES = [
 def test_what_each_fault_reads_is_kirchhoff(cause: FaultCause, number: int, dark: bool) -> None:
     """The size of the fault is the kit's; what it then does to volts and amperes is not."""
     scene = SCENES[number]
-    told = fault_causes.readings(cause, scene, dark=dark)
+    told = fault_finding.readings(cause, scene, dark=dark)
     ohms = 1.0
     if cause is FaultCause.TIRED_EARTH:
         shell = told[Measurement.VOLTS_OF_EARTH]

@@ -9,7 +9,7 @@ import pytest
 import lampkit as lk
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import lens_identification, measurement_model, probing
+from lampkit.measurement import lens_identification, measurement_model
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.sources.light_source import LightSource
@@ -284,7 +284,7 @@ def test_a_pair_of_emitters_at_every_lens_but_no_reading_is_the_belief() -> None
 def test_an_led_on_the_edge_is_the_first_to_read(tmp_path: Path, lens: Lens, telling: str) -> None:
     """The rule of thumb that a narrow emitter on the slope says most; far below the edge nothing is left to read."""
     probes = [*LEDS.values(), FILAMENT, WHITE]
-    ranked = probing.next_reading(lens_identification.believed_lens(lens), probes)
+    ranked = lens_identification.next_reading(lens_identification.believed_lens(lens), probes)
     assert ranked["probe"][0] == telling
     information = ranked.set_index("probe")["information [bit]"]
     # How much less is not published; an amber die of 588 nm to 601 nm tells less than one that is known.
@@ -292,13 +292,13 @@ def test_an_led_on_the_edge_is_the_first_to_read(tmp_path: Path, lens: Lens, tel
     after = lens_identification.learn_lens(
         read(tmp_path, lens, {}, ("filament", telling.removesuffix(" LED"))), lens, SOURCES
     )
-    again = probing.next_reading(after, probes).set_index("probe")["information [bit]"]
+    again = lens_identification.next_reading(after, probes).set_index("probe")["information [bit]"]
     assert again[telling] < information[telling]
 
 
 def test_what_a_probe_promises_it_keeps(tmp_path: Path) -> None:
     """The spread that the ranking expects to be left is about what the reading then leaves."""
-    promised = probing.next_reading(lens_identification.believed_lens(RED), [LEDS["amber"]], error=0.04)
+    promised = lens_identification.next_reading(lens_identification.believed_lens(RED), [LEDS["amber"]], error=0.04)
     log = read(tmp_path, RED, {}, ("amber",))
     kept = lens_identification.spread_left(
         lens_identification.learn_lens(log, RED, SOURCES, pattern=measurement_model.PLAIN), RED.name, "edge wavelength"
@@ -309,9 +309,9 @@ def test_what_a_probe_promises_it_keeps(tmp_path: Path) -> None:
 def test_probes_that_make_no_sense_are_refused() -> None:
     knowledge = lens_identification.believed_lens(RED, draws=200)
     with pytest.raises(InputError, match="no light source"):
-        probing.next_reading(knowledge, [])
+        lens_identification.next_reading(knowledge, [])
     with pytest.raises(InputError, match="error"):
-        probing.next_reading(knowledge, [WHITE], error=0.0)
+        lens_identification.next_reading(knowledge, [WHITE], error=0.0)
     known = lk.lenses.coloured_lens.of_model(
         "known",
         "red",
@@ -320,7 +320,7 @@ def test_probes_that_make_no_sense_are_refused() -> None:
         None,
     )
     with pytest.raises(InputError, match="uncertain"):
-        probing.next_reading(lens_identification.believed_lens(known, draws=200), [WHITE])
+        lens_identification.next_reading(lens_identification.believed_lens(known, draws=200), [WHITE])
 
 
 def test_an_unknown_source_is_told_with_its_line(tmp_path: Path) -> None:

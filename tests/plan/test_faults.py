@@ -6,10 +6,9 @@ import pytest
 from reference.made_up_vehicles import SIZES, MadeUp
 
 from lampkit import cli, tables
-from lampkit.circuits import symptoms
-from lampkit.circuits.caution import Caution
-from lampkit.circuits.fault_causes import FaultCause, readings
-from lampkit.circuits.symptoms import Symptom
+from lampkit.circuits import fault_finding
+from lampkit.circuits.fault_finding import FaultCause, Symptom, readings
+from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError
 from lampkit.plan import faults
 from lampkit.vehicle import vehicle
@@ -79,6 +78,19 @@ def test_command(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "symptom" in capsys.readouterr().err
 
 
+def test_volts_that_the_file_tells_count_and_are_told(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Eleven volts at a dark LED on positive earth: it is not the feed; none at all: it is not the way round."""
+    for volts, first in ((12.3, FaultCause.REVERSED), (0.0, FaultCause.LOST_EARTH)):
+        said = f'[[meter_reading]]\ncircuit = "turn"\nsupply_V = 12.4\nlamp = "Rear turn right"\nsocket_V = {volts}\n'
+        (folder / "vehicle.toml").write_text(FILE + said, encoding="utf-8")
+        found = faults.find_fault("stays dark", vehicle.load(folder))
+        assert (found.lamp, found.suspects[0].cause) == ("Rear turn right", first)
+        assert found.suspects[0].chance > faults.find_fault("stays dark").suspects[0].chance
+        assert cli.main(["faults", str(folder), "stays dark"]) == 0
+        assert f"lamp in and switched on: {volts:.1f} V" in " ".join(capsys.readouterr().out.split())
+        assert not faults.find_fault("stays dark", vehicle.load(folder), "Rear turn left").volts_at_lamp
+
+
 def test_unknown_names_are_refused(folder: Path) -> None:
     with pytest.raises(InputError, match="Rear turn"):
         faults.find_fault("stays dark", vehicle.load(folder), "Rear tun left")
@@ -138,11 +150,13 @@ def test_no_cause_is_put_last_that_does_what_is_seen_in_the_net_of_a_whole_vehic
     for lamp in {lamp.filament.name: lamp for lamp in van.lamps}.values():
         for symptom in (Symptom.STAYS_DARK, Symptom.DIM, Symptom.BENCH_ONLY):
             scene = faults.scene_of(van, lamp, symptom)
-            ranked = {one.cause: one.chance for one in symptoms.suspects(symptom, scene)}
+            ranked = {one.cause: one.chance for one in fault_finding.suspects(symptom, scene)}
             for cause in ranked.keys() & {FaultCause.LOST_EARTH, FaultCause.TIRED_EARTH, FaultCause.NO_SUPPLY}:
                 sizes = SIZES.get(cause, (0.0,))
                 if any(MadeUp(scene, cause, ohms).shows(symptom.value) for ohms in sizes):
-                    told = readings(cause, scene, dark=symptom in symptoms.OF_DARKNESS)
-                    assert symptoms.does_it(cause, symptom, scene, told), f"{lamp.name}, {symptom.value}: {cause.value}"
+                    told = readings(cause, scene, dark=symptom in fault_finding.OF_DARKNESS)
+                    assert fault_finding.does_it(cause, symptom, scene, told), (
+                        f"{lamp.name}, {symptom.value}: {cause.value}"
+                    )
                     tried += 1
     assert tried > 3
