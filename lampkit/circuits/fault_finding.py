@@ -474,7 +474,7 @@ def _explains(cause: FaultCause, symptom: Symptom, scene: Scene, expected: float
 
     Source: own reasoning; what rust and a film leave hangs on their ohms, so that any volts fit that leave such light.
     """
-    told = VOLTS_TOLD * scene.supply_voltage / 12.0
+    told = 2.0 * VOLTS_TOLD * scene.supply_voltage / 12.0  # wiring that is sound takes some as well
     near = float(np.exp(-0.5 * ((volts - expected) / told) ** 2))
     sized = cause in (FaultCause.TIRED_EARTH, FaultCause.POOR_CONTACT) and volts <= scene.supply_voltage + told
     possible = sized and does_it(cause, symptom, scene, {Measurement.VOLTS_AT_LAMP: volts})

@@ -161,7 +161,9 @@ def circuit(given: Given) -> Circuit:
 
 def meter_reading(given: Given) -> MeterReading:
     """Make a reading of a meter out of its section."""
-    return of_section(MeterReading, given, socket_V="socket_voltage")
+    # With positive earth, or the leads exchanged, a meter shows a minus.
+    unsigned = {key: abs(given[key]) for key in ("current_A", "socket_V") if key in given}
+    return of_section(MeterReading, {**given, **unsigned}, socket_V="socket_voltage")
 
 
 def faults_of_meter_readings(held: schema.Held) -> Iterator[Fault]:
