@@ -59,24 +59,6 @@ class Wire:
 def awg_diameter(gauge: ArrayLike) -> NDArray[np.float64]:
     """Give the diameter of a solid wire of an American wire gauge, d = 0.127 mm x 92^((36 - n)/39).
 
-    Parameters
-    ----------
-    gauge : array_like, shape (...) [1]
-        The gauge number n.
-
-    Returns
-    -------
-    ndarray, shape (...) [mm]
-        The diameter.
-
-    Examples
-    --------
-    Number 36 is 0.127 mm by definition.
-
-    >>> import lampkit as lk
-    >>> lk.circuits.awg_diameter([36, 18]).round(3)
-    array([0.127, 1.024])
-
     Source: definition of the American wire gauge, ASTM B258.
     """
     number = within(gauge, -3.0, 60.0, key="gauge", unit="")  # 0000 is -3

@@ -230,7 +230,7 @@ def test_a_near_face_is_corrected_and_a_far_one_is_not(tmp_path: Path) -> None:
     near = compare(tmp_path, ONCE_EACH, face_diameter=0.15)
     far = compare(tmp_path, ONCE_EACH, face_diameter=0.03)
     assert "meter_distance.near" in keys(near) and "meter_distance.far" in keys(far)
-    factor = lk.measurement.near_field_factor(0.7, 0.15, 4.0)
+    factor = lk.measurement.lamp_face.near_field_factor(0.7, 0.15, 4.0)
     raised = near.ratios[0].intensity_old[1] / far.ratios[0].intensity_old[1]
     assert raised == pytest.approx(1 / factor, rel=0.02)
 
