@@ -1,4 +1,4 @@
-"""Positive and negative earth: what depends on it, the spark, and the charge-warning lamp."""
+"""Positive and negative earth: which parts depend on it and what is done with each, and the leads of the coil."""
 
 from enum import Enum
 from typing import Literal, NamedTuple

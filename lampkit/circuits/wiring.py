@@ -29,7 +29,8 @@ class Wire:
     length : float [m]
         Length of the current's way along it; the way back too, if that is a wire and not the body.
     standard : str
-        Whose resistance to take: 'IEC 60228 class 5', 'ISO 6722', 'IS 2465', 'PVC, 0.30 mm strands', or 'AWG'.
+        Whose resistance to take: 'IEC 60228 class 5', 'ISO 6722', 'IS 2465' or 'PVC, 0.30 mm strands'; an AWG size goes
+        by the formula of the gauge.
     celsius : float [degC]
         Temperature of the copper.
 
