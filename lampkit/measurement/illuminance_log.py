@@ -20,6 +20,7 @@ from lampkit.measurement.log_file import (
     LogLine,
     add_remark,
     claim_of,
+    face_of,
     lens_was_fitted,
     lines_of,
     supply_of,
@@ -64,6 +65,8 @@ class Reading:
         Where the reading lies between the two backgrounds: zero at the first, one at the second.
     distance : float [m]
         From the lamp's face to the meter.
+    face : float, optional [m]
+        Diameter of the lit face; None where it was not written down.
     tilt : float [deg]
         How far the meter was turned away.
     meter : str
@@ -104,6 +107,7 @@ class Reading:
     line: int = 0
     lens_fitted: bool = True
     supply: float | None = None
+    face: float | None = None
 
     @property
     def dark_weights(self) -> tuple[float, ...]:
@@ -388,6 +392,7 @@ def _reading(
     read = tried(log, value_of, log, entry, "illuminance_lx", resolution)
     tilt, claimed = tried(log, tilt_of, log, entry), tried(log, claim_of, log, entry)
     supply, fitted = tried(log, supply_of, log, entry), tried(log, lens_was_fitted, log, entry)
+    face = tried(log, face_of, log, entry)
     if len(log.faults) > before or read is None or tilt is None or fitted is None:
         return None
     value, step = read
@@ -400,6 +405,7 @@ def _reading(
         position=position,
         distance=entry.distance,
         tilt=tilt,
+        face=face,
         meter=cells.get("meter", ""),
         claimed_lumens=claimed,
         note=cells.get("note", ""),

@@ -253,6 +253,7 @@ COLUMNS = {
     "meter_range": "one when all was read in one range, auto when the meter chose its range",
     "supply_V": "the voltage at the battery, or at the supply on a bench, while it was read",
     "tilt_deg": "how far the meter was turned away from the lamp",
+    "face_mm": "the diameter of the lit face of the lamp",
     "claimed_lumens_lm": "what the box says",
     "lens": "fitted (as when left out) or removed",
     "note": "anything",
@@ -381,6 +382,16 @@ def tilt_of(log: LogFile, entry: LogLine) -> float:
         what = f"a tilt of {tilt:g} deg is too much"
         raise InputError(what, file=log.file, line=entry.line, key=key, expected="60 deg or less")
     return abs(tilt)
+
+
+def face_of(log: LogFile, entry: LogLine) -> float | None:
+    """Read the diameter of the lit face [m]."""
+    key = "face_mm"
+    face = logged_number(log, entry.line, key, entry.cells[key])[0] if key in entry.cells else None
+    if face is not None and not 1.0 <= face <= 2000.0:
+        what = f"a face of {face:g} mm cannot be"
+        raise InputError(what, file=log.file, line=entry.line, key=key, expected="1 mm to 2000 mm")
+    return None if face is None else 0.001 * face
 
 
 def claim_of(log: LogFile, entry: LogLine) -> float | None:
