@@ -1,7 +1,7 @@
 """Which source of a log is the lamp that the vehicle came with."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
@@ -79,12 +79,18 @@ def is_old_lamp(source: str) -> bool:
     return words.isdisjoint(LED_WORDS) and (not words.isdisjoint(FILAMENT_WORDS) or designation_in(source) is not None)
 
 
-def find_old_lamp(lamp: str, sources: Sequence[str], asked_for: str | None = None) -> OldLamp | None:
-    """Find the old one among the sources that were read in a lamp; None where the one asked for was not read in it."""
+def find_old_lamp(
+    lamp: str, sources: Sequence[str], asked_for: str | None = None, leds: Collection[str] = ()
+) -> OldLamp | None:
+    """Find the old one among the sources that were read in a lamp; None where the one asked for was not read in it.
+
+    `leds` are known to be none, whatever their names have in them.
+    """
     if asked_for is not None:
         return OldLamp(lamp, asked_for, OldLampGround.ASKED_FOR) if asked_for in sources else None
+    able = [source for source in sources if is_old_lamp(source) and source not in leds]
     # A new filament lamp, or another one, is mostly named by more words than the one that was there.
-    named = sorted(filter(is_old_lamp, sources), key=lambda name: ("old" not in words_of(name), len(words_of(name))))
+    named = sorted(able, key=lambda name: ("old" not in words_of(name), len(words_of(name))))
     return OldLamp(lamp, (named or sources)[0], OldLampGround.NAMED if named else OldLampGround.READ_FIRST)
 
 

@@ -52,7 +52,8 @@ def answer(
     groups = dict.fromkeys((r.lamp, r.source) for r in fitted.readings)
     known = all(key in light_sources and key[0] in lamp_lenses for key in groups)
     light = {key: lamp_lenses[key[0]].transmittance * light_sources[key].spectrum for key in groups} if known else None
-    comparison = fair_ratio.compare_readings(fitted, light=light, draws=draws, seed=seed)
+    leds = {name for (_, name), source in light_sources.items() if source.kind is not SourceKind.FILAMENT}
+    comparison = fair_ratio.compare_readings(fitted, light=light, leds=leds, draws=draws, seed=seed)
     splits: dict[tuple[str, str], Blame] = {}
     unsplit: dict[tuple[str, str], Statement] = {}
     claimed = {(r.lamp, r.source) for r in log.readings if r.claimed_lumens is not None}

@@ -3,55 +3,48 @@
 from pathlib import Path
 
 import pytest
+from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit.circuits.meter_readings import CurrentSuspect, JudgedCurrent, JudgedVoltage, VoltageSuspect
 from lampkit.errors import InputError
 from lampkit.plan import circuit_reports, faults, meter_readings
 from lampkit.vehicle import vehicle
 
-VAN = """\
+VAN = (
+    """
 [vehicle]
 name = "van"
 supply_voltage_V = 12
 
-[[light_source]]
-name = "LED"
-colour = "red"
-claimed_lumens_lm = 120
-power_W = 2.0
-
-[[circuit]]
-name = "tail"
-wire_length_m = 5
-wire_area_mm2 = 1.0
-
-[[circuit]]
-name = "stop"
-
-[[lamp]]
-name = "Stop"
-sides = ["left", "right"]
-position = "rear"
-function = "stop"
-lens = "red"
-filament = "P21/5W"
-filament_part = "major"
-holder = "rear"
-circuit = "stop"
-candidates = ["LED"]
-
-[[lamp]]
-name = "Tail"
-sides = ["left", "right"]
-position = "rear"
-function = "tail"
-lens = "red"
-filament = "P21/5W"
-filament_part = "minor"
-holder = "rear"
-circuit = "tail"
-candidates = ["LED"]
 """
+    + source("LED", colour="red", claimed_lumens_lm=120, power_W=2.0)
+    + circuit("tail", wire_length_m=5, wire_area_mm2=1.0)
+    + circuit("stop")
+    + lamp(
+        "Stop",
+        "stop",
+        "red",
+        "P21/5W",
+        ["LED"],
+        sides=BOTH,
+        position="rear",
+        filament_part="major",
+        holder="rear",
+        circuit="stop",
+    )
+    + lamp(
+        "Tail",
+        "tail",
+        "red",
+        "P21/5W",
+        ["LED"],
+        sides=BOTH,
+        position="rear",
+        filament_part="minor",
+        holder="rear",
+        circuit="tail",
+    )
+)
 
 
 def written(folder: Path, readings: str) -> Path:
@@ -98,8 +91,7 @@ def test_a_voltage_stated_for_a_holder_is_held_against_sound_wiring(tmp_path: Pa
     """Two dim filaments of 6 W at 13.5 V draw 0.89 A; wire, contacts and earth take 0.2 V, and 1.5 V is rust."""
     for stated, suspected in ((13.3, False), (11.8, True)):
         text = VAN.replace('circuit = "tail"', f'circuit = "tail"\nsocket_voltage_V = {stated}')
-        (tmp_path / "vehicle.toml").write_text(text, encoding="utf-8")
-        van = vehicle.load(tmp_path)
+        van = loaded(tmp_path, text)
         (tail,) = [one for one in van.circuits if one.name == "tail"]
         told = meter_readings.said(van, tail, [lamp for lamp in van.lamps if lamp.circuit is tail])
         assert bool(told) is suspected
