@@ -32,7 +32,7 @@ HELD_BY = {
     "circuits/circuit_change": ("tests/circuits/test_circuit_change.py tests/circuits/test_fuses.py", "circuit"),
     "circuits/fuses": ("tests/circuits/test_fuses.py tests/circuits/test_circuit_change.py", "circuit"),
     "circuits/flashers": ("tests/circuits/test_flashers.py tests/circuits/test_circuit_change.py", "circuit or timing"),
-    "conversion/assessment": ("tests/test_conversion.py tests/test_one_lamp.py", "photometry or sources"),
+    "conversion/assessment": ("tests/conversion tests/test_one_lamp.py", "photometry or sources"),
     "plan/choice": ("tests/plan/test_choice.py tests/plan/test_sharing.py tests/plan/test_wishes.py", ""),
     "plan/selection": ("tests/plan/test_choice.py tests/plan/test_sharing.py tests/plan/test_wishes.py", ""),
     "plan/suitability": ("tests/plan/test_suitability.py tests/plan/test_stop_and_tail.py tests/plan/test_sharing.py "
