@@ -51,7 +51,7 @@ def accepted(function: str | None, rules: str | None, lens_colour: str) -> tuple
     """List the colours of light that a lamp may show through its own lens, the usual one first; none for no such."""
     own = colours.standard_colour(lens_colour)
     wanted = () if function is None or rules is None else colours.required_colour(function, rules).colours
-    if not wanted:
+    if not wanted or colours.limit_for(function, rules, lens_colour) is None:
         return (own,)
     if own == "white":
         # A filament lamp shows white through a clear lens already.

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, partial
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
@@ -244,30 +244,14 @@ def _lens(given: Given, shelf: Shelf) -> Lens | None:
     return shelf.plain_lenses[name, material]
 
 
-def _candidates(given: Given, shelf: Shelf) -> None:
-    known = shelf.names["light_source"]
-    for name in given["candidates"]:
+def _there(given: Given, shelf: Shelf, key: str, section: str, what: str) -> None:
+    """Refuse a name that a section does not hold, where all of its names are known."""
+    known = shelf.names[section]
+    named = given.get(key, ())
+    for name in (named,) if isinstance(named, str) else named:
         if known is not None and name not in known:
-            what = f"there is no light source '{name[:40]}' on offer"
-            raise InputError(what, key="candidates", expected=_one_of(name, known, "light_source"))
-
-
-def _fitted(given: Given, shelf: Shelf) -> None:
-    name, known = given.get("fitted"), shelf.names["light_source"]
-    if name is not None and known is not None and name not in known:
-        raise InputError(
-            f"there is no light source '{name}'", key="fitted", expected=_one_of(name, known, "light_source")
-        )
-
-
-def _circuit(given: Given, shelf: Shelf) -> None:
-    name, known = given.get("circuit"), shelf.names["circuit"]
-    if name is not None and known is not None and name not in known:
-        raise InputError(f"there is no circuit '{name}'", key="circuit", expected=_one_of(name, known, "circuit"))
-
-
-def _one_of(word: str, known: list[str], section: str) -> str:
-    return nearest(word, known) if known else f"a [[{section}]] of that name"
+            expected = nearest(name, known) if known else f"a [[{section}]] of that name"
+            raise InputError(f"there is no {what.format(name[:40])}", key=key, expected=expected)
 
 
 FILAMENT = ("filament", "filament_part", "blackened")
@@ -280,9 +264,9 @@ CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _function: ("function", "road_rule"),
     _spacing: ("function", "headlamp_spacing_mm"),
     _lens: ("lens", "lens_material"),
-    _candidates: ("candidates",),
-    _fitted: ("fitted",),
-    _circuit: ("circuit",),
+    partial(_there, key="candidates", section="light_source", what="light source '{}' on offer"): ("candidates",),
+    partial(_there, key="fitted", section="light_source", what="light source '{}'"): ("fitted",),
+    partial(_there, key="circuit", section="circuit", what="circuit '{}'"): ("circuit",),
     _socket: ("socket_voltage_V", "socket_voltage_idle_V"),
 }
 """What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""

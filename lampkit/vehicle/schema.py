@@ -326,8 +326,8 @@ def _of_keys(error: Broken, section: str, inside: list[str]) -> Iterator[tuple[s
 
 def _meant(name: str, properties: Mapping[str, Any]) -> str:
     """Guess which key is meant by one that is not known; nothing when none is near."""
-    words = {name.lower(), _stem(name).lower()}
-    same = [key for key in properties if _stem(key).lower() in words]
+    words = {name.lower(), stem(name).lower()}
+    same = [key for key in properties if stem(key).lower() in words]
     same = same or [key for key in properties if len(name) > 3 and key.lower().startswith(name.lower())]
     close = difflib.get_close_matches(name[:80].lower(), [key.lower() for key in properties], n=1, cutoff=0.75)
     by_lower = {key.lower(): key for key in properties}
@@ -338,7 +338,7 @@ def _unknown(name: str, meant: str, properties: Mapping[str, Any], inside: list[
     unusable = {*inside} or {name, meant} - {""}
     unit = properties.get(meant, {}).get("x-unit")
     shown, key = name[:40], inside[0] if inside else name
-    if unit and _stem(meant).lower() in (name.lower(), _stem(name).lower()):
+    if unit and stem(meant).lower() in (name.lower(), stem(name).lower()):
         what, expected = f"the key '{shown}' does not carry the unit {unit}", f"'{meant}', a value in {unit}"
         return unusable, Fault(what, key=key, expected=expected)
     words = set(re.split("[_ -]", name.casefold()))
@@ -349,7 +349,8 @@ def _unknown(name: str, meant: str, properties: Mapping[str, Any], inside: list[
     return unusable, Fault(f"there is no key '{shown}' {where}", key=key, expected=nearest(name[:80], properties))
 
 
-def _stem(key: str) -> str:
+def stem(key: str) -> str:
+    """Give the name of a key without the unit behind it."""
     head, _, tail = key.rpartition("_")
     return head if head and UNIT_WORDS.fullmatch(tail) else key
 

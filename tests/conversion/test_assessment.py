@@ -13,7 +13,7 @@ from lampkit import numbers
 from lampkit.conversion import assessment
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
-from lampkit.light.colorimetry import smooth_part
+from lampkit.light import behind_lens
 from lampkit.uncertainty import sampling
 
 with warnings.catch_warnings():
@@ -271,26 +271,42 @@ def test_a_part_of_the_wavelengths_is_enough_for_the_draws(colour_of_lens: str) 
     for material in ("plastic", "old glass"):
         lens = lk.lenses.load(colour_of_lens, material=material)
         through = drawn(lens.beliefs, 3)
+        values = {source.name: drawn(source.beliefs, 4) for source in sources}
+        lights = {s.name: lk.sources.light_source.drawn_spectra(s, values[s.name]) for s in sources}
+        some = behind_lens.behind_lens(lights, lk.grid.drawn(lens.model, through), 700)
+        tau = lk.lenses.transmittances(lens, through)
         for source in sources:
-            values = drawn(source.beliefs, 4)
-            seen = []
-            for part in (lk.grid.WHOLE, smooth_part(source.spectrum, lens.transmittance * source.spectrum)):
-                light = lk.sources.light_source.relative_spectra(source, values, part=part)
-                tau = lk.lenses.transmittances(lens, through, part=part)
-                seen.append((tau * light) @ lk.light.colorimetry.observer(part) * 683.002)
-            full, some = seen
-            missed = np.abs(some[:, 1] - full[:, 1]) / (1e-4 * full[:, 1] + 2e-5)
+            light = lk.sources.light_source.relative_spectra(source, values[source.name])
+            full = ((tau * light) @ lk.light.colorimetry.observer() * 683.002).T
+            missed = np.abs(some[source.name][1] - full[1]) / (1e-4 * full[1] + 2e-5)
             assert np.all(missed < bound), (lens.name, source.name)
-            x, y = (lk.light.colorimetry.chromaticity_of(found) for found in (full, some))
+            x, y = (lk.light.colorimetry.chromaticity_of(found.T) for found in (full, some[source.name]))
             assert np.all(np.abs(x - y).max(axis=-1) < 2e-4 * bound), (lens.name, source.name)
+
+
+@pytest.mark.parametrize(
+    "lens",
+    [
+        lk.lenses.stack(lk.lenses.load("red"), lk.lenses.neutral(0.8, name="haze")),
+        lk.lenses.thicker(lk.lenses.load("amber"), 1.5),
+        lk.lenses.from_measured("red", luminous_transmittance=0.2),
+    ],
+    ids=repr,
+)
+def test_a_lens_that_was_changed_or_measured_is_added_up_as_its_transmittances_are(lens: lk.lenses.Lens) -> None:
+    source = lk.sources.white_led(4000.0, luminous_flux=400.0)
+    garage = lk.uncertainty.draw({lens.name: lens.beliefs, source.name: source.beliefs}, 2500, 1)
+    spectra = lk.sources.light_source.drawn_spectra(source, garage.of(source.name))
+    some = behind_lens.behind_lens({"white": spectra}, lk.grid.drawn(lens.model, garage.of(lens.name)), 2500)["white"]
+    tau = lk.lenses.transmittances(lens, garage.of(lens.name))
+    full = lk.light.luminous_transmittance(tau, spectra(slice(None), lk.grid.WHOLE))
+    assert some[1] == pytest.approx(full, rel=1e-4)
 
 
 def test_a_light_of_lines_is_added_up_in_full() -> None:
     lines = np.where(np.isin(lk.grid.WAVELENGTHS, [436, 546, 611]), 1.0, 0.0)
     lamp = lk.sources.measured_source(lines, luminous_flux=300.0, name="lines")
     old, lens = lk.sources.filament("P21W"), lk.lenses.load("red")
-    assert smooth_part(lamp.spectrum, lens.transmittance * lamp.spectrum) == lk.grid.WHOLE
-    assert smooth_part(old.spectrum, lens.transmittance * old.spectrum) == lk.grid.SEEN[0]
     found = lk.conversion.assess(old, [lamp], lens, function="stop", draws=50)
     through = lk.lenses.transmittances(lens, found.garage.of(lens.name))
     expected = lk.light.luminous_transmittance(through, lines)
@@ -301,7 +317,7 @@ def test_a_lamp_is_the_same_whether_its_wavelengths_are_added_up_in_part_or_in_f
     old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
     lens = lk.lenses.load("red")
     some = lk.conversion.assess(old, [red], lens, function="stop", draws=300)
-    monkeypatch.setattr(lk.light.colorimetry, "SMOOTH", 0.0)
+    monkeypatch.setattr(behind_lens, "SAME", 0.0)
     full = lk.conversion.assess(old, [red], lens, function="stop", draws=300)
     for a, b in zip((some.old, *some.results), (full.old, *full.results), strict=True):
         assert a.draws["transmittance"] == pytest.approx(b.draws["transmittance"], rel=2e-4)

@@ -141,7 +141,7 @@ def test_a_budget_agrees_with_the_draws_of_its_ratio() -> None:
 
 def test_each_light_is_corrected_for_the_meter_s_colour_response(tmp_path: Path) -> None:
     """ISO/CIE 19476: what the eye sees of a light over what a meter set with illuminant A shows, added up here."""
-    eye, a = lk.light.luminous_efficiency(), meters.illuminant_a()
+    eye, a = lk.light.luminous_efficiency(), lk.light.illuminant("A")
     seen = eye * np.exp((grid.WAVELENGTHS - 555) / 150)  # invented: a sensor that sees red too well
     light = {("Stop", "filament"): a, ("Stop", "LED"): LED}
     factor = {
