@@ -312,7 +312,7 @@ def test_every_fifth_wavelength_gives_the_colour_response_of_all(colour: str) ->
             found.append(meters.mismatch_correction(curves, light, leak=leak, part=part))
         away = found[1] / found[0] - 1.0
         # Far below what is in doubt in any garage, and nearly nothing on the whole.
-        assert np.abs(away).max() < 4e-3
+        assert np.abs(away).max() < 6e-3
         assert np.sqrt(np.mean(away**2)) < 0.01 * np.std(np.log(found[0])) + 1e-5
         assert abs(away.mean()) < 2e-4
 
