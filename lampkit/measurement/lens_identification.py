@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid, numbers, show
+from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import behind_lens
@@ -26,7 +26,7 @@ from lampkit.measurement.measurement_model import (
 )
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.shortfall import beam_of
-from lampkit.sources.light_source import LightSource, SourceKind, drawn_spectra
+from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import posterior, sampling
 from lampkit.uncertainty.sampling import Belief, Draws
@@ -378,8 +378,8 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
     # As in conversion.assess: what the garages do not hold is drawn beside them.
     drawn = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)})
     found = behind_lens.behind_lens(
-        {what: drawn_spectra(s, drawn.of(s.name)) for what, s in (("new", new), ("old", old))},
-        grid.drawn(lens.model, drawn.of(lens.name)),
+        {what: (s.model, drawn.of(s.name)) for what, s in (("new", new), ("old", old))},
+        (lens.model, drawn.of(lens.name)),
         len(garage),
     )
     return sampling.interval(found["new"][1] / found["old"][1], garage.weights)
