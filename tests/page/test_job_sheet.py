@@ -18,6 +18,7 @@ from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.errors import InputError
+from lampkit.notebook import vehicle_panel
 from lampkit.page import (
     basis,
     data,
@@ -554,6 +555,10 @@ def test_a_sum_that_leaves_something_out_says_so(made: Plan) -> None:
     again = plan.make(vehicle, draws=400, assessed=made.predicted)
     article, text = told(findings_of(again))
     assert article == partly and partly in " ".join(text.split())
+    left_out = again.choice.unpriced()
+    assert "white LED E" not in left_out and len(left_out) > 2 and not made.choice.unpriced()
+    assert all(name in vehicle_panel.head(again, False) for name in left_out)
+    assert again.choice.shopping_list()["article"].iloc[-1] != made.choice.shopping_list()["article"].iloc[-1]
 
 
 def test_the_edge_told_of_a_lens_that_was_learnt_is_the_learnt_one(made: Plan) -> None:

@@ -244,6 +244,24 @@ def test_the_printed_sheets_are_numbered_and_the_first_answers(browser: Any, tak
     assert "The order of work" in words[1] + words[2]
 
 
+def test_what_is_folded_on_the_screen_is_read_on_paper(browser: Any, rest: Path) -> None:
+    page = opened(browser, rest)
+    folds = page.locator("details").filter(has=page.locator("ul"))
+    assert folds.count() == 2 and not folds.locator("ul").first.is_visible()
+    page.pdf()
+    assert folds.locator("ul").first.is_visible() and folds.locator("ul").last.is_visible()
+    page.close()
+
+
+def test_the_sum_of_what_to_buy_stands_under_its_own_heading_on_a_phone(browser: Any, take_along: Path) -> None:
+    page = opened(browser, take_along)
+    page.set_viewport_size({"width": 390, "height": 800})
+    told = "[...document.querySelectorAll('.buy tbody tr%s td:last-child')].map(e => getComputedStyle(e, '::before').content)"
+    assert page.evaluate(told % ".total") == ['"price [EUR]: "']
+    assert set(page.evaluate(told % ":not(.total):not(:last-child)")) == {'"price each [EUR]: "'}
+    page.close()
+
+
 def test_a_lamp_is_one_click_from_the_first_page_and_one_back(browser: Any, take_along: Path) -> None:
     page = opened(browser, take_along)
     link = page.locator("table a").first
