@@ -2,8 +2,6 @@
 
 lesson_file
     judge, load
-quantities
-    coins, lumen_shares, passed_shares, watt_shares
 sheets
     handout, slides, teachers_page
 """

@@ -4,10 +4,6 @@ from . import quantities as quantities
 from . import sheets as sheets
 from .lesson_file import judge as judge
 from .lesson_file import load as load
-from .quantities import coins as coins
-from .quantities import lumen_shares as lumen_shares
-from .quantities import passed_shares as passed_shares
-from .quantities import watt_shares as watt_shares
 from .sheets import handout as handout
 from .sheets import slides as slides
 from .sheets import teachers_page as teachers_page

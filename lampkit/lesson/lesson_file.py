@@ -5,11 +5,11 @@ What a lesson says about a number it never says in digits: it asks one of `quant
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields
 from enum import Enum
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args
 
 from lampkit import numbers, tables
 from lampkit.errors import InputError, nearest
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 Kind = Literal["choice", "number", "words"]
 """How a question is answered."""
+
+Part = TypeVar("Part", "Question", "Section", "HalfTruth", "Experiment")
 
 
 @dataclass(frozen=True)
@@ -38,14 +40,14 @@ class Question:
     key: str
     kind: Kind
     text: str
-    options: tuple[str, ...]
     answer: str | float
-    unit: str
-    within: float
     mistakes: tuple[Mistake, ...]
-    why: str
-    kept: bool
-    on_paper: bool
+    options: tuple[str, ...] = ()
+    unit: str = "1"
+    within: float = 0.05
+    why: str = ""
+    kept: bool = False
+    on_paper: bool = False
 
 
 @dataclass(frozen=True)
@@ -55,15 +57,15 @@ class Section:
     key: str
     title: str
     minutes: float
-    short: bool
-    after: bool
-    text: tuple[str, ...]
-    screen: tuple[str, ...]
-    teacher: str
-    picture: tuple[str, ...]
-    reveal: tuple[str, ...]
-    brings_back: str
     questions: tuple[Question, ...]
+    short: bool = False
+    after: bool = False
+    text: tuple[str, ...] = ()
+    screen: tuple[str, ...] = ()
+    teacher: str = ""
+    picture: tuple[str, ...] = ()
+    reveal: tuple[str, ...] = ()
+    brings_back: str = ""
 
 
 @dataclass(frozen=True)
@@ -82,15 +84,15 @@ class Experiment:
     key: str
     title: str
     minutes: float
-    needs: tuple[str, ...]
-    steps: tuple[str, ...]
-    columns: tuple[str, ...]
-    rows: tuple[str, ...]
     formula: str
     result: str
-    squared: bool
-    expected: tuple[str, ...]
     doubt: str
+    needs: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()
+    rows: tuple[str, ...] = ()
+    expected: tuple[str, ...] = ()
+    squared: bool = False
 
 
 @dataclass(frozen=True)
@@ -181,37 +183,32 @@ def _lesson(name: str, told: Mapping[str, Any]) -> Lesson:
         told["title"],
         told["question"],
         tuple(_section(one) for one in told["section"]),
-        tuple(
-            HalfTruth(written(one["said"]), written(one["right"]), written(one["answer"]))
-            for one in told.get("half_truth", ())
-        ),
-        tuple(_experiment(one) for one in told.get("experiment", ())),
-        _list(told, "buy"),
-        _list(told, "hazards"),
-        _list(told, "limits"),
+        tuple(_filled(HalfTruth, one) for one in told.get("half_truth", ())),
+        tuple(_filled(Experiment, one) for one in told.get("experiment", ())),
+        _each_written(told.get("buy", [])),
+        _each_written(told.get("hazards", [])),
+        _each_written(told.get("limits", [])),
         told["provenance"],
     )
 
 
-def _list(told: Mapping[str, Any], key: str) -> tuple[str, ...]:
-    return tuple(written(one) for one in told.get(key, ()))
+def _filled(kind: type[Part], told: Mapping[str, Any], **worked: Any) -> Part:
+    """Make a part of a lesson from what its file tells, sentences filled in, and from what was worked out of it."""
+    held = {one.name: _each_written(told[one.name]) for one in fields(kind) if one.name in told} | worked
+    for one in fields(kind):
+        if one.default is MISSING and one.name not in held:
+            raise KeyError(one.name)
+    return kind(**held)
+
+
+def _each_written(value: Any) -> Any:
+    if isinstance(value, list):
+        return tuple(map(written, value))
+    return written(value) if isinstance(value, str) else value
 
 
 def _section(told: Mapping[str, Any]) -> Section:
-    return Section(
-        told["key"],
-        told["title"],
-        told["minutes"],
-        told.get("short", False),
-        told.get("after", False),
-        _list(told, "text"),
-        _list(told, "screen"),
-        written(told.get("teacher", "")),
-        tuple(told.get("picture", ())),
-        tuple(told.get("reveal", ())),
-        told.get("brings_back", ""),
-        tuple(_question(one) for one in told.get("question", ())),
-    )
+    return _filled(Section, told, questions=tuple(_question(one) for one in told.get("question", ())))
 
 
 def _question(told: Mapping[str, Any]) -> Question:
@@ -223,47 +220,13 @@ def _question(told: Mapping[str, Any]) -> Question:
         Mistake(worked_out(one["value"]) if number else written(one["value"]), written(one["reveals"]))
         for one in told.get("mistake", ())
     )
-    options: tuple[str, ...] = ()
-    answer: str | float = ""
-    if kind == "choice":
-        options, answer = _list(told, "options"), written(told["answer"])
-        strange = [value for value in (answer, *(m.value for m in mistakes)) if value not in options]
-        if strange:
-            raise InputError(
-                f"'{strange[0]}' is not among the options", key=told["key"], expected=numbers.listed(options)
-            )
-    elif number:
-        answer = worked_out(told["answer"])
-    return Question(
-        told["key"],
-        kind,
-        written(told["text"]),
-        options,
-        answer,
-        told.get("unit", "1"),
-        told.get("within", 0.05),
-        mistakes,
-        written(told.get("why", "")),
-        told.get("kept", False),
-        told.get("on_paper", False),
-    )
-
-
-def _experiment(told: Mapping[str, Any]) -> Experiment:
-    return Experiment(
-        told["key"],
-        told["title"],
-        told["minutes"],
-        _list(told, "needs"),
-        _list(told, "steps"),
-        _list(told, "columns"),
-        _list(told, "rows"),
-        written(told["formula"]),
-        told["result"],
-        told.get("squared", False),
-        _list(told, "expected"),
-        written(told["doubt"]),
-    )
+    answer = worked_out(told["answer"]) if number else written(told["answer"]) if kind == "choice" else ""
+    asked = _filled(Question, told, answer=answer, mistakes=mistakes)
+    strange = [value for value in (answer, *(m.value for m in mistakes)) if value not in asked.options]
+    if kind == "choice" and strange:
+        expected = numbers.listed(asked.options)
+        raise InputError(f"'{strange[0]}' is not among the options", key=told["key"], expected=expected)
+    return asked
 
 
 @cache
