@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 import numpy as np
+from IPython.display import HTML
 from markupsafe import Markup
 from numpy.typing import NDArray
 
@@ -24,7 +25,6 @@ from lampkit.vehicle.vehicle import Vehicle
 
 if TYPE_CHECKING:
     import pandas as pd
-    from IPython.display import HTML
 
     from lampkit.sources.warming import Waveform
 
@@ -272,7 +272,7 @@ def _own_page(record: Record) -> str:
     return controls.filled("lesson_own_page.html", table=table, page=page, name=record.lesson.name)
 
 
-def show_whole(table: "pd.DataFrame") -> "HTML":
+def show_whole(table: "pd.DataFrame") -> HTML:
     """Show every row of a long table, in a box that scrolls down and takes the keyboard's arrow keys.
 
     Parameters
@@ -292,13 +292,10 @@ def show_whole(table: "pd.DataFrame") -> "HTML":
     >>> lk.notebook.show_whole(pd.DataFrame({"lens": ["red", "amber"]})).data.count("<td")
     2
     """
-    from IPython.display import HTML
-    from markupsafe import Markup
-
     return HTML(controls.filled("whole.html", rows=len(table), table=Markup(show.written(table))))
 
 
-def show_rise(waveform: "Waveform", name: str) -> "HTML":
+def show_rise(waveform: "Waveform", name: str) -> HTML:
     """Show how the light of a filament comes up, beside an LED.
 
     Parameters
@@ -320,12 +317,10 @@ def show_rise(waveform: "Waveform", name: str) -> "HTML":
     >>> "my lamp" in lk.notebook.show_rise(lk.sources.switch_on(wire, duration=0.2), "my lamp").data
     True
     """
-    from IPython.display import HTML
-
     return HTML(live_pictures.time_course(waveform.time, waveform.light / waveform.settled_light, name))
 
 
-def show_words(*sentences: Statement | str) -> "HTML":
+def show_words(*sentences: Statement | str) -> HTML:
     """Show sentences as a list that wraps between words.
 
     Parameters
@@ -344,8 +339,6 @@ def show_words(*sentences: Statement | str) -> "HTML":
     >>> lk.notebook.show_words("Red passes.", "Green does not.").data
     '<ul><li>Red passes.</li><li>Green does not.</li></ul>'
     """
-    from IPython.display import HTML
-
     return HTML(controls.filled("sentences.html", sentences=sentences))
 
 
@@ -378,7 +371,7 @@ def background_rule() -> widgets.VBox:
     return controls.panel("background-rule", background, true, place)
 
 
-def show_three_ways(comparison: Comparison) -> "HTML":
+def show_three_ways(comparison: Comparison) -> HTML:
     """Show each ratio as read, with the background off, and corrected for colour, and say what the correction is.
 
     Parameters
@@ -402,7 +395,6 @@ def show_three_ways(comparison: Comparison) -> "HTML":
     9
     """
     import pandas as pd
-    from IPython.display import HTML
 
     table = pd.DataFrame(
         {

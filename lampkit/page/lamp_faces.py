@@ -12,7 +12,7 @@ from lampkit import numbers
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry
 from lampkit.page.lamp_findings import AlikeFindings
-from lampkit.page.style import BOLD, Drawing, called, drawing_svg, lettered, tagged
+from lampkit.page.style import BOLD, Drawing, called, css, drawing_svg, lettered, tagged
 from lampkit.statements import Statement, say
 from lampkit.visibility import brightness
 
@@ -337,8 +337,7 @@ def _spot(spot: Spot, y: float) -> list[str]:
     first = spot.group.first
     result = first.fitted or spot.group.assessment.old
     colour = colorimetry.srgb(result.chromaticity).clip(0.0, 1.0)
-    dark = float(colour @ (0.299, 0.587, 0.114)) < 0.5
-    face = "#" + "".join(f"{round(255 * v):02x}" for v in colour.tolist())
+    face, dark = css(result.chromaticity), float(colour @ (0.299, 0.587, 0.114)) < 0.5
     parts = [f'<path d="M{max(at[side] for side in spot.sides):g},{y:g}H{right + 24:g}" stroke="currentColor" '
              'stroke-opacity="0.4"/>']  # fmt: skip
     for side in sorted(spot.sides):

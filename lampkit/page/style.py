@@ -162,7 +162,7 @@ def marked(figure: "Figure", x: float, y: float, result: Result, tag: str, size:
     from matplotlib.lines import Line2D
 
     figure.add_artist(Line2D([x], [y], linestyle="none", marker=look_of(tag)[1], markersize=size, markeredgecolor=INK,
-                             color=colour_behind_lens(result), transform=figure.dpi_scale_trans, zorder=5))  # fmt: skip
+                             color=css(result.chromaticity), transform=figure.dpi_scale_trans, zorder=5))  # fmt: skip
 
 
 def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
@@ -204,22 +204,13 @@ def letters_on(wavelength: float) -> str:
     return "black" if 500.0 < wavelength < 620.0 else "white"
 
 
-def colour_behind_lens(result: Result) -> str:
-    """Give the screen colour of a light source behind its lens: the same in every picture of it.
-
-    Source: IEC 61966-2-1:1999.
-    """
-    red, green, blue = np.round(255 * colorimetry.srgb(result.chromaticity)).astype(int).tolist()
-    return f"#{red:02x}{green:02x}{blue:02x}"
-
-
 def css(chromaticity: NDArray[np.float64]) -> str:
-    """Give the screen colour nearest to a chromaticity, as a style sheet writes it.
+    """Give the screen colour nearest to a chromaticity, as a style sheet and a chart take it.
 
     Source: IEC 61966-2-1:1999.
     """
-    red, green, blue = np.round(255 * np.clip(colorimetry.srgb(chromaticity), 0, 1)).astype(int)
-    return f"rgb({red}, {green}, {blue})"
+    red, green, blue = np.round(255 * np.clip(colorimetry.srgb(chromaticity), 0, 1)).astype(int).tolist()
+    return f"#{red:02x}{green:02x}{blue:02x}"
 
 
 def anchor(name: str) -> str:
