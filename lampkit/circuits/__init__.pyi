@@ -12,9 +12,7 @@ from . import tasks as tasks
 from . import tell_tale as tell_tale
 from . import wiring as wiring
 from .ballast_resistor import ballast as ballast
-from .ballast_resistor import case_rise as case_rise
 from .ballast_resistor import cures as cures
-from .ballast_resistor import dissipation as dissipation
 from .charging import GeneratorKind as GeneratorKind
 from .charging import excitation_current as excitation_current
 from .charging import parallel_resistor as parallel_resistor
@@ -26,7 +24,6 @@ from .fault_finding import suspects as suspects
 from .flashers import flash as flash
 from .flashers import flasher as flasher
 from .flashers import flasher_state as flasher_state
-from .flashers import least_current as least_current
 from .loads import Load as Load
 from .loads import LoadKind as LoadKind
 from .loads import filament_load as filament_load
@@ -37,15 +34,11 @@ from .loads import resistor_load as resistor_load
 from .loads import total_current as total_current
 from .meter_readings import judge_current as judge_current
 from .meter_readings import judge_voltage as judge_voltage
-from .network import joint_voltages as joint_voltages
 from .network import lamp_voltage as lamp_voltage
-from .network import leakage_current as leakage_current
 from .network import shared_earth as shared_earth
-from .network import shunted_voltage as shunted_voltage
 from .tasks import Caution as Caution
 from .tasks import cautions as cautions
 from .tasks import order_of_work as order_of_work
-from .tell_tale import feedback as feedback
 from .tell_tale import tell_tale_state as tell_tale_state
 from .wiring import Wire as Wire
 from .wiring import awg_diameter as awg_diameter

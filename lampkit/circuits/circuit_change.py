@@ -247,7 +247,7 @@ def _said(
         said.append(
             say("circuit.drop", voltage=float(voltage[0]), dimmed=dimmed, drop_before=drop[0], drop_after=drop[1])
         )
-    if drop[0] > FAULTY_DROP:
+    if drop[0] > FAULTY_DROP and circuit.wire_known:
         said.append(say("circuit.faulty_drop", drop=FAULTY_DROP))
     if switch is not SwitchOverload.NEVER:
         most = float(current.max())

@@ -13,7 +13,7 @@ from lampkit import equations, tables
 from lampkit.circuits.loads import Load, LoadKind, load_current, relative_light, total_current
 from lampkit.circuits.network import DARK_VOLTAGE, lamp_voltage, series_current
 from lampkit.circuits.tell_tale import feedback
-from lampkit.errors import member
+from lampkit.errors import InputError
 from lampkit.statements import Statement, named, say
 
 
@@ -40,31 +40,11 @@ class FaultCause(Enum):
     FIELD_REVERSED = "field_reversed"
     NO_OUTPUT = "no_output"
     LAMP_DEAD = "lamp_dead"
+    PULSING_SUPPLY = "pulsing_supply"
 
 
-class Cure(Enum):
-    """What is done about each cause; the names are those of the causes."""
-
-    REVERSED = "turn_round"
-    LOST_EARTH = "join_earth"
-    TIRED_EARTH = "clean_earth"
-    NO_SUPPLY = "follow_feed"
-    POOR_CONTACT = "clean_contact"
-    LEAKAGE = "bleed"
-    BRIDGED_CONTACTS = "insulate_pad"
-    EXCHANGED_CONTACTS = "exchange_leads"
-    TOO_LITTLE_LOAD = "fit_flasher"
-    TOO_MUCH_LOAD = "match_flasher"
-    FLASHER_LACKS_EARTH = "wire_flasher"
-    TELL_TALE_FEEDS_BACK = "fit_diodes"
-    SERIES_WITH_LAMPS = "give_earth"
-    WEAK_SOURCE = "fit_stronger"
-    SHORT_CIRCUIT = "find_chafe"
-    FUSE_TOO_SMALL = "fit_fuse"
-    NO_EXCITATION = "keep_filament"
-    FIELD_REVERSED = "polarise"
-    NO_OUTPUT = "see_generator"
-    LAMP_DEAD = "replace"
+Cure = Enum("Cure", {cause.name: cause.value for cause in FaultCause}, module=__name__)  # type: ignore[misc]
+"""What is done about each cause, under the name of the cause."""
 
 
 class Measurement(Enum):
@@ -82,6 +62,7 @@ class Measurement(Enum):
     TEST_LAMP_FOR_FUSE = "test_lamp_for_fuse"
     AMPERES = "amperes"
     GENERATOR_VOLTS = "generator_volts"
+    SEEN_WITH_ENGINE_OFF = "seen_with_engine_off"
 
 
 @dataclass(frozen=True)
@@ -190,10 +171,9 @@ def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[
         Measurement.EARTH_WIRE_CURES: 0.0,
         Measurement.TEST_LAMP_FOR_FUSE: 0.0,
         Measurement.GENERATOR_VOLTS: supply * 1.12,
+        Measurement.SEEN_WITH_ENGINE_OFF: 1.0,
     }
-    # Of what has a size, the size is one that does what is seen.
-    sized = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
-    read.update(sized[cause](scene, dark=dark) if cause in sized else CHANGES[cause](scene))
+    read.update(SIZED[cause](scene, dark=dark) if cause in SIZED else CHANGES[cause](scene))
     return MappingProxyType(read)
 
 
@@ -218,7 +198,7 @@ def _lost_earth(scene: Scene) -> dict[Measurement, float]:
     }
 
 
-def _tired_earth(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
+def _tired_earth(scene: Scene, *, dark: bool) -> dict[Measurement, float]:
     """An earth that all lamps of the circuit share: what they draw together lifts the shell."""
     loads = [scene.lamp, *scene.others]
     sound = float(relative_light(scene.lamp, scene.supply_voltage))
@@ -249,7 +229,7 @@ def _above_rust(supply: float, ohms: float, loads: Sequence[Load], sharing: Sequ
     return float(equations.crossing(stays_below, np.zeros(()), np.asarray(supply), halvings=44))
 
 
-def _poor_contact(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
+def _poor_contact(scene: Scene, *, dark: bool) -> dict[Measurement, float]:
     """A film on the contact that a filament's current breaks through, and an LED's does not."""
     film = (20.0 if dark else 0.5) * scene.supply_voltage / scene.lamp.current
     left = float(lamp_voltage(scene.supply_voltage, film, [scene.lamp]))
@@ -304,9 +284,7 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
         Measurement.OLD_LAMP_CURES: 1.0,
     },
     FaultCause.LOST_EARTH: _lost_earth,
-    FaultCause.TIRED_EARTH: _tired_earth,
     FaultCause.NO_SUPPLY: _no_supply,
-    FaultCause.POOR_CONTACT: _poor_contact,
     FaultCause.LEAKAGE: _leakage,
     FaultCause.BRIDGED_CONTACTS: lambda s: {
         Measurement.VOLTS_OTHER_CONTACT: s.supply_voltage,
@@ -327,6 +305,7 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
     },
     FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
     FaultCause.NO_OUTPUT: lambda s: {Measurement.GENERATOR_VOLTS: 1.0 if s.dynamo else 0.98 * s.supply_voltage},
+    FaultCause.PULSING_SUPPLY: lambda s: {Measurement.SEEN_WITH_ENGINE_OFF: 0.0, Measurement.OLD_LAMP_CURES: 1.0},
     FaultCause.LAMP_DEAD: lambda s: {
         Measurement.LIT_REVERSED: 0.0,
         Measurement.LIT_ON_BENCH: 0.0,
@@ -335,6 +314,9 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
     },
 }
 """How each cause changes what a sound circuit reads."""
+
+SIZED = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
+"""The same for causes of some size: it is the one that does what is seen."""
 
 
 class Symptom(Enum):
@@ -351,6 +333,7 @@ class Symptom(Enum):
     DIM = "dim after the change"
     BRIGHT_AND_DIM_EXCHANGED = "bright and dim exchanged"
     BENCH_ONLY = "works on the bench only"
+    FLICKERS = "flickers"
     FUSE_BLOWS = "fuse blows"
     CHARGE_LAMP_STAYS_ON = "charge lamp stays on"
 
@@ -402,12 +385,9 @@ class TellingReading(NamedTuple):
 
 
 YES_OR_NO = (
-    Measurement.LIT_REVERSED,
-    Measurement.LIT_ON_BENCH,
-    Measurement.OLD_LAMP_CURES,
-    Measurement.EARTH_WIRE_CURES,
-    Measurement.TEST_LAMP_FOR_FUSE,
-)
+    Measurement.LIT_REVERSED, Measurement.LIT_ON_BENCH, Measurement.OLD_LAMP_CURES, Measurement.EARTH_WIRE_CURES,
+    Measurement.TEST_LAMP_FOR_FUSE, Measurement.SEEN_WITH_ENGINE_OFF,
+)  # fmt: skip
 """What is answered by yes (1) or no (0)."""
 
 
@@ -464,7 +444,7 @@ def suspects(symptom: Symptom | str, scene: Scene, volts_at_lamp: float | None =
             if not does_it(cause, seen, scene, read[cause]):
                 weights[cause] *= WRONG_SIZE
             if volts_at_lamp is not None:
-                weights[cause] *= _explains(cause, seen, scene, read[cause], volts_at_lamp)
+                weights[cause] *= _explains(cause, seen, scene, read[cause][Measurement.VOLTS_AT_LAMP], volts_at_lamp)
     total = sum(weights.values()) or 1.0
     ranked = sorted((cause for cause in weights if weights[cause] > 0), key=lambda cause: -weights[cause])
     return tuple(Suspect(cause, weights[cause] / total, read[cause]) for cause in ranked)
@@ -495,23 +475,25 @@ ANY_SIZE, MISREAD = 0.35, 0.02
 just so [1]. Source: an assumption: what explains all explains little, and a meter may be misread."""
 
 
-def _explains(
-    cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Measurement, float], volts: float
-) -> float:
+def _explains(cause: FaultCause, symptom: Symptom, scene: Scene, expected: float, volts: float) -> float:
     """Tell how well a cause explains the volts that were read at the lamp [1].
 
     Source: own reasoning; what rust and a film leave hangs on their ohms, so that any volts fit that leave such light.
     """
-    told = VOLTS_TOLD * scene.supply_voltage / 12.0
-    near = float(np.exp(-0.5 * ((volts - read[Measurement.VOLTS_AT_LAMP]) / told) ** 2))
+    told = 2.0 * VOLTS_TOLD * scene.supply_voltage / 12.0  # wiring that is sound takes some as well
+    near = float(np.exp(-0.5 * ((volts - expected) / told) ** 2))
     sized = cause in (FaultCause.TIRED_EARTH, FaultCause.POOR_CONTACT) and volts <= scene.supply_voltage + told
-    sized = sized and does_it(cause, symptom, scene, {**read, Measurement.VOLTS_AT_LAMP: volts})
-    return max(near, ANY_SIZE if sized else MISREAD)
+    possible = sized and does_it(cause, symptom, scene, {Measurement.VOLTS_AT_LAMP: volts})
+    return max(near, ANY_SIZE if possible else MISREAD)
 
 
 def known_symptom(symptom: Symptom | str) -> Symptom:
     """Look up a symptom by what it is called."""
-    return member(Symptom, symptom, "symptom", "symptom")
+    try:
+        return Symptom(symptom.casefold()) if isinstance(symptom, str) else symptom
+    except ValueError:
+        known = ", ".join(f"'{one.value}'" for one in Symptom)  # all of them: what is seen has many names
+        raise InputError(f"the symptom '{symptom}' is unknown", key="symptom", expected=f"one of {known}") from None
 
 
 def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
@@ -555,6 +537,8 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
         return 1.0 if scene.others or scene.sharing else 0.0
     if cause is FaultCause.WEAK_SOURCE:
         return 1.0 if led else 0.0
+    if cause is FaultCause.PULSING_SUPPLY:  # a filament is too slow to show it
+        return 0.0 if not led else 0.5 if scene.dynamo is False else 1.0
     if cause is FaultCause.FUSE_TOO_SMALL:
         return 0.0 if scene.fuse is None else 5.0 if scene.fuse < 1.25 * drawn else 0.2
     if cause is FaultCause.NO_EXCITATION:

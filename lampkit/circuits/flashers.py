@@ -202,31 +202,6 @@ def flasher(kind: FlasherKind | str, *, supply_voltage: float = 12.0, pairs: flo
 def least_current(unit: Flasher, supply_voltage: ArrayLike) -> NDArray[np.float64]:
     """Give the current that a flasher needs to work as it should.
 
-    Parameters
-    ----------
-    unit : Flasher
-        The flasher.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply; only an electronic flasher's threshold follows it.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        Lamp current (thermal series, electronic), wire current (hot wire), nil for a load-independent timer.
-
-    Raises
-    ------
-    InputError
-        The supply is not above zero.
-
-    Examples
-    --------
-    An electronic flasher asks for this much before it takes a lamp for failed [A].
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.least_current(lk.circuits.flasher("electronic"), 12.0))
-    2.7
-
     Source: sqrt(trip) times the rated current; threshold of the data sheets.
     """
     v = positive(supply_voltage, "supply_voltage", "V")

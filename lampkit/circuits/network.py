@@ -72,36 +72,6 @@ class JointVoltages(NamedTuple):
 def joint_voltages(supply_voltage: float, feed: Sequence[float], earth: float, loads: Sequence[Load]) -> JointVoltages:
     """Give what a meter reads at every joint, its other lead on the earth post of the battery.
 
-    Parameters
-    ----------
-    supply_voltage : float [V]
-        Voltage at the battery.
-    feed : sequence of float [ohm]
-        Resistance of each piece from the battery to the lamps, as fuse, switch, wire.
-    earth : float [ohm]
-        Resistance from the shells back to the battery.
-    loads : sequence of Load
-        What is lit.
-
-    Returns
-    -------
-    JointVoltages
-        Current, volts behind each piece of the feed, across the lamps, and at their shells.
-
-    Raises
-    ------
-    InputError
-        A number is out of range, or nothing is lit.
-
-    Examples
-    --------
-    A lamp of 2 A behind 0.1 ohm of wire, with 0.2 ohm of earth.
-
-    >>> import lampkit as lk
-    >>> read = lk.circuits.joint_voltages(12.6, [0.1], 0.2, [lk.circuits.filament_load(24, 12)])
-    >>> [round(float(volts), 1) for volts in (read.feed[0], read.lamp, read.shell)]
-    [12.4, 12.0, 0.4]
-
     Source: Kirchhoff's laws, solved by Ridders' method.
     """
     pieces = positive(list(feed), "feed", "ohm", or_zero=True)
@@ -182,71 +152,10 @@ DARK_LIGHT = 0.005
 """Share of its light below which a lamp counts as dark [1]. Source: an assumption, what rounds to nil per cent."""
 
 
-def leakage_current(supply_voltage: ArrayLike, leak_resistance: ArrayLike) -> NDArray[np.float64]:
-    """Give the current that damp or a tired switch lets through when the lamp is off.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-    leak_resistance : array_like, shape (...) [ohm]
-        Resistance of the leak.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        The most that can flow. A few milliamperes light an LED; a filament stays dark.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
-    Examples
-    --------
-    Five kilohm of damp at 12 V let 2.4 mA through.
-
-    >>> import lampkit as lk
-    >>> round(1000 * float(lk.circuits.leakage_current(12, 5000)), 1)
-    2.4
-
-    Source: Ohm's law.
-    """
-    leak = positive(leak_resistance, "leak_resistance", "ohm")
-    return np.asarray(positive(supply_voltage, "supply_voltage", "V") / leak)
-
-
 def shunted_voltage(
     supply_voltage: ArrayLike, leak_resistance: ArrayLike, shunt_resistance: ArrayLike
 ) -> NDArray[np.float64]:
     """Give the voltage that a leak leaves at an LED lamp with a resistor across it.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-    leak_resistance : array_like, shape (...) [ohm]
-        Resistance of the leak.
-    shunt_resistance : array_like, shape (...) [ohm]
-        The resistor across the lamp; 1 kilohm is usual at 12 V.
-
-    Returns
-    -------
-    ndarray, shape (...) [V]
-        The voltage; the LED stays dark when it is below that of its string, and below 1.5 V whatever it is.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
-    Examples
-    --------
-    Half of the supply falls to a resistor as large as the leak.
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.shunted_voltage(12, 1000, 1000))
-    6.0
 
     Source: voltage divider.
     """
@@ -294,8 +203,14 @@ def leak(supply_voltage: float, leak_resistance: float, lamp: Load, shunt_resist
     if lamp.is_led:
         dark = left < max(lamp.threshold_voltage, DARK_VOLTAGE)
         verdict = LeakVerdict.RESISTOR_CURES if dark else LeakVerdict.RESISTOR_TOO_LARGE
-    current = float(leakage_current(supply_voltage, leak_resistance))
-    return Leak(verdict, lamp.name, current, shunt_resistance, left, supply_voltage**2 / shunt_resistance)
+    return Leak(
+        verdict,
+        lamp.name,
+        supply_voltage / leak_resistance,
+        shunt_resistance,
+        left,
+        supply_voltage**2 / shunt_resistance,
+    )
 
 
 def shared_earth(

@@ -5,7 +5,7 @@ fair_ratio
 illuminance_log
     IlluminanceLog, Reading, load_log, read_log
 lamp_face
-    far_enough, near_field_factor
+    near_field_factor
 lens_identification
     believed_lens, learn_lens, next_reading
 meters

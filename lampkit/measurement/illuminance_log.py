@@ -14,18 +14,17 @@ import numpy as np
 from lampkit import show
 from lampkit.errors import Fault, InputError, refuse
 from lampkit.measurement.log_file import (
+    BOUNDS,
     COLUMNS,
     DISTANCES,
     LogFile,
     LogLine,
     add_remark,
-    claim_of,
     lens_was_fitted,
     lines_of,
-    supply_of,
+    number_of,
     table_of,
     text_of,
-    tilt_of,
     tried,
     value_of,
 )
@@ -386,9 +385,9 @@ def _reading(
         if key not in cells:
             log.faults.append(Fault(f"the {key} is missing", log.file, entry.line, key, COLUMNS[key]))
     read = tried(log, value_of, log, entry, "illuminance_lx", resolution)
-    tilt, claimed = tried(log, tilt_of, log, entry), tried(log, claim_of, log, entry)
-    supply, fitted = tried(log, supply_of, log, entry), tried(log, lens_was_fitted, log, entry)
-    if len(log.faults) > before or read is None or tilt is None or fitted is None:
+    tilt, claimed, supply = (tried(log, number_of, log, entry, key) for key in BOUNDS)
+    fitted = tried(log, lens_was_fitted, log, entry)
+    if len(log.faults) > before or read is None or fitted is None:
         return None
     value, step = read
     return Reading(
@@ -399,7 +398,7 @@ def _reading(
         dark=dark,
         position=position,
         distance=entry.distance,
-        tilt=tilt,
+        tilt=abs(tilt or 0.0),
         meter=cells.get("meter", ""),
         claimed_lumens=claimed,
         note=cells.get("note", ""),

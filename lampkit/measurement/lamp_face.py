@@ -73,28 +73,6 @@ def diameters_needed(exponent: ArrayLike) -> NDArray[np.float64]:
 def far_enough(distance: ArrayLike, face_diameter: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.bool_]:
     """Tell whether the inverse square law may be used.
 
-    Parameters
-    ----------
-    distance : array_like, shape (...) [m]
-        From the face to the meter.
-    face_diameter : array_like, shape (...) [m]
-        Diameter of the lit face.
-    exponent : array_like, shape (...) [1]
-        The exponent m of the beam cos^m.
-
-    Returns
-    -------
-    ndarray of bool, shape (...) [1]
-        True where the distance reaches the number of diameters that the rule asks.
-
-    Examples
-    --------
-    A face of 0.1 m, a cosine: five diameters.
-
-    >>> import lampkit as lk
-    >>> lk.measurement.far_enough([0.4, 0.5], 0.1)
-    array([False,  True])
-
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory).
     """
     d, size = np.asarray(distance, dtype=float), np.asarray(face_diameter, dtype=float)

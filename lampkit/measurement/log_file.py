@@ -373,34 +373,23 @@ def value_of(log: LogFile, entry: LogLine, key: str, resolution: float | None) -
     return value, step if resolution is None else resolution
 
 
-def tilt_of(log: LogFile, entry: LogLine) -> float:
-    """Read how far the meter was turned away [deg]."""
-    key = "tilt_deg"
-    tilt = logged_number(log, entry.line, key, entry.cells[key])[0] if key in entry.cells else 0.0
-    if not abs(tilt) <= 60.0:
-        what = f"a tilt of {tilt:g} deg is too much"
-        raise InputError(what, file=log.file, line=entry.line, key=key, expected="60 deg or less")
-    return abs(tilt)
+BOUNDS = {
+    "tilt_deg": (-60.0, 60.0, "a tilt", "deg", "60 deg or less"),
+    "claimed_lumens_lm": (1e-9, np.inf, "a claim", "lm", "lumens above zero"),
+    "supply_V": (3.0, 60.0, "a supply", "V", "3 V to 60 V"),
+}
+"""Of cells that may be left out the least and the most, what it is, its unit, and the bounds in words."""
 
 
-def claim_of(log: LogFile, entry: LogLine) -> float | None:
-    """Read what the box says [lm]."""
-    key = "claimed_lumens_lm"
-    claimed = logged_number(log, entry.line, key, entry.cells[key])[0] if key in entry.cells else None
-    if claimed is not None and not claimed > 0:
-        what = f"a claim of {claimed:g} lm cannot be"
-        raise InputError(what, file=log.file, line=entry.line, key=key, expected="lumens above zero")
-    return claimed
-
-
-def supply_of(log: LogFile, entry: LogLine) -> float | None:
-    """Read the voltage at which it was read [V]."""
-    key = "supply_V"
-    supply = logged_number(log, entry.line, key, entry.cells[key])[0] if key in entry.cells else None
-    if supply is not None and not 3.0 <= supply <= 60.0:
-        what = f"a supply of {supply:g} V cannot be"
-        raise InputError(what, file=log.file, line=entry.line, key=key, expected="3 V to 60 V")
-    return supply
+def number_of(log: LogFile, entry: LogLine, key: str) -> float | None:
+    """Read the number of a cell that may be left out."""
+    if key not in entry.cells:
+        return None
+    number, (least, most, what, unit, expected) = logged_number(log, entry.line, key, entry.cells[key])[0], BOUNDS[key]
+    if not least <= number <= most:
+        told = f"{what} of {number:g} {unit} cannot be"
+        raise InputError(told, file=log.file, line=entry.line, key=key, expected=expected)
+    return number
 
 
 def lens_was_fitted(log: LogFile, entry: LogLine) -> bool:

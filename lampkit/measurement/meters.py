@@ -1,6 +1,6 @@
 """Lux meters and phones: the responsivities they may have, spectral mismatch, infrared, slanting light."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
@@ -274,7 +274,7 @@ class Meter:
     """
 
     name: str
-    model: grid.CurveModel
+    model: Callable[..., NDArray[np.float64]]
     beliefs: tuple[Belief, ...]
     calibration: NDArray[np.float64]
     notes: tuple[str, ...] = ()

@@ -230,8 +230,10 @@ def _wire_words(feed: LampCircuit, sides: Sequence[SideNow], known: bool) -> tup
 
 def _flasher(vehicle: Vehicle, now: CircuitNow, flashing: Sequence[SideNow]) -> Iterable[Rung]:
     new = PartFitted.FLASHER in now.state.parts
-    kind = FlasherKind.LOAD_INDEPENDENT if new else FlasherKind(now.circuit.flasher)
-    yield Rung("flasher", _words(say("page.sketch.flasher", kind=named(kind)), *behaviour(flashing[0])[:1]))
+    fitted = None if now.circuit.flasher is None else FlasherKind(now.circuit.flasher)
+    kind = FlasherKind.LOAD_INDEPENDENT if new else fitted
+    told = say("page.sketch.flasher", kind=None if kind is None else named(kind))
+    yield Rung("flasher", _words(told, *behaviour(flashing[0])[:1]))
     if kind is FlasherKind.LOAD_INDEPENDENT:
         yield Rung("flasher earth", _words(say("page.sketch.own_earth")))
     if now.circuit.tell_tale == "from the flasher":
@@ -240,9 +242,6 @@ def _flasher(vehicle: Vehicle, now: CircuitNow, flashing: Sequence[SideNow]) -> 
 
 def _branches(vehicle: Vehicle, now: CircuitNow) -> Iterable[Rung]:
     """The lamps, each from its wire to earth; the left side above the right one."""
-    if not now.sides:
-        yield Rung("nothing", _words(say("page.work.no_watts", sources=now.without_watts)))
-        return
     each = now.circuit.tell_tale == "one each side"
     flashing = any(side.side is not None for side in now.sides)
     for place, side in enumerate(now.sides):
@@ -390,7 +389,7 @@ def _draw(paper: Paper, rung: Rung) -> None:
 
 def currents(circuits: Sequence[CircuitReport]) -> "Figure":
     """Draw the current of each circuit before and after."""
-    rows = [(c.circuit.name, c.change.current) for c in circuits if c.change is not None]
+    rows = [(c.circuit.name, c.change.current) for c in circuits]
     if not rows:
         raise InputError("no circuit was worked out", key="circuits", expected="lamps with watts on a circuit")
     step, above, line = 0.6, 0.36, 0.19
@@ -427,7 +426,6 @@ def describe_currents(circuits: Sequence[CircuitReport]) -> Statement:
     told = [
         say("page.chart.current.circuit", name=c.circuit.name, before=c.change.current[0], after=c.change.current[1])
         for c in circuits
-        if c.change is not None
     ]
     return say("page.chart.current.described", circuits=told)
 

@@ -141,7 +141,7 @@ def _in_time(plan: Plan) -> list[Drawing]:
 
 def _currents(found: Findings) -> "Markup | None":
     reports = found.plan.circuits
-    if all(report.change is None for report in reports):
+    if not reports:
         return None
     return picture(circuit_pictures.currents(reports), circuit_pictures.describe_currents(reports))
 

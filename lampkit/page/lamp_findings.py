@@ -356,6 +356,8 @@ MOST_DANGERS, FEWEST_DANGERS = 5, 3
 """How many things that can go wrong stand on the first sheet [1]. Source: own judgement: what one remembers."""
 
 DANGERS = (
+    "page.watch.magneto",
+    "page.watch.readings",
     "page.watch.tail",
     "page.watch.wrong_colour",
     "page.watch.glare",

@@ -260,8 +260,6 @@ def _circuit(found: CircuitFindings) -> tuple[object, ...]:
     wired, change = found.report.circuit, found.report.change
     told = say("page.circuits.no_fuse") if wired.fuse_mark == "none" else say("page.circuits.fuse_not_told")
     fitted = told if wired.fuse is None else numbers.general(wired.fuse)
-    if change is None:
-        return (wired.name, "", "", "", "", "", fitted)
     pairs = [_from_to(values.tolist(), 2) for values in (change.current, change.voltage, change.drop)]
     lost = [numbers.fixed(100.0 * float(change.light_lost[i].max())) for i in (0, 1)]
     fuse = numbers.general(change.fuse_state.most) if change.fuse_state.wire_known else ""

@@ -148,7 +148,7 @@ def _of_work(heading: Statement, where: str, leave: Sequence[Caution] = ()) -> l
 
 def hazards_of(plan: Plan, report: CircuitReport) -> tuple[Caution, ...]:
     """List the cautions whose hazard is on a circuit: its fuse, its flasher, the ballast resistors on it."""
-    found = [] if report.change is None else list(report.change.fuse_state.cautions)
+    found = list(report.change.fuse_state.cautions)
     if report.circuit.flasher is not None:
         found.append(Caution.HAZARDS)
         kinds = {part.kind for part, number in plan.choice.parts if number > 0}
@@ -173,7 +173,7 @@ def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
 
 
 def _fuse_is_right(report: CircuitReport) -> bool:
-    return report.change is not None and report.change.fuse_state.verdict is FuseVerdict.LEAVE
+    return report.change.fuse_state.verdict is FuseVerdict.LEAVE
 
 
 def fuses(plan: Plan) -> Statement | None:
@@ -182,8 +182,15 @@ def fuses(plan: Plan) -> Statement | None:
     untold = [circuit.name for circuit in right if circuit.also_feeds is None]
     if not right:
         return None
-    names = [circuit.name for circuit in right]
-    return say("page.circuits.fuses", circuits=names, untold=untold, all=len(names) == len(plan.circuits) > 1)
+    names, known = ([circuit.name for circuit in right if one or circuit.wire_area] for one in (True, False))
+    return say(
+        "page.circuits.fuses",
+        circuits=names,
+        known=known,
+        unsized=[name for name in names if name not in known],
+        untold=untold,
+        all=len(known) == len(plan.circuits) > 1,
+    )
 
 
 def ballast(plan: Plan) -> tuple[Statement, ...]:
@@ -425,11 +432,6 @@ def _earth_first(states: Sequence[Fittings]) -> Statement:
 def _states(by_state: Sequence[Sequence[CircuitNow]]) -> Iterable[CircuitStates]:
     for history in zip(*by_state, strict=True):
         name = history[0].circuit.name
-        if any(not now.sides for now in history):
-            missing = [source for now in history for source in now.without_watts]
-            told = say("page.work.no_watts", sources=missing)
-            yield CircuitStates(say("page.work.circuit", circuit=name, side=None), told, told, told)
-            continue
         for sides in zip(*(now.sides for now in history), strict=True):
             between = [
                 side

@@ -12,6 +12,8 @@ from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
 from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution, dearest
 from lampkit.plan.suitability import Family, Refusals
+from lampkit.rules import functions
+from lampkit.sources import claims
 from lampkit.sources.claims import Claim
 from lampkit.statements import Statement, say
 from lampkit.vehicle import sharing
@@ -227,11 +229,10 @@ def notes(
         if not offer.source.electrical_power:
             no_watts.append(offer.name)
         if not offer.source.claimed:
-            no_lumens[offer.name] = offer.source.luminous_flux
+            no_lumens[offer.name] = offer.source
     said += [say("notes.claim", name=name, claim=claim) for name, claim in doubted.items()]
     if no_lumens:
-        told = [say("notes.lumens_of", name=name, lumens=lumens) for name, lumens in no_lumens.items()]
-        said.append(say("notes.no_lumens", told=told))
+        said.append(claims.no_lumens(no_lumens.values()))
     if no_base:
         said.append(say("notes.no_base", names=no_base))
     if no_watts:
@@ -241,6 +242,14 @@ def notes(
         said.append(say("notes.polarity", names=untried, earth=vehicle.earth_after))
     if not vehicle.earth_told and any(pick is not None for pick in best.picks):
         said.append(say("notes.earth_unknown", names=_one_way(vehicle, best)))
+    flashing = [
+        lamp.name
+        for lamp, pick in zip(vehicle.lamps, best.picks, strict=True)
+        if pick is not None and (lamp.circuit is None or lamp.circuit.flasher is None)
+        if (does := functions.function(lamp.function)).flashes and not does.tell_tale
+    ]
+    if flashing:
+        said.append(say("notes.flasher_unknown", lamps=flashing))
     said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
@@ -270,10 +279,9 @@ def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:
     old, said = circuit_needs.load_of(lamp, None), []
     for offer in lamp.candidates:
         new = circuit_needs.load_of(lamp, offer)
-        if old is not None and new is not None:
-            at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
-            swap = charging.charge_lamp_swap(charger, old, new, at_rest)
-            said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
+        at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
+        swap = charging.charge_lamp_swap(charger, old, new, at_rest)
+        said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
     return said
 
 
@@ -304,7 +312,7 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     before = max(
         (sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups), default=0.0
     )
-    if before > most:
+    if round(before, 1) > round(most, 1):
         said.append(say("notes.overloaded", circuit=circuit.name, current=before, most=most, which=which))
     for part in vehicle.parts:
         if circuit.flasher and part.kind == "ballast resistor" and part.resistance and part.power:

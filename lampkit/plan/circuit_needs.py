@@ -10,6 +10,7 @@ from lampkit.circuits.flashers import RATE_LIMITS, Flasher, FlasherKind
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load
 from lampkit.rules import functions
+from lampkit.sources import claims
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Circuit, Offer
 
@@ -61,34 +62,35 @@ def excites(lamp: Lamp) -> bool:
     return does.keep or (suggested is not None and suggested.keep)
 
 
-def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
+def load_of(lamp: Lamp, offer: Offer | None) -> Load:
     """Describe one light source as its circuit sees it.
 
-    Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor.
+    Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor,
+    one of which nobody knows the watts takes those of `claims.usual_power`.
     """
-    source = lamp.filament if offer is None else offer.source
-    voltage = source.voltage or lamp.filament.voltage
-    if not source.electrical_power or not voltage:
-        return None
+    old = lamp.filament
+    assert old.electrical_power and old.voltage, "every filament lamp has a rating"
     if offer is None:
-        return loads.filament_load(source.electrical_power, voltage, name=source.name)
+        return loads.filament_load(old.electrical_power, old.voltage, name=old.name)
     return loads.led_load(
-        source.electrical_power,
-        voltage,
+        offer.source.electrical_power or claims.usual_power(offer.source, dim=offer.dim_level_of is not None),
+        offer.source.voltage or old.voltage,
         feed="regulated" if offer.feed == "regulated" else "resistor",
         bridge=bool(offer.either_polarity),
-        name=source.name,
+        name=offer.name,
     )
 
 
-def current_of(lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float = 0.0) -> float:
-    """Give what a lamp draws, all its light sources together.
+def current_of(
+    lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float | None = None
+) -> float:
+    """Give what a lamp draws, all its light sources together; `unknown` stands for each LED of untold watts.
 
     Source: the laws of `loads`.
     """
-    load = load_of(lamp, offer)
-    if load is None:
+    if unknown is not None and offer is not None and not offer.source.electrical_power:
         return lamp.quantity * unknown
+    load = load_of(lamp, offer)
     return lamp.quantity * float(loads.load_current(flashers.cold(load) if cold else load, voltage))
 
 
@@ -138,7 +140,7 @@ def lit_from(lamps: Sequence[Lamp]) -> float | None:
     Source: the laws of `loads`.
     """
     found = [load_of(lamp, offer) for lamp in lamps for offer in lamp.candidates]
-    return min((load.threshold_voltage for load in found if load is not None), default=None)
+    return min((load.threshold_voltage for load in found), default=None)
 
 
 def limit_of_current(circuit: Circuit) -> tuple[float, str]:

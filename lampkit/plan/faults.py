@@ -144,12 +144,8 @@ def fitted_now(vehicle: Vehicle, lamp: Lamp) -> Offer | None:
 
 
 def load_now(vehicle: Vehicle, lamp: Lamp) -> Load:
-    """Describe what is in a lamp now; where its watts are unknown, an LED of 2 W."""
-    found = circuit_needs.load_of(lamp, fitted_now(vehicle, lamp))
-    if found is not None:
-        return found
-    voltage = lamp.filament.voltage or 13.5
-    return led_load(2.0, voltage, name=lamp.filament.name)
+    """Describe what is in a lamp now."""
+    return circuit_needs.load_of(lamp, fitted_now(vehicle, lamp))
 
 
 CAUTIONS: Mapping[FaultCause, tuple[Caution, ...]] = {
@@ -185,6 +181,7 @@ OF_VOLTS = (
     Symptom.DARK_UNTIL_ALL_CHANGED,
     Symptom.BENCH_ONLY,
     Symptom.DIM,
+    Symptom.FLICKERS,
     Symptom.TAIL_AND_TURN_INFLUENCE,
     Symptom.FLASHES_SLOWLY,
 )
@@ -223,8 +220,7 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
     mixed = symptom is Symptom.DARK_UNTIL_ALL_CHANGED
 
     def as_seen(one: Lamp) -> Load:
-        old = circuit_needs.load_of(one, one.fitted)
-        return old if mixed and old is not None else load_now(vehicle, one)
+        return circuit_needs.load_of(one, one.fitted) if mixed else load_now(vehicle, one)
 
     charging = next((one for one in vehicle.lamps if circuit_needs.excites(one)), None)
     return Scene(

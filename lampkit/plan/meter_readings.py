@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import chain
 
 from lampkit.circuits import meter_readings
 from lampkit.circuits.circuit_change import LampCircuit
@@ -47,7 +46,7 @@ def judged(
         others = None if feed.also_feeds is None else bool(feed.also_feeds)
         found.append(
             meter_readings.judge_current(
-                reading.current, supply, loads, bright=_loads(dark), resistance=ohms, others=others
+                reading.current, supply, loads, bright=_loads(dark), resistance=ohms, others=others, fuse=circuit.fuse
             )
         )
     if reading.socket_voltage is not None:
@@ -69,7 +68,7 @@ def judged_socket(vehicle: Vehicle, lamp: Lamp, together: Sequence[Lamp]) -> Jud
 
     Source: as for `judged`.
     """
-    loads = [load for one in together for load in [load_of(one, None)] * one.quantity if load is not None]
+    loads = [load for one in together for load in [load_of(one, None)] * one.quantity]
     if lamp.socket_voltage is None or lamp.circuit is None or not loads:
         return None
     feed, supply = sound_feed(vehicle, lamp.circuit), vehicle.running_voltage
@@ -97,5 +96,4 @@ def said(vehicle: Vehicle, circuit: Circuit, together: Sequence[Lamp]) -> list[S
 
 
 def _loads(lamps: Sequence[Lamp]) -> list[Load]:
-    found = ([load_of(lamp, lamp.fitted)] * lamp.quantity for lamp in dict.fromkeys(lamps))
-    return [load for load in chain.from_iterable(found) if load is not None]
+    return [load_of(lamp, lamp.fitted) for lamp in dict.fromkeys(lamps) for _ in range(lamp.quantity)]

@@ -339,8 +339,8 @@ def _watched(vehicle: Vehicle, now: CircuitNow) -> list[PartNote]:
     sides = [circuit_needs.lamps_of_side(lamps, side) for side in SIDES]
     for members in sides:
         drawn = {lamp.name: circuit_needs.load_of(lamp, now.state.fitted[lamp.name]) for lamp in members}
-        every = [load for lamp in members for _ in range(lamp.quantity) if (load := drawn[lamp.name]) is not None]
-        watched = [load for lamp in members if lamp in main and (load := drawn[lamp.name]) is not None]
+        every = [drawn[lamp.name] for lamp in members for _ in range(lamp.quantity)]
+        watched = [drawn[lamp.name] for lamp in members if lamp in main]
         unit = circuit_needs.fitted_flasher(now.circuit, lamps, vehicle.supply_voltage)
         if unit is not None and any(load.is_led for load in watched):
             return [WatchedLamps(now.circuit.name, rerate_shunt(unit, every, watched, vehicle.running_voltage))]
@@ -357,7 +357,7 @@ def _ballasts(parts: Sequence[tuple[CircuitPart, int]]) -> list[PartNote]:
 
 def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[PartNote]:
     """Choose the resistor for the LED that begins to glow at the lowest voltage."""
-    known = [(lamp, load) for lamp, offer in converted if (load := circuit_needs.load_of(lamp, offer)) is not None]
+    known = [(lamp, circuit_needs.load_of(lamp, offer)) for lamp, offer in converted]
     leds = [(lamp, load) for lamp, load in known if load.is_led]
     if not leds:
         return []

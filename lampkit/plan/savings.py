@@ -99,11 +99,10 @@ def savings(
 
 
 def _amperes(lamps: list[Lamp], fitted: Mapping[str, Offer | None], vehicle: Vehicle, earth: Earth) -> float:
-    """Add what lamps draw at the nominal supply; those of unknown watts, or dark with this earth, count for nothing."""
+    """Add what lamps draw at the nominal supply; those dark with this earth count for nothing."""
     lit = [lamp for lamp in lamps if lights(fitted.get(lamp.name), earth) is not Lights.NO]
     drawn = [(lamp, circuit_needs.load_of(lamp, fitted.get(lamp.name))) for lamp in lit]
-    known = [(lamp, load) for lamp, load in drawn if load is not None]
-    return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in known)
+    return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in drawn)
 
 
 def _idle(

@@ -49,18 +49,24 @@ def look_for(
     by_member = {i: accepted(lamps[i], rules) for i in article.members}
     for i, found in by_member.items():
         if not found:
-            wanted = colours.required_colour(lamps[i].function, rules).colours
-            return say("look_for.other_lens", lamp=lamps[i].name, lens=lamps[i].lens.colour, colours=list(wanted))
+            shown = list(colours.required_colour(lamps[i].function, rules).colours)
+            return say("look_for.other_lens", lamp=lamps[i].name, lens=lamps[i].lens.colour, colours=shown)
     if place != article.members[0]:
         return say("look_for.same_article", lamp=lamps[article.members[0]].name)
     shared = [c for c in by_member[place] if all(c in by_member[i] for i in article.members)]
     colour_of = {i: shared[0] if shared else found[0] for i, found in by_member.items()}
-    need = {i: _wanted(assessments[i], colour_of[i], asked, known) for i in article.members}
+    apart = [i for i in article.members if i in sharing.through_two_lenses(lamps)]
+    if apart:
+        colour_of = dict.fromkeys(article.members, "white")
+        by_member = dict.fromkeys(article.members, ("white",))
+        need = {i: wanted.warm_white(assessments[i], asked.assurance) for i in article.members}
+    else:
+        need = {i: _wanted(assessments[i], colour_of[i], asked, known) for i in article.members}
     return say(
         "look_for.article",
         what=_what(lamps, article, colour_of, by_member, need),
         lumens=_lumens(lamps, article, need, rules, asked),
-        features=_features(vehicle, place),
+        features=[*_features(vehicle, place), *([say("look_for.two_lenses")] if apart else [])],
         bulb=_bulb(lamps, by_member, assessments),
     )
 
@@ -172,7 +178,7 @@ def dimmer_tail(
                 stop=light.name,
                 most=spare * claimed,
                 least=least,
-                brighter=light.luminous_flux * max(least / (spare * claimed), 1.0),
+                brighter=None if bright is None else light.luminous_flux * max(least / (spare * claimed), 1.0),
             )
     return None
 

@@ -178,7 +178,7 @@ def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]
         load = circuit_needs.load_of(lamp, offer)
-        if offer is None or load is None or load.kind is LoadKind.FILAMENT or offer.name in found:
+        if offer is None or load.kind is LoadKind.FILAMENT or offer.name in found:
             continue
         volts = vehicle.supply_voltage * BENCH_SHARE
         amperes = float(loads.load_current(load, volts))

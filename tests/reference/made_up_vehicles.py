@@ -123,7 +123,7 @@ class MadeUp:
         return before > 0.003 and MadeUp(joined, self.cause, self.ohms).light(**how) / before < 0.9
 
 
-BEYOND_NETS = ("flashes fast", "flashes slowly", "does not flash", "bright and dim exchanged")
+BEYOND_NETS = ("flashes fast", "flashes slowly", "does not flash", "bright and dim exchanged", "flickers")
 """What no net of lamps shows."""
 
 
