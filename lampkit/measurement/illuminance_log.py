@@ -64,6 +64,8 @@ class Reading:
         Where the reading lies between the two backgrounds: zero at the first, one at the second.
     distance : float [m]
         From the lamp's face to the meter.
+    face : float, optional [m]
+        Diameter of the lit face; None where it was not written down.
     tilt : float [deg]
         How far the meter was turned away.
     meter : str
@@ -104,6 +106,7 @@ class Reading:
     line: int = 0
     lens_fitted: bool = True
     supply: float | None = None
+    face: float | None = None
 
     @property
     def dark_weights(self) -> tuple[float, ...]:
@@ -339,7 +342,7 @@ def _reading(
         if key not in cells:
             log.faults.append(Fault(f"the {key} is missing", log.file, entry.line, key, COLUMNS[key]))
     read = tried(log, value_of, log, entry, "illuminance_lx", resolution)
-    tilt, claimed, supply = (tried(log, number_of, log, entry, key) for key in BOUNDS)
+    tilt, claimed, supply, face = (tried(log, number_of, log, entry, key) for key in BOUNDS)
     fitted = tried(log, lens_was_fitted, log, entry)
     if len(log.faults) > before or read is None or fitted is None:
         return None
@@ -353,6 +356,7 @@ def _reading(
         position=position,
         distance=entry.distance,
         tilt=abs(tilt or 0.0),
+        face=None if face is None else 0.001 * face,
         meter=cells.get("meter", ""),
         claimed_lumens=claimed,
         note=cells.get("note", ""),

@@ -254,6 +254,7 @@ COLUMNS = {
     "meter_range": "one when all was read in one range, auto when the meter chose its range",
     "supply_V": "the voltage at the battery, or at the supply on a bench, while it was read",
     "tilt_deg": "how far the meter was turned away from the lamp",
+    "face_mm": "the diameter of the lit face of the lamp",
     "claimed_lumens_lm": "what the box says",
     "lens": "fitted (as when left out) or removed",
     "note": "anything",
@@ -378,6 +379,7 @@ BOUNDS = {
     "tilt_deg": (-60.0, 60.0, "a tilt", "deg", "60 deg or less"),
     "claimed_lumens_lm": (1e-9, np.inf, "a claim", "lm", "lumens above zero"),
     "supply_V": (3.0, 60.0, "a supply", "V", "3 V to 60 V"),
+    "face_mm": (1.0, 2000.0, "a face", "mm", "1 mm to 2000 mm"),
 }
 """Of cells that may be left out the least and the most, what it is, its unit, and the bounds in words."""
 

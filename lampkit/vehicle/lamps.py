@@ -226,6 +226,10 @@ def _lost(given: Given) -> tuple[float, float]:
     return (float(told), float(told)) if isinstance(told, int | float) else (float(told[0]), float(told[1]))
 
 
+NO_COLOUR = "smoke dims old and new alike, so name the colour without it; yellow comes nearest to amber"
+"""What to do with a lens of none of the colours."""
+
+
 def _lens(given: Given, shelf: Shelf) -> Lens | None:
     name = given["lens"]
     if name in shelf.own_lenses:
@@ -237,7 +241,7 @@ def _lens(given: Given, shelf: Shelf) -> Lens | None:
         if shelf.names["lens"] is None:
             return None
         wanted = nearest(name, [*shelf.names["lens"], *COLOURS])
-        raise InputError(f"there is no lens '{name}'", key="lens", expected=wanted)
+        raise InputError(f"there is no lens '{name}'", key="lens", expected=wanted, remedy=NO_COLOUR)
     material = given.get("lens_material", "plastic")
     if (name, material) not in shelf.plain_lenses:
         shelf.plain_lenses[name, material] = coloured_lens.load(name, material=material)
