@@ -204,7 +204,7 @@ def findings_of(plan: Plan) -> Findings:
         groups=groups,
         fit=tuple(lamp_findings.fit(plan, group) for group in groups),
         shopping=lamp_findings.shopping(plan, groups),
-        dangers=lamp_findings.dangers(watch, bought, any(functions.function(g.lamp.function).flashes for g in groups)),
+        dangers=lamp_findings.dangers(watch, bought, any(map(_is_flashed, groups))),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,
@@ -233,10 +233,10 @@ def findings_of(plan: Plan) -> Findings:
 
 def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
     """Gather each lamp; lamps that share their results share what is made of them."""
-    sources: dict[tuple[int, int], tuple[SourceFindings, ...]] = {}
+    sources: dict[tuple[int, int, int], tuple[SourceFindings, ...]] = {}
     found = []
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
-        which = (id(assessment.results), id(lamp.candidates))
+        which = (id(assessment.old), id(assessment.results), id(lamp.candidates))
         if which not in sources:
             sources[which] = lamp_findings.sources(lamp, assessment)
         believed = plan.intensities.get(lamp.name)
@@ -354,6 +354,12 @@ def _may_dazzle(group: AlikeFindings) -> bool:
     result = group.first.decision.result
     tell_tale = functions.function(group.lamp.function).tell_tale
     return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
+
+
+def _is_flashed(group: AlikeFindings) -> bool:
+    """Tell whether a lamp works by a flasher; a tell-tale of semaphore arms does not."""
+    does = functions.function(group.lamp.function)
+    return does.flashes and not does.tell_tale
 
 
 def _was_read_wrong(words: Statement) -> bool:
