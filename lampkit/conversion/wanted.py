@@ -53,6 +53,8 @@ def accepted(function: str | None, rules: str | None, lens_colour: str) -> tuple
     wanted = () if function is None or rules is None else colours.required_colour(function, rules).colours
     if not wanted:
         return (own,)
+    if colours.limit_for(function, rules, lens_colour) is None:
+        return wanted[:1]  # what the lens makes of the usual light is accepted, and bounded by nothing that is held
     if own == "white":
         # A filament lamp shows white through a clear lens already.
         return tuple(sorted(wanted, key=lambda colour: colour != own))

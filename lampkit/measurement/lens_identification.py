@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.light import behind_lens
 from lampkit.measurement import measurement_model, meters
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading
 from lampkit.measurement.measurement_model import (
@@ -369,22 +368,6 @@ def spread_left(knowledge: Knowledge, owner: str, name: str) -> float:
     return float(np.sqrt(variance) / before.std())
 
 
-def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.float64]:
-    """Give K, the luminous transmittance for a new source over that for the old, through the lens as now known.
-
-    Source: CIE S 017:2020 for luminous transmittance.
-    """
-    garage, lens = knowledge.garage, knowledge.lens
-    # As in conversion.assess: what the garages do not hold is drawn beside them.
-    drawn = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)})
-    found = behind_lens.behind_lens(
-        {what: (s.model, drawn.of(s.name)) for what, s in (("new", new), ("old", old))},
-        (lens.model, drawn.of(lens.name)),
-        len(garage),
-    )
-    return sampling.interval(found["new"][1] / found["old"][1], garage.weights)
-
-
 def _remarks(knowledge: Knowledge, groups: Mapping[Group, list[Reading]]) -> list[Statement]:
     from scipy.special import chdtri
 
@@ -462,10 +445,7 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
 def ranked(
     knowledge: Knowledge, probes: Sequence[LightSource], *, error: float = PROBE_ERROR
 ) -> list[dict[str, str | float]]:
-    """Tell of each light source what `next_reading` does, in the order given.
-
-    Source: as for `next_reading`.
-    """
+    """Tell of each light source what `next_reading` does, in the order given."""
     if not probes:
         raise InputError("there is no light source to probe with", key="probes")
     if not error > 0:

@@ -1,6 +1,6 @@
 """The readings in a vehicle's folder beside the prediction: do they agree, and if not, what is to blame."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -62,7 +62,7 @@ class LensKnowledge:
         if kind in self.done:
             known, with_shares, assessed = self.done[kind]
             same = all(np.array_equal(share, with_shares.get(name, 0.0)) for name, share in shares.items())
-            if known.results is before.results and same:
+            if known.old is before.old and known.results is before.results and same:
                 return replace(assessed, name=before.name)
         assessed = self._again(before)
         self.done[kind] = before, shares, assessed
@@ -158,7 +158,7 @@ def confront_readings(
             faults.append(Fault(what, **where, key="lamp", expected=nearest(reading.lamp, by_lamp)))
             continue
         key = (reading.lamp, reading.source)
-        result = _result(by_lamp[reading.lamp], reading.source)
+        result = _result(by_lamp[reading.lamp], reading.source, offered)
         if result is not None:
             found[key] = by_lamp[reading.lamp], result
         elif reading.source in offered:
@@ -183,6 +183,7 @@ def confront_readings(
         comparison = fair_ratio.compare_readings(
             replace(log, readings=fitted),
             light=light,
+            leds=offered,
             feeds=feeds,
             running_voltage=vehicle.running_voltage,
             draws=draws,
@@ -272,8 +273,9 @@ def _lenses(
     return tuple(known)
 
 
-def _result(assessment: Assessment, source: str) -> Result | None:
-    if source == assessment.old.source.name or is_old_lamp(source):
+def _result(assessment: Assessment, source: str, offered: Collection[str]) -> Result | None:
+    # A light source on offer may be named after the lamp that it replaces, as in "white P21W" or "green bulb".
+    if source == assessment.old.source.name or (is_old_lamp(source) and source not in offered):
         return assessment.old
     return next((r for r in assessment.results if r.source.name == source), None)
 

@@ -16,10 +16,7 @@ from lampkit.statements import Statement, say
 
 @dataclass(frozen=True, eq=False)
 class Boundary:
-    """One line of a colour region under its own name, with where it is printed.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """One line of a colour region under its own name, with where it is printed."""
 
     name: str
     inequality: str
@@ -31,10 +28,7 @@ class Boundary:
 
 @dataclass(frozen=True, eq=False)
 class ColourRegion:
-    """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it."""
 
     rules: str
     colour: str
@@ -48,10 +42,7 @@ class ColourRegion:
 
 @dataclass(frozen=True, eq=False)
 class RequiredColour:
-    """Which colour a lamp function asks for under a set of rules, and against which regions to hold it.
-
-    Source: the rules that each row of data/rules/required_colours.csv names.
-    """
+    """Which colour a lamp function asks for under a set of rules, and against which regions to hold it."""
 
     function: str
     rules: str
@@ -79,10 +70,7 @@ ROUNDING = 1e-12
 
 @cache
 def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
-    """List the colour regions of one set of rules, or of all.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """List the colour regions of one set of rules, or of all."""
     grouped: dict[tuple[str, str], dict[str, list[dict[str, Any]]]] = {}
     for row in tables.load("rules", "colour_boundaries").rows():
         grouped.setdefault((row["rules"], row["colour"]), {}).setdefault(row["boundary"], []).append(row)
@@ -118,7 +106,7 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     Parameters
     ----------
     rules : str
-        One of `rule_sets.names`.
+        A rule set, by one of its names.
     colour : str
         'red', 'amber' (or 'yellow'), 'white', 'green' or 'blue'.
 
@@ -223,10 +211,7 @@ def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
 
 
 def colour_margin(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
-    """Give the smallest of the margins: positive inside the region, negative outside.
-
-    Source: plane geometry.
-    """
+    """Give the smallest of the margins: positive inside the region, negative outside."""
     return np.asarray(colour_margins(region, xy).min(axis=-1))
 
 
@@ -435,10 +420,15 @@ def limit_of_light(function: str | None, rules: str | None, lens_colour: str, xy
 
 
 def limit_for(function: str | None, rules: str | None, lens_colour: str) -> ColourRegion | None:
-    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one."""
+    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one.
+
+    None for a usual lens of a colour that the rules accept and the kit holds no boundary of, as selective yellow.
+    """
     if function is None or rules is None:
         return None
     required = required_colour(function, rules)
     wanted = standard_colour(lens_colour)
     by_colour = {region.colour: region for region in required.regions}
+    if lens_colour in functions.function(function).lenses and len(by_colour) < len(required.colours):
+        return by_colour.get(wanted)
     return by_colour.get(wanted, required.regions[0] if required.regions else None)

@@ -20,7 +20,7 @@ from lampkit.notebook.circuit_panel import CircuitLoop
 from lampkit.notebook.controls import LedKind
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk
-from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
+from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, picked_along, with_lumens, with_offer
 from lampkit.page import live_pictures
 from lampkit.plan.suitability import Family
 from lampkit.statements import say
@@ -420,6 +420,23 @@ def test_what_is_wrong_with_readings_is_said_once_and_without_the_kit_s_own_plac
     assert "/" not in plain(desk.message)
 
 
+def test_a_lens_of_another_colour_than_was_said_is_told() -> None:
+    """An amber LED that loses a tenth in the lens, and a green one that loses most: amber, and no red lens."""
+    rows = {"filament": (150.0, 90.0), "amber LED": (70.0, 61.0), "green LED": (60.0, 9.0), "red LED": (60.0, 53.0)}
+    desk = ReadingsDesk()
+    heading = "lamp,source,illuminance_lx,dark_lx,distance_m,lens,meter_kind\n"
+    desk.text.value = heading + "".join(
+        f"Lamp,{source},{lux:.1f},0.1,1,{lens},lux meter\n"
+        for source, both in rows.items()
+        for lux, lens in zip(both, ("removed", "fitted"), strict=True)
+    )
+    for colour, told in (("red", True), ("amber", False)):
+        desk._choices["lamp", "Lamp"].value = colour
+        desk.work.click()
+        assert ("Lamp: The readings do not fit together" in plain(desk.result)) is told
+        assert ("read one of these with the lens" in plain(desk.result)) is not told
+
+
 def test_units_may_stand_behind_what_is_typed() -> None:
     desk = desk_with(LOG)
     fill(desk, "Stop lamp left", "amber LED", "30,50 lx", "2.10 lx", "1.5 m")
@@ -525,14 +542,14 @@ def test_what_physics_forbids_is_not_fitted_by_hand_either(made: Any) -> None:
 
 def test_both_sides_and_both_filaments_of_a_holder_follow(made: Any) -> None:
     van = made.vehicle
-    assert together(van, "Stop lamp left", "white LED A") == {
+    assert picked_along(van, "Stop lamp left", "white LED A") == {
         "Tail lamp left": "white LED A dim",
         "Stop lamp right": "white LED A",
         "Tail lamp right": "white LED A dim",
     }
-    assert together(van, "Tail lamp right", "red LED B dim")["Stop lamp left"] == "red LED B"
-    assert together(van, "Stop lamp left", Pick.KEEP)["Tail lamp right"] == Pick.KEEP
-    assert together(van, "Reversing lamp", "white LED C") == {}
+    assert picked_along(van, "Tail lamp right", "red LED B dim")["Stop lamp left"] == "red LED B"
+    assert picked_along(van, "Stop lamp left", Pick.KEEP)["Tail lamp right"] == Pick.KEEP
+    assert picked_along(van, "Reversing lamp", "white LED C") == {}
 
 
 def test_another_claim_changes_the_light_and_nothing_else(made: Any) -> None:

@@ -1,6 +1,7 @@
 """One lamp, end to end: against single integrals by the reference library, and against what must hold."""
 
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,8 +10,11 @@ from scipy.integrate import trapezoid
 
 import lampkit as lk
 from lampkit import numbers
+from lampkit.conversion import assessment
+from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
 from lampkit.light import behind_lens
+from lampkit.uncertainty import sampling
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -328,3 +332,44 @@ def test_one_table_of_all_pairs_agrees_with_each_pair_alone() -> None:
         assert table[i, j] == pytest.approx(lk.light.colorimetry.tristimulus(lights[i] * lenses[j]), rel=1e-12)
     with pytest.raises(InputError, match="no tables"):
         lk.light.through_lenses(lights[0], lenses)
+
+
+def test_a_ratio_that_was_read_takes_the_place_of_the_predicted_one() -> None:
+    old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=400)
+    (predicted,) = job.results
+
+    def read(ratio: float, of: lk.conversion.Assessment = job) -> Result:
+        return assessment.with_ratio(of, of.results[0], np.full(400, ratio), Ground.READ)
+
+    as_much, less, half = read(1.0), read(0.999), read(0.5)
+    assert (as_much.probability, less.probability) == pytest.approx((1.0, 0.0)), (
+        "as much is enough, and a little less is not"
+    )
+    assert (as_much.chance, less.chance) == pytest.approx((predicted.share_inside, 0.0)), "its colour was not read"
+    assert as_much.lumens_to_buy == pytest.approx(110.0), "what gives as much is what stands on its box"
+    assert half.lumens_to_buy == pytest.approx(2.0 * as_much.lumens_to_buy)
+    assert half.ratio.tolist() == [0.5] * 3 and half.ground is Ground.READ and half.k is predicted.k
+    tell_tale = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="tell-tale", draws=400)
+    assert (read(0.5, tell_tale).chance, read(0.499, tell_tale).chance) == pytest.approx((1.0, 0.0)), (
+        "half is enough, an assumption"
+    )
+
+
+def test_the_answer_stands_first_where_there_is_something_to_choose() -> None:
+    old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    told = [lk.conversion.assess(old, offered, lk.lenses.load("red"), draws=100) for offered in ([red], [])]
+    assert [one._repr_html_().startswith("<p><b>") for one in told] == [True, False]
+
+
+def test_the_edge_that_is_told_is_the_one_that_readings_taught() -> None:
+    """Half of the plateau is passed at the edge wavelength: here 625 nm in each garage, not the usual 598 nm."""
+    old, red, lens = (
+        lk.sources.filament("P21W"),
+        lk.sources.coloured_led("red", luminous_flux=110),
+        lk.lenses.load("red"),
+    )
+    garage = sampling.draw({one.name: one.beliefs for one in (lens, old, red)}, 400, 1)
+    learnt = {**garage.values, (lens.name, "edge wavelength"): np.full(400, 625.0)}
+    job = lk.conversion.assess(old, [red], lens, garage=replace(garage, values=learnt))
+    assert job.results[0].why.values["where"].values["edge"] == pytest.approx(625.0, abs=0.5)
