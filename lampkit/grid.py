@@ -74,10 +74,12 @@ def last(curves: NDArray[np.float64]) -> NDArray[np.float64]:
     return curves.transpose(*range(1, curves.ndim), 0)
 
 
-Values = Mapping[str, NDArray[np.float64]]
+Floats = NDArray[np.float64]
+
+Values = Mapping[str, Floats]
 """What was drawn or chosen of named parameters, each of shape (...)."""
 
-Numbers = tuple[NDArray[np.float64], ...]
+Numbers = tuple[Floats, ...]
 
 Curves = Callable[[slice, slice], NDArray[np.float64]]
 """From some garages and a part of the grid to a curve for each of them."""
