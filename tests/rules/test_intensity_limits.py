@@ -131,10 +131,22 @@ def test_limits_of_another_state_stand_apart() -> None:
     )
 
 
+def test_a_note_is_said_of_the_lamps_that_it_is_about() -> None:
+    """FMVSS 108, table XIII-a (read in a secondary text): half the minima on motorcycles, of turn lamps alone."""
+
+    def said(function: str) -> bool:
+        told = intensity_limits.requirement(function, "US").notes
+        return any("motorcycles" in str(note) for note in told)
+
+    assert said("rear turn") and not said("stop")
+
+
 def test_spacing_sets_the_category_or_the_factor() -> None:
     assert intensity_limits.requirement("front turn", "UN", spacing=0.02).category == "1b"
     assert intensity_limits.requirement("front turn", "UN", spacing=0.021).category == "1a"
-    assert intensity_limits.requirement("front turn", "UN", spacing=0.5).category == "1"
+    usual = intensity_limits.requirement("front turn", "UN", spacing=0.5)
+    assert usual.category == "1"
+    assert not [one for one in usual.further if "spacing" in one.quantity], "metres between lamps are no candela"
     near, far = (intensity_limits.requirement("front turn", "US", spacing=d) for d in (0.0, 1.0))
     assert near.minimum.low == 2.5 * far.minimum.low
     assert near.distribution is not None and far.distribution is not None
