@@ -78,7 +78,7 @@ def accepted(lamp: Lamp, rules: str) -> tuple[str, ...]:
 
 def _wanted(assessment: Assessment, colour: str, asked: Wishes, known: dict[Hashable, Wanted]) -> Wanted:
     """Find what one function asks of a light source, once for lamps that are alike."""
-    key = id(assessment.results), colour
+    key = id(assessment.old), id(assessment.results), colour
     if key not in known:
         known[key] = wanted.wanted(assessment, colour, asked.assurance, asked.colour_share)
     return known[key]

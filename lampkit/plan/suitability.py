@@ -274,10 +274,11 @@ def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_shar
     Source: own judgement.
     """
 
-    def nearness(place: int) -> tuple[bool, float, bool, float]:
+    def nearness(place: int) -> tuple[bool, bool, float, bool, float]:
         result = assessment.results[place]
         colour = not result.share_inside < colour_share  # one without a limit is right
-        return not HARD & set(refused[place]), round(result.chance, 2), colour, float(result.ratio[1])
+        able, fits = not refused[place], not HARD & set(refused[place])
+        return able, fits, round(result.chance, 2), colour, float(result.ratio[1])
 
     return sorted(range(len(refused)), key=nearness, reverse=True)
 

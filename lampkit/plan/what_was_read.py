@@ -72,13 +72,13 @@ def replaced(
     learnt = {lamp.name: known for lamp in vehicle.lamps for known in found.lenses if known.lens is lamp.lens}
     by_pair = {(f.ratio.lamp, f.ratio.new): f for f in found.findings if not f.ratio.unbounded}
     predicted = {before.name: before for before in assessments}
-    done = {id(predicted[known.lamp].results): known.assessment for known in found.lenses}
+    done = {id(predicted[known.lamp].old): known.assessment for known in found.lenses}
     made = []
     lamps = {lamp.name: lamp for lamp in vehicle.lamps}
     for before in assessments:
         now, lamp = before, lamps[before.name]
         if lamp.name in learnt:
-            key = id(before.results)
+            key = id(before.old)
             if key not in done:
                 done[key] = learnt[lamp.name].again(before)
             now = replace(done[key], name=lamp.name)

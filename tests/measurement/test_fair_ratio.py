@@ -236,7 +236,7 @@ def test_a_near_face_is_corrected_and_a_far_one_is_not(tmp_path: Path) -> None:
     near = compare(tmp_path, ONCE_EACH, face_diameter=0.15)
     far = compare(tmp_path, ONCE_EACH, face_diameter=0.03)
     assert "meter_distance.near" in keys(near) and "meter_distance.far" in keys(far)
-    factor = lk.measurement.near_field_factor(0.7, 0.15, 4.0)
+    factor = lk.measurement.lamp_face.near_field_factor(0.7, 0.15, 4.0)
     raised = near.ratios[0].intensity_old[1] / far.ratios[0].intensity_old[1]
     assert raised == pytest.approx(1 / factor, rel=0.02)
 
@@ -266,6 +266,16 @@ def test_spectra_of_the_wrong_lamp_and_logs_with_nothing_to_compare_are_told(tmp
         compare(tmp_path, ONCE_EACH, old="bulb")
     with pytest.raises(InputError, match="two sources"):
         compare(tmp_path, ONCE_EACH[:4])
+
+
+def test_a_face_that_is_written_down_counts_for_its_lamp(tmp_path: Path) -> None:
+    lines = [f"{HEAD},face_mm", *(f"{line},{'150' if i == 1 else ''}" for i, line in enumerate(ONCE_EACH[1:]))]
+    (told,), (given,) = compare(tmp_path, lines).ratios, compare(tmp_path, ONCE_EACH, face_diameter=0.15).ratios
+    assert (told.intensity_old == given.intensity_old).all() and (told.ratio == given.ratio).all()
+    (said,) = [str(one) for one in compare(tmp_path, lines).remarks if str(one.key).startswith("meter_distance")]
+    assert "150 mm" in said and "assumption" not in said
+    with pytest.raises(InputError, match=r"face_mm: a face of 0.15 mm cannot be"):
+        compare(tmp_path, [f"{HEAD},face_mm", *(f"{line},0.15" for line in ONCE_EACH[1:])])
 
 
 def test_what_cannot_be_compared_is_named_with_what_was_read(tmp_path: Path) -> None:
