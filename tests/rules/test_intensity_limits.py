@@ -131,6 +131,15 @@ def test_limits_of_another_state_stand_apart() -> None:
     )
 
 
+def test_an_edition_that_prints_no_limit_of_its_own_takes_the_present_one_and_says_so() -> None:
+    """UN R148, table 7, stop lamp of a motorcycle (read in a secondary text): 260 cd in both series, and none older."""
+    older, present = (
+        intensity_limits.requirement("stop", "UN", category="MS", edition=edition) for edition in ("older", "present")
+    )
+    assert [one.high for one in older.maxima] == [one.high for one in present.maxima] == [260.0]
+    assert [any(note.key == "rule_note.edition" for note in one.notes) for one in (older, present)] == [True, False]
+
+
 def test_a_note_is_said_of_the_lamps_that_it_is_about() -> None:
     """FMVSS 108, table XIII-a (read in a secondary text): half the minima on motorcycles, of turn lamps alone."""
 
