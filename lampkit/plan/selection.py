@@ -1,16 +1,16 @@
-"""The choice for a whole vehicle as a mixed-integer programme: what may be combined, and the best of it."""
+"""The choice for a whole vehicle as decisions: what may be combined, what is asked of it, and the best of it."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.errors import InputError
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import best_combination, circuit_needs, suitability
+from lampkit.plan.best_combination import Options, Tie
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
@@ -26,14 +26,11 @@ PART_TRIFLE = 1e-6
 """What a part counts besides its price, so that none is taken for nothing [currency]. Source: own choice."""
 
 
-@dataclass(frozen=True)
-class Constraint:
-    """One requirement: a weighted sum of decisions between two limits."""
+class Requirement(NamedTuple):
+    """What ties decisions together, and why; no family where it is how the vehicle is."""
 
     family: Family | None
-    weights: Mapping[int, float]
-    low: float
-    high: float
+    tie: Tie
 
 
 @dataclass(frozen=True)
@@ -49,7 +46,7 @@ class Problem:
     assumed: tuple[float, ...]
     unpriced: Mapping[int, str]
     lights: tuple[float, ...]
-    rows: tuple[Constraint, ...]
+    rows: tuple[Requirement, ...]
 
 
 @dataclass(frozen=True)
@@ -79,7 +76,7 @@ class _Draft:
     prices: list[float] = field(default_factory=list)
     assumed: list[float] = field(default_factory=list)
     unpriced: dict[int, str] = field(default_factory=dict)
-    rows: list[Constraint] = field(default_factory=list)
+    rows: list[Requirement] = field(default_factory=list)
 
     def decision(self, price: float = 0.0, upper: float = 1.0, assumed: float = 0.0) -> int:
         self.upper.append(upper)
@@ -101,7 +98,7 @@ class _Draft:
         total: dict[int, float] = {}
         for place, weight in weights:
             total[place] = total.get(place, 0.0) + weight
-        self.rows.append(Constraint(family, total, low, high))
+        self.rows.append(Requirement(family, Tie(tuple(total.items()), low, high)))
 
 
 def problem(
@@ -118,8 +115,6 @@ def problem(
     lamps, draft = vehicle.lamps, _Draft()
     candidates = _open_candidates(draft, vehicle)
     keep = tuple(draft.decision() for _ in lamps)
-    for places_of, stays in zip(candidates, keep, strict=True):
-        draft.tie(None, [(p, 1.0) for p in (*places_of, stays)], 1.0, 1.0)
     _tie_levels(draft, lamps, candidates)
     if vehicle.asked.alike:
         _tie_sides(draft, lamps, candidates)
@@ -402,85 +397,58 @@ def solve(
     aim: str,
     *,
     without: frozenset[Family] = frozenset(),
-    extra: Sequence[Constraint] = (),
+    never: Iterable[int] = (),
+    other_than: Solution | None = None,
 ) -> Solution | None:
     """Find the best way to fit out the vehicle: fewest filaments left, then the aim, then the other aim.
 
-    Source: scipy.optimize.milp; one aim after the other, each held while the next is sought.
+    Without requirements of some families, without some decisions, or so that one lamp at least differs.
+
+    Source: own formulation; `best_combination` finds it.
     """
     size = len(found.upper)
-    kept = np.zeros(size)
-    kept[list(found.keep)] = 1.0
-    cost = np.array(found.prices) + np.array(found.assumed)
-    cost[list(found.parts.values())] += PART_TRIFLE
-    light = -np.array(found.lights)
-    aims = [kept, cost, light] if aim == "least cost" else [kept, light, cost]
-    upper = np.array(found.upper)
-    for place, families in found.families.items():
-        if families - without:
-            upper[place] = 0.0
-    rows = [*(row for row in found.rows if row.family not in without), *extra]
-    matrix = np.zeros((len(rows), size))
-    for line, row in zip(matrix, rows, strict=True):
-        line[list(row.weights)] = list(row.weights.values())
-    low, high = np.array([row.low for row in rows]), np.array([row.high for row in rows])
-    answer: NDArray[np.float64] | None = None
-    for objective in aims:
-        answer = _best(objective, matrix, low, high, upper)
-        if answer is None:
-            return None
-        matrix = np.vstack([matrix, objective])
-        low, high = np.append(low, -np.inf), np.append(high, objective @ answer + 1e-7)
-    assert answer is not None
-    picks = tuple(
-        next((c for c, place in enumerate(places) if answer[place] > 0.5), None) for places in found.candidates
+    kept = [0.0] * size
+    for place in found.keep:
+        kept[place] = 1.0
+    parts = list(found.parts.values())
+    cost = [
+        price + assumed + PART_TRIFLE * (place in parts)
+        for place, (price, assumed) in enumerate(zip(found.prices, found.assumed, strict=True))
+    ]
+    light = [-one for one in found.lights]
+    out = {place for place, families in found.families.items() if families - without} | set(never)
+    places: list[Options] = [
+        tuple((place, 1) for place in (*of_lamp, stays) if place not in out)
+        for of_lamp, stays in zip(found.candidates, found.keep, strict=True)
+    ]
+    for place in parts:
+        most = 0 if place in out else int(found.upper[place])
+        places.append(tuple((place, number) for number in range(most + 1)))
+    rows = [row for row in found.rows if row.family not in without]
+    answer = best_combination.best(
+        places,
+        [row.tie for row in rows if row.family is not Family.BUDGET],
+        [kept, cost, light] if aim == "least cost" else [kept, light, cost],
+        budget=next((row.tie for row in rows if row.family is Family.BUDGET), None),
+        other_than=() if other_than is None else taken(found, other_than),
     )
-    parts = {key: round(answer[place]) for key, place in found.parts.items() if answer[place] > 0.5}
+    if answer is None:
+        return None
+    picks = tuple(next((c for c, place in enumerate(places) if place in answer), None) for places in found.candidates)
+    counts = np.zeros(size)
+    counts[list(answer)] = list(answer.values())
     return Solution(
         picks,
-        parts,
-        float(np.array(found.prices) @ answer),
-        float(np.array(found.lights) @ answer),
-        frozenset(name for place, name in found.unpriced.items() if answer[place] > 0.5),
+        {key: answer[place] for key, place in found.parts.items() if place in answer},
+        float(np.array(found.prices) @ counts),
+        float(np.array(found.lights) @ counts),
+        frozenset(name for place, name in found.unpriced.items() if place in answer),
     )
 
 
-def _best(
-    objective: NDArray[np.float64],
-    matrix: NDArray[np.float64],
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-    upper: NDArray[np.float64],
-) -> NDArray[np.float64] | None:
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import csr_array
-
-    done = milp(
-        objective,
-        integrality=np.ones(len(objective), dtype=int),
-        bounds=Bounds(0.0, upper),
-        constraints=LinearConstraint(csr_array(matrix), low, high),
-        options={"mip_rel_gap": 0.0},
-    )
-    if done.status == 2:
-        return None
-    if done.x is None:
-        raise InputError("the choice of parts was not settled", remedy="fewer candidates for each lamp")
-    return np.round(done.x)
-
-
-def another(found: Problem, taken: Solution) -> Constraint:
-    """Ask for something else than one solution: a lamp at least must differ.
+def taken(found: Problem, solution: Solution) -> list[int]:
+    """List the decisions that a solution takes on the lamps.
 
     Source: definition.
     """
-    places = [found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(taken.picks)]
-    return Constraint(None, dict.fromkeys(places, 1.0), -np.inf, len(places) - 1.0)
-
-
-def converted(found: Problem, lamp: int) -> Problem:
-    """Ask that the filament of one lamp goes.
-
-    Source: definition.
-    """
-    return replace(found, rows=(*found.rows, Constraint(None, {found.keep[lamp]: 1.0}, -np.inf, 0.0)))
+    return [found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(solution.picks)]
