@@ -94,6 +94,8 @@ def faults(given: argparse.Namespace) -> None:
     _print_wrapped(say("cli.faults", symptom=named(symptom), lamp=found.lamp))
     if found.assumed is not None:
         _print_wrapped(say("cli.faults_assumed", name=found.assumed))
+    if found.measured_said is not None:
+        _print_wrapped(found.measured_said)
     for number, suspect in enumerate(found.suspects, start=1):
         _print_wrapped(say("cli.suspect", number=number, words=suspect.said))
     if found.telling is not None:

@@ -1,6 +1,6 @@
 """From symptom to cause: what a vehicle makes likely, what a meter reads then, and which reading tells two apart."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from enum import Enum
 from typing import NamedTuple
 
@@ -33,6 +33,9 @@ class Symptom(Enum):
 
 OF_DARKNESS = (Symptom.STAYS_DARK, Symptom.DARK_UNTIL_ALL_CHANGED, Symptom.BENCH_ONLY)
 """What is seen of a lamp that gives no light."""
+
+OF_LIGHT = (*OF_DARKNESS, Symptom.DIM)
+"""What the volts at a lamp that is switched on tell apart."""
 
 WRONG_SIZE = 0.05
 """How likely a cause is that by Kirchhoff's laws does not do what is seen, over one that does [1]. Source: an
@@ -93,7 +96,7 @@ def reading_words(measurement: Measurement, value: float) -> Statement:
     return say("suspect.volts", value=value)
 
 
-def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
+def suspects(symptom: Symptom | str, scene: Scene, volts_at_lamp: float | None = None) -> tuple[Suspect, ...]:
     """Rank what may be behind a symptom by what the vehicle makes likely.
 
     Parameters
@@ -102,6 +105,8 @@ def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
         What is seen, as in 'stays dark'.
     scene : Scene
         What is known of the circuit.
+    volts_at_lamp : float, optional [V]
+        What a meter read across the contacts of the holder, switched on, while the symptom was seen.
 
     Returns
     -------
@@ -134,6 +139,8 @@ def suspects(symptom: Symptom | str, scene: Scene) -> tuple[Suspect, ...]:
             weights[cause] = row["weight"] * likelihood(cause, seen, scene)
             if not does_it(cause, seen, scene, read[cause]):
                 weights[cause] *= WRONG_SIZE
+            if volts_at_lamp is not None:
+                weights[cause] *= _explains(cause, seen, scene, read[cause], volts_at_lamp)
     total = sum(weights.values()) or 1.0
     ranked = sorted((cause for cause in weights if weights[cause] > 0), key=lambda cause: -weights[cause])
     return tuple(Suspect(cause, weights[cause] / total, read[cause]) for cause in ranked)
@@ -157,6 +164,25 @@ def does_it(cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Mea
     if symptom in OF_DARKNESS:
         return light <= DARK * sound
     return symptom is not Symptom.DIM or DARK * sound < light <= DIM * sound
+
+
+ANY_SIZE, MISREAD = 0.35, 0.02
+"""How well a cause explains a reading that it may give by its size, and one that it cannot give, over one that it gives
+just so [1]. Source: an assumption: what explains all explains little, and a meter may be misread."""
+
+
+def _explains(
+    cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Measurement, float], volts: float
+) -> float:
+    """Tell how well a cause explains the volts that were read at the lamp [1].
+
+    Source: own reasoning; what rust and a film leave hangs on their ohms, so that any volts fit that leave such light.
+    """
+    told = VOLTS_TOLD * scene.supply_voltage / 12.0
+    near = float(np.exp(-0.5 * ((volts - read[Measurement.VOLTS_AT_LAMP]) / told) ** 2))
+    sized = cause in (FaultCause.TIRED_EARTH, FaultCause.POOR_CONTACT) and volts <= scene.supply_voltage + told
+    sized = sized and does_it(cause, symptom, scene, {**read, Measurement.VOLTS_AT_LAMP: volts})
+    return max(near, ANY_SIZE if sized else MISREAD)
 
 
 def known_symptom(symptom: Symptom | str) -> Symptom:
@@ -224,14 +250,18 @@ VOLTS_TOLD, AMPERES_TOLD = 0.3, 0.05
 """What a meter tells apart for sure [V, A]. Source: an assumption."""
 
 
-def telling_reading(first: Suspect, second: Suspect, supply_voltage: float) -> TellingReading | None:
-    """Find the measurement that tells two causes apart best; None where none does.
+def telling_reading(
+    first: Suspect, second: Suspect, supply_voltage: float, known: Collection[Measurement] = ()
+) -> TellingReading | None:
+    """Find the measurement that tells two causes apart best, beside those that are known; None where none does.
 
     Source: own reasoning: the largest difference over what a meter tells apart.
     """
 
     def apart(measurement: Measurement) -> float:
         one, other = first.expected[measurement], second.expected[measurement]
+        if measurement in known:
+            return 0.0
         if measurement in YES_OR_NO:
             return 30.0 * abs(one - other)
         if not np.isfinite(one - other):

@@ -15,7 +15,7 @@ from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.measurement import measurement_model, meters
 from lampkit.measurement.measurement_model import Values
 from lampkit.measurement.meters import Meter
-from lampkit.sources import leds
+from lampkit.sources import led_spectra
 from lampkit.sources.incandescence import tungsten
 from lampkit.sources.light_source import LightSource, relative_spectra
 from lampkit.statements import Statement, say
@@ -75,10 +75,10 @@ def generic_mismatch(meter: Meter) -> Belief:
     """
     values = sampling.draw({meters.OWNER: meter.beliefs}, 400, 1).of(meters.OWNER)
     curves, leak = meter.model(values), values["near-infrared leak"]
-    white = leds.phosphor_white(6000.0)
+    white = led_spectra.phosphor_white(6000.0)
     lights = {
-        "red": [leds.narrow_band([620.0, 629.0, 640.0], 10.3, 6.6), white[np.newaxis]],
-        "amber": [leds.narrow_band([591.0, 595.0], 8.9, 7.1), white[np.newaxis]],
+        "red": [led_spectra.narrow_band([620.0, 629.0, 640.0], 10.3, 6.6), white[np.newaxis]],
+        "amber": [led_spectra.narrow_band([591.0, 595.0], 8.9, 7.1), white[np.newaxis]],
     }
     logs = []
     for colour, groups in lights.items():

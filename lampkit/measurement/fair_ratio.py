@@ -41,6 +41,14 @@ MOST_REPEATS = 200
 square, and what repeats do not tell, distance, meter and aim, is by then the most of what is unsure."""
 
 
+MOST_NAMED = 4
+"""Lamps that are named where none can be compared [1]. Source: own judgement."""
+
+SCATTERED = 0.3
+"""Spread of repeats over their mean above which it is told what may make it [1]. Source: own judgement: a phone that is
+put back repeats to some per cent."""
+
+
 @dataclass(frozen=True, eq=False)
 class FairRatio:
     """How much light a new source gives for that of the old, in one lamp, as measured.
@@ -423,12 +431,25 @@ def _pairs(
         taken.append(first)
         pairs += [(lamp, first.source, second) for second in others]
     if not pairs:
-        what, expected = "no lamp was read with two sources", "the old and a new source in one"
-        raise InputError(what, file=log.file, expected=expected, remedy=next(iter(near), None))
+        read = [f"'{lamp}' with {numbers.listed(found, 'and')} only" for lamp, found in by_lamp.items()][:MOST_NAMED]
+        remedy = next(iter(near), "read the other one in the same lamp, lens and meter as they were")
+        raise InputError(
+            f"no lamp was read with two sources: {numbers.listed(read, 'and')}",
+            file=log.file,
+            expected="the old and a new source in one",
+            remedy=remedy,
+        )
     compared = dict.fromkeys((lamp, source) for lamp, first, second in pairs for source in (first, second))
     once = [lamp for lamp, source in compared if len(groups[lamp, source]) == 1]
     if once:
         remarks.append(say("fair_ratio.read_once", lamps=once))
+    for lamp, source in compared:
+        alike: dict[tuple[float, float | None], list[float]] = {}
+        for r in groups[lamp, source]:
+            alike.setdefault((r.distance, r.supply), []).append(r.net)
+        spread = max((max(nets) - min(nets)) / float(np.mean(nets)) for nets in alike.values())
+        if spread > SCATTERED:
+            remarks.append(say("fair_ratio.scattered", lamp=lamp, source=source, spread=spread))
     return pairs, taken, remarks
 
 

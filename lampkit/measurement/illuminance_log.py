@@ -3,7 +3,7 @@
 import difflib
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from pathlib import Path
@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 
 FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 65536.0, 199999.0, 200000.0)
 """Where displays and converters commonly end [lx]. Source: common practice, no source."""
+
+MOST_ALIKE = 3
+"""Faults of one kind that are told each by itself; of more the first stands for all [1]. Source: own judgement."""
 
 FALLEN = 0.1
 """Share by which two backgrounds must differ before it matters which of them counts [1]. Source: an assumption."""
@@ -169,17 +172,24 @@ def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> Il
     readings = _wide(log, lines, resolution) if wide else _paired(log, lines, resolution)
     for reading in readings:
         tried(log, _check, log, reading)
-    refuse(_each_once(log.faults))
+    log.faults.extend(_meters_mixed(log, readings))
+    refuse(each_once(log.faults))
     assert facts is not None, "what cannot be used was refused"
     _watch_display(log, readings, resolution)
     return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks), facts)
 
 
-def _each_once(faults: Iterable[Fault]) -> list[Fault]:
-    """Tell a fault that stands on several lines once, with all of its lines."""
+def each_once(faults: Iterable[Fault]) -> list[Fault]:
+    """Tell a fault that stands on several lines once, with all of its lines; and one of a kind where there are many."""
+    told = list(faults)
+    many = Counter((fault.key, fault.expected, fault.remedy) for fault in told)
+    told.sort(key=lambda fault: fault.line or 0)
     alike: dict[Fault, list[int]] = {}
-    for fault in faults:
-        alike.setdefault(replace(fault, line=None), []).append(fault.line or 0)
+    first_of: dict[tuple[str | None, ...], Fault] = {}
+    for fault in told:
+        kind = (fault.key, fault.expected, fault.remedy)
+        shown = first_of.setdefault(kind, fault) if many[kind] > MOST_ALIKE else fault
+        alike.setdefault(replace(shown, line=None), []).append(fault.line or 0)
     found = []
     for fault, lines in alike.items():
         first, *others = sorted(set(lines))
@@ -258,23 +268,24 @@ def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
 
 def _check_columns(log: LogFile) -> str:
     """Tell the unit of the distance, once every column is there that is needed."""
+    at = log.file, log.heading
     faults = [
-        Fault(f"there is no column '{name}'", log.file, 1, expected=COLUMNS[name])
+        Fault(f"there is no column '{name}'", *at, expected=COLUMNS[name])
         for name in ("lamp", "source", "illuminance_lx")
         if name not in log.columns
     ]
     units = [name for name in DISTANCES if name in log.columns]
     if len(units) != 1:
         found = f"two distance columns, {' and '.join(units)}" if units else "no distance column"
-        faults.append(Fault(f"there is {found}", log.file, 1, expected=f"one of {', '.join(DISTANCES)}"))
+        faults.append(Fault(f"there is {found}", *at, expected=f"one of {', '.join(DISTANCES)}"))
     if "dark_lx" not in log.columns and "state" not in log.columns:
         either = "a column 'state' with on and off lines, or a column 'dark_lx' beside the readings"
-        faults.append(Fault("nothing tells the background from the lamp", log.file, 1, expected=either))
+        faults.append(Fault("nothing tells the background from the lamp", *at, expected=either))
     if "dark_lx" in log.columns and "state" in log.columns:
         either = "on and off lines, or a dark_lx column, not both"
-        faults.append(Fault("the log has both 'state' and 'dark_lx'", log.file, 1, expected=either))
+        faults.append(Fault("the log has both 'state' and 'dark_lx'", *at, expected=either))
     if "dark_after_lx" in log.columns and "dark_lx" not in log.columns:
-        faults.append(Fault("'dark_after_lx' stands without 'dark_lx'", log.file, 1, expected="both"))
+        faults.append(Fault("'dark_after_lx' stands without 'dark_lx'", *at, expected="both"))
     refuse(faults)
     return units[0]
 
@@ -447,6 +458,23 @@ def _check(log: LogFile, reading: Reading) -> None:
             expected="more light with the lamp on than off",
             remedy="darken the room or come nearer, and check that the lines are in order",
         )
+
+
+def _meters_mixed(log: LogFile, readings: Sequence[Reading]) -> Iterator[Fault]:
+    """Find the lamps that were read with two meters: what each is off does not drop out of their ratio."""
+    first: dict[str, Reading] = {}
+    for reading in readings:
+        before = first.setdefault(reading.lamp, reading)
+        if reading.meter != before.meter:
+            names = [one or "one that is not named" for one in (before.meter, reading.meter)]
+            yield Fault(
+                f"'{reading.lamp}' was read with two meters, {names[0]} and {names[1]}",
+                log.file,
+                reading.line,
+                "meter",
+                expected="old and new light source read with one meter, as two differ by a tenth and more",
+                remedy="give each meter a log of its own",
+            )
 
 
 def _watch_display(log: LogFile, readings: Sequence[Reading], resolution: float | None) -> None:

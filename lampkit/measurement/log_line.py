@@ -9,14 +9,14 @@ from typing import Any, ParamSpec, TypeVar
 import numpy as np
 
 from lampkit.errors import Fault, InputError
-from lampkit.measurement.log_file import LogFile, add_remark, logged_number
+from lampkit.measurement.log_file import LENGTHS, LogFile, add_remark, logged_number
 from lampkit.statements import say
 
 P = ParamSpec("P")
 T = TypeVar("T")
 
-DISTANCES = {"distance_m": 1.0, "distance_cm": 1e-2, "distance_mm": 1e-3, "distance_in": 0.0254, "distance_ft": 0.3048}
-"""Metres for one of each unit [m]. Source: definition of the inch, 25.4 mm."""
+DISTANCES = {f"distance_{unit}": metres for unit, metres in LENGTHS.items()}
+"""Metres for one of each unit [m]."""
 
 COLUMNS = {
     "lamp": "which lamp of the vehicle, such as 'Stop lamp left'",
@@ -27,6 +27,7 @@ COLUMNS = {
     "dark_after_lx": "the background after it",
     **dict.fromkeys(DISTANCES, "from the lamp's face to the meter"),
     "time": "clock time, such as 21:40",
+    "date": "the date, such as 2026-11-25, when the readings pass midnight",
     "repeat": "number of the repeat",
     "meter": "which meter, when there are several",
     "meter_kind": "phone or lux meter",
@@ -78,10 +79,11 @@ def lines_of(log: LogFile, unit: str) -> list[LogLine]:
     if len(given) < len(log.rows) and len(values) == 1:
         add_remark(log, say("illuminance_log.distance_missing", distance=values.pop()))
         given = {line: given.get(line, next(iter(given.values()))) for line, _ in log.rows}
-    lines, before = [], None
+    lines, before, day = [], None, ""
     for line, cells in log.rows:
         lit = True if "state" not in log.columns else tried(log, _lit, log, line, cells)
-        minutes = tried(log, _minutes, log, line, cells["time"]) if "time" in cells else None
+        day = cells.get("date", day)  # it often stands on the first line only
+        minutes = tried(log, _minutes, log, line, f"{day} {cells['time']}".strip()) if "time" in cells else None
         if minutes is not None and before is not None and minutes < before:
             in_order = "the lines in the order in which they were taken, with the date when they pass midnight"
             what = f"the time {cells['time']} is earlier than on the line before"
@@ -120,11 +122,17 @@ def _lit(log: LogFile, line: int, cells: dict[str, str]) -> bool:
 
 def _minutes(log: LogFile, line: int, text: str) -> float:
     where: dict[str, Any] = {"file": log.file, "line": line, "key": "time"}
-    read = text
-    if (pointed := re.fullmatch(r"(\d{1,2})[.h](\d{2})", text)) is not None:
-        read = f"{pointed[1]}:{pointed[2]}"
-        if not any(remark.key == "illuminance_log.times" for remark in log.remarks):
-            add_remark(log, say("illuminance_log.times", text=text, read=read))
+    read = re.sub(r"(?<=\d)\s*(uhr|hrs?|h)\.?$", "", text, flags=re.IGNORECASE)
+    if (
+        half := re.fullmatch(r"(.*?)(1[0-2]|0?[1-9])([:.]\d\d\S*?)\s*([ap])\.?\s*m\.?", read, re.IGNORECASE)
+    ) is not None:
+        read = f"{half[1]}{int(half[2]) % 12 + 12 * (half[4] in 'pP'):02d}{half[3]}"
+    if (pointed := re.fullmatch(r"(.*[ T])?(\d{1,2})([.:h])(\d{2}\b.*)", read)) is not None:
+        read = f"{pointed[1] or ''}{pointed[2]:0>2}:{pointed[4]}"
+    if (dotted := re.fullmatch(r"(\d{1,2})\.(\d{1,2})\.(\d{4}),?\s+(.*)", read)) is not None:
+        read = f"{dotted[3]}-{dotted[2]:0>2}-{dotted[1]:0>2} {dotted[4]}"
+    if read not in (text, f"0{text}"):
+        add_remark(log, say("illuminance_log.times", text=text, read=read), once=True)
     if (cut := re.fullmatch(r"(\d{1,2})\.(\d)", text)) is not None:
         # A spreadsheet that takes 20.50 for a number drops its zero.
         what = f"'{text}' may mean {cut[1]}:{cut[2]}0 or {cut[1]}:0{cut[2]}"
@@ -132,7 +140,7 @@ def _minutes(log: LogFile, line: int, text: str) -> float:
     try:
         moment = datetime.fromisoformat(read) if len(read) > 8 else time.fromisoformat(read.rjust(5, "0"))
     except ValueError:
-        raise InputError(f"'{text}' is not a time", **where, expected="21:40 or 2026-11-25 21:40") from None
+        raise InputError(f"'{text}' is not a time", **where, expected="21:40, 9:40 pm or 2026-11-25 21:40") from None
     days = moment.toordinal() if isinstance(moment, datetime) else 0
     return 1440.0 * days + 60.0 * moment.hour + moment.minute + moment.second / 60.0
 

@@ -76,7 +76,8 @@ def find_old_lamp(lamp: str, sources: Sequence[str], asked_for: str | None = Non
     """Find the old one among the sources that were read in a lamp; None where the one asked for was not read in it."""
     if asked_for is not None:
         return OldLamp(lamp, asked_for, OldLampGround.ASKED_FOR) if asked_for in sources else None
-    named = [source for source in sources if is_old_lamp(source)]
+    # A filament lamp with a filter before it, or a new one, is named by more words than the one that was there.
+    named = sorted(filter(is_old_lamp, sources), key=lambda name: ("old" not in words_of(name), len(words_of(name))))
     return OldLamp(lamp, (named or sources)[0], OldLampGround.NAMED if named else OldLampGround.READ_FIRST)
 
 

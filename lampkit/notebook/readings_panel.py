@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import illuminance_log, log_line, old_lamp
+from lampkit.measurement import illuminance_log, log_file, log_line, old_lamp
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.notebook import controls
 from lampkit.notebook.reading_answers import Answer, answer, shown
@@ -57,7 +57,7 @@ class ReadingsDesk:
                 self.vehicle = vehicle.load(path)
                 path = path / agreement.FILE
             if path.is_file():
-                text = path.read_text(encoding="utf-8-sig")
+                text, _ = log_file.text_of(path)
         self.text = widgets.Textarea(
             value=text,
             rows=12,
@@ -199,7 +199,9 @@ class ReadingsDesk:
         if self.claimed.value.strip():
             claim = f"{controls.number(self.claimed, say('controls.claimed_lumens'), 'lm', 0.1, 2e4):g}"
         lines = self.text.value.rstrip("\n").split("\n")
-        columns = [cell.strip().lower() for cell in lines[0].split(",")]
+        top = log_file.heading_of(lines, log_line.COLUMNS)
+        separator = log_file.separator_of(lines[top])
+        columns = list(log_file.names_in(lines[top], log_line.COLUMNS))
         unit = next((name for name in log_line.DISTANCES if name in columns), "distance_m")
         cells = {
             "lamp": self.lamp.value.strip(),
@@ -217,10 +219,10 @@ class ReadingsDesk:
             name for name in ("claimed_lumens_lm", "lens") if name not in columns and cells[name] not in ("", "fitted")
         ]
         if needed:
-            lines[0] += "".join(f",{name}" for name in needed)
+            lines[top] += "".join(f"{separator}{name}" for name in needed)
             columns += needed
         sheet = StringIO()
-        writer = csv.DictWriter(sheet, columns, extrasaction="ignore", lineterminator="\n")
+        writer = csv.DictWriter(sheet, columns, extrasaction="ignore", delimiter=separator, lineterminator="\n")
         writer.writerows(added)
         told = say("readings_desk.added", lamp=cells["lamp"], source=cells["source"], on=on, off=off, distance=distance,
                    claim=claim)  # fmt: skip

@@ -90,9 +90,10 @@ def _ratios(ratios: Sequence[RatioFindings]) -> list[str]:
         if r.lamp != lamp:
             lines.append(_cut(r.lamp, COLUMNS))
         lamp = r.lamp
-        pair = str(say("page.readings.pair", new=r.new, old=r.old))
+        pair, short = str(say("page.readings.pair", new=r.new, old=r.old)), _short(one)
+        room = max(21, len(short) + 1)
         lines.append(
-            f"{number:>2} {_cut(pair, 30):31}{_short(one):21}{numbers.figure(r.naive):>5}"
+            f"{number:>2} {_cut(pair, 51 - room):{52 - room}}{short:{room}}{numbers.figure(r.naive):>5}"
             f"{numbers.figure(float(r.intensity_old[1])):>8}{numbers.figure(float(r.intensity_new[1])):>8}  {r.light}"
         )
     return lines

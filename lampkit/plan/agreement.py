@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from lampkit import conversion
 from lampkit.conversion.assessment import Assessment, Result
-from lampkit.errors import InputError, nearest
+from lampkit.errors import Fault, nearest, refuse
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.measurement import colour_response, fair_ratio, illuminance_log, lens_identification, meters, shortfall
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
@@ -150,15 +150,13 @@ def confront_readings(
     offered = {offer.name: offer.source for offer in vehicle.offers}
     found: dict[tuple[str, str], tuple[Assessment, Result]] = {}
     probes: set[tuple[str, str]] = set()
+    faults: list[Fault] = []
     for reading in log.readings:
         where: dict[str, Any] = {"file": log.file, "line": reading.line}
         if reading.lamp not in by_lamp:
-            raise InputError(
-                f"the vehicle has no lamp '{reading.lamp}'",
-                **where,
-                key="lamp",
-                expected=nearest(reading.lamp, by_lamp),
-            )
+            what = f"the vehicle has no lamp '{reading.lamp}'"
+            faults.append(Fault(what, **where, key="lamp", expected=nearest(reading.lamp, by_lamp)))
+            continue
         key = (reading.lamp, reading.source)
         result = _result(by_lamp[reading.lamp], reading.source)
         if result is not None:
@@ -166,12 +164,9 @@ def confront_readings(
         elif reading.source in offered:
             probes.add(key)
         else:
-            raise InputError(
-                f"'{reading.source}' is neither the filament nor a light source on offer",
-                **where,
-                key="source",
-                expected=nearest(reading.source, ["filament", *offered]),
-            )
+            what = f"'{reading.source}' is neither the filament nor a light source on offer"
+            faults.append(Fault(what, **where, key="source", expected=nearest(reading.source, ["filament", *offered])))
+    refuse(illuminance_log.each_once(faults))
     fitted = tuple(r for r in log.readings if r.lens_fitted and (r.lamp, r.source) in found)
     findings: tuple[Finding, ...] = ()
     comparison, draws = None, len(assessments[0].garage)

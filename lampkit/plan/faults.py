@@ -1,7 +1,7 @@
 """Faults of a vehicle: what its file tells of the circuit in which a symptom is seen."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lampkit.circuits import symptoms, wiring
 from lampkit.circuits.caution import Caution
@@ -14,9 +14,9 @@ from lampkit.errors import InputError, nearest
 from lampkit.plan import circuit_needs, meter_readings
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
-from lampkit.vehicle.vehicle_parts import Offer
+from lampkit.vehicle.vehicle_parts import MeterReading, Offer
 
 RESTING_SHARE = 1.05
 """Voltage of a rested battery over the nominal supply [1]. Source: common practice, no source: 12.6 V."""
@@ -27,7 +27,8 @@ class FoundFault:
     """What may be behind a symptom, ranked, what tells the first two apart, and what was taken to be fitted.
 
     `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told. `cautions` are
-    those of the work that the search asks for.
+    those of the work that the search asks for; `volts_at_lamp` is what the file says that a meter read
+    there [V].
     """
 
     symptom: Symptom
@@ -37,6 +38,14 @@ class FoundFault:
     assumed: str | None = None
     sound: JointVoltages | None = None
     cautions: tuple[Caution, ...] = (Caution.EARTH_FIRST,)
+    volts_at_lamp: float | None = None
+
+    @property
+    def measured_said(self) -> Statement | None:
+        """What was read there and counts in the ranking, in a sentence; None where nothing was."""
+        if self.volts_at_lamp is None:
+            return None
+        return say("suspect.measured", measurement=named(Measurement.VOLTS_AT_LAMP), volts=self.volts_at_lamp)
 
     @property
     def sound_said(self) -> Statement | None:
@@ -58,6 +67,7 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
 
     Source: as for lampkit.circuits.suspects.
     """
+    volts: float | None = None
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
     else:
@@ -67,13 +77,23 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
         offer = fitted_now(vehicle, seen)
         assumed = offer.name if offer is not None and seen.fitted is None else None
         sound = sound_readings(vehicle, seen, scene) if known in OF_VOLTS else None
+        if known in symptoms.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
+            volts, scene = there.socket_voltage, replace(scene, supply_voltage=there.supply or scene.supply_voltage)
         if known is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
             name, assumed = "", None  # the file tells of no such lamp
-    ranked = symptoms.suspects(symptom, scene)
-    telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage) if len(ranked) > 1 else None
-    return FoundFault(
-        symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions_of(ranked, telling)
-    )
+    ranked = symptoms.suspects(symptom, scene, volts)
+    telling = None
+    if len(ranked) > 1:
+        known_volts = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
+        telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=known_volts)
+    cautions = cautions_of(ranked, telling)
+    return FoundFault(symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions, volts)
+
+
+def _read_at(vehicle: Vehicle, lamp: Lamp) -> MeterReading | None:
+    """Find the last reading of volts at the holder of a lamp."""
+    read = [one for one in vehicle.meter_readings if one.lamp == lamp.name and one.socket_voltage is not None]
+    return read[-1] if read else None
 
 
 def sound_readings(vehicle: Vehicle, lamp: Lamp, scene: Scene) -> JointVoltages | None:
@@ -113,7 +133,8 @@ def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
     if symptom in (Symptom.BRIGHT_AND_DIM_EXCHANGED, Symptom.TAIL_AND_TURN_INFLUENCE):
         lamps = [one for one in lamps if one.holder is not None] or lamps
     changed = [one for one in lamps if one.fitted is not None]
-    return (changed or lamps)[0]
+    read = [one for one in lamps if _read_at(vehicle, one) is not None]
+    return (read or changed or lamps)[0]
 
 
 def fitted_now(vehicle: Vehicle, lamp: Lamp) -> Offer | None:

@@ -8,8 +8,10 @@ incandescence
     colour_temperature, emissivity, exponent, planck, temperature_from_efficacy, tungsten, voltage_law
 interchange
     listed_lamps, replacements
+led_spectra
+    narrow_band, phosphor_white
 leds
-    coloured_led, narrow_band, phosphor_white, white_led
+    coloured_led, white_led
 light_source
     LightSource, measured_source
 warming

@@ -4,6 +4,7 @@ from . import heat as heat
 from . import hot_wire as hot_wire
 from . import incandescence as incandescence
 from . import interchange as interchange
+from . import led_spectra as led_spectra
 from . import leds as leds
 from . import light_source as light_source
 from . import markings as markings
@@ -29,9 +30,9 @@ from .incandescence import tungsten as tungsten
 from .incandescence import voltage_law as voltage_law
 from .interchange import listed_lamps as listed_lamps
 from .interchange import replacements as replacements
+from .led_spectra import narrow_band as narrow_band
+from .led_spectra import phosphor_white as phosphor_white
 from .leds import coloured_led as coloured_led
-from .leds import narrow_band as narrow_band
-from .leds import phosphor_white as phosphor_white
 from .leds import white_led as white_led
 from .light_source import LightSource as LightSource
 from .light_source import measured_source as measured_source

@@ -1,4 +1,4 @@
-"""LEDs you can hold: coloured ones with one narrow band, white ones with a blue pump and two phosphors."""
+"""LEDs you can hold: coloured and white ones, with what is believed of each."""
 
 from collections.abc import Mapping
 from functools import cache
@@ -6,115 +6,18 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest, within
-from lampkit.light import colorimetry
-from lampkit.light.illuminants import illuminant as illuminant
+from lampkit.errors import InputError, nearest
 from lampkit.sources import heat
-from lampkit.sources.incandescence import planck as planck
-from lampkit.sources.incandescence import tungsten as tungsten
+from lampkit.sources.led_spectra import coolness, narrow_band, phosphor_white, red_phosphor_peak, usual_duv, white_shape
 from lampkit.sources.light_source import LightSource, SourceKind, Values, build, claim_belief, positive
-from lampkit.sources.light_source import relative_spectra as relative_spectra
 from lampkit.uncertainty.sampling import Belief
-
-OHNO_HALF_WIDTH = 0.460911560
-"""Half width at half maximum over the width parameter w of Ohno's shape [1]; the full width is 0.921823 w, not w.
-Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, solved for half maximum."""
 
 LOWEST_CCT, HIGHEST_CCT = 2200.0, 8000.0
 """Correlated colour temperatures for which a white LED is given [K]. Source: the range of the fitted illuminants,
 2733 K to 6598 K, widened to the classes of retail lamps."""
-
-
-def narrow_band(
-    peak: ArrayLike, short_half_width: ArrayLike, long_half_width: ArrayLike, *, part: slice = grid.WHOLE
-) -> NDArray[np.float64]:
-    """Give the spectrum of a single-colour LED from its peak and the half-width on each side.
-
-    Parameters
-    ----------
-    peak : array_like, shape (...) [nm]
-        Wavelength of the maximum.
-    short_half_width : array_like, shape (...) [nm]
-        Half width at half maximum on the side of shorter wavelengths.
-    long_half_width : array_like, shape (...) [nm]
-        The same on the side of longer wavelengths.
-    part : slice
-        Which wavelengths of the grid; every one when left out.
-
-    Returns
-    -------
-    ndarray, shape (..., 471) [1]
-        The spectrum, one at its maximum. The three arguments broadcast.
-
-    Raises
-    ------
-    InputError
-        A peak is not on the grid, or a half-width is not positive.
-
-    Examples
-    --------
-    At each half-width the light is half of that at the peak.
-
-    >>> import lampkit as lk
-    >>> shape = lk.sources.narrow_band(630, 12, 8)
-    >>> shape[[630 - 12 - 360, 630 - 360, 630 + 8 - 360]].round(2)
-    array([0.5, 1. , 0.5])
-
-    Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width of its own on each side.
-    """
-    given = (np.asarray(v, dtype=float) for v in (peak, short_half_width, long_half_width))
-    p, short, long = np.broadcast_arrays(*given)
-    if not np.all((p >= grid.WAVELENGTHS[0]) & (p <= grid.WAVELENGTHS[-1])):
-        raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
-    if not np.all((short >= 0.01) & (long >= 0.01) & np.isfinite(short) & np.isfinite(long)):
-        raise InputError("a half-width is not positive", key="half_width", expected="0.01 nm or more")
-    nanometres, reach = grid.WAVELENGTHS[part], NOTHING**0.5 / OHNO_HALF_WIDTH
-    lit = _rows(nanometres, np.min(p - reach * short, initial=np.inf), np.max(p + reach * long, initial=0.0))
-    kind = grid.precision(part)
-    g = _over_widths(nanometres[lit], p, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long, kind)
-    g *= g
-    np.minimum(g, NOTHING, out=g)  # the fourth power of less would leave the range of fast arithmetic
-    np.exp(np.negative(g, out=g), out=g)
-    fourth = g * g
-    fourth *= fourth
-    fourth *= 2.0 / 3.0
-    fourth += 1.0 / 3.0
-    whole = np.empty((len(nanometres), *p.shape), kind)
-    whole[: lit.start], whole[lit.stop :] = 0.0, 0.0
-    np.multiply(g, fourth, out=whole[lit])
-    return grid.last(whole)
-
-
-NOTHING = 21.0
-"""Exponent beyond which a band is taken as nothing: exp(-21), a billionth of its peak [1]."""
-
-
-def _rows(nanometres: NDArray[np.float64], low: float, high: float) -> slice:
-    """Give the wavelengths from one to another."""
-    return slice(*np.searchsorted(nanometres, [low, high]).tolist())
-
-
-Widths = NDArray[np.float64] | float
-
-
-def _over_widths(
-    wavelengths: NDArray[np.float64], peak: NDArray[np.float64], short: Widths, long: Widths, kind: grid.Kind
-) -> NDArray[np.float64]:
-    """Give how far wavelengths lie from a peak, in units of one over a factor below it and over another above it."""
-    away = grid.straight(wavelengths, long, -peak * long, kind)
-    # The one of the two lines that is above zero; beyond the last peak it is the same for all.
-    below = away[: np.searchsorted(wavelengths, np.max(peak, initial=0.0))]
-    np.maximum(below, grid.straight(wavelengths[: len(below)], np.negative(short), peak * short, kind), out=below)
-    return away
-
-
-WARM_END, COOL_END = 3500.0, 5000.0
-"""Correlated colour temperatures between which the red phosphor of a white LED gives way to one yellow one [K].
-Source: an assumption: warm whites hold a nitride beside a garnet, cool ones a garnet alone or a little nitride beside
-it (common practice)."""
 
 
 CLASSES = (2200.0, 2500.0, 2700.0, 3000.0, 3500.0, 4000.0, 4500.0, 5000.0, 5700.0, 6500.0)
@@ -131,173 +34,6 @@ def beside_the_classes(cct: float) -> float:
     Source: dies are made in the classes of ANSI C78.377 (from memory); 6000 K is none, so 5700 K or 6500 K is inside.
     """
     return float(min(np.abs(np.log(cct / np.array(CLASSES))).min(), BESIDE))
-
-
-def usual_duv(cct: ArrayLike) -> NDArray[np.float64]:
-    """Give the Duv on which the classes of white LEDs are centred.
-
-    Source: ANSI C78.377, 57700/T^2 - 44.6/T + 0.00854 (from memory); below 2700 K held at its value there, where the
-    classes of the standard end.
-    """
-    kelvin = np.maximum(np.asarray(cct, dtype=float), 2700.0)
-    return np.asarray(57700.0 / kelvin**2 - 44.6 / kelvin + 0.00854)
-
-
-def _coolness(cct: ArrayLike) -> NDArray[np.float64]:
-    """Zero for a warm white, one for a cool one, in between linear in the reciprocal of the colour temperature."""
-    kelvin = np.asarray(cct, dtype=float)
-    return np.asarray(np.clip((1.0 / kelvin - 1.0 / WARM_END) / (1.0 / COOL_END - 1.0 / WARM_END), 0.0, 1.0))
-
-
-def red_phosphor_peak(cct: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Give the peak of a white LED's longest band, and its spread between makes.
-
-    Source: data/leds/white_shape.csv.
-    """
-    warm, cool = (np.array(white_shape()[f"red phosphor peak, {which}"]) for which in ("warm", "cool"))
-    share = _coolness(cct)[..., np.newaxis]
-    found = (1.0 - share) * warm + share * cool
-    return found[..., 0], found[..., 1]
-
-
-@cache
-def white_shape() -> dict[str, tuple[float, float]]:
-    """Give the shape of the white LED, each parameter with the spread between makes.
-
-    Source: data/leds/white_shape.csv: own fit to the CIE illuminants LED-B1 to LED-B5.
-    """
-    return {row["parameter"]: (row["value_nm"], row["spread_nm"]) for row in tables.load("leds", "white_shape").rows()}
-
-
-def phosphor_white(
-    cct: ArrayLike,
-    duv: ArrayLike | None = None,
-    *,
-    pump_peak: ArrayLike | None = None,
-    green_peak: ArrayLike | None = None,
-    red_peak: ArrayLike | None = None,
-    width_factor: ArrayLike = 1.0,
-    part: slice = grid.WHOLE,
-) -> NDArray[np.float64]:
-    """Give the spectrum of a phosphor-white LED that has a correlated colour temperature and Duv.
-
-    A blue pump, a green and a red phosphor keep their shapes; their powers follow from the chromaticity, in which they
-    are linear, so the chromaticity comes back exactly. Where that would need a negative power the spectrum is cut off
-    at zero.
-
-    Parameters
-    ----------
-    cct : array_like, shape (...) [K]
-        Correlated colour temperature.
-    duv : array_like, shape (...) [1]
-        Distance from the Planckian locus in CIE 1960 u, v; positive on the green side. That of the classes of ANSI
-        C78.377 when left out.
-    pump_peak : array_like, shape (...) [nm]
-        Peak of the blue pump; typical when left out, as the next two.
-    green_peak : array_like, shape (...) [nm]
-        Peak of the green phosphor.
-    red_peak : array_like, shape (...) [nm]
-        Peak of the red phosphor; in cool whites, which hold one yellow phosphor, it stands for the long-wave side
-        of that one.
-    width_factor : array_like, shape (...) [1]
-        Factor on the widths of the phosphors.
-    part : slice
-        Which wavelengths of the grid; every one when left out.
-
-    Returns
-    -------
-    ndarray, shape (..., 471) [1]
-        The relative spectrum. The arguments broadcast.
-
-    Raises
-    ------
-    InputError
-        The correlated colour temperature is outside 1000 K to 40000 K, or Duv beyond 0.05.
-
-    Examples
-    --------
-    The spectrum has the colour temperature that was asked for.
-
-    >>> import lampkit as lk
-    >>> cct, _ = lk.light.cct_duv(lk.light.chromaticity(lk.sources.phosphor_white(4000)))
-    >>> round(float(cct))
-    4000
-
-    Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
-    assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
-    """
-    cct = within(cct, 1000.0, 40000.0, key="cct", unit="K")
-    xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
-    usual = {name: value for name, (value, _) in white_shape().items()}
-    x, y, at, middle, far, factor = np.broadcast_arrays(
-        xy[..., 0],
-        xy[..., 1],
-        usual["pump peak"] if pump_peak is None else np.asarray(pump_peak, dtype=float),
-        usual["green phosphor peak"] if green_peak is None else np.asarray(green_peak, dtype=float),
-        red_phosphor_peak(cct)[0] if red_peak is None else np.asarray(red_peak, dtype=float),
-        np.asarray(width_factor, dtype=float),
-    )
-    kind = grid.precision(part)
-    nanometres, observer = grid.WAVELENGTHS[part], colorimetry.observer(part).astype(kind)
-    lit, pump = _pump(nanometres, at, usual, kind)
-    green = _phosphor(nanometres, middle, usual, "green", factor, kind)
-    red = _phosphor(nanometres, far, usual, "red", factor, kind)
-    bands = ((observer[lit], pump), (observer, green), (observer, red))
-    sums = [seen.T @ band.reshape(len(band), -1) for seen, band in bands]
-    target = np.stack([x / y, np.ones(x.shape), (1.0 - x - y) / y]).reshape(3, -1)
-    powers = _powers(target, np.stack(sums, dtype=float)).reshape(3, *x.shape)
-    for band, power in zip((pump, green, red), powers, strict=True):
-        band *= power.astype(kind)
-    green += red
-    green[lit] += pump
-    if np.any(powers < 0.0):
-        np.maximum(green, 0.0, out=green)
-    return grid.last(green)
-
-
-def _powers(target: NDArray[np.float64], bands: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the powers with which three bands add up to tristimulus values, by Cramer's rule for all draws at once.
-
-    The first axis of the bands, and of the result, is the band; the next one, and the first of the target, X, Y and Z.
-    """
-
-    def cross(p: NDArray[np.float64], q: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        return p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]
-
-    a, b, c = bands
-    spanned = cross(b, c), cross(c, a), cross(a, b)
-    whole = sum(p * q for p, q in zip(a, spanned[0], strict=True))
-    return np.array([sum(p * q for p, q in zip(target, pair, strict=True)) / whole for pair in spanned])
-
-
-def _pump(
-    nanometres: NDArray[np.float64], peak: NDArray[np.float64], usual: Mapping[str, float], kind: grid.Kind
-) -> tuple[slice, NDArray[np.float64]]:
-    """Give the wavelengths at which the blue pump gives light, and its band there, one at its peak."""
-    # The exponent 1.5 lies between the straight flanks of an exponential, 1, and a Gaussian, 2; it was fitted.
-    scale = np.log(2.0) ** (2.0 / 3.0)
-    short, long = scale / usual["pump short half-width"], scale / usual["pump long half-width"]
-    reach = NOTHING ** (2.0 / 3.0)
-    lit = _rows(nanometres, np.min(peak, initial=np.inf) - reach / short, np.max(peak, initial=0.0) + reach / long)
-    band = _over_widths(nanometres[lit], peak, short, long, kind)
-    band *= np.sqrt(band)
-    return lit, np.exp(np.negative(band, out=band), out=band)
-
-
-def _phosphor(
-    nanometres: NDArray[np.float64],
-    peak: NDArray[np.float64],
-    usual: Mapping[str, float],
-    which: str,
-    factor: NDArray[np.float64],
-    kind: grid.Kind,
-) -> NDArray[np.float64]:
-    """Give the band of a phosphor, Gaussian in the logarithm of wavelength, one at its peak."""
-    scale = np.sqrt(np.log(2.0)) * peak / factor
-    short, long = (usual[f"{which} phosphor {side} half-width"] for side in ("short", "long"))
-    band = _over_widths(np.log(nanometres), np.log(peak), scale / short, scale / long, kind)
-    band *= band
-    return np.exp(np.negative(band, out=band), out=band)
 
 
 def white_led(
@@ -384,7 +120,7 @@ def white_led(
     widths = "full widths of garnets 100 nm to 125 nm, of nitrides 75 nm to 95 nm (from memory): 12 % each way in 95 %"
     beside = 0.0 if cct_uncertainty is not None else beside_the_classes(kelvin)
     # A box that names no class is not held to the Duv of one either: half as much again where it is fully beside them.
-    own_spread = (0.003 + 0.0015 * float(_coolness(kelvin))) * (1.0 + 0.5 * beside / BESIDE) if duv is None else 0.0015
+    own_spread = (0.003 + 0.0015 * float(coolness(kelvin))) * (1.0 + 0.5 * beside / BESIDE) if duv is None else 0.0015
     beliefs = (
         Belief(
             "correlated colour temperature",

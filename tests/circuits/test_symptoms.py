@@ -161,6 +161,32 @@ def test_the_true_cause_stands_first_or_second_and_a_reading_separates_it(
 
 
 @pytest.mark.parametrize(
+    ("symptom", "scene", "cause"),
+    [one for one in VEHICLES if one[2] in NETTED and Symptom(one[0]) in symptoms.OF_LIGHT],
+)
+def test_what_was_read_in_the_net_never_speaks_against_the_true_cause(
+    symptom: str, scene: Scene, cause: FaultCause
+) -> None:
+    shown = read(symptom, cause, scene, Measurement.VOLTS_AT_LAMP)
+    before = {one.cause: one.chance for one in symptoms.suspects(symptom, scene)}
+    after = {one.cause: one.chance for one in symptoms.suspects(symptom, scene, shown)}
+    assert after[cause] > 0.8 * before[cause]
+    assert list(after).index(cause) <= list(before).index(cause)
+    assert sum(after.values()) == pytest.approx(1.0)
+
+
+def test_what_was_read_is_not_asked_for_again() -> None:
+    """Sound volts at a dark LED: not the feed, not the earth; the bench tells which of the rest."""
+    ranked = symptoms.suspects("stays dark", Scene(12.6, LED, ways_in=2), 12.5)
+    assert ranked[0].cause is FaultCause.REVERSED and ranked[1].cause is FaultCause.LAMP_DEAD
+    assert sum(one.chance for one in ranked[:2]) > 0.9
+    unfed = symptoms.suspects("stays dark", Scene(12.6, LED, ways_in=2), 0.0)
+    assert {one.cause for one in unfed[:2]} == {FaultCause.LOST_EARTH, FaultCause.NO_SUPPLY}
+    told = symptoms.telling_reading(unfed[0], unfed[1], 12.6, known=[Measurement.VOLTS_AT_LAMP])
+    assert told is not None and told.measurement is not Measurement.VOLTS_AT_LAMP
+
+
+@pytest.mark.parametrize(
     ("symptom", "scene", "cause"), [one for one in VEHICLES if one[2] in NETTED and one[0] not in BEYOND_NETS]
 )
 def test_the_fault_does_what_is_seen_and_its_cure_undoes_it(symptom: str, scene: Scene, cause: FaultCause) -> None:

@@ -217,6 +217,17 @@ def test_spectra_of_the_wrong_lamp_and_logs_with_nothing_to_compare_are_told(tmp
         compare(tmp_path, ONCE_EACH[:4])
 
 
+def test_what_cannot_be_compared_is_named_with_what_was_read(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"'Stop' with filament only.*read the other one in the same lamp"):
+        compare(tmp_path, ONCE_EACH[:4])
+
+
+def test_readings_that_scatter_as_under_pulses_are_told(tmp_path: Path) -> None:
+    steady = [*ONCE_EACH[:3], "Stop,filament,on,150,0.7", *ONCE_EACH[3:]]
+    assert "fair_ratio.scattered" not in keys(compare(tmp_path, steady, draws=50))
+    assert "fair_ratio.scattered" in keys(compare(tmp_path, [*steady, "Stop,LED,on,84,0.7"], draws=50))
+
+
 def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: Path) -> None:
     log = load(tmp_path, ONCE_EACH)
     sources = {

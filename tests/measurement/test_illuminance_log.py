@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit.errors import InputError
-from lampkit.measurement import fair_ratio, illuminance_log
+from lampkit.measurement import fair_ratio, illuminance_log, log_line
 from lampkit.measurement.illuminance_log import IlluminanceLog
+from lampkit.measurement.log_file import LogFile
 from lampkit.measurement.log_line import LogLine
 
 HEAD = "lamp,source,state,illuminance_lx,distance_mm"
@@ -100,8 +101,14 @@ MENDED: list[tuple[str, list[str] | str | bytes, str]] = [
     ("decimal commas between quotes", changed(3, "142", '"142,5"'), "decimal_commas"),
     ("semicolons and decimal commas", "\n".join(GOOD).replace(",", ";").replace("142", "142,5"), "separator"),
     ("tabs", "\n".join(GOOD).replace(",", "\t"), "separator"),
-    ("a unit behind the number", changed(3, "142", "142 lx"), "read_as"),
-    ("a unit behind the distance", changed(3, "500", "500 mm"), "read_as"),
+    ("a unit behind the number", changed(3, "142", "142 lx"), "units"),
+    ("a unit behind the distance", changed(3, "500", "500 mm"), "units"),
+    ("another unit of the same kind", changed(3, "500", "50 cm"), "converted"),
+    ("a title above the headings", ["Stop lamps, 3 May", ",,,,", *GOOD], "above"),
+    ("headings once more", [*GOOD, GOOD[0].upper(), *GOOD[1:]], "heading_again"),
+    ("units below the headings", [GOOD[0], ",,,lx,mm", *GOOD[1:]], "heading_again"),
+    ("twelve hours", [HEAD + ",time", *(x + ",8:45 pm" for x in GOOD[1:])], "times"),
+    ("day, month and year", [HEAD + ",time", *(x + ",3.05.2025 20:45" for x in GOOD[1:])], "times"),
     ("thousands with a decimal point", changed(3, "142", '"1,142.0"'), "thousands"),
     ("one distance for all", changed(3, ",500", ","), "distance_missing"),
     ("Windows text", "\n".join([*GOOD, "Stop,größer,on,55,500"]).encode("cp1252"), "windows_text"),
@@ -116,6 +123,8 @@ SILENT: list[tuple[str, list[str] | str | bytes]] = [
     ("a byte order mark", ("\ufeff" + "\n".join(GOOD)).encode()),
     ("blank and comment lines", ["# garage, 21 May", "", *GOOD[:2], "", *GOOD[2:], ",,,,"]),
     ("capitals and spaces in headings", ["Lamp, Source, State, Illuminance_lx, Distance mm", *GOOD[1:]]),
+    ("units in brackets", ["Lamp,Source,State,Illuminance [lx],Distance (mm),Remarks", *GOOD[1:]]),
+    ("a date of its own", [HEAD + ",date,time", GOOD[1] + ",2025-05-03,23:58", *(x + ",,23:59" for x in GOOD[2:])]),
     ("other words for on and off", changed(2, "off", "Dark")),
     ("a trailing separator", [GOOD[0], *(line + ",," for line in GOOD[1:])]),
     ("Windows line ends", "\r\n".join(GOOD)),
@@ -260,7 +269,7 @@ SIX = {
         ["off,,32", "on,filament,1142", "off,,32", "on,LED,1142", "off,,32"],
         [
             "1142 lx stands on lines 3 and 5, for another lamp, source or distance: it may be so, or the display was "
-            "frozen or a line copied."
+            "frozen, at the end of its range, or a line copied."
         ],
         [1110, 1110],
     ),
@@ -280,6 +289,74 @@ def test_logs_as_people_write_them(lines: list[str], said: list[str], net: list[
     log = illuminance_log.read_log(text + "\n".join(f"{line},Stop,75" for line in lines))
     assert [str(remark) for remark in log.remarks] == said
     assert [reading.net for reading in log.readings] == pytest.approx(net)
+
+
+def numbers_read(*cells: str) -> list[float]:
+    """The lux of a log with semicolons, a reading a cell, in the dark."""
+    rows = "".join(f"Stop;filament;{cell};0;1\n" for cell in cells)
+    log = illuminance_log.read_log(f"lamp;source;illuminance_lx;dark_lx;distance_m\n{rows}")
+    return [reading.illuminance for reading in log.readings]
+
+
+@pytest.mark.parametrize(
+    "cells", [("1\u202f234,5", "12,5"), ("1 234,5",), ("1'234,5",), ("1\u2019234.5",), ("1.234,5",), ("1,234.5",)]
+)
+def test_thousands_as_one_country_or_another_separates_them(cells: tuple[str, ...]) -> None:
+    assert numbers_read(*cells)[0] == 1234.5
+
+
+def test_what_may_be_thousands_is_read_as_the_other_numbers_of_the_log_are_written() -> None:
+    assert numbers_read("1,234", "12,5") == [1.234, 12.5]
+    assert numbers_read("1.234", "12.5") == [1.234, 12.5]
+    for cells in (("1.234", "12,5"), ("1,234", "12.5"), ("1,234",)):
+        with pytest.raises(InputError, match=r"'1[.,]234' may mean 1234 or 1\.234"):
+            numbers_read(*cells)
+
+
+@pytest.mark.parametrize(("cell", "lux"), [("0.06 klx", 60.0), ("10 fc", 107.64), ("60 Lux", 60.0), ("60lx", 60.0)])
+def test_lux_in_other_units(cell: str, lux: float) -> None:
+    assert numbers_read(cell) == pytest.approx([lux])
+
+
+@pytest.mark.parametrize("cell", ["60 cd", "12000 mcd", "4 W", "60 lm"])
+def test_what_is_no_illuminance_is_refused(cell: str) -> None:
+    with pytest.raises(InputError, match=f"'{cell}' is "):
+        numbers_read(cell)
+
+
+@pytest.mark.parametrize(
+    ("text", "clock"),
+    [
+        ("8:05 pm", "20:05"), ("8:05PM", "20:05"), ("12:10 a.m.", "00:10"), ("12:10 pm", "12:10"),
+        ("20:05 Uhr", "20:05"),
+        ("20h05", "20:05"), ("20.05", "20:05"), ("8:05", "08:05"), ("3.5.2025 20:05", "2025-05-03 20:05"),
+        ("2025-05-03 8:05 pm", "2025-05-03 20:05"), ("2025-05-03T20:05", "2025-05-03 20:05"),
+    ],
+)  # fmt: skip
+def test_times_as_people_write_them(text: str, clock: str) -> None:
+    log = LogFile(None, (), ())
+    assert log_line._minutes(log, 2, text) == log_line._minutes(log, 2, clock)
+
+
+@pytest.mark.parametrize("text", ["03/05/2025 21:55", "25:10", "13:05 pm", "0:10 am", "8", "half past eight"])
+def test_a_time_that_may_be_another_is_refused(text: str) -> None:
+    with pytest.raises(InputError):
+        log_line._minutes(LogFile(None, (), ()), 2, text)
+
+
+def test_what_two_meters_read_in_one_lamp_is_not_compared() -> None:
+    text = "lamp,source,illuminance_lx,dark_lx,distance_m,meter\nStop,filament,60,1,1,{}\nStop,LED,40,1,1,{}\n"
+    assert len(illuminance_log.read_log(text.format("mine", "mine")).readings) == 2
+    with pytest.raises(InputError, match="line 3, meter: 'Stop' was read with two meters, mine and borrowed; expected"):
+        illuminance_log.read_log(text.format("mine", "borrowed"))
+
+
+def test_many_faults_of_one_kind_are_told_once_with_all_their_lines() -> None:
+    rows = "".join(f"Stop,filament,{60 + i},1,1,at {i} past\n" for i in range(9))
+    with pytest.raises(InputError) as told:
+        illuminance_log.read_log(f"lamp,source,illuminance_lx,dark_lx,distance_m,time\n{rows}")
+    (fault,) = told.value.faults
+    assert fault.line == 2 and all(f"{line}" in fault.what for line in range(3, 11))
 
 
 WRONG = {

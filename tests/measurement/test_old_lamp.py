@@ -37,6 +37,19 @@ def test_names(source: str, old: bool) -> None:
     assert old_lamp.is_old_lamp(source) == old
 
 
+@pytest.mark.parametrize(
+    ("sources", "old"),
+    [
+        (["filament with a red gel", "filament", "LED"], "filament"),
+        (["new P21/5W", "P21W, the old one"], "P21W, the old one"),
+        (["LED", "filament a", "filament b"], "filament a"),
+    ],
+)
+def test_of_several_filament_lamps_the_one_that_was_there(sources: list[str], old: str) -> None:
+    found = old_lamp.find_old_lamp("Stop", sources)
+    assert found is not None and found.source == old
+
+
 def test_designation() -> None:
     assert old_lamp.designation_in("spare p21/5w from the drawer") == "P21/5W"
     assert old_lamp.designation_in("red LED A") is None

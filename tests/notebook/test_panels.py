@@ -351,6 +351,21 @@ def fill(desk: ReadingsDesk, lamp: str, source: str, lit: str, dark: str, distan
     desk.add.click()
 
 
+def test_a_typed_reading_joins_a_log_of_a_spreadsheet(tmp_path: Path) -> None:
+    """Semicolons, decimal commas, a title and UTF-16: the desk opens it and writes its line as the others stand."""
+    sheet = "Measured in May;;;;\n" + LOG.replace(",", ";").replace("118.2", "118,2").replace(
+        "illuminance_lx", "Illuminance [lx]"
+    )
+    path = tmp_path / "log.csv"
+    path.write_bytes(sheet.encode("utf-16"))
+    desk = ReadingsDesk(path)
+    assert desk.text_message.value == ""
+    fill(desk, "Stop lamp left", "white LED", "30.50", "2.1", "1.5")
+    assert desk.form_message.value == "" and desk.text_message.value == ""
+    added = read_log(desk.text.value).readings[-1]
+    assert (added.source, added.illuminance, added.dark[0].illuminance) == ("white LED", 30.5, 2.1)
+
+
 def test_typed_readings_join_either_kind_of_log() -> None:
     desk = desk_with(LOG)
     fill(desk, "Stop lamp left", "white LED, cool", "30,50", "2.1", "1.5")

@@ -192,6 +192,24 @@ def test_a_lamp_that_the_vehicle_lacks(alone: Path, tmp_path: Path, capsys: pyte
     assert "the vehicle has no lamp 'Tail lmp left'" in err and "Tail lamp left" in err
 
 
+def test_all_names_that_the_vehicle_lacks_are_told_at_once(alone: Path, tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    text = alone.read_text(encoding="utf-8").replace("Tail lamp left", "Tail lmp left").replace("white LED A", "white")
+    log.write_text(text, encoding="utf-8")
+    finished = commands.here("readings", log, "--vehicle", VAN, *FEW, cwd=tmp_path)
+    assert finished.returncode == 2 and "no lamp 'Tail lmp left'" in finished.stderr
+    assert "'white' is neither the filament nor a light source on offer" in finished.stderr
+
+
+def test_columns_of_a_small_ratio_do_not_touch(tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    rows = "Stop,filament,80.000,0.001,1\nStop,green LED behind a red lens,0.150,0.001,1\n"
+    log.write_text(f"lamp,source,illuminance_lx,dark_lx,distance_m\n{rows}", encoding="utf-8")
+    shown = commands.here("readings", log, *FEW, cwd=tmp_path).stdout
+    (line,) = (one for one in shown.splitlines() if one.startswith(" 1 "))
+    assert re.search(r"\(0\.00\d+ to 0\.00\d+\) +0\.00\d+ ", line) and len(line) <= 100
+
+
 @pytest.mark.parametrize("output", ["nowhere/page.html", "page.txt"])
 def test_a_page_that_cannot_be_written(
     output: str, alone: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

@@ -79,6 +79,19 @@ def test_command(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "symptom" in capsys.readouterr().err
 
 
+def test_volts_that_the_file_tells_count_and_are_told(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Eleven volts at a dark LED on positive earth: it is not the feed; none at all: it is not the way round."""
+    for volts, first in ((12.3, FaultCause.REVERSED), (0.0, FaultCause.LOST_EARTH)):
+        said = f'[[meter_reading]]\ncircuit = "turn"\nsupply_V = 12.4\nlamp = "Rear turn right"\nsocket_V = {volts}\n'
+        (folder / "vehicle.toml").write_text(FILE + said, encoding="utf-8")
+        found = faults.find_fault("stays dark", vehicle.load(folder))
+        assert (found.lamp, found.suspects[0].cause) == ("Rear turn right", first)
+        assert found.suspects[0].chance > faults.find_fault("stays dark").suspects[0].chance
+        assert cli.main(["faults", str(folder), "stays dark"]) == 0
+        assert f"lamp in and switched on: {volts:.1f} V" in " ".join(capsys.readouterr().out.split())
+        assert not faults.find_fault("stays dark", vehicle.load(folder), "Rear turn left").volts_at_lamp
+
+
 def test_unknown_names_are_refused(folder: Path) -> None:
     with pytest.raises(InputError, match="Rear turn"):
         faults.find_fault("stays dark", vehicle.load(folder), "Rear tun left")

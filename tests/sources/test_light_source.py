@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from lampkit import grid, tables
 from lampkit.errors import InputError
 from lampkit.light import colorimetry, edges, illuminants, photometry
-from lampkit.sources import filament_lamps, heat, incandescence, leds, light_source
+from lampkit.sources import filament_lamps, heat, incandescence, led_spectra, leds, light_source
 from lampkit.uncertainty import sampling
 
 RED, AMBER = edges.absorption_edge(598.0, 8.0), edges.absorption_edge(548.0, 11.5)
@@ -138,7 +138,7 @@ def test_bad_filament_lamps_are_told(arguments: tuple, options: dict, message: s
 
 @given(st.floats(2200.0, 8000.0), st.floats(-0.006, 0.006))
 def test_a_white_led_has_the_colour_that_was_asked(cct: float, duv: float) -> None:
-    spectrum = leds.phosphor_white(cct, duv)
+    spectrum = led_spectra.phosphor_white(cct, duv)
     found = colorimetry.cct_duv(colorimetry.chromaticity(spectrum))
     assert found.cct == pytest.approx(cct, abs=1.0)
     assert found.duv == pytest.approx(duv, abs=1e-4)
@@ -147,21 +147,21 @@ def test_a_white_led_has_the_colour_that_was_asked(cct: float, duv: float) -> No
 
 @given(st.floats(2200.0, 7900.0))
 def test_the_white_led_changes_smoothly_with_colour_temperature(cct: float) -> None:
-    a, b = photometry.to_flux(leds.phosphor_white([cct, cct + 10.0]), 1.0)
+    a, b = photometry.to_flux(led_spectra.phosphor_white([cct, cct + 10.0]), 1.0)
     assert np.abs(a - b).max() < 0.02 * a.max()
 
 
 @settings(max_examples=10)
 @given(st.floats(2500.0, 7000.0))
 def test_a_cooler_white_loses_more_behind_a_red_lens(cct: float) -> None:
-    warm, cool = photometry.luminous_transmittance(RED, leds.phosphor_white([cct, cct + 300.0]))
+    warm, cool = photometry.luminous_transmittance(RED, led_spectra.phosphor_white([cct, cct + 300.0]))
     assert cool < warm
 
 
 @pytest.mark.parametrize("name", ["LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5"])
 def test_the_model_behind_a_lens_against_the_illuminants_it_was_fitted_to(name: str, record_property) -> None:
     truth = illuminants.illuminant(name)
-    found = leds.phosphor_white(*colorimetry.cct_duv(colorimetry.chromaticity(truth)))
+    found = led_spectra.phosphor_white(*colorimetry.cct_duv(colorimetry.chromaticity(truth)))
     for label, lens in (("red", RED), ("amber", AMBER)):
         ratio = photometry.luminous_transmittance(lens, found) / photometry.luminous_transmittance(lens, truth)
         record_property(f"{name} {label} lens", f"{ratio - 1:+.2%}")
@@ -191,7 +191,7 @@ def test_the_spread_of_the_model_covers_white_leds_of_other_origin(name: str) ->
 
 def test_duv_follows_the_line_of_the_classes() -> None:
     # ANSI C78.377 (from memory): -0.0001 at 2700 K, +0.0010 at 4000 K, +0.0031 at 6500 K; its classes as printed.
-    assert leds.usual_duv([2700.0, 4000.0, 6500.0]) == pytest.approx([-0.0001, 0.0010, 0.0031], abs=1e-4)
+    assert led_spectra.usual_duv([2700.0, 4000.0, 6500.0]) == pytest.approx([-0.0001, 0.0010, 0.0031], abs=1e-4)
     believed = {b.name: b for b in leds.white_led(6500.0, luminous_flux=1.0).beliefs}
     assert believed["Duv"].typical == pytest.approx(0.0031, abs=1e-4)
     given = {b.name: b for b in leds.white_led(6500.0, 0.0, luminous_flux=1.0).beliefs}
@@ -250,9 +250,9 @@ def test_the_table_of_white_leds_is_what_the_kit_gives() -> None:
 @given(st.floats(420.0, 700.0), st.floats(4.0, 40.0), st.floats(4.0, 40.0))
 def test_half_widths_are_half_widths(peak: float, short: float, long: float) -> None:
     """At each half-width the shape is at half its maximum: the width parameter is not the half-width."""
-    shape = leds.narrow_band([peak, peak + short, peak - long], short, long)
+    shape = led_spectra.narrow_band([peak, peak + short, peak - long], short, long)
     at = round(peak) - 360
-    exact = leds.narrow_band(grid.WAVELENGTHS[at] + np.array([short, -long]), short, long)[:, at]
+    exact = led_spectra.narrow_band(grid.WAVELENGTHS[at] + np.array([short, -long]), short, long)[:, at]
     assert exact == pytest.approx([0.5, 0.5], abs=1e-6)
     assert shape.max() <= 1.0
 
@@ -260,9 +260,9 @@ def test_half_widths_are_half_widths(peak: float, short: float, long: float) -> 
 @pytest.mark.parametrize("fwhm", [16.0, 30.0])
 def test_the_symmetric_shape_against_the_reference_library(fwhm: float) -> None:
     table = colour.colorimetry.sd_single_led_Ohno2005(
-        520.0, fwhm / (2.0 * leds.OHNO_HALF_WIDTH), shape=colour.SpectralShape(360, 830, 1)
+        520.0, fwhm / (2.0 * led_spectra.OHNO_HALF_WIDTH), shape=colour.SpectralShape(360, 830, 1)
     )
-    assert leds.narrow_band(520.0, fwhm / 2, fwhm / 2) == pytest.approx(table.values, abs=1e-6)
+    assert led_spectra.narrow_band(520.0, fwhm / 2, fwhm / 2) == pytest.approx(table.values, abs=1e-6)
 
 
 def test_a_preset_takes_another_peak_and_width() -> None:

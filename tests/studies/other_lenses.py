@@ -96,7 +96,7 @@ def told() -> dict[str, lk.sources.LightSource]:
 def as_believed(rng: Generator, kind: str) -> Array:
     """An LED as the kit draws it."""
     values = {b.name: b.value(rng.standard_normal()) for b in told()[kind].beliefs}
-    return other_garages.beyond(lk.sources.leds.relative_spectra(told()[kind], values).ravel())
+    return other_garages.beyond(lk.sources.light_source.relative_spectra(told()[kind], values).ravel())
 
 
 def emitter(rng: Generator, kind: str) -> Array:
