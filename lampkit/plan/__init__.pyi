@@ -10,7 +10,6 @@ from . import intensity as intensity
 from . import meter_readings as meter_readings
 from . import parts_to_fit as parts_to_fit
 from . import plan as plan
-from . import savings as savings
 from . import selection as selection
 from . import socket_voltages as socket_voltages
 from . import sought as sought

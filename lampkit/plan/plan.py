@@ -16,7 +16,6 @@ from lampkit.plan import (
     circuit_reports,
     intensity,
     parts_to_fit,
-    savings,
     socket_voltages,
     stages,
     timing,
@@ -27,8 +26,6 @@ from lampkit.plan.agreement import Confrontation
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
-from lampkit.plan.parts_to_fit import PartNote
-from lampkit.plan.savings import Savings
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.stages import Fittings, Stage
 from lampkit.plan.timing import LampTiming
@@ -260,7 +257,7 @@ class Plan:
         return work_order.work(self.vehicle, self.choice.chosen, self.choice.parts)
 
     @cached_property
-    def parts_to_fit(self) -> tuple[PartNote, ...]:
+    def parts_to_fit(self) -> tuple[Statement, ...]:
         """Tell of each part that goes with the choice how it is fitted."""
         bare: dict[str, Offer | None] = {lamp.name: None for lamp in self.vehicle.lamps}
         spares = Fittings(Stage.AS_FOUND, self.work.states[-1].earth, bare, frozenset())
@@ -268,9 +265,9 @@ class Plan:
         return parts_to_fit.parts_to_fit(self.vehicle, self.work.circuits[-1], filaments, self.choice.parts)
 
     @cached_property
-    def savings(self) -> Savings:
-        """Work out what the change saves, from the vehicle as found to what is chosen."""
-        return savings.savings(self.vehicle, self.choice.chosen, self.work.circuits[0], self.work.circuits[-1])
+    def savings(self) -> tuple[Statement, ...]:
+        """Say what the change saves, from the vehicle as found to what is chosen."""
+        return parts_to_fit.savings(self.vehicle, self.choice.chosen, self.work.circuits[0], self.work.circuits[-1])
 
     def table(self) -> "pd.DataFrame":
         """List every lamp with what is chosen for it."""
