@@ -27,10 +27,8 @@ class Feedback(NamedTuple):
     """What happens on the far side when a tell-tale between left and right lights."""
 
     current: NDArray[np.float64]
-    telltale_voltage: NDArray[np.float64]
     far_voltage: NDArray[np.float64]
     far_share: NDArray[np.float64]
-    telltale_light: NDArray[np.float64]
     far_light: NDArray[np.float64]
 
 
@@ -49,7 +47,7 @@ def feedback(supply_voltage: ArrayLike, telltale: Load, far: Sequence[Load]) -> 
     Returns
     -------
     Feedback
-        Current, voltages and light.
+        The current, and voltage, share and light of the far lamps.
 
     Raises
     ------
@@ -74,10 +72,8 @@ def feedback(supply_voltage: ArrayLike, telltale: Load, far: Sequence[Load]) -> 
     light = np.max([relative_light(lamp, chain.voltages[1]) for lamp in far], axis=0)
     return Feedback(
         chain.current,
-        np.asarray(chain.voltages[0]),
         np.asarray(chain.voltages[1]),
         np.asarray(share),
-        relative_light(telltale, chain.voltages[0]),
         np.asarray(light),
     )
 

@@ -7,16 +7,13 @@ from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports
 from . import faults as faults
 from . import intensity as intensity
-from . import meter_readings as meter_readings
 from . import parts_to_fit as parts_to_fit
 from . import plan as plan
 from . import selection as selection
 from . import socket_voltages as socket_voltages
-from . import sought as sought
 from . import stages as stages
 from . import suitability as suitability
 from . import timing as timing
-from . import what_was_read as what_was_read
 from . import work_order as work_order
 from .agreement import confront_readings as confront_readings
 from .choice import Choice as Choice

@@ -12,7 +12,7 @@ from lampkit import numbers, show
 from lampkit.conversion.assessment import Assessment
 from lampkit.conversion.wanted import Wanted
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, circuit_needs, selection, sought, suitability
+from lampkit.plan import advice, circuit_needs, selection, suitability
 from lampkit.plan.advice import WISHED, Wishes
 from lampkit.plan.selection import Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
@@ -142,7 +142,8 @@ class Choice:
         return f"{bought}<details><summary>What each lamp gets</summary>{show.written(self.table())}</details>"
 
     def __str__(self) -> str:
-        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {numbers.money(self.cost, self.currency)} in all"]
+        whole = "and what has no price" if any(np.isnan(one.price) for one in self.articles()) else "in all"
+        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {numbers.money(self.cost, self.currency)} {whole}"]
         for name, offer in self.chosen.items():
             lines.append(f"  {name}: {offer.name if offer else 'the filament lamp stays'}")
         said = [*_by_statement(self.kept), *self.fitted, *self.binding, self.runner_up]
@@ -328,9 +329,9 @@ def _sought(
         if best.picks[i] is not None or circuit_needs.excites(lamp):
             continue
         if all(refused[i]):
-            found[i] = sought.look_for(vehicle, assessments, i, wishes, known)
+            found[i] = advice.look_for(vehicle, assessments, i, wishes, known)
         elif kept[lamp.name].values.get("family") is Family.STOP_OVER_TAIL:
-            told = sought.dimmer_tail(vehicle, assessments, refused, i, wishes)
+            told = advice.dimmer_tail(vehicle, assessments, refused, i, wishes)
             if told is not None:
                 found[i] = told
     return found

@@ -63,10 +63,7 @@ def excites(lamp: Lamp) -> bool:
 
 
 def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
-    """Describe one light source as its circuit sees it.
-
-    Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor.
-    """
+    """Describe one light source as its circuit sees it."""
     source = lamp.filament if offer is None else offer.source
     voltage = source.voltage or lamp.filament.voltage
     if not source.electrical_power or not voltage:
@@ -83,10 +80,7 @@ def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
 
 
 def current_of(lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float = 0.0) -> float:
-    """Give what a lamp draws, all its light sources together.
-
-    Source: the laws of `loads`.
-    """
+    """Give what a lamp draws, all its light sources together."""
     load = load_of(lamp, offer)
     if load is None:
         return lamp.quantity * unknown
@@ -134,10 +128,7 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
 
 
 def lit_from(lamps: Sequence[Lamp]) -> float | None:
-    """Give the lowest voltage at which any LED on offer for some lamps begins to conduct.
-
-    Source: the laws of `loads`.
-    """
+    """Give the lowest voltage at which any LED on offer for some lamps begins to conduct."""
     found = [load_of(lamp, offer) for lamp in lamps for offer in lamp.candidates]
     return min((load.threshold_voltage for load in found if load is not None), default=None)
 

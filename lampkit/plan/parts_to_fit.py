@@ -66,10 +66,7 @@ def parts_to_fit(
     before: Sequence[CircuitNow],
     parts: Sequence[tuple[CircuitPart, int]] = (),
 ) -> tuple[Statement, ...]:
-    """Tell of each part that applies to a vehicle how it is fitted; `circuits` are as chosen, `before` as filaments.
-
-    Source: each note names that of its numbers.
-    """
+    """Tell of each part that applies to a vehicle how it is fitted; `circuits` are as chosen, `before` as filaments."""
     earth, found = Earth(vehicle.earth_after), list[Statement]()
     for now, old in zip(circuits, before, strict=True):
         found += _of_circuit(vehicle, now, old, earth)
@@ -249,10 +246,7 @@ def savings(
     before: Sequence[CircuitNow],
     after: Sequence[CircuitNow],
 ) -> tuple[Statement, ...]:
-    """Say what the change from one state of the circuits to another saves, as far as anything is known of it.
-
-    Source: `standing_time`, Kirchhoff's laws with the laws of `loads`.
-    """
+    """Say what the change from one state of the circuits to another saves, as far as anything is known of it."""
     was = {lamp.name: lamp.fitted for lamp in vehicle.lamps}
     at_night = [lamp for lamp in vehicle.lamps if lamp.function in LIT_WHEN_PARKED]
     found = _standing(vehicle, chosen, was, at_night), _idle(vehicle, chosen, was, at_night), _heat(before, after)

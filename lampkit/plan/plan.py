@@ -19,17 +19,15 @@ from lampkit.plan import (
     socket_voltages,
     stages,
     timing,
-    what_was_read,
     work_order,
 )
-from lampkit.plan.agreement import Confrontation
+from lampkit.plan.agreement import Confrontation, ReadIntensity
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.stages import Fittings, Stage
 from lampkit.plan.timing import LampTiming
-from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.plan.work_order import Work
 from lampkit.progress import Phase, bar, steps
 from lampkit.sources import filament_lamps
@@ -351,7 +349,7 @@ def make(
     predicted = assess_lamps(vehicle, draws=draws, seed=seed) if assessed is None else assessed
     earlier = None if before is None else before.readings
     assessments, readings = with_readings(vehicle, predicted, seed=seed, before=earlier)
-    read = what_was_read.intensities_read(readings)
+    read = agreement.intensities_read(readings)
     twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
     believed = {
@@ -428,10 +426,7 @@ def assess_lamps(
     draws: int = 4000,
     seed: int = 1,
 ) -> tuple[Assessment, ...]:
-    """Assess every lamp of a vehicle, or some of them; lamps that are alike are worked out once.
-
-    Source: as for lampkit.conversion.assess.
-    """
+    """Assess every lamp of a vehicle, or some of them; lamps that are alike are worked out once."""
     known: dict[Hashable, Assessment] = {}
     found = []
     for lamp in steps(vehicle.lamps if lamps is None else lamps, Phase.LAMPS):
@@ -470,18 +465,15 @@ def with_readings(
     seed: int = 1,
     before: Confrontation | None = None,
 ) -> tuple[tuple[Assessment, ...], Confrontation | None]:
-    """Give the assessments with what a log says in place of what was assumed, and the log beside what was predicted.
-
-    Source: as for lampkit.plan.confront_readings.
-    """
+    """Give the assessments with what a log says in place of what was assumed, and the log beside what was predicted."""
     readings = agreement.confront_readings(vehicle, predicted, log=log, seed=seed, before=before)
     if readings is None:
         return tuple(predicted), None
-    read = what_was_read.intensities_read(readings)
-    assessments = what_was_read.replaced(vehicle, predicted, readings, _measured_twins(vehicle, read), seed)
+    read = agreement.intensities_read(readings)
+    assessments = agreement.replaced(vehicle, predicted, readings, _measured_twins(vehicle, read), seed)
     by_name = {found.name: found for found in assessments}
     lenses = tuple(replace(known, assessment=by_name[known.lamp]) for known in readings.lenses)
-    said = what_was_read.file_and_log(vehicle, read)
+    said = agreement.file_and_log(vehicle, read)
     return assessments, replace(readings, lenses=lenses, remarks=(*said, *readings.remarks))
 
 
