@@ -1,6 +1,6 @@
 """LEDs you can hold: coloured and white ones, with what is believed of each."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from types import MappingProxyType
 from typing import Any
@@ -311,16 +311,12 @@ def coloured_led(
         *heat.beliefs(preset, rise, hot_over_cold, drift),
     )
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-        factor = values["width factor"]
-        return narrow_band(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor, part=part)
-
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
         name or label,
         SourceKind.COLOURED_LED,
         luminous_flux,
-        model,
+        _band_model(float(short), float(long)),
         beliefs,
         electrical_power=electrical_power,
         voltage=voltage,
@@ -330,3 +326,14 @@ def coloured_led(
         beam=beam_ratio,
         notes=(f"shape of the family '{family}': {ground}",),
     )
+
+
+@cache
+def _band_model(short: float, long: float) -> Callable[..., NDArray[np.float64]]:
+    """Make the model of a band by its half-widths: equal LEDs share one, so that they are known to be equal."""
+
+    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+        factor = values["width factor"]
+        return narrow_band(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor, part=part)
+
+    return model
