@@ -249,7 +249,7 @@ def _add_readings(parsers: "Subparsers") -> None:
 
 
 def _add_faults(parsers: "Subparsers") -> None:
-    from lampkit.circuits.symptoms import Symptom
+    from lampkit.circuits.fault_finding import Symptom
 
     faults = parsers.add_parser(
         "faults",

@@ -73,19 +73,19 @@ def _give(given: argparse.Namespace, shown: str, page: Callable[[], str], writte
 
 def new(given: argparse.Namespace) -> None:
     """Write the files of a vehicle to start from."""
-    from lampkit.vehicle import starters
+    from lampkit.vehicle import file
 
     if given.like is None:
-        known = [say("cli.starter", name=name, told=told) for name, told in starters.starters().items()]
+        known = [say("cli.starter", name=name, told=told) for name, told in file.starters().items()]
         print(say("cli.starters", known=known, folder=given.folder))
         return
-    made = starters.begin(given.folder, given.like)
+    made = file.begin(given.folder, given.like)
     print(say("cli.new_written", file=next(path for path in made if path.suffix == ".toml"), folder=given.folder))
 
 
 def faults(given: argparse.Namespace) -> None:
     """Tell what may be wrong, and what to measure."""
-    from lampkit.circuits.symptoms import known_symptom
+    from lampkit.circuits.fault_finding import known_symptom
     from lampkit.plan.faults import find_fault
     from lampkit.vehicle import vehicle
 

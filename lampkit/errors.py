@@ -5,10 +5,14 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+E = TypeVar("E", bound=Enum)
 
 SHOWN = 20
 """How many faults of one input, or known names, are written out; the rest are counted [1]."""
@@ -106,6 +110,15 @@ def within(value: ArrayLike, low: float, high: float, *, key: str, unit: str) ->
         wrong = np.atleast_1d(array)[~good][0]
         raise InputError(f"{wrong:g} cannot be", key=key, expected=f"{low:g} to {high:g}{unit and f' {unit}'}")
     return array
+
+
+def member(kind: type[E], value: E | str, what: str, key: str) -> E:
+    """Look up a member of an enumeration by its value, and refuse what is none of them in plain words."""
+    try:
+        return kind(value)
+    except ValueError:
+        known = [str(one.value) for one in kind]
+        raise InputError(f"the {what} '{value}' is unknown", key=key, expected=nearest(str(value), known)) from None
 
 
 def refuse(faults: Iterable[Fault]) -> None:

@@ -67,13 +67,13 @@ def together(text: object) -> str:
 
 
 def wrap(text: object, width: int, first: str = "", then: str = "", *, words_whole: bool = False) -> list[str]:
-    """Break a text into lines between words, and within one where that is let, but never before a unit."""
+    """Break a text into lines between words, and within one too long for a line where that is let."""
     lines = textwrap.wrap(
         together(text),
         width,
         initial_indent=first,
         subsequent_indent=then,
-        break_on_hyphens=not words_whole,
+        break_on_hyphens=False,
         break_long_words=not words_whole,
     )
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]

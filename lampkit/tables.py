@@ -98,3 +98,8 @@ def _as_array(cells: list[str], *, numeric: bool) -> NDArray[Any]:
     if not numeric:
         return np.array(cells, dtype=object)
     return np.array([float(cell) if cell else np.nan for cell in cells])
+
+
+def split_cell(cell: str) -> tuple[str, ...]:
+    """Take the words apart that one cell of a table holds, between semicolons."""
+    return tuple(word.strip() for word in cell.split(";") if word.strip())

@@ -1,22 +1,24 @@
-"""Makes two pages of reference out of what stands elsewhere.
+"""Makes three pages of reference out of what stands elsewhere.
 
     python references/make.py sources references/sources.md       each source: what it gives, how known, what holds it
+    python references/make.py guide references/vehicle_file.md    every key of the vehicle file, out of its schema
     python references/make.py functions functions.html            every public name, on one page that needs no network
 
-The second takes the extra `docs`.
+The last takes the extra `docs`.
 """
 
 import ast
 import html
 import importlib
 import inspect
+import json
 import re
 import sys
 import textwrap
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -195,6 +197,108 @@ def _signature(thing: object) -> str:
     return f"({', '.join(map(ast.unparse, fields))})" if fields else ""
 
 
+# --- the guide to the vehicle file -----------------------------------------------------------------------------------
+
+OPENING = """\
+# The vehicle file
+
+A folder describes a vehicle. It holds `vehicle.toml` and, where something was measured, the CSV files that it names.
+`lampkit report FOLDER` reads it. The smallest that works:
+
+{example}
+
+{needed} All else has a default or may stay unknown. `data/library_van` is a complete example; copy it and change it.
+
+The file is TOML, plain text in UTF-8, at most 1 MB. Text stands between quotation marks, numbers without, with a
+decimal point. A key that carries a unit ends in it: `power_W = 2.5`, never `power = "2.5 W"`. A section in double
+brackets may stand there as often as needed, in any order. A key that is not known is refused, so that a slip of the pen
+never passes in silence; all faults are told at once, each with its line and what was expected. A file that is named
+lies in the same folder.
+
+**Needed** keys have no default. Every section may hold a `note`, {note}.
+"""
+
+
+def guide() -> str:
+    """Write the guide: a small example, what a lamp must have, then a table for each section."""
+    from lampkit.numbers import listed
+    from lampkit.vehicle import schema
+
+    (smallest,) = schema.completed()["examples"]
+    lamp = schema.sections()["lamp"]
+    must = listed(f"`{key}` ({lamp['properties'][key]['title']})" for key in lamp["required"])
+    note = "; ".join(schema.sections()["vehicle"]["properties"]["note"][key] for key in ("title", "description"))
+    opening = OPENING.format(
+        example="EXAMPLE", needed=f"A lamp must have {len(lamp['required'])} things: {must}.", note=note
+    )
+    wrapped = "\n\n".join(map(_wrapped, opening.split("\n\n")))
+    parts = [wrapped.replace("EXAMPLE", _example(smallest).rstrip("\n")) + "\n"]
+    for name, held in schema.sections().items():
+        examples = {name: held["examples"]} if "examples" in held else {}
+        parts += [
+            f"## {schema.heading(name)}: {held['title']}\n",
+            *([f"{_wrapped(held['description'])}\n"] if "description" in held else []),
+            *([_example(examples)] if examples else []),
+            "| key | what it is | allowed | default |\n|---|---|---|---|",
+            *(
+                _key_row(key, rules, key in held["required"])
+                for key, rules in held["properties"].items()
+                if key != "note"
+            ),
+            "",
+        ]
+    return "\n".join(parts).rstrip("\n") + "\n"
+
+
+def _key_row(key: str, held: Mapping[str, Any], needed: bool) -> str:
+    what = f"{held['title']}; {held['description']}" if "description" in held else held["title"]
+    what, unit = what.removeprefix("the "), f" {held['x-unit']}" if "x-unit" in held else ""
+    left_out = held.get("x-default") or (f"`{_toml(held['default'])}`" if "default" in held else "-")
+    cells = [f"`{key}`", what, _allowed(held) + unit, "**needed**" if needed else left_out]
+    return f"| {' | '.join(cells)} |"
+
+
+def _allowed(held: Mapping[str, Any]) -> str:
+    kind = held.get("type")
+    if held.get("x-names") == "filament lamps":
+        return "a designation that the kit knows, or volts and watts, or volts and watts"
+    if "enum" in held or "examples" in held:
+        return ", ".join(f"`{_toml(choice)}`" for choice in held.get("enum") or held["examples"])
+    if kind == "boolean":
+        return "`true`, `false`"
+    bounds = held.get("items", held) if kind == "array" else held
+    if "minimum" not in bounds:
+        return {"string": "text", "array": "list"}.get(str(kind), "keys")
+    span = f"{bounds['minimum']:.10g} to {bounds['maximum']:.10g}"
+    if kind == "integer":
+        return f"{span}, whole"
+    pair = "`[lower, upper]`, "
+    return f"{pair}{span}" if kind == "array" else f"{span}, or `[lower, upper]`" if isinstance(kind, list) else span
+
+
+def _example(document: Mapping[str, Any]) -> str:
+    from lampkit.vehicle import schema
+
+    lines = []
+    for name, held in document.items():
+        for table in held if isinstance(held, list) else [held]:
+            lines += [schema.heading(name), *(f"{key} = {_toml(value)}" for key, value in table.items()), ""]
+    return "\n".join(["```toml", *lines[:-1], "```", ""])
+
+
+def _wrapped(paragraph: str) -> str:
+    return textwrap.fill(paragraph, 120, break_on_hyphens=False)
+
+
+def _toml(value: Any) -> str:
+    """Write a value as TOML has it."""
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{key} = {_toml(inner)}' for key, inner in value.items())} }}"
+    if isinstance(value, list):
+        return f"[{', '.join(map(_toml, value))}]"
+    return json.dumps(value, ensure_ascii=False)
+
+
 if __name__ == "__main__":
-    made = {"sources": sources, "functions": functions}[sys.argv[1]]()
+    made = {"sources": sources, "functions": functions, "guide": guide}[sys.argv[1]]()
     Path(sys.argv[2]).write_text(made, encoding="utf-8")

@@ -30,6 +30,11 @@ def test_the_page_of_sources_is_fresh(sources: str) -> None:
     assert (ROOT / "references" / "sources.md").read_text(encoding="utf-8") == sources
 
 
+def test_the_guide_to_the_vehicle_file_is_fresh(make: ModuleType) -> None:
+    """`python references/make.py guide references/vehicle_file.md` writes it."""
+    assert (ROOT / "references" / "vehicle_file.md").read_text(encoding="utf-8") == make.guide()
+
+
 def test_each_source_says_how_it_is_known_and_what_it_gives(make: ModuleType, sources: str) -> None:
     rows = {row.key: row for row in make.bibliography()}
     assert rows["un-r37"].known == "read in part; from memory"

@@ -1,36 +1,27 @@
-"""Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, earth, faults.
+"""Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, charging, earth, tasks, faults.
 
 ballast_resistor
-    ballast, case_rise, cures, dissipation, equivalent_resistance
-battery
-    standing_time
-caution
-    Caution, cautions
+    ballast, cures
+charging
+    GeneratorKind, excitation_current, parallel_resistor, standing_time
 circuit_change
     LampCircuit, before_and_after
-earth
-    excitation_current, parallel_resistor, series_resistor, works_with
-earth_change
-    GeneratorKind, order_of_work
-fault_causes
-    Scene
 fault_finding
-    leakage_current, shared_earth, shunted_voltage, stop_tail_ratio
+    Scene, suspects
 flashers
-    flash, flasher, flasher_state, least_current
+    flash, flasher, flasher_state
 loads
     Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
 meter_readings
     judge_current, judge_voltage
 network
-    joint_voltages, lamp_voltage
-symptoms
-    suspects
+    lamp_voltage, shared_earth
+tasks
+    Caution, cautions, order_of_work
 tell_tale
-    feedback, tell_tale_state
+    tell_tale_state
 wiring
-    Wire, awg_diameter, current_ratings, fuse_rating, light_left, longest_length, resistance_per_length,
-    voltage_drop
+    Wire, awg_diameter, current_ratings, resistance_per_length
 """
 
 import lazy_loader

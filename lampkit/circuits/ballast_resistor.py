@@ -44,33 +44,6 @@ class CaseRise(NamedTuple):
 def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the mean power that a resistor turns into heat.
 
-    Parameters
-    ----------
-    resistance : array_like, shape (...) [ohm]
-        The resistor.
-    voltage : array_like, shape (...) [V]
-        Voltage across it while the lamp is lit.
-    duty : array_like, shape (...) [1]
-        Share of the time it is lit: about a half when flashing, one when a flasher locks on.
-
-    Returns
-    -------
-    ndarray, shape (...) [W]
-        The mean power.
-
-    Raises
-    ------
-    InputError
-        A number is out of range.
-
-    Examples
-    --------
-    Six ohm at 12 V turn 24 W into heat while the lamp is lit, and half of that when it flashes.
-
-    >>> import lampkit as lk
-    >>> lk.circuits.dissipation(6, 12, duty=[1.0, 0.5])
-    array([24., 12.])
-
     Source: P = V2/R.
     """
     share = positive(duty, "duty", "1", or_zero=True)
@@ -80,69 +53,8 @@ def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 
     return np.asarray(share * squared / positive(resistance, "resistance", "ohm"))
 
 
-def equivalent_resistance(power: ArrayLike, voltage: ArrayLike) -> NDArray[np.float64]:
-    """Give the resistor that draws as much as a lamp.
-
-    Parameters
-    ----------
-    power : array_like, shape (...) [W]
-        Power of the lamp at `voltage`.
-    voltage : array_like, shape (...) [V]
-        Voltage at the lamp.
-
-    Returns
-    -------
-    ndarray, shape (...) [ohm]
-        The resistance.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
-    Examples
-    --------
-    What draws as much as 24 W at 12 V.
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.equivalent_resistance(24, 12))
-    6.0
-
-    Source: R = V2/P.
-    """
-    return np.asarray(positive(voltage, "voltage", "V") ** 2 / positive(power, "power", "W"))
-
-
 def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.0) -> CaseRise:
     """Give how hot a ballast resistor of the 50 W size becomes, loose in air and on the plate it is made for.
-
-    Parameters
-    ----------
-    power : array_like, shape (...) [W]
-        Mean power.
-    emissivity : array_like, shape (...) [1]
-        Of the case: about 0.8 anodised, 0.3 bare.
-    air : float [degC]
-        Temperature of the air around.
-
-    Returns
-    -------
-    CaseRise
-        Rise of the case above the air.
-
-    Raises
-    ------
-    InputError
-        The power is below zero, or the emissivity is not between zero and one.
-
-    Examples
-    --------
-    The case of 20 W, loose in air and on its plate [K].
-
-    >>> import lampkit as lk
-    >>> rise = lk.circuits.case_rise(20)
-    >>> round(float(rise.loose)), round(float(rise.on_plate))
-    (156, 70)
 
     Source: heat balance P = A [F h dT + eps sigma (T4 - Ta4)] with free convection h = 1.32 (dT/d)^0.25 W/(m2 K),
     a handbook's simplified law for air (from memory), d the width of the case; plate: resistor data sheet.

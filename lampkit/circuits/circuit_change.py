@@ -103,7 +103,6 @@ class CircuitChange(NamedTuple):
     """A circuit with the old lamps (index 0) and with the new ones (index 1)."""
 
     current: NDArray[np.float64]
-    lamp_current: NDArray[np.float64]
     voltage: NDArray[np.float64]
     drop: NDArray[np.float64]
     light: NDArray[np.float64]
@@ -173,8 +172,7 @@ def before_and_after(
     ohms = float(wire_resistance(circuit.wire)) + circuit.contact_resistance + circuit.earth_resistance
     voltage = np.array([lamp_voltage(supply, ohms, lamps) for lamps in (old, new)])
     pairs = list(zip((old, new), voltage, strict=True))
-    lamp_current = np.array([[load_current(lamp, v) for lamp in lamps] for lamps, v in pairs])
-    current = lamp_current.sum(axis=1)
+    current = np.array([total_current(lamps, v) for lamps, v in pairs])
     light = np.array([[relative_light(lamp, v) for lamp in lamps] for lamps, v in pairs])
     undimmed = np.array([[relative_light(lamp, supply) for lamp in lamps] for lamps in (old, new)])
     lost = 1.0 - np.divide(light, undimmed, out=np.ones_like(light), where=undimmed > 0)
@@ -198,7 +196,7 @@ def before_and_after(
     dimmed = float(lost[0, filaments[0]]) if filaments else None
     said = _said(circuit, current, voltage, dimmed, state, switch)
     drop = supply - voltage
-    return CircuitChange(current, lamp_current, voltage, drop, light, lost, rush, state, switch, said)
+    return CircuitChange(current, voltage, drop, light, lost, rush, state, switch, said)
 
 
 def _rush(lamps: Sequence[Load], others: Sequence[Load], supply: float, ohms: float) -> tuple[float, float]:
@@ -249,7 +247,7 @@ def _said(
         said.append(
             say("circuit.drop", voltage=float(voltage[0]), dimmed=dimmed, drop_before=drop[0], drop_after=drop[1])
         )
-    if drop[0] > FAULTY_DROP:
+    if drop[0] > FAULTY_DROP and circuit.wire_known:
         said.append(say("circuit.faulty_drop", drop=FAULTY_DROP))
     if switch is not SwitchOverload.NEVER:
         most = float(current.max())

@@ -9,20 +9,93 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
-from lampkit.circuits.flash_rhythm import (
-    RATE_LIMITS,
-    Flash,
-    FlashPace,
-    check_levels,
-    hot_wire_flash,
-    rhythm,
-    thermal_series_flash,
-)
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.circuits.network import lamp_voltage, series_current
-from lampkit.errors import InputError, nearest
+from lampkit.errors import InputError, member
 from lampkit.sources import incandescence
 from lampkit.statements import Statement, named, say
+
+RATE_LIMITS = 60.0, 120.0
+"""Published limits of the flashes a minute [1/min]. Source: UN R48, 6.5.9, 90 +- 30, read in a secondary text."""
+
+
+class FlashPace(Enum):
+    """Where a rate lies beside the published limits, `RATE_LIMITS`."""
+
+    SLOWER = "slower"
+    WITHIN = "within"
+    FASTER = "faster"
+
+
+class Flash(NamedTuple):
+    """The rhythm of a flasher."""
+
+    on: NDArray[np.float64]
+    off: NDArray[np.float64]
+    start: NDArray[np.float64]
+    rate: NDArray[np.float64]
+    duty: NDArray[np.float64]
+
+
+def check_levels(trip: float, reset: float) -> None:
+    """Refuse levels at which no flasher could work.
+
+    Source: own model.
+    """
+    if not 0 < reset < trip < 1:
+        raise InputError(
+            f"a flasher that trips at {trip:g} and resets at {reset:g} of its rated rise",
+            key="trip",
+            expected="0 < reset < trip < 1",
+        )
+
+
+def rhythm(on: NDArray[np.float64], off: NDArray[np.float64], start: NDArray[np.float64]) -> Flash:
+    """Add rate and duty to the times of a flash.
+
+    Source: definition.
+    """
+    period = on + off
+    rate = np.where(np.isfinite(period), 60.0 / period, 0.0)
+    duty = np.where(np.isinf(on), 1.0, np.where(np.isinf(off), 0.0, on / np.where(np.isinf(period), 1.0, period)))
+    return Flash(on, off, np.asarray(start), np.asarray(rate), np.asarray(duty))
+
+
+def _log_ratio(above: NDArray[np.float64], below: NDArray[np.float64]) -> NDArray[np.float64]:
+    """ln(above/below), infinite where the lower one is not above zero: the temperature is never reached."""
+    reached = below > 0
+    return np.asarray(np.where(reached, np.log(np.where(reached, above / np.where(reached, below, 1.0), 1.0)), np.inf))
+
+
+def thermal_series_flash(
+    load_ratio: ArrayLike, *, trip: float = 0.6, reset: float = 0.4, time_constant: float = 0.87
+) -> Flash:
+    """Give the rhythm of a thermal series flasher: the lamps' own current heats the strip that interrupts it.
+
+    Source: own model, one heat capacity: t_on = tau ln[(m2 - x2)/(m2 - x1)], t_off = tau ln(x1/x2), start = tau
+    ln[m2/(m2 - x1)], with m2 the square of the ratio. Principle: US Army TM 9-8000, 16-20, read.
+    """
+    check_levels(trip, reset)
+    heat = positive(load_ratio, "load_ratio", "1", or_zero=True) ** 2
+    on = time_constant * _log_ratio(heat - reset, heat - trip)
+    off = np.where(np.isinf(on), 0.0, time_constant * np.log(trip / reset))
+    return rhythm(np.asarray(on), off, time_constant * _log_ratio(heat, heat - trip))
+
+
+def hot_wire_flash(
+    heater_ratio: ArrayLike, *, trip: float = 0.6, reset: float = 0.4, time_constant: float = 0.87
+) -> Flash:
+    """Give the rhythm of a hot-wire flasher: a wire heats through the dark lamps, closes the contacts and cools.
+
+    Source: own model, one heat capacity: t_on = tau ln(x1/x2), t_off = tau ln[(u2 - x2)/(u2 - x1)], first light at tau
+    ln[u2/(u2 - x1)], with u2 the square of the ratio. Principle: a period article, read in reprint.
+    """
+    check_levels(trip, reset)
+    heat = positive(heater_ratio, "heater_ratio", "1", or_zero=True) ** 2
+    off = time_constant * _log_ratio(heat - reset, heat - trip)
+    on = np.where(np.isinf(off), 0.0, time_constant * np.log(trip / reset))
+    return rhythm(on, np.asarray(off), time_constant * _log_ratio(heat, heat - trip))
+
 
 COLD_RATIO = 14.3
 """Resistance of a hot filament over that of a cold one [1]. Source: own calculation, (2750/300)^1.2; texts read in
@@ -101,11 +174,7 @@ def flasher(kind: FlasherKind | str, *, supply_voltage: float = 12.0, pairs: flo
 
     Source: data/circuit/flashers.csv for 12 V; other systems keep the watts.
     """
-    try:
-        known = FlasherKind(kind)
-    except ValueError:
-        kinds = [one.value for one in FlasherKind]
-        raise InputError(f"the flasher '{kind}' is unknown", key="kind", expected=nearest(str(kind), kinds)) from None
+    known = member(FlasherKind, kind, "flasher", "kind")
     if supply_voltage not in (6, 12, 24):
         raise InputError(f"a system of {supply_voltage:g} V", key="supply_voltage", expected="6, 12 or 24 V")
     row = next(row for row in tables.load("circuit", "flashers").rows() if row["kind"] == known.value)
@@ -132,31 +201,6 @@ def flasher(kind: FlasherKind | str, *, supply_voltage: float = 12.0, pairs: flo
 
 def least_current(unit: Flasher, supply_voltage: ArrayLike) -> NDArray[np.float64]:
     """Give the current that a flasher needs to work as it should.
-
-    Parameters
-    ----------
-    unit : Flasher
-        The flasher.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply; only an electronic flasher's threshold follows it.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        Lamp current (thermal series, electronic), wire current (hot wire), nil for a load-independent timer.
-
-    Raises
-    ------
-    InputError
-        The supply is not above zero.
-
-    Examples
-    --------
-    An electronic flasher asks for this much before it takes a lamp for failed [A].
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.least_current(lk.circuits.flasher("electronic"), 12.0))
-    2.7
 
     Source: sqrt(trip) times the rated current; threshold of the data sheets.
     """

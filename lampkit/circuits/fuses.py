@@ -6,9 +6,12 @@ from typing import NamedTuple
 import numpy as np
 
 from lampkit import tables
-from lampkit.circuits.caution import Caution
-from lampkit.circuits.wiring import FUSE_FACTOR, current_ratings, fuse_sizes
+from lampkit.circuits.tasks import Caution
+from lampkit.circuits.wiring import current_ratings
 from lampkit.statements import Statement, say
+
+FUSE_FACTOR = 1.25
+"""The least rating of a fuse over the current that flows all the time [1]. Source: common practice, no source."""
 
 SMALLEST = 3.0
 """Smallest fuse that is ever advised [A]. Source: common practice, no source: smaller ones blow of inrush."""
@@ -54,9 +57,9 @@ class FuseState(NamedTuple):
 
     `carries` is what the fitted fuse carries for good, from low to high where its mark may mean two things [A]; `now`
     and `filaments` are what flows with the new and with the old lamps, all lit that can be lit together [A]; `rush` is
-    what the old lamps draw at the first instant [A], and `pulse` what that puts through the fuse [A2s]; `lowest` and
-    `highest` are what the sources rate the wire at [A]; `least` is the smallest fuse that carries the old lamps too,
-    `careful` and `most` the largest for the wire [A].
+    what the old lamps draw at the first instant [A], and `pulse` what that puts through the fuse [A2s]; `least` is the
+    smallest fuse that carries the old lamps too, infinite where none does, `careful` and `most` the largest for the
+    wire [A].
     """
 
     verdict: FuseVerdict
@@ -69,8 +72,6 @@ class FuseState(NamedTuple):
     pulse: float
     size: str
     wire_known: bool
-    lowest: float
-    highest: float
     careful: float
     most: float
     least: float
@@ -91,20 +92,14 @@ class FuseState(NamedTuple):
     @property
     def judged(self) -> Statement:
         """What to do with what is fitted, in a sentence."""
-        fitted, least, alone, known = self.fitted, self.least, self.also_feeds == (), self.wire_known
+        fitted, alone, least = self.fitted, self.also_feeds == (), self.least if np.isfinite(self.least) else None
         if self.verdict is FuseVerdict.NOT_TOLD:
             return say("fuse.not_told")
         if self.verdict is FuseVerdict.NONE_FITTED:
-            return say("fuse.none_fitted", least=least, most=self.most, alone=alone)
+            too_thin = self.wire_known and self.least > self.most
+            return say("fuse.none_fitted", least=least, most=self.most, alone=alone, too_thin=too_thin)
         if self.verdict is FuseVerdict.DOES_NOT_PROTECT:
-            return say(
-                "fuse.does_not_protect",
-                fitted=fitted,
-                carries=self.carries[0],
-                most=self.most,
-                alone=alone,
-                known=known,
-            )
+            return say("fuse.does_not_protect", fitted=fitted, carries=self.carries[0], most=self.most, alone=alone)
         if self.verdict is FuseVerdict.ASK_HOW_MARKED:
             return say("fuse.ask_how_marked", fitted=fitted, half=self.carries[0])
         if self.verdict is FuseVerdict.TOO_SMALL:
@@ -161,10 +156,10 @@ def judge_fuse(
     """
     before = now if filaments is None else filaments
     lowest, highest = (float(i) for i in current_ratings(size))
-    careful, most = (float(fuse_sizes()[fuse_sizes() <= i][-1]) for i in (lowest, highest))
+    careful, most = (max(rating for rating in melting_integrals() if rating <= i) for i in (lowest, highest))
     needed = max(FUSE_FACTOR * max(now, before), SMALLEST)
     pulse = RUSH_TIME * switched**2
-    bears = {size: share * PULSE_SHARE for size, share in melting_integrals().items()}
+    bears = {size: PULSE_SHARE * melting for size, melting in melting_integrals().items()}
     least = float(min((size for size in bears if size >= needed and bears[size] >= pulse), default=np.inf))
     carries = (np.nan, np.nan)
     if fitted is not None:
@@ -187,6 +182,6 @@ def judge_fuse(
     else:
         verdict = FuseVerdict.LEAVE
     return FuseState(
-        verdict, fitted, mark, carries, now, before, rush, pulse, size, wire_known, lowest, highest, careful, most,
-        least, also_feeds,
+        verdict, fitted, mark, carries, now, before, rush, pulse, size, wire_known, careful, most, least,
+        also_feeds,
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Wires, fuses and contacts: resistance by size and length, voltage drop, and which fuse protects the wire."""
+"""The wires of a circuit: resistance by size and length, and the current that the sources rate each size for."""
 
 import re
 from dataclasses import dataclass
@@ -7,9 +7,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
-from lampkit.circuits.loads import LARGEST, positive
+from lampkit.circuits.loads import positive
 from lampkit.errors import InputError, nearest, within
-from lampkit.sources import incandescence
 
 COPPER_RESISTIVITY = 1.7241e-8
 """Resistivity of annealed copper at 20 degrees C [ohm m]. Source: IACS, 58 MS/m."""
@@ -17,9 +16,6 @@ COPPER_RESISTIVITY = 1.7241e-8
 COPPER_COEFFICIENT = 0.00393
 """Rise of the resistance of copper for each kelvin above 20 degrees C, over that at 20 [1]. Source: IACS,
 from memory."""
-
-FUSE_FACTOR = 1.25
-"""The least rating of a fuse over the current that flows all the time [1]. Source: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -189,110 +185,6 @@ def hot_resistance(resistance: ArrayLike, celsius: ArrayLike) -> NDArray[np.floa
     return np.asarray(np.asarray(resistance) * (1.0 + COPPER_COEFFICIENT * (np.asarray(celsius) - 20.0)))
 
 
-def voltage_drop(resistance_per_length: ArrayLike, length: ArrayLike, current: ArrayLike) -> NDArray[np.float64]:
-    """Give the voltage that a length of wire takes.
-
-    Parameters
-    ----------
-    resistance_per_length : array_like, shape (...) [mohm/m]
-        Resistance by length.
-    length : array_like, shape (...) [m]
-        Length.
-    current : array_like, shape (...) [A]
-        Current.
-
-    Returns
-    -------
-    ndarray, shape (...) [V]
-        The drop.
-
-    Examples
-    --------
-    Ten metres of 20 mohm each at 5 A take a volt.
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.voltage_drop(20, 10, 5))
-    1.0
-
-    Source: Ohm's law.
-    """
-    each = positive(resistance_per_length, "resistance_per_length", "mohm/m", or_zero=True)
-    far = positive(length, "length", "m", or_zero=True)
-    return np.asarray(each * far * within(current, -LARGEST, LARGEST, key="current", unit="A") / 1000.0)
-
-
-def longest_length(drop: ArrayLike, resistance_per_length: ArrayLike, current: ArrayLike) -> NDArray[np.float64]:
-    """Give the length of wire that takes a chosen voltage.
-
-    Parameters
-    ----------
-    drop : array_like, shape (...) [V]
-        The voltage that may be lost.
-    resistance_per_length : array_like, shape (...) [mohm/m]
-        Resistance by length.
-    current : array_like, shape (...) [A]
-        Current.
-
-    Returns
-    -------
-    ndarray, shape (...) [m]
-        The length.
-
-    Raises
-    ------
-    InputError
-        The resistance or the current is not above zero.
-
-    Examples
-    --------
-    A volt is lost on ten metres of 20 mohm each at 5 A.
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.longest_length(1, 20, 5))
-    10.0
-
-    Source: Ohm's law.
-    """
-    per_metre = positive(resistance_per_length, "resistance_per_length", "mohm/m")
-    return np.asarray(1000.0 * np.asarray(drop) / (per_metre * positive(current, "current", "A")))
-
-
-def light_left(drop: ArrayLike, voltage: ArrayLike) -> NDArray[np.float64]:
-    """Give the share of a filament lamp's light that a voltage drop leaves.
-
-    Parameters
-    ----------
-    drop : array_like, shape (...) [V]
-        The voltage lost before the lamp.
-    voltage : array_like, shape (...) [V]
-        The voltage without it.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        ((V - dV)/V)^3.4; the same volts cost a 6 V lamp about twice the share.
-
-    Raises
-    ------
-    InputError
-        The drop is not between zero and the voltage.
-
-    Examples
-    --------
-    A volt costs a 6 V lamp about twice the share.
-
-    >>> import lampkit as lk
-    >>> lk.circuits.light_left(1.0, [13.5, 6.75]).round(2)
-    array([0.77, 0.58])
-
-    Source: exponent 3.4, Fink and Beaty 1978, read in a secondary text.
-    """
-    v, lost = positive(voltage, "voltage", "V"), positive(drop, "drop", "V", or_zero=True)
-    if np.any(lost > v):
-        raise InputError("the drop is larger than the voltage", key="drop")
-    return np.asarray(((v - lost) / v) ** incandescence.exponent("flux")[1])
-
-
 def current_ratings(size: str) -> NDArray[np.float64]:
     """Give the lowest and the highest current rating that the sources print for a size.
 
@@ -337,51 +229,3 @@ def current_ratings(size: str) -> NDArray[np.float64]:
             f"no source rates the wire size '{size}'", key="size", expected=nearest(size, table["size"][rated])
         )
     return np.array([table["current_rating_A"][row].min(), table["current_rating_A"][row].max()])
-
-
-def fuse_sizes() -> NDArray[np.float64]:
-    """List the sizes of blade fuses.
-
-    Source: ISO 8820-3 and trade lists, from memory.
-    """
-    return tables.load("circuit", "fuses")["rating_A"]
-
-
-def fuse_rating(current: ArrayLike) -> NDArray[np.float64]:
-    """Choose the smallest blade fuse that carries a current for good: 1.25 times the current, the next size up.
-
-    Parameters
-    ----------
-    current : array_like, shape (...) [A]
-        Current that flows as long as the circuit is on.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        Rating. It must not be above that of the thinnest wire behind it.
-
-    Raises
-    ------
-    InputError
-        No fuse is large enough.
-
-    Examples
-    --------
-    Six amperes ask for 7.5 A.
-
-    >>> import lampkit as lk
-    >>> lk.circuits.fuse_rating([3.7, 6.0])
-    array([5. , 7.5])
-
-    Source: common practice, no source.
-    """
-    needed = FUSE_FACTOR * positive(current, "current", "A", or_zero=True)
-    sizes = fuse_sizes()
-    if np.any(needed > sizes[-1]):
-        raise InputError(
-            f"a lighting circuit of {np.max(needed) / FUSE_FACTOR:.3g} A",
-            key="current",
-            expected=f"at most {sizes[-1] / FUSE_FACTOR:g} A behind one fuse",
-            remedy="split the circuit",
-        )
-    return np.asarray(sizes[np.searchsorted(sizes, needed)])

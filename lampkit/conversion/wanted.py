@@ -51,7 +51,7 @@ def accepted(function: str | None, rules: str | None, lens_colour: str) -> tuple
     """List the colours of light that a lamp may show through its own lens, the usual one first; none for no such."""
     own = colours.standard_colour(lens_colour)
     wanted = () if function is None or rules is None else colours.required_colour(function, rules).colours
-    if not wanted:
+    if not wanted or colours.limit_for(function, rules, lens_colour) is None:
         return (own,)
     if own == "white":
         # A filament lamp shows white through a clear lens already.
@@ -88,6 +88,15 @@ def wanted(assessment: Assessment, colour: str, assurance: float, colour_share: 
         found = _tried(assessment, [made])
         return Wanted(claim_needed(found.results[0], found, assurance), name, cct, None, None)
     return _with_peak(assessment, colour, assurance)
+
+
+def warm_white(assessment: Assessment, assurance: float) -> Wanted:
+    """Find the warm white LED to ask for, which comes nearest to a filament behind any lens.
+
+    Source: the lumens as `assess` predicts them, at the voltage of the filament.
+    """
+    found = _tried(assessment, [_led(assessment, "white", min(WHITES))])
+    return Wanted(claim_needed(found.results[0], found, assurance), "white", min(WHITES), None, None)
 
 
 def _with_peak(assessment: Assessment, colour: str, assurance: float) -> Wanted:

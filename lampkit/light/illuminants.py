@@ -39,21 +39,21 @@ def illuminant(name: str) -> NDArray[np.float64]:
 
     Source: CIE 015:2018; illuminant A by its formula with c2 = 1.435e-2 m K and 2848 K.
     """
-    table = tables.load("leds", "cie_led_illuminants")
-    led = [column for column in table.columns if column != "wavelength_nm"]
     if name == "A":
         metres = np.append(grid.WAVELENGTHS, 560.0) * 1e-9
         shape = 1.0 / (metres**5 * np.expm1(1.435e-2 / (metres * 2848.0)))
         values = 100.0 * shape[:-1] / shape[-1]
     elif name == "E":
         values = np.full(grid.WAVELENGTHS.size, 100.0)
-    elif name in led:
+    else:
         from scipy.interpolate import CubicSpline
 
+        table = tables.load("leds", "cie_led_illuminants")
+        led = [column for column in table.columns if column != "wavelength_nm"]
+        if name not in led:
+            raise InputError(f"the illuminant '{name}' is unknown", expected=nearest(str(name), ["A", "E", *led]))
         x = table["wavelength_nm"]
         inside = (x[0] <= grid.WAVELENGTHS) & (x[-1] >= grid.WAVELENGTHS)
         values = np.where(inside, np.maximum(CubicSpline(x, table[name])(grid.WAVELENGTHS), 0.0), 0.0)
-    else:
-        raise InputError(f"the illuminant '{name}' is unknown", expected=nearest(str(name), ["A", "E", *led]))
     values.setflags(write=False)
     return values

@@ -3,19 +3,15 @@
 fair_ratio
     Comparison, FairRatio, compare_readings
 illuminance_log
-    IlluminanceLog, load_log, read_log
+    IlluminanceLog, Reading, load_log, read_log
 lamp_face
-    far_enough, flux_per_intensity, near_field_factor
+    near_field_factor
 lens_identification
-    believed_lens, learn_lens
+    believed_lens, learn_lens, next_reading
 meters
     Infrared, Meter, MeterFacts, MeterKind, lux_meter, mismatch_correction, mismatch_index, phone, read_meter
-probing
-    next_reading
 procedure
     plan_measurement
-reading
-    Reading
 """
 
 import lazy_loader

@@ -1,7 +1,7 @@
 """From a phone's lux numbers to a fair ratio of two lamps: candela, intervals, and what each cause contributes."""
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
@@ -224,6 +224,7 @@ def compare_readings(
     old: str | None = None,
     light: Mapping[tuple[str, str], ArrayLike] | None = None,
     meter: Meter | None = None,
+    leds: Collection[str] = (),
     feeds: Mapping[str, str] = {},
     running_voltage: float | None = None,
     face_diameter: float | None = None,
@@ -245,6 +246,8 @@ def compare_readings(
         on every fifth wavelength of it. Without it the meter's colour response is taken as `generic_mismatch` has it.
     meter : Meter, optional
         The meter; as the log tells, or else a phone of unknown responsivity, when left out.
+    leds : collection of str
+        Sources that are known to be no filament lamps, whatever their names have in them, as in 'white P21W'.
     feeds : mapping of str to str, optional
         Of sources by their name in the log what limits their current, 'regulated' or 'resistor', as far as it is known.
     running_voltage : float, optional [V]
@@ -286,10 +289,11 @@ def compare_readings(
     sensor = meters.meter_of(log.facts) if meter is None else meter
     believed = {b.name: b for b in afternoon}
     groups = _by_place_and_source(log)
-    pairs, old_lamps, remarks = _pairs(log, groups, old)
+    pairs, old_lamps, remarks = _pairs(log, groups, old, leds)
     # What was only asked for as the old lamp may be anything.
     known_old = [one for one in old_lamps if one.ground is not OldLampGround.ASKED_FOR]
     exponents = {one.source: measurement_model.FILAMENT_EXPONENT for one in known_old}
+    exponents |= dict.fromkeys(leds, measurement_model.LED_EXPONENT)
     exponents |= {name: _FEEDS[feed] for name, feed in feeds.items() if feed in _FEEDS}
     model = measurement_model.measurement(
         groups,
@@ -406,7 +410,7 @@ def light_at_meter(
 
 
 def _pairs(
-    log: IlluminanceLog, groups: Mapping[tuple[str, str], list[Reading]], old: str | None
+    log: IlluminanceLog, groups: Mapping[tuple[str, str], list[Reading]], old: str | None, leds: Collection[str]
 ) -> tuple[list[tuple[str, str, str]], list[OldLamp], list[Statement]]:
     by_lamp: dict[str, list[str]] = {}
     for lamp, source in groups:
@@ -419,7 +423,7 @@ def _pairs(
     remarks: list[Statement] = []
     near: list[str] = []
     for lamp, found in by_lamp.items():
-        first = old_lamp.find_old_lamp(lamp, found, old)
+        first = old_lamp.find_old_lamp(lamp, found, old, leds)
         others = [source for source in found if first is not None and source != first.source]
         if first is None or not others:
             close = difflib.get_close_matches(lamp, [name for name in by_lamp if name != lamp], n=1, cutoff=0.8)

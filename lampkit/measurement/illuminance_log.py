@@ -13,26 +13,112 @@ import numpy as np
 
 from lampkit import show
 from lampkit.errors import Fault, InputError, refuse
-from lampkit.measurement.log_file import LogFile, add_remark, table_of, text_of
-from lampkit.measurement.log_line import (
+from lampkit.measurement.log_file import (
+    BOUNDS,
     COLUMNS,
     DISTANCES,
+    LogFile,
     LogLine,
-    claim_of,
+    add_remark,
     lens_was_fitted,
     lines_of,
-    supply_of,
-    tilt_of,
+    number_of,
+    table_of,
+    text_of,
     tried,
     value_of,
 )
 from lampkit.measurement.meters import NOTHING_TOLD, Infrared, MeterFacts, MeterKind, class_limit
-from lampkit.measurement.reading import DarkReading, Reading
 from lampkit.numbers import listed
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+@dataclass(frozen=True)
+class DarkReading:
+    """The background: what the meter showed with the lamp off."""
+
+    illuminance: float
+    resolution: float
+    line: int
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One line of the log: what the meter showed with the lamp lit, and the background that belongs to it.
+
+    Parameters
+    ----------
+    lamp, source : str
+        Which lamp, and what was fitted in it.
+    illuminance : float [lx]
+        What the meter showed, background included.
+    resolution : float [lx]
+        One step of its last digit.
+    dark : tuple of DarkReading
+        The background before, after, or both.
+    position : float [1]
+        Where the reading lies between the two backgrounds: zero at the first, one at the second.
+    distance : float [m]
+        From the lamp's face to the meter.
+    tilt : float [deg]
+        How far the meter was turned away.
+    meter : str
+        Which meter; empty when there is only one.
+    claimed_lumens : float, optional [lm]
+        What the box says.
+    note : str
+        What was noted.
+    line : int [1]
+        Line of the log.
+    lens_fitted : bool
+        False when the lens was taken off.
+    supply : float, optional [V]
+        The voltage while it was read; None where it was not noted.
+
+    Examples
+    --------
+    What the lamp alone gives is what the meter shows less its background.
+
+    >>> import lampkit as lk
+    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
+    >>> reading = lk.measurement.load_log(path).readings[0]
+    >>> reading.net == reading.illuminance - reading.background
+    True
+    """
+
+    lamp: str
+    source: str
+    illuminance: float
+    resolution: float
+    dark: tuple[DarkReading, ...]
+    position: float
+    distance: float
+    tilt: float = 0.0
+    meter: str = ""
+    claimed_lumens: float | None = None
+    note: str = ""
+    line: int = 0
+    lens_fitted: bool = True
+    supply: float | None = None
+
+    @property
+    def dark_weights(self) -> tuple[float, ...]:
+        """Weights of the backgrounds in the one that is taken off: linear drift from one to the next."""
+        return (1.0,) if len(self.dark) == 1 else (1.0 - self.position, self.position)
+
+    @property
+    def background(self) -> float:
+        """The background at the time of the reading."""
+        return sum(w * d.illuminance for w, d in zip(self.dark_weights, self.dark, strict=True))
+
+    @property
+    def net(self) -> float:
+        """The illuminance from the lamp alone."""
+        return self.illuminance - self.background
+
 
 FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 65536.0, 199999.0, 200000.0)
 """Where displays and converters commonly end [lx]. Source: common practice, no source."""
@@ -299,9 +385,9 @@ def _reading(
         if key not in cells:
             log.faults.append(Fault(f"the {key} is missing", log.file, entry.line, key, COLUMNS[key]))
     read = tried(log, value_of, log, entry, "illuminance_lx", resolution)
-    tilt, claimed = tried(log, tilt_of, log, entry), tried(log, claim_of, log, entry)
-    supply, fitted = tried(log, supply_of, log, entry), tried(log, lens_was_fitted, log, entry)
-    if len(log.faults) > before or read is None or tilt is None or fitted is None:
+    tilt, claimed, supply = (tried(log, number_of, log, entry, key) for key in BOUNDS)
+    fitted = tried(log, lens_was_fitted, log, entry)
+    if len(log.faults) > before or read is None or fitted is None:
         return None
     value, step = read
     return Reading(
@@ -312,7 +398,7 @@ def _reading(
         dark=dark,
         position=position,
         distance=entry.distance,
-        tilt=tilt,
+        tilt=abs(tilt or 0.0),
         meter=cells.get("meter", ""),
         claimed_lumens=claimed,
         note=cells.get("note", ""),

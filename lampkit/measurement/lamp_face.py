@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.errors import InputError, within
+from lampkit.errors import InputError
 
 
 def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
@@ -15,32 +15,6 @@ def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
     if np.any(~((angle > 0) & (angle < 90))):
         raise InputError("a half angle is outside 0 to 90 deg", key="half_angle", expected="degrees above 0, below 90")
     return np.asarray(np.log(0.5) / np.log(np.cos(np.radians(angle))))
-
-
-def flux_per_intensity(exponent: ArrayLike) -> NDArray[np.float64]:
-    """Give the luminous flux of a beam cos^m for each candela on its axis.
-
-    Parameters
-    ----------
-    exponent : array_like, shape (...) [1]
-        The exponent m of the beam.
-
-    Returns
-    -------
-    ndarray, shape (...) [lm/cd]
-        2 pi/(m + 1).
-
-    Examples
-    --------
-    A face that shines as the cosine gives pi lumens for each candela.
-
-    >>> import lampkit as lk
-    >>> lk.measurement.flux_per_intensity([0, 1]).round(4)
-    array([6.2832, 3.1416])
-
-    Source: integral of cos^m over the half space.
-    """
-    return np.asarray(2.0 * np.pi / (within(exponent, 0.0, 1e6, key="exponent", unit="") + 1.0))
 
 
 def near_field_factor(distance: ArrayLike, face_diameter: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:
@@ -98,28 +72,6 @@ def diameters_needed(exponent: ArrayLike) -> NDArray[np.float64]:
 
 def far_enough(distance: ArrayLike, face_diameter: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.bool_]:
     """Tell whether the inverse square law may be used.
-
-    Parameters
-    ----------
-    distance : array_like, shape (...) [m]
-        From the face to the meter.
-    face_diameter : array_like, shape (...) [m]
-        Diameter of the lit face.
-    exponent : array_like, shape (...) [1]
-        The exponent m of the beam cos^m.
-
-    Returns
-    -------
-    ndarray of bool, shape (...) [1]
-        True where the distance reaches the number of diameters that the rule asks.
-
-    Examples
-    --------
-    A face of 0.1 m, a cosine: five diameters.
-
-    >>> import lampkit as lk
-    >>> lk.measurement.far_enough([0.4, 0.5], 0.1)
-    array([False,  True])
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory).
     """

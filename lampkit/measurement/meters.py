@@ -1,34 +1,109 @@
 """Lux meters and phones: the responsivities they may have, spectral mismatch, infrared, slanting light."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 from pathlib import Path
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, nearest, within
+from lampkit.errors import InputError, member, nearest, within
 from lampkit.light import measured_curves, photometry
-from lampkit.measurement.responsivities import LEAK_BAND, responsivity
+from lampkit.light.illuminants import illuminant
 from lampkit.uncertainty.sampling import Belief
 
-_BEYOND = np.arange(831.0, LEAK_BAND[1] + 0.5)
-_C2 = 1.4388e-2
+LEAK_BAND = (700.0, 1000.0)
+"""Where the modelled near-infrared leak of a sensor lies [nm]. Source: an assumption."""
+
+CUT_WIDTH = 10.0
+"""How far a filter against infrared takes to close, as the scale of a logistic [nm]. Source: an assumption."""
+
+_REACH = 60
+_BLOCK = 128  # curves at a time: what is being worked on then stays in the processor's cache
+_LEAK_BY_STEP = {
+    part.step: np.where(grid.WAVELENGTHS[part] == LEAK_BAND[0], 0.5 * (1.0 + 1.0 / (part.step or 1)), 1.0)
+    * (grid.WAVELENGTHS[part] >= LEAK_BAND[0])
+    for part in (grid.WHOLE, grid.FIFTHS)
+}
+"""By the step of the grid the leak at each wavelength over its whole height [1]; where it begins, a point that stands
+for five nanometres has it over three of them."""
+
+_SHELF = 1.0 / (1.0 + np.exp((620.0 - grid.WAVELENGTHS) / 8.0)) / (1.0 + np.exp((grid.WAVELENGTHS - 760.0) / 8.0))
+
+
+def responsivity(
+    shift: ArrayLike = 0.0,
+    tilt: ArrayLike = 0.0,
+    breadth: ArrayLike = 1.0,
+    leak: ArrayLike = 0.0,
+    shelf: ArrayLike = 0.0,
+    cut: ArrayLike = np.inf,
+    *,
+    part: slice = grid.WHOLE,
+) -> NDArray[np.float64]:
+    """Give relative responsivities of the family that starts from V(lambda).
+
+    Source: own model; a Gaussian keeps its form when its breadth changes so.
+    """
+    given = (shift, tilt, breadth, leak, shelf, cut)
+    d, t, b, r, f, c = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in given))
+    if np.any(~(np.abs(d) < _REACH)) or np.any(~(b > 0)):
+        raise InputError("a responsivity cannot be so far off", expected="a shift below 60 nm and a breadth above 0")
+    wavelengths = grid.WAVELENGTHS[part]
+    curves = np.empty((d.size, wavelengths.size))
+    flat = [v.ravel() for v in (d, t, b, r, f, c)]
+    for start in range(0, d.size, _BLOCK):
+        _fill(curves[start : start + _BLOCK], part, *(v[start : start + _BLOCK] for v in flat))
+    return curves.reshape(*d.shape, wavelengths.size)
+
+
+def _fill(
+    curve: NDArray[np.float64],
+    part: slice,
+    shift: NDArray[np.float64],
+    tilt: NDArray[np.float64],
+    breadth: NDArray[np.float64],
+    leak: NDArray[np.float64],
+    shelf: NDArray[np.float64],
+    cut: NDArray[np.float64],
+) -> None:
+    # V is shifted by interpolating its logarithm: a shift by whole nanometres is then exact, and so is every zero tilt.
+    whole = np.floor(shift).astype(int)
+    windows = sliding_window_view(_log_v(), grid.WAVELENGTHS.size)[:, part]
+    wavelengths, rest = grid.WAVELENGTHS[part], (shift - whole)[:, np.newaxis]
+    np.multiply(windows[_REACH - whole], 1.0 - rest, out=curve)
+    curve += windows[_REACH - whole - 1] * rest
+    curve *= breadth[:, np.newaxis] ** -2.0
+    curve += tilt[:, np.newaxis] * ((wavelengths - 560.0) / 100.0)
+    np.exp(curve, out=curve)
+    near = cut < 900.0
+    if np.any(near):
+        # The filter against infrared lies on the chip, before what leaks round it.
+        away = np.clip((wavelengths - cut[near, np.newaxis]) / CUT_WIDTH, -50.0, 50.0)
+        curve[near] /= 1.0 + np.exp(away)
+    curve += leak[:, np.newaxis] * _LEAK_BY_STEP[part.step]
+    if np.any(shelf > 0):
+        curve += shelf[:, np.newaxis] * _SHELF[part]
 
 
 @cache
-def illuminant_a() -> NDArray[np.float64]:
-    """Give illuminant A, the tungsten light on which meters are calibrated.
-
-    Source: CIE 015:2018, 4.1.1: Planck at 2848 K with c2 = 1.435e-2 m K.
-    """
-    values = _planck(grid.WAVELENGTHS, np.asarray(2848.0 * _C2 / 1.435e-2))
-    values /= values[200]
+def _log_v() -> NDArray[np.float64]:
+    x = np.arange(grid.WAVELENGTHS[0] - _REACH, grid.WAVELENGTHS[-1] + _REACH + 0.5)
+    log_v = np.log(photometry.luminous_efficiency())
+    # beyond its table V goes on falling as it does over its last ten nanometres
+    inside = np.clip(x, grid.WAVELENGTHS[0], grid.WAVELENGTHS[-1])
+    slope = np.where(x < inside, (log_v[10] - log_v[0]) / 10.0, (log_v[-1] - log_v[-11]) / 10.0)
+    values = np.interp(inside, grid.WAVELENGTHS, log_v) + slope * (x - inside)
     values.setflags(write=False)
     return values
+
+
+_BEYOND = np.arange(831.0, LEAK_BAND[1] + 0.5)
+_C2 = 1.4388e-2
 
 
 def _planck(wavelength: NDArray[np.float64], temperature: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -121,7 +196,7 @@ def mismatch_correction(
 
     Source: ISO/CIE 19476 and CIE S 017:2020, 17-25-115 (form from memory).
     """
-    lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
+    lit = illuminant("A") if calibration is None else grid.on_grid(calibration)
     light = grid.on_grid(spectrum, part)
     seen = signal(responsivity, light, leak=leak, part=part)
     seen_calibration = signal(responsivity, lit[part], leak=leak, part=part)
@@ -162,7 +237,7 @@ def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray
     Source: ISO/CIE 19476:2014.
     """
     leak = within(leak, 0.0, 1e3, key="leak", unit="")
-    s, v, lit = grid.on_grid(responsivity), photometry.luminous_efficiency(), illuminant_a()
+    s, v, lit = grid.on_grid(responsivity), photometry.luminous_efficiency(), illuminant("A")
     scale = (lit @ (v * grid.WEIGHTS)) / signal(s, lit, leak=leak)
     outside = leak * scale * _BEYOND.size
     return np.asarray((np.abs(s * scale[..., np.newaxis] - v) @ grid.WEIGHTS + outside) / (v @ grid.WEIGHTS))
@@ -199,7 +274,7 @@ class Meter:
     """
 
     name: str
-    model: grid.CurveModel
+    model: Callable[..., NDArray[np.float64]]
     beliefs: tuple[Belief, ...]
     calibration: NDArray[np.float64]
     notes: tuple[str, ...] = ()
@@ -267,8 +342,9 @@ def phone(name: str = "phone", *, infrared: Infrared | str = Infrared.NOT_TRIED)
     640 nm to 720 nm, an assumption; linear to R^2 above 0.99 after Salmeron-Campillo and others (Appl. Sci. 2021, 11,
     7566).
     """
-    beliefs = _spread(5.0, 0.25, 0.12, leak=_leak(infrared), shelf=(1e-3, 1.5), cut=(680.0, 20.0))
-    return Meter(name, _model, beliefs + _handling(0.01, 0.15), illuminant_a(), ("spectrum unknown",))
+    leak = _LEAKS[member(Infrared, infrared, "answer", "infrared")]
+    beliefs = _spread(5.0, 0.25, 0.12, leak=leak, shelf=(1e-3, 1.5), cut=(680.0, 20.0))
+    return Meter(name, _model, beliefs + _handling(0.01, 0.15), illuminant("A"), ("spectrum unknown",))
 
 
 def lux_meter(
@@ -309,10 +385,24 @@ def lux_meter(
     """
     index = TYPICAL_INDEX if meter_class is None else _INDEX_OF_CLASS * class_limit(meter_class)
     part = index / TYPICAL_INDEX
-    seen = _told(infrared)
+    seen = member(Infrared, infrared, "answer", "infrared")
     leak = (2e-5, 1.2) if seen is Infrared.NOT_TRIED else tuple(np.multiply(_LEAKS[seen], (0.3, 1.0)))
     beliefs = _spread(1.0 * part, 0.036 * part, 0.018 * part, leak=leak, shelf=(3e-4 * part, 1.3), cut=None)
-    return Meter(name, _model, beliefs + _handling(0.004, 0.05), illuminant_a())
+    return Meter(name, _model, beliefs + _handling(0.004, 0.05), illuminant("A"))
+
+
+class MeterKind(Enum):
+    """What a person reads lux with.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [kind.value for kind in lk.measurement.MeterKind]
+    ['phone', 'lux meter']
+    """
+
+    PHONE = "phone"
+    LUX_METER = "lux meter"
 
 
 @dataclass(frozen=True)
@@ -337,24 +427,10 @@ class MeterFacts:
     True
     """
 
-    kind: "MeterKind | None" = None
+    kind: MeterKind | None = None
     meter_class: str | None = None
     infrared: Infrared = Infrared.NOT_TRIED
     one_range: bool | None = None
-
-
-class MeterKind(Enum):
-    """What a person reads lux with.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> [kind.value for kind in lk.measurement.MeterKind]
-    ['phone', 'lux meter']
-    """
-
-    PHONE = "phone"
-    LUX_METER = "lux meter"
 
 
 NOTHING_TOLD = MeterFacts()
@@ -385,23 +461,6 @@ def class_limit(meter_class: str, standard: str = "DIN 5032-7:1985") -> float:
     return limits[meter_class.upper()]
 
 
-def _told(infrared: Infrared | str) -> Infrared:
-    if isinstance(infrared, Infrared):
-        return infrared
-    try:
-        return Infrared(infrared)
-    except ValueError:
-        raise InputError(
-            f"'{infrared}' does not say what the meter showed of infrared",
-            key="infrared",
-            expected="'none', 'some' or 'not_tried'",
-        ) from None
-
-
-def _leak(infrared: Infrared | str) -> tuple[float, float]:
-    return _LEAKS[_told(infrared)]
-
-
 def measured_meter(
     name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibration: ArrayLike | None = None
 ) -> Meter:
@@ -414,7 +473,7 @@ def measured_meter(
         Belief("near-infrared leak", leak, 0.0, "1", "given with the curve", "fixed"),
         *_handling(0.004, 0.05),
     )
-    lit = illuminant_a() if calibration is None else grid.on_grid(calibration)
+    lit = illuminant("A") if calibration is None else grid.on_grid(calibration)
 
     def model(values: Mapping[str, NDArray[np.float64]], part: slice = grid.WHOLE) -> NDArray[np.float64]:
         shape = np.shape(next(iter(values.values()))) if values else ()
@@ -517,30 +576,3 @@ def directional_response(angle: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray
     if np.any(~(np.abs(slant) < 90.0)):
         raise InputError("the meter faces away from the light", key="angle", expected="degrees below 90")
     return np.asarray(np.cos(np.radians(slant)) ** np.asarray(exponent, dtype=float))
-
-
-def directional_index(exponent: ArrayLike) -> NDArray[np.float64]:
-    """Give the directional response index f2 of a sensor that follows a power of the cosine.
-
-    Source: ISO/CIE 19476:2014 and CIE 69 (from memory).
-    """
-    nodes, weights = np.polynomial.legendre.leggauss(200)
-    top = np.radians(85.0)
-    angle = 0.5 * top * (nodes + 1.0)
-    ratio = np.cos(angle) ** (np.asarray(exponent, dtype=float)[..., np.newaxis] - 1.0)
-    return np.asarray(np.abs(ratio - 1.0) * np.sin(2.0 * angle) @ (weights * 0.5 * top))
-
-
-def grade(index: ArrayLike, standard: str = "DIN 5032-7:1985") -> NDArray[np.str_]:
-    """Name the class that a meter's general mismatch index f1' would allow it.
-
-    Source: DIN 5032-7:1985 (reprinted in a handbook), JIS C 1609-1:2006 (from memory); other indices count as well.
-    """
-    table = tables.load("meters", "class_limits")
-    rows = [r for r in table.rows() if r["index"] == "f1'"]
-    known = dict.fromkeys(r["standard"] for r in rows)
-    if standard not in known:
-        raise InputError(f"the standard '{standard}' is unknown", key="standard", expected=nearest(standard, known))
-    limits = sorted((0.01 * r["limit_percent"], r["class"]) for r in rows if r["standard"] == standard)
-    place = np.searchsorted([limit for limit, _ in limits], np.asarray(index, dtype=float) - 1e-12)
-    return np.array([*(name for _, name in limits), "none"])[place]

@@ -1,7 +1,7 @@
 """Which source of a log is the lamp that the vehicle came with."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
@@ -22,6 +22,11 @@ FILAMENT_WORDS = ("filament", "bulb")
 
 LED_WORDS = ("led", "leds")
 """What tells that a lamp of a known designation, or a bulb, is none with a filament. Source: common practice, no
+source."""
+
+
+FILTER_WORDS = ("gel", "filter", "foil")
+"""What tells that a lamp was read through something: what is seen then is another light. Source: common practice, no
 source."""
 
 
@@ -67,17 +72,25 @@ def designation_in(source: str) -> str | None:
 def is_old_lamp(source: str) -> bool:
     """Tell whether the name of a source is that of the lamp that the vehicle came with: old, or with a filament."""
     words = set(words_of(source))
+    if not words.isdisjoint(FILTER_WORDS):
+        return False
     if "old" in words:
         return True
     return words.isdisjoint(LED_WORDS) and (not words.isdisjoint(FILAMENT_WORDS) or designation_in(source) is not None)
 
 
-def find_old_lamp(lamp: str, sources: Sequence[str], asked_for: str | None = None) -> OldLamp | None:
-    """Find the old one among the sources that were read in a lamp; None where the one asked for was not read in it."""
+def find_old_lamp(
+    lamp: str, sources: Sequence[str], asked_for: str | None = None, leds: Collection[str] = ()
+) -> OldLamp | None:
+    """Find the old one among the sources that were read in a lamp; None where the one asked for was not read in it.
+
+    `leds` are known to be none, whatever their names have in them.
+    """
     if asked_for is not None:
         return OldLamp(lamp, asked_for, OldLampGround.ASKED_FOR) if asked_for in sources else None
-    # A filament lamp with a filter before it, or a new one, is named by more words than the one that was there.
-    named = sorted(filter(is_old_lamp, sources), key=lambda name: ("old" not in words_of(name), len(words_of(name))))
+    able = [source for source in sources if is_old_lamp(source) and source not in leds]
+    # A new filament lamp, or another one, is mostly named by more words than the one that was there.
+    named = sorted(able, key=lambda name: ("old" not in words_of(name), len(words_of(name))))
     return OldLamp(lamp, (named or sources)[0], OldLampGround.NAMED if named else OldLampGround.READ_FIRST)
 
 

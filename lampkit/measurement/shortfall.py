@@ -47,20 +47,11 @@ _BEAMS = {
 }
 
 
-class Less(Enum):
-    """What each factor does where the new lamp gives less."""
+Less = Enum("Less", {factor.name: factor.value for factor in Factor}, module=__name__)  # type: ignore[misc]
+"""What each factor does where the new lamp gives less."""
 
-    LENS = "lens"
-    LUMENS = "lumens"
-    BEAM = "beam"
-
-
-class More(Enum):
-    """What each factor does where the new lamp gives more."""
-
-    LENS = "lens"
-    LUMENS = "lumens"
-    BEAM = "beam"
+More = Enum("More", {factor.name: factor.value for factor in Factor}, module=__name__)  # type: ignore[misc]
+"""What each factor does where the new lamp gives more."""
 
 
 class SplitOutcome(Enum):

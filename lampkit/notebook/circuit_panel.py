@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from lampkit.circuits import circuit_change, fault_finding, flashers, loads, tell_tale
+from lampkit.circuits import circuit_change, flashers, loads, network, tell_tale
 from lampkit.circuits.circuit_change import LampCircuit
 from lampkit.circuits.wiring import Wire
 from lampkit.notebook import controls
@@ -126,7 +126,7 @@ def leak_bench() -> widgets.VBox:
 
     def answer(leak: float, watts: float, resistor: float) -> Statement:
         led = loads.led_load(watts, SUPPLY, name=str(say("circuit_loop.tail_led")))
-        return fault_finding.leak(ENGINE_OFF, 1000.0 * leak, led, resistor).said
+        return network.leak(ENGINE_OFF, 1000.0 * leak, led, resistor).said
 
     sliders = (
         controls.slider(say("circuit_loop.leak"), "kohm", 5.0, 0.5, 50.0, 0.5, 1),
@@ -153,7 +153,7 @@ def earth_bench() -> widgets.VBox:
 
     def answer(earth: float, tail: float, stop: float) -> Statement:
         watched, joining = loads.filament_load(tail, SUPPLY), loads.filament_load(stop, SUPPLY)
-        left = float(fault_finding.shared_earth(ENGINE_OFF, earth, watched, [joining]))
+        left = float(network.shared_earth(ENGINE_OFF, earth, watched, [joining]))
         return say("circuit_loop.light_kept", share=left)
 
     sliders = (

@@ -1,12 +1,14 @@
 """The controls that the panels share: each with its label, its unit, its limits and a place for what is wrong."""
 
+import asyncio
 import math
 from collections.abc import Callable, Iterable
 from enum import Enum
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 import ipywidgets as widgets
+from IPython import get_ipython
 
 from lampkit import numbers, show, tables
 from lampkit.errors import InputError
@@ -214,16 +216,61 @@ def guarded(place: widgets.HTML, work: Callable[[], object]) -> Callable[..., No
 
 def when_pressed(pressed: widgets.Button, place: widgets.HTML, work: Callable[[], object]) -> None:
     """Set something going with a button, which says so until it is done; what goes wrong is said in its place."""
+    working = str(say("controls.working"))
 
-    def busy() -> None:
+    def busy(_: object) -> None:
+        if pressed.disabled:
+            return
         label = pressed.description
-        pressed.description, pressed.disabled = str(say("controls.working")), True
-        try:
-            work()
-        finally:
-            pressed.description, pressed.disabled = label, False
+        pressed.description, pressed.disabled = working, True
 
-    pressed.on_click(guarded(place, busy))
+        def done() -> None:
+            try:
+                work()
+            finally:
+                # What was done may have given it another label.
+                pressed.description = label if pressed.description == working else pressed.description
+                pressed.disabled = False
+
+        after_what_was_typed(guarded(place, done))
+
+    _echo()
+    pressed.on_click(busy)
+
+
+ANSWER = 3.0
+"""How long a page may take to answer, after which a button does without [s]. Source: own judgement."""
+
+
+@cache
+def _echo() -> tuple[widgets.IntText, widgets.IntText]:
+    """Make a number that the kernel changes, and one that the page then sets to the same."""
+    asked, heard = widgets.IntText(), widgets.IntText()
+    widgets.jsdlink((asked, "value"), (heard, "value"))
+    return asked, heard
+
+
+def after_what_was_typed(work: Callable[[], None]) -> None:
+    """Do what a click asks for when all that was typed before the click has come.
+
+    A page that waits for the kernel holds back what is typed into a box for the second time, but never a click. So the
+    page is asked for an answer first: what it held back goes before that.
+    """
+    kernel = getattr(get_ipython(), "kernel", None)
+    if kernel is None or kernel.get_parent().get("header", {}).get("msg_type") != "comm_msg":
+        work()  # it was no page that clicked
+        return
+    asked, heard = _echo()
+    number, left = asked.value + 1, [work]
+
+    def go(change: dict[str, Any] | None = None) -> None:
+        if left and (change is None or change["new"] >= number):
+            heard.unobserve(go, "value")
+            left.pop()()
+
+    heard.observe(go, "value")
+    asyncio.get_running_loop().call_later(ANSWER, go)
+    asked.value = number
 
 
 def filament_choices() -> list[tuple[Statement, tuple[str, str | None, float]]]:

@@ -4,9 +4,8 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from lampkit.circuits import symptoms
-from lampkit.circuits.fault_causes import Measurement
-from lampkit.circuits.symptoms import Suspect, Symptom
+from lampkit.circuits import fault_finding
+from lampkit.circuits.fault_finding import Measurement, Suspect, Symptom
 from lampkit.errors import InputError
 from lampkit.notebook import controls
 from lampkit.plan import faults
@@ -73,7 +72,7 @@ def readings(suspects: tuple[Suspect, ...]) -> list[tuple[Statement, list[Statem
     Source: as for lampkit.circuits.suspects.
     """
     told = [
-        (named(one), [symptoms.reading_words(one, suspect.expected[one]) for suspect in suspects])
+        (named(one), [fault_finding.reading_words(one, suspect.expected[one]) for suspect in suspects])
         for one in Measurement
     ]
     return [(what, cells) for what, cells in told if len({str(cell) for cell in cells}) > 1]

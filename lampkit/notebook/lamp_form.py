@@ -12,9 +12,8 @@ from lampkit.notebook.file_fields import FLOW, Fields, folded
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps, interchange, markings
 from lampkit.statements import say
-from lampkit.vehicle import places
 from lampkit.vehicle.draft import Change, Draft
-from lampkit.vehicle.places import Place
+from lampkit.vehicle.lamps import Place, lamps_of, outlines, places
 
 MORE = (
     "circuit", "fitted", "quantity", "position", "filament_part", "holder", "intensity_cd", "blackened", "compartments",
@@ -260,11 +259,9 @@ class LampForm:
         does = (self.function.value, self.second.value) if self.second.value else (self.function.value,)
         if "filament_part" in told and len(does) == 1:
             lamps = [{**told, "function": does[0]}]
-            if not functions.function(does[0]).road:
-                lamps[0]["road_rule"] = False
         else:
             try:
-                lamps = places.lamps_of(told, names, does, supply=supply)
+                lamps = lamps_of(told, names, does, supply=supply)
             except InputError as error:
                 controls.show_message(self.filament.message, error)
                 raise
@@ -308,8 +305,8 @@ class Outline:
 
     def __init__(self, chosen: Callable[[Place, str], None]) -> None:
         self.kind = widgets.ToggleButtons(
-            options=[(str(say("your_vehicle.outline", name=name)), name) for name in places.outlines()],
-            value=places.outlines()[1],
+            options=[(str(say("your_vehicle.outline", name=name)), name) for name in outlines()],
+            value=outlines()[1],
             description=str(say("your_vehicle.kind")),
             style={"description_width": "auto", "button_width": "auto"},
         )
@@ -323,7 +320,7 @@ class Outline:
         self._build()
 
     def _build(self) -> None:
-        here = [place for place in places.places() if place.outline == self.kind.value]
+        here = [place for place in places() if place.outline == self.kind.value]
         self.buttons = []
         boxes = []
         for view in dict.fromkeys(place.view for place in here):

@@ -139,7 +139,7 @@ def _asked(question: Question, record: Record, settled: Callable[[], None]) -> w
         said.value = _judged(question, judged, record.tries(question.key))
         settled()
 
-    check.on_click(controls.guarded(wrong, answer))
+    controls.when_pressed(check, wrong, answer)
     whole = widgets.VBox([label, field, widgets.HBox([check]), wrong, said])
     whole.add_class("lampkit-question")
     whole.add_class(f"lampkit-question-{question.key.replace('_', '-')}")
@@ -228,7 +228,7 @@ def _experiment(told: Experiment) -> widgets.VBox:
         found = say("lesson.class_result", mean=mean, spread=spread, doubt=doubt, groups=count)
         place.value = controls.filled("lesson_results.html", experiment=told, found=found)
 
-    work.on_click(controls.guarded(wrong, worked))
+    controls.when_pressed(work, wrong, worked)
     head = _html(controls.filled("lesson_experiment.html", experiment=told))
     whole = widgets.VBox([head, box, widgets.HBox([work]), wrong, place])
     whole.add_class("lampkit-lesson")

@@ -10,7 +10,7 @@ import numpy as np
 from lampkit import conversion, show
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import fair_ratio, lens_identification, probing, shortfall
+from lampkit.measurement import fair_ratio, lens_identification, shortfall
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.shortfall import Blame
@@ -36,7 +36,7 @@ class Answer:
     splits: Mapping[tuple[str, str], Blame]
     unsplit: Mapping[tuple[str, str], Statement]
     next_readings: Mapping[str, "pd.DataFrame"]
-    untaught: Mapping[str, InputError]
+    untaught: Mapping[str, InputError | Statement]
 
 
 def answer(
@@ -52,7 +52,8 @@ def answer(
     groups = dict.fromkeys((r.lamp, r.source) for r in fitted.readings)
     known = all(key in light_sources and key[0] in lamp_lenses for key in groups)
     light = {key: lamp_lenses[key[0]].transmittance * light_sources[key].spectrum for key in groups} if known else None
-    comparison = fair_ratio.compare_readings(fitted, light=light, draws=draws, seed=seed)
+    leds = {name for (_, name), source in light_sources.items() if source.kind is not SourceKind.FILAMENT}
+    comparison = fair_ratio.compare_readings(fitted, light=light, leds=leds, draws=draws, seed=seed)
     splits: dict[tuple[str, str], Blame] = {}
     unsplit: dict[tuple[str, str], Statement] = {}
     claimed = {(r.lamp, r.source) for r in log.readings if r.claimed_lumens is not None}
@@ -84,9 +85,9 @@ def _next_readings(
     light_sources: Mapping[tuple[str, str], LightSource],
     draws: int,
     seed: int,
-) -> tuple[dict[str, "pd.DataFrame"], dict[str, InputError]]:
+) -> tuple[dict[str, "pd.DataFrame"], dict[str, InputError | Statement]]:
     """List what to read next by lamp; of a lamp whose readings teach nothing of its lens, say why."""
-    found, untaught = {}, {}
+    found, untaught = {}, dict[str, InputError | Statement]()
     for lamp in dict.fromkeys(r.lamp for r in log.readings):
         mine = tuple(r for r in log.readings if r.lamp == lamp)
         names = {r.source for r in mine}
@@ -99,8 +100,12 @@ def _next_readings(
         except InputError as error:
             untaught[lamp] = error
             continue
+        misfit = [said for said in learnt.remarks if said.key == "lens_identification.misfit"]
+        if misfit:  # what to read next would rest on what is wrong
+            untaught[lamp] = misfit[0]
+            continue
         probes = [probe for probe, _ in _probes().values()]
-        table = probing.next_reading(learnt, probes).head(3)
+        table = lens_identification.next_reading(learnt, probes).head(3)
         found[lamp] = table.assign(probe=[str(_probes()[name][1]) for name in table["probe"]])
     return found, untaught
 

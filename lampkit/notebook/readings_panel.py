@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import illuminance_log, log_file, log_line, old_lamp
+from lampkit.measurement import illuminance_log, log_file, old_lamp
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.notebook import controls
 from lampkit.notebook.reading_answers import Answer, answer, shown
@@ -108,7 +108,7 @@ class ReadingsDesk:
                 self.text,
                 self.text_message,
                 self.download,
-                widgets.HTML(controls.filled("log_columns.html", columns=log_line.COLUMNS)),
+                widgets.HTML(controls.filled("log_columns.html", columns=log_file.COLUMNS)),
                 widgets.HBox([self.work, self.clear], layout={"flex_flow": "row wrap"}),
                 self.message,
                 self.stale,
@@ -199,14 +199,14 @@ class ReadingsDesk:
         if self.claimed.value.strip():
             claim = f"{controls.number(self.claimed, say('controls.claimed_lumens'), 'lm', 0.1, 2e4):g}"
         lines = self.text.value.rstrip("\n").split("\n")
-        top = log_file.heading_of(lines, log_line.COLUMNS)
+        top = log_file.heading_of(lines, log_file.COLUMNS)
         separator = log_file.separator_of(lines[top])
-        columns = list(log_file.names_in(lines[top], log_line.COLUMNS))
-        unit = next((name for name in log_line.DISTANCES if name in columns), "distance_m")
+        columns = list(log_file.names_in(lines[top], log_file.COLUMNS))
+        unit = next((name for name in log_file.DISTANCES if name in columns), "distance_m")
         cells = {
             "lamp": self.lamp.value.strip(),
             "source": self.source.value.strip(),
-            unit: f"{distance / log_line.DISTANCES[unit]:.6g}",
+            unit: f"{distance / log_file.DISTANCES[unit]:.6g}",
             "claimed_lumens_lm": claim,
             "lens": self.fitted.value,
         }

@@ -19,9 +19,9 @@ from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.sources import filament_lamps, leds
 from lampkit.statements import Statement, named, say
-from lampkit.vehicle import schema, starters
+from lampkit.vehicle import file, schema
 from lampkit.vehicle.draft import Change, Draft
-from lampkit.vehicle.places import Place
+from lampkit.vehicle.lamps import Place
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 HEAD = ("name", "supply_voltage_V", "year", "rules", "earth", "earth_after")
@@ -152,7 +152,7 @@ class YourVehicle:
         self.open = controls.button(say("your_vehicle.open"), "folder-open")
         self.like = controls.choice(
             say("your_vehicle.like"),
-            [(say("your_vehicle.starter", name=name, told=told), name) for name, told in starters.starters().items()],
+            [(say("your_vehicle.starter", name=name, told=told), name) for name, told in file.starters().items()],
         )
         self.like.add_class("lampkit-field")
         self.like.layout = {"flex": "1 1 260px", "min_width": "0"}
@@ -280,7 +280,7 @@ class YourVehicle:
         self._show()
 
     def _begin(self) -> None:
-        starters.begin(self.place.value.strip() or ".", str(self.like.value))
+        file.begin(self.place.value.strip() or ".", str(self.like.value))
         self._open()
 
     def _show_step(self) -> None:

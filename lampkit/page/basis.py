@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lampkit.circuits import earth_change
+from lampkit.circuits import charging
 from lampkit.conversion.assessment import Result
 from lampkit.conversion.suggestion import Verdict
 from lampkit.page import (
@@ -140,7 +140,7 @@ def _in_time(plan: Plan) -> list[Drawing]:
 
 def _currents(found: Findings) -> "Markup | None":
     reports = found.plan.circuits
-    if all(report.change is None for report in reports):
+    if not reports:
         return None
     return picture(circuit_pictures.currents(reports), circuit_pictures.describe_currents(reports))
 
@@ -195,7 +195,7 @@ def _of_the_earth(found: Findings) -> list[object]:
     if found.earth is None:
         return []
     vehicle = found.plan.vehicle
-    order = say("page.earth.generator", generator=named(earth_change.generator_kind(vehicle.generator)))
+    order = say("page.earth.generator", generator=named(charging.GeneratorKind(vehicle.generator)))
     return [words for words in found.earth.words if vehicle.earth != vehicle.earth_after or words != order]
 
 

@@ -57,12 +57,12 @@ UNIT = 48.0
 FEED, LEFT, RIGHT, DEVICE, NODE, EARTHED, WORDS = 0.7, 1.1, 0.3, 1.45, 1.6, 2.5, 2.95
 """Where feed, the wires of both sides, symbols, the joint of diodes, earths and words stand, in units from the left."""
 
-LETTERS, TITLE = 32, 42
+LETTERS, TITLE = 26, 37
 """Letters that fit beside a symbol, and in the title [1]. Source: own measurement with the letters of the house."""
 
-WIDE, SIZE = 384.0, 13.5
-"""Width of a sketch and height of its letters: on a phone, and two beside each other on paper, they stay legible [1].
-Source: own judgement."""
+WIDE, SIZE = 343.0, 13.5
+"""Width of a sketch and height of its letters: in a notebook on a phone, which leaves 305 px, they are 12 px high [1].
+Source: own measurement."""
 
 LINE, GAP = 0.34, 0.28
 """Height of a line of words and of what parts two things, in units."""
@@ -221,7 +221,7 @@ def _sign(now: CircuitNow) -> int:
 
 
 def _wire_words(feed: LampCircuit, sides: Sequence[SideNow], known: bool) -> tuple[str, ...]:
-    size = say("page.sketch.wire", size=feed.wire.size, length=feed.wire.length, known=known)
+    size = say("page.sketch.wire", size=numbers.printed(feed.wire.size), length=feed.wire.length, known=known)
     if not sides:
         return _words(size)
     most = max(sides, key=lambda side: side.current)
@@ -230,8 +230,10 @@ def _wire_words(feed: LampCircuit, sides: Sequence[SideNow], known: bool) -> tup
 
 def _flasher(vehicle: Vehicle, now: CircuitNow, flashing: Sequence[SideNow]) -> Iterable[Rung]:
     new = PartFitted.FLASHER in now.state.parts
-    kind = FlasherKind.LOAD_INDEPENDENT if new else FlasherKind(now.circuit.flasher)
-    yield Rung("flasher", _words(say("page.sketch.flasher", kind=named(kind)), *behaviour(flashing[0])[:1]))
+    fitted = None if now.circuit.flasher is None else FlasherKind(now.circuit.flasher)
+    kind = FlasherKind.LOAD_INDEPENDENT if new else fitted
+    told = say("page.sketch.flasher", kind=None if kind is None else named(kind))
+    yield Rung("flasher", _words(told, *behaviour(flashing[0])[:1]))
     if kind is FlasherKind.LOAD_INDEPENDENT:
         yield Rung("flasher earth", _words(say("page.sketch.own_earth")))
     if now.circuit.tell_tale == "from the flasher":
@@ -240,9 +242,6 @@ def _flasher(vehicle: Vehicle, now: CircuitNow, flashing: Sequence[SideNow]) -> 
 
 def _branches(vehicle: Vehicle, now: CircuitNow) -> Iterable[Rung]:
     """The lamps, each from its wire to earth; the left side above the right one."""
-    if not now.sides:
-        yield Rung("nothing", _words(say("page.work.no_watts", sources=now.without_watts)))
-        return
     each = now.circuit.tell_tale == "one each side"
     flashing = any(side.side is not None for side in now.sides)
     for place, side in enumerate(now.sides):
@@ -390,7 +389,7 @@ def _draw(paper: Paper, rung: Rung) -> None:
 
 def currents(circuits: Sequence[CircuitReport]) -> "Figure":
     """Draw the current of each circuit before and after."""
-    rows = [(c.circuit.name, c.change.current) for c in circuits if c.change is not None]
+    rows = [(c.circuit.name, c.change.current) for c in circuits]
     if not rows:
         raise InputError("no circuit was worked out", key="circuits", expected="lamps with watts on a circuit")
     step, above, line = 0.6, 0.36, 0.19
@@ -427,7 +426,6 @@ def describe_currents(circuits: Sequence[CircuitReport]) -> Statement:
     told = [
         say("page.chart.current.circuit", name=c.circuit.name, before=c.change.current[0], after=c.change.current[1])
         for c in circuits
-        if c.change is not None
     ]
     return say("page.chart.current.described", circuits=told)
 
@@ -507,7 +505,7 @@ def loop_picture(circuit: LampCircuit, change: CircuitChange, place: int) -> Dra
         parts.append(lettered(x, y, say("page.loop.volts", voltage=volts), anchor, BOLD))
     for x, y in ((WEST, NORTH), (178, NORTH), (EAST, NORTH), (EAST, SOUTH)):
         parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="4.2"/>')
-    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=13.0, most=480), words)
+    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=13.9, most=480), words)
 
 
 def both_loops(circuit: LampCircuit, change: CircuitChange) -> Drawing:

@@ -283,7 +283,7 @@ def _choice(found: Findings) -> dict[str, Any]:
 
 def _circuit(found: CircuitFindings) -> dict[str, Any]:
     report, change = found.report, found.report.change
-    changes = () if change is None else (
+    changes = (
         ("current", "A", change.current),
         ("voltage_at_lamps", "V", change.voltage),
         ("drop", "V", change.drop),
@@ -294,8 +294,8 @@ def _circuit(found: CircuitFindings) -> dict[str, Any]:
         "name": report.circuit.name,
         "lamps": report.lamps,
         "fuse_fitted_A": report.circuit.fuse,
-        "fuse_for_wire_A": None if change is None else change.fuse_state.most,
-        "fuse_advice": None if change is None else change.fuse_state.said,
+        "fuse_for_wire_A": change.fuse_state.most,
+        "fuse_advice": change.fuse_state.said,
         "change": {
             f"{quantity}_{when}_{unit}": values[i]
             for i, when in enumerate(("before", "after"))

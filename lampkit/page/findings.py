@@ -222,7 +222,7 @@ def findings_of(plan: Plan) -> Findings:
         groups=groups,
         fit=tuple(fit_findings.fit(plan, group) for group in groups),
         shopping=fit_findings.shopping(plan, groups),
-        dangers=fit_findings.dangers(watch, bought, any(one.flasher is not None for one in plan.vehicle.circuits)),
+        dangers=fit_findings.dangers(watch, bought, any(functions.function(g.lamp.function).flashes for g in groups)),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,
@@ -374,6 +374,11 @@ def _may_dazzle(group: AlikeFindings) -> bool:
     return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
 
 
+def _was_read_wrong(words: Statement) -> bool:
+    """Tell whether a statement says that a meter reading is not as it should be."""
+    return words.key == "meter_reading.told" and words.values["words"].key.endswith(".differs")
+
+
 GLARE = 4.0
 """Light against the filament's from which the first sheet warns of it [1]. Source: own judgement."""
 
@@ -396,6 +401,11 @@ def _watch(
     stay = [group.name for group in groups if group.first.decision.verdict is Verdict.KEEP]
     if stay:
         yield Told(say("page.watch.stays"), say("page.watch.stays_words", names=stay))
+    if plan.vehicle.generator == "magneto" and any(group.first.fitted is not None for group in groups):
+        yield Told(say("page.watch.magneto"), say("page.watch.magneto_words"))
+    wrong_there = [report.circuit.name for report in plan.circuits if any(map(_was_read_wrong, report.words))]
+    if wrong_there:
+        yield Told(say("page.watch.readings"), say("page.watch.readings_words", circuits=wrong_there))
     bright: dict[str, list[OverTail]] = {}
     for one in over_tail:
         if one.too_bright:
@@ -409,9 +419,12 @@ def _watch(
     unsure = [group.name for group in tried if group.name not in dazzling]
     if dazzling:
         yield Told(say("page.watch.dazzling"), say("page.watch.dazzling_words", names=dazzling))
-    glaring = [group.short for group in groups if _may_glare(group)]
+    glaring = [group for group in groups if _may_glare(group)]
     if glaring:
-        yield Told(say("page.watch.glare"), say("page.watch.glare_words", names=glaring))
+        held = {one.tail for one in over_tail}
+        tail = any(group.lamp.function == "tail" and group.lamp.name not in held for group in glaring)
+        names = [group.short for group in glaring]
+        yield Told(say("page.watch.glare"), say("page.watch.glare_words", names=names, tail=tail))
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
     if plan.choice.fitted:

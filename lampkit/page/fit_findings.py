@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lampkit import numbers
-from lampkit.circuits.caution import Caution
+from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.page.lamp_findings import Told
@@ -27,6 +27,8 @@ MOST_DANGERS, FEWEST_DANGERS = 5, 3
 """How many things that can go wrong stand on the first sheet [1]. Source: own judgement: what one remembers."""
 
 DANGERS = (
+    "page.watch.magneto",
+    "page.watch.readings",
     "page.watch.tail",
     "page.watch.wrong_colour",
     "page.watch.glare",
@@ -139,9 +141,9 @@ def shopping(plan: Plan, groups: "Sequence[AlikeFindings]") -> tuple[ShopArticle
     offers = {offer.name: offer for offer in plan.vehicle.offers}
     rows = [_article(plan, groups, offers.get(one.name), one) for one in bought]
     if rows:
-        number, priced = sum(one.number for one in bought), any(one.price is not None for one in rows)
-        cost = _known(plan.choice.cost) if priced else None
-        total = say("page.buy.total", partly=cost is not None and any(one.price is None for one in rows))
+        number, unpriced = sum(one.number for one in bought), len(plan.choice.unpriced())
+        cost = None if unpriced == len(bought) else _known(plan.choice.cost)
+        total = say("page.buy.total", partly=cost is not None and unpriced > 0)
         rows.append(ShopArticle(total, number=number, total=cost, together=True))
     return (*rows, *_alike_together(_sought(plan, groups)))
 

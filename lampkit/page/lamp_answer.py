@@ -10,6 +10,7 @@ from lampkit.conversion.answer import Answer
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.plan import causes
 from lampkit.plan.causes import Causes
+from lampkit.sources import claims
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.one_lamp import OneLamp
 from lampkit.vehicle.vehicle_parts import Asked
@@ -24,8 +25,7 @@ def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
         said.append(say("one_lamp.claims"))
     guessed = [source for source in sources if not source.claimed]
     if guessed:
-        told = [say("notes.lumens_of", name=source.name, lumens=source.luminous_flux) for source in guessed]
-        said.append(say("notes.no_lumens", told=told))
+        said.append(claims.no_lumens(guessed))
     if assessment.rules is not None:
         said.append(say("one_lamp.rules", rules=assessment.rules))
     elif assessment.function is not None:

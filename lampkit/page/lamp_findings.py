@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.circuits.caution import Caution
+from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.page.style import called, tagged

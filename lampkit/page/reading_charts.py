@@ -106,7 +106,7 @@ def interval_chart(
             first = y - LINE * (len(lines) + 0.5) - 0.02
             for j, (kind, limits) in enumerate(marks):
                 placed.setdefault(kind, []).append((first - LINE * j, limits))
-                write(figure, left, first - LINE * j, names[kind], va="center", color=MARKS[kind]["color"])
+                write(figure, left, first - LINE * j, names[kind], va="center")
             y -= step
             zones.append(box(COLUMN, y + 0.05, one, first + 0.5 * LINE))
             rules.append(np.array([[left, y], [right, y]]))

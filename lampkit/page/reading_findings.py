@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.measurement import probing
+from lampkit.measurement import lens_identification
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.lens_identification import LEARNT, spread_left
 from lampkit.plan.agreement import Confrontation, Finding, LensKnowledge
@@ -228,6 +228,9 @@ def _lens(known: LensKnowledge) -> LensFindings:
     said += [say("page.lens.now", name=r.source.name, ratio=r.ratio) for r in known.assessment.results]
     if quantities:
         probes = {s.name: s for s in (*knowledge.sources, *(r.source for r in known.assessment.results))}
-        best = max(probing.ranked(knowledge, list(probes.values())), key=lambda row: float(row["information [bit]"]))
+        best = max(
+            lens_identification.ranked(knowledge, list(probes.values())),
+            key=lambda row: float(row["information [bit]"]),
+        )
         said.append(say("page.lens.next", name=best["probe"], information=float(best["information [bit]"])))
     return LensFindings(known, quantities, tuple(said))

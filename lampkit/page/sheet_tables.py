@@ -28,13 +28,17 @@ TOGETHER = 3
 
 
 class Column(NamedTuple):
-    """A column: its heading, whether its words may run on over several lines on paper, what stands there."""
+    """A column: its heading, whether its words may run on over several lines on paper, what stands there.
+
+    `of_all` heads its cell in a row of totals where each cell has its own heading, on a phone.
+    """
 
     heading: Statement
     long: bool = False
     strong: bool = False
     line: bool = False
     number: bool = False
+    of_all: Statement | None = None
 
 
 class Row(NamedTuple):
@@ -94,7 +98,11 @@ def what_to_buy(found: Findings) -> Table:
         Column(say("page.column.colour"), long=True),
         Column(say("page.column.lumens_least"), number=True),
         Column(say("page.column.either_way"), long=True),
-        Column(say("page.column.price_each", currency=currency), number=True),
+        Column(
+            say("page.column.price_each", currency=currency),
+            number=True,
+            of_all=say("page.column.price", currency=currency),
+        ),
     )
     rows = []
     for one in found.shopping:
@@ -245,8 +253,6 @@ def _circuit(found: CircuitFindings) -> tuple[object, ...]:
     wired, change = found.report.circuit, found.report.change
     told = say("page.circuits.no_fuse") if wired.fuse_mark == "none" else say("page.circuits.fuse_not_told")
     fitted = told if wired.fuse is None else numbers.general(wired.fuse)
-    if change is None:
-        return (wired.name, "", "", "", "", "", fitted)
     pairs = [_from_to(values.tolist(), 2) for values in (change.current, change.voltage, change.drop)]
     lost = [numbers.fixed(100.0 * float(change.light_lost[i].max())) for i in (0, 1)]
     fuse = numbers.general(change.fuse_state.most) if change.fuse_state.wire_known else ""

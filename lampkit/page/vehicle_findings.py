@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from lampkit.circuits import ballast_resistor, caution, earth, earth_change
-from lampkit.circuits.caution import Caution
+from lampkit.circuits import ballast_resistor, charging, earth, tasks
 from lampkit.circuits.earth import Earth, PolarityBound
-from lampkit.circuits.earth_change import Step, WorkState
 from lampkit.circuits.fuses import FuseVerdict
+from lampkit.circuits.tasks import Caution, Step, WorkState
 from lampkit.errors import InputError
 from lampkit.page import lamp_findings
 from lampkit.page.lamp_findings import LampFindings, Told
@@ -139,20 +138,20 @@ def cautions(plan: Plan) -> tuple[Told, ...]:
 
 
 def _of_work(heading: Statement, where: str, leave: Sequence[Caution] = ()) -> list[Told]:
-    words = [named(one) for one in caution.cautions(where) if one not in leave]
+    words = [named(one) for one in tasks.cautions(where) if one not in leave]
     return [Told(heading, say("page.cautions.together", words=words))]
 
 
 def hazards_of(plan: Plan, report: CircuitReport) -> tuple[Caution, ...]:
     """List the cautions whose hazard is on a circuit: its fuse, its flasher, the ballast resistors on it."""
-    found = [] if report.change is None else list(report.change.fuse_state.cautions)
+    found = list(report.change.fuse_state.cautions)
     if report.circuit.flasher is not None:
         found.append(Caution.HAZARDS)
         kinds = {part.kind for part, number in plan.choice.parts if number > 0}
         if report.circuit.flasher == "load-independent" or "load-independent flasher" in kinds:
             found.append(Caution.OUTAGE)
         if "ballast resistor" in kinds:
-            found += caution.cautions("ballast")
+            found += tasks.cautions("ballast")
     return tuple(found)
 
 
@@ -170,7 +169,7 @@ def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
 
 
 def _fuse_is_right(report: CircuitReport) -> bool:
-    return report.change is not None and report.change.fuse_state.verdict is FuseVerdict.LEAVE
+    return report.change.fuse_state.verdict is FuseVerdict.LEAVE
 
 
 def fuses(plan: Plan) -> Statement | None:
@@ -179,8 +178,15 @@ def fuses(plan: Plan) -> Statement | None:
     untold = [circuit.name for circuit in right if circuit.also_feeds is None]
     if not right:
         return None
-    names = [circuit.name for circuit in right]
-    return say("page.circuits.fuses", circuits=names, untold=untold, all=len(names) == len(plan.circuits) > 1)
+    names, known = ([circuit.name for circuit in right if one or circuit.wire_area] for one in (True, False))
+    return say(
+        "page.circuits.fuses",
+        circuits=names,
+        known=known,
+        unsized=[name for name in names if name not in known],
+        untold=untold,
+        all=len(known) == len(plan.circuits) > 1,
+    )
 
 
 def ballast(plan: Plan) -> tuple[Statement, ...]:
@@ -221,11 +227,11 @@ def change_of_earth(plan: Plan) -> EarthFindings | None:
         if part.polarity_bound is not PolarityBound.NO
     )
     words: list[object] = [say("page.earth.not_bound", parts=free)]
-    kind = earth_change.generator_kind(vehicle.generator)
+    kind = charging.GeneratorKind(vehicle.generator)
     words.append(earth.coil_leads(Earth(vehicle.earth_after)).said)
     words.append(say("page.earth.generator", generator=named(kind)))
     now, after = named(Earth(vehicle.earth)), named(Earth(vehicle.earth_after))
-    steps = earth_steps(earth_change.order_of_work(kind))
+    steps = earth_steps(tasks.order_of_work(kind))
     order = say("page.earth.order") if vehicle.earth != vehicle.earth_after else say("page.earth.order_if")
     return EarthFindings(now, after, tuple(words), told, order, steps)
 

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import NamedTuple
 
-from lampkit.circuits.caution import Caution
 from lampkit.circuits.flashers import FlasherBehaviour
-from lampkit.circuits.lamp_change import LampTask
+from lampkit.circuits.tasks import Caution, LampTask
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.page.style import called
 from lampkit.plan.plan import Plan, joint_name, short_name
@@ -103,11 +102,6 @@ def _earth_first(states: Sequence[Fittings]) -> Statement:
 def _circuits(by_state: Sequence[Sequence[CircuitNow]]) -> Iterable[CircuitStates]:
     for history in zip(*by_state, strict=True):
         name = history[0].circuit.name
-        if any(not now.sides for now in history):
-            missing = [source for now in history for source in now.without_watts]
-            told = say("page.work.no_watts", sources=missing)
-            yield CircuitStates(say("page.work.circuit", circuit=name, side=None), told, told, told)
-            continue
         for sides in zip(*(now.sides for now in history), strict=True):
             between = [
                 side

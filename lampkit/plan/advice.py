@@ -6,7 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from lampkit.circuits import earth
+from lampkit.circuits import charging
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.conversion import wanted
 from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
@@ -15,6 +15,7 @@ from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import colours, functions
+from lampkit.sources import claims
 from lampkit.sources.claims import Claim
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -231,11 +232,10 @@ def notes(
         if not offer.source.electrical_power:
             no_watts.append(offer.name)
         if not offer.source.claimed:
-            no_lumens[offer.name] = offer.source.luminous_flux
+            no_lumens[offer.name] = offer.source
     said += [say("notes.claim", name=name, claim=claim) for name, claim in doubted.items()]
     if no_lumens:
-        told = [say("notes.lumens_of", name=name, lumens=lumens) for name, lumens in no_lumens.items()]
-        said.append(say("notes.no_lumens", told=told))
+        said.append(claims.no_lumens(no_lumens.values()))
     if no_base:
         said.append(say("notes.no_base", names=no_base))
     if no_watts:
@@ -245,6 +245,14 @@ def notes(
         said.append(say("notes.polarity", names=untried, earth=vehicle.earth_after))
     if not vehicle.earth_told and any(pick is not None for pick in best.picks):
         said.append(say("notes.earth_unknown", names=_one_way(vehicle, best)))
+    flashing = [
+        lamp.name
+        for lamp, pick in zip(vehicle.lamps, best.picks, strict=True)
+        if pick is not None and (lamp.circuit is None or lamp.circuit.flasher is None)
+        if (does := functions.function(lamp.function)).flashes and not does.tell_tale
+    ]
+    if flashing:
+        said.append(say("notes.flasher_unknown", lamps=flashing))
     said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
@@ -274,10 +282,9 @@ def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:
     old, said = circuit_needs.load_of(lamp, None), []
     for offer in lamp.candidates:
         new = circuit_needs.load_of(lamp, offer)
-        if old is not None and new is not None:
-            at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
-            swap = earth.charge_lamp_swap(charger, old, new, at_rest)
-            said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
+        at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
+        swap = charging.charge_lamp_swap(charger, old, new, at_rest)
+        said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
     return said
 
 
@@ -308,7 +315,7 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     before = max(
         (sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups), default=0.0
     )
-    if before > most:
+    if round(before, 1) > round(most, 1):
         said.append(say("notes.overloaded", circuit=circuit.name, current=before, most=most, which=which))
     for part in vehicle.parts:
         if circuit.flasher and part.kind == "ballast resistor" and part.resistance and part.power:
@@ -365,18 +372,24 @@ def look_for(
     by_member = {i: accepted(lamps[i], rules) for i in article.members}
     for i, found in by_member.items():
         if not found:
-            wanted = colours.required_colour(lamps[i].function, rules).colours
-            return say("look_for.other_lens", lamp=lamps[i].name, lens=lamps[i].lens.colour, colours=list(wanted))
+            shown = list(colours.required_colour(lamps[i].function, rules).colours)
+            return say("look_for.other_lens", lamp=lamps[i].name, lens=lamps[i].lens.colour, colours=shown)
     if place != article.members[0]:
         return say("look_for.same_article", lamp=lamps[article.members[0]].name)
     shared = [c for c in by_member[place] if all(c in by_member[i] for i in article.members)]
     colour_of = {i: shared[0] if shared else found[0] for i, found in by_member.items()}
-    need = {i: _wanted(assessments[i], colour_of[i], asked, known) for i in article.members}
+    apart = [i for i in article.members if i in sharing.through_two_lenses(lamps)]
+    if apart:
+        colour_of = dict.fromkeys(article.members, "white")
+        by_member = dict.fromkeys(article.members, ("white",))
+        need = {i: wanted.warm_white(assessments[i], asked.assurance) for i in article.members}
+    else:
+        need = {i: _wanted(assessments[i], colour_of[i], asked, known) for i in article.members}
     return say(
         "look_for.article",
         what=_what(lamps, article, colour_of, by_member, need),
         lumens=_lumens(lamps, article, need, rules, asked),
-        features=_features(vehicle, place),
+        features=[*_features(vehicle, place), *([say("look_for.two_lenses")] if apart else [])],
         bulb=_bulb(lamps, by_member, assessments),
     )
 
@@ -488,7 +501,7 @@ def dimmer_tail(
                 stop=light.name,
                 most=spare * claimed,
                 least=least,
-                brighter=light.luminous_flux * max(least / (spare * claimed), 1.0),
+                brighter=None if bright is None else light.luminous_flux * max(least / (spare * claimed), 1.0),
             )
     return None
 

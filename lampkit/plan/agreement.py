@@ -1,6 +1,6 @@
 """The readings of a vehicle beside the prediction: do they agree, what is to blame, and what is known by them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -162,7 +162,7 @@ def confront_readings(
             faults.append(Fault(what, **where, key="lamp", expected=nearest(reading.lamp, by_lamp)))
             continue
         key = (reading.lamp, reading.source)
-        result = _result(by_lamp[reading.lamp], reading.source)
+        result = _result(by_lamp[reading.lamp], reading.source, offered)
         if result is not None:
             found[key] = by_lamp[reading.lamp], result
         elif reading.source in offered:
@@ -187,6 +187,7 @@ def confront_readings(
         comparison = fair_ratio.compare_readings(
             replace(log, readings=fitted),
             light=light,
+            leds=offered,
             feeds=feeds,
             running_voltage=vehicle.running_voltage,
             draws=draws,
@@ -276,8 +277,9 @@ def _lenses(
     return tuple(known)
 
 
-def _result(assessment: Assessment, source: str) -> Result | None:
-    if source == assessment.old.source.name or is_old_lamp(source):
+def _result(assessment: Assessment, source: str, offered: Collection[str]) -> Result | None:
+    # A light source on offer may be named after the lamp that it replaces, as in "white P21W" or "green bulb".
+    if source == assessment.old.source.name or (is_old_lamp(source) and source not in offered):
         return assessment.old
     return next((r for r in assessment.results if r.source.name == source), None)
 

@@ -115,12 +115,17 @@ class Choice:
             prices[part.name] = _known(part.price)
         return [Article(name, n, prices[name], n * prices[name]) for name, n in counts.items()]
 
+    def unpriced(self) -> list[str]:
+        """Name the articles to buy that have no price, so that they are no part of the cost."""
+        return [one.name for one in self.articles() if np.isnan(one.price)]
+
     def shopping_list(self) -> "pd.DataFrame":
         """List what to buy, and the total."""
         import pandas as pd
 
         unit, bought = f" [{self.currency}]" if self.currency else "", self.articles()
-        rows = [*bought, Article("Total", sum(one.number for one in bought), float("nan"), self.cost)]
+        total = "Total of what has a price" if self.unpriced() else "Total"
+        rows = [*bought, Article(total, sum(one.number for one in bought), float("nan"), self.cost)]
         return pd.DataFrame(rows, columns=["article", "number", f"price each{unit}", f"total{unit}"])
 
     def table(self) -> "pd.DataFrame":
@@ -142,8 +147,8 @@ class Choice:
         return f"{bought}<details><summary>What each lamp gets</summary>{show.written(self.table())}</details>"
 
     def __str__(self) -> str:
-        whole = "and what has no price" if any(np.isnan(one.price) for one in self.articles()) else "in all"
-        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {numbers.money(self.cost, self.currency)} {whole}"]
+        lines = [f"{self.vehicle.name}: {self.wishes.aim}, {numbers.money(self.cost, self.currency)} in all"]
+        lines[0] += " for what has a price" if self.unpriced() else ""
         for name, offer in self.chosen.items():
             lines.append(f"  {name}: {offer.name if offer else 'the filament lamp stays'}")
         said = [*_by_statement(self.kept), *self.fitted, *self.binding, self.runner_up]

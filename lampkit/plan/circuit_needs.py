@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lampkit.circuits import flash_rhythm, flashers, loads
-from lampkit.circuits.flash_rhythm import RATE_LIMITS
-from lampkit.circuits.flashers import Flasher, FlasherKind
+from lampkit.circuits import flashers, loads
+from lampkit.circuits.flashers import RATE_LIMITS, Flasher, FlasherKind
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load
 from lampkit.rules import functions
+from lampkit.sources import claims
 from lampkit.vehicle.vehicle import Lamp
 from lampkit.vehicle.vehicle_parts import Circuit, Offer
 
@@ -62,28 +62,35 @@ def excites(lamp: Lamp) -> bool:
     return does.keep or (suggested is not None and suggested.keep)
 
 
-def load_of(lamp: Lamp, offer: Offer | None) -> Load | None:
-    """Describe one light source as its circuit sees it."""
-    source = lamp.filament if offer is None else offer.source
-    voltage = source.voltage or lamp.filament.voltage
-    if not source.electrical_power or not voltage:
-        return None
+def load_of(lamp: Lamp, offer: Offer | None) -> Load:
+    """Describe one light source as its circuit sees it.
+
+    Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor,
+    one of which nobody knows the watts takes those of `claims.usual_power`.
+    """
+    old = lamp.filament
+    assert old.electrical_power and old.voltage, "every filament lamp has a rating"
     if offer is None:
-        return loads.filament_load(source.electrical_power, voltage, name=source.name)
+        return loads.filament_load(old.electrical_power, old.voltage, name=old.name)
     return loads.led_load(
-        source.electrical_power,
-        voltage,
+        offer.source.electrical_power or claims.usual_power(offer.source, dim=offer.dim_level_of is not None),
+        offer.source.voltage or old.voltage,
         feed="regulated" if offer.feed == "regulated" else "resistor",
         bridge=bool(offer.either_polarity),
-        name=source.name,
+        name=offer.name,
     )
 
 
-def current_of(lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float = 0.0) -> float:
-    """Give what a lamp draws, all its light sources together."""
-    load = load_of(lamp, offer)
-    if load is None:
+def current_of(
+    lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float | None = None
+) -> float:
+    """Give what a lamp draws, all its light sources together; `unknown` stands for each LED of untold watts.
+
+    Source: the laws of `loads`.
+    """
+    if unknown is not None and offer is not None and not offer.source.electrical_power:
         return lamp.quantity * unknown
+    load = load_of(lamp, offer)
     return lamp.quantity * float(loads.load_current(flashers.cold(load) if cold else load, voltage))
 
 
@@ -111,7 +118,7 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
     at, cold = voltage, False
     if unit.kind in (FlasherKind.THERMAL_SERIES, FlasherKind.HOT_WIRE):
         thermal = unit.kind is FlasherKind.THERMAL_SERIES
-        rhythm_of = flash_rhythm.thermal_series_flash if thermal else flash_rhythm.hot_wire_flash
+        rhythm_of = flashers.thermal_series_flash if thermal else flashers.hot_wire_flash
         # The more current, the faster: from just above the one that never trips.
         steps = np.geomspace(1.0 + 1e-6, 3.0, 4001)
         ratios = np.sqrt(unit.trip) * steps
@@ -130,7 +137,7 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
 def lit_from(lamps: Sequence[Lamp]) -> float | None:
     """Give the lowest voltage at which any LED on offer for some lamps begins to conduct."""
     found = [load_of(lamp, offer) for lamp in lamps for offer in lamp.candidates]
-    return min((load.threshold_voltage for load in found if load is not None), default=None)
+    return min((load.threshold_voltage for load in found), default=None)
 
 
 def limit_of_current(circuit: Circuit) -> tuple[float, str]:

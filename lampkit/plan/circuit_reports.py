@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
 
 from lampkit.circuits import ballast_resistor, circuit_change, flashers, meter_readings, tell_tale
 from lampkit.circuits.circuit_change import CircuitChange
@@ -26,7 +25,7 @@ class CircuitReport:
 
     circuit: Circuit
     lamps: tuple[str, ...]
-    change: CircuitChange | None
+    change: CircuitChange
     words: tuple[Statement, ...]
     cures: tuple[Statement, ...]
 
@@ -52,20 +51,14 @@ def _one(
     parts: list[tuple[CircuitPart, int]],
 ) -> CircuitReport:
     names = tuple(lamp.name for lamp in lamps)
-    loads = [(load_of(lamp, None), load_of(lamp, chosen.get(lamp.name))) for lamp in lamps]
-    for lamp, (before, after) in zip(lamps, loads, strict=True):
-        if before is None or after is None:
-            offer = chosen.get(lamp.name)
-            unknown = lamp.filament.name if before is None or offer is None else offer.name
-            return CircuitReport(wired, names, None, (say("circuit_report.no_watts", name=unknown),), ())
-    old, new = [before for before, _ in loads if before], [after for _, after in loads if after]
+    old, new = [load_of(lamp, None) for lamp in lamps], [load_of(lamp, chosen.get(lamp.name)) for lamp in lamps]
     flashing = [i for i, lamp in enumerate(lamps) if functions.function(lamp.function).flashes]
-    counted = lit_together(wired, lamps, old, flashing)
+    counted = lit_together(lamps, old, flashing)
     lit_old, lit_new = [old[i] for i in counted], [new[i] for i in counted]
-    rest = [i for i in flashing if i not in counted]  # hazard flashers light both sides through the same fuse
+    rest = [i for i in range(len(lamps)) if i not in counted]  # brakes and hazard flashers, through the same fuse
     also_lit = ([old[i] for i in rest], [new[i] for i in rest])
     if (trailer := trailer_load(wired, vehicle.running_voltage)) is not None:
-        behind = [trailer] * (len(SIDES) if rest else 1)
+        behind = [trailer] * (len(SIDES) if any(i in flashing for i in rest) else 1)
         also_lit = ([*also_lit[0], *behind], [*also_lit[1], *behind])
     change = circuit_change.before_and_after(feed_of(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
@@ -100,10 +93,9 @@ def _flasher(
     assert unit is not None, "called for a circuit with a flasher"
     before = flashers.flasher_state(unit, old, volts, resistance=ohms)
     after = flashers.flasher_state(unit, new, volts, resistance=ohms)
-    said = [
-        say("circuit_report.with_filaments", state=before.said),
-        say("circuit_report.with_chosen", state=after.said),
-    ]
+    said = [say("circuit_report.with_filaments", state=before.said)]
+    if after != before:
+        said.append(say("circuit_report.with_chosen", state=after.said))
     if any(part.kind == "load-independent flasher" for part, _ in parts):
         other = flashers.flasher("load-independent", supply_voltage=vehicle.supply_voltage)
         cured = flashers.flasher_state(other, new, volts, resistance=ohms)
@@ -138,10 +130,9 @@ def _tell_tale(
     if any(part.kind == "pair of diodes" for part, _ in parts):
         return [], []  # what they are told to do stands among the parts
     own = [lamp for lamp in lamps if functions.function(lamp.function).tell_tale]
-    fitted = load_of(own[0], chosen.get(own[0].name)) if own else None
-    if fitted is None:
-        watts = wired.tell_tale_power or TELL_TALE_POWER
-        fitted = filament_load(watts, vehicle.running_voltage, name="tell-tale")
+    watts = wired.tell_tale_power or TELL_TALE_POWER
+    bulb = filament_load(watts, vehicle.running_voltage, name="tell-tale")
+    fitted = load_of(own[0], chosen.get(own[0].name)) if own else bulb
     state = tell_tale.tell_tale_state(vehicle.running_voltage, fitted, far)
     return [state.said], [say("circuit_report.tell_tale", cure=state.cure)] if state.cure else []
 
@@ -254,7 +245,7 @@ def judged(
         others = None if feed.also_feeds is None else bool(feed.also_feeds)
         found.append(
             meter_readings.judge_current(
-                reading.current, supply, loads, bright=_loads(dark), resistance=ohms, others=others
+                reading.current, supply, loads, bright=_loads(dark), resistance=ohms, others=others, fuse=circuit.fuse
             )
         )
     if reading.socket_voltage is not None:
@@ -273,7 +264,7 @@ def judged(
 
 def judged_socket(vehicle: Vehicle, lamp: Lamp, together: Sequence[Lamp]) -> JudgedVoltage | None:
     """Hold the voltage that the file states for the holder of a lamp, its filament lit, against sound wiring."""
-    loads = [load for one in together for load in [load_of(one, None)] * one.quantity if load is not None]
+    loads = [load for one in together for load in [load_of(one, None)] * one.quantity]
     if lamp.socket_voltage is None or lamp.circuit is None or not loads:
         return None
     feed, supply = socket_voltages.sound_feed(vehicle, lamp.circuit), vehicle.running_voltage
@@ -298,5 +289,4 @@ def measured(vehicle: Vehicle, circuit: Circuit, together: Sequence[Lamp]) -> li
 
 
 def _loads(lamps: Sequence[Lamp]) -> list[Load]:
-    found = ([load_of(lamp, lamp.fitted)] * lamp.quantity for lamp in dict.fromkeys(lamps))
-    return [load for load in chain.from_iterable(found) if load is not None]
+    return [load_of(lamp, lamp.fitted) for lamp in dict.fromkeys(lamps) for _ in range(lamp.quantity)]

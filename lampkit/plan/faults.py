@@ -3,13 +3,12 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lampkit.circuits import symptoms, wiring
-from lampkit.circuits.caution import Caution
-from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
+from lampkit.circuits import fault_finding, wiring
+from lampkit.circuits.fault_finding import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
-from lampkit.circuits.symptoms import Suspect, Symptom, TellingReading
+from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError, nearest
 from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.rules import functions
@@ -68,23 +67,23 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
     else:
-        known = symptoms.known_symptom(symptom)
+        known = fault_finding.known_symptom(symptom)
         seen = _lamp_of(vehicle, known, lamp)
         scene, name = scene_of(vehicle, seen, known), seen.name
         offer = fitted_now(vehicle, seen)
         assumed = offer.name if offer is not None and seen.fitted is None else None
         sound = sound_readings(vehicle, seen, scene) if known in OF_VOLTS else None
-        if known in symptoms.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
+        if known in fault_finding.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
             volts, scene = there.socket_voltage, replace(scene, supply_voltage=there.supply or scene.supply_voltage)
         if known is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
             name, assumed = "", None  # the file tells of no such lamp
-    ranked = symptoms.suspects(symptom, scene, volts)
+    ranked = fault_finding.suspects(symptom, scene, volts)
     telling = None
     if len(ranked) > 1:
         known_volts = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
-        telling = symptoms.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=known_volts)
+        telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=known_volts)
     cautions = cautions_of(ranked, telling)
-    return FoundFault(symptoms.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions, volts)
+    return FoundFault(fault_finding.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions, volts)
 
 
 def _read_at(vehicle: Vehicle, lamp: Lamp) -> MeterReading | None:
@@ -142,12 +141,8 @@ def fitted_now(vehicle: Vehicle, lamp: Lamp) -> Offer | None:
 
 
 def load_now(vehicle: Vehicle, lamp: Lamp) -> Load:
-    """Describe what is in a lamp now; where its watts are unknown, an LED of 2 W."""
-    found = circuit_needs.load_of(lamp, fitted_now(vehicle, lamp))
-    if found is not None:
-        return found
-    voltage = lamp.filament.voltage or 13.5
-    return led_load(2.0, voltage, name=lamp.filament.name)
+    """Describe what is in a lamp now."""
+    return circuit_needs.load_of(lamp, fitted_now(vehicle, lamp))
 
 
 CAUTIONS: Mapping[FaultCause, tuple[Caution, ...]] = {
@@ -183,6 +178,7 @@ OF_VOLTS = (
     Symptom.DARK_UNTIL_ALL_CHANGED,
     Symptom.BENCH_ONLY,
     Symptom.DIM,
+    Symptom.FLICKERS,
     Symptom.TAIL_AND_TURN_INFLUENCE,
     Symptom.FLASHES_SLOWLY,
 )
@@ -218,8 +214,7 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
     mixed = symptom is Symptom.DARK_UNTIL_ALL_CHANGED
 
     def as_seen(one: Lamp) -> Load:
-        old = circuit_needs.load_of(one, one.fitted)
-        return old if mixed and old is not None else load_now(vehicle, one)
+        return circuit_needs.load_of(one, one.fitted) if mixed else load_now(vehicle, one)
 
     charging = next((one for one in vehicle.lamps if circuit_needs.excites(one)), None)
     return Scene(

@@ -3,10 +3,10 @@
 from collections.abc import Mapping, Sequence
 from enum import Enum
 
-from lampkit.circuits import battery, fault_finding, loads, tell_tale
+from lampkit.circuits import charging, loads, network, tell_tale
+from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.earth_change import GeneratorKind, generator_kind
-from lampkit.circuits.fault_causes import LEAK
+from lampkit.circuits.fault_finding import LEAK
 from lampkit.circuits.flashers import FlasherKind, rerate_shunt
 from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
@@ -74,7 +74,7 @@ def parts_to_fit(
     converted = [(lamp, offer) for lamp in vehicle.lamps if (offer := _fitted(circuits, lamp)) is not None]
     if converted:
         found += _bleed(vehicle, converted)
-        kind = generator_kind(vehicle.generator)
+        kind = GeneratorKind(vehicle.generator)
         if kind in DYNAMOS or kind is GeneratorKind.UNKNOWN:
             volts = vehicle.supply_voltage
             spikes = TRANSIENT[0] * volts, TRANSIENT[1] * volts
@@ -193,8 +193,8 @@ def _watched(vehicle: Vehicle, now: CircuitNow) -> list[Statement]:
     sides = [circuit_needs.lamps_of_side(lamps, side) for side in SIDES]
     for members in sides:
         drawn = {lamp.name: circuit_needs.load_of(lamp, now.state.fitted[lamp.name]) for lamp in members}
-        every = [load for lamp in members for _ in range(lamp.quantity) if (load := drawn[lamp.name]) is not None]
-        watched = [load for lamp in members if lamp in main and (load := drawn[lamp.name]) is not None]
+        every = [drawn[lamp.name] for lamp in members for _ in range(lamp.quantity)]
+        watched = [drawn[lamp.name] for lamp in members if lamp in main]
         unit = circuit_needs.fitted_flasher(now.circuit, lamps, vehicle.supply_voltage)
         if unit is not None and any(load.is_led for load in watched):
             shunt = rerate_shunt(unit, every, watched, vehicle.running_voltage)
@@ -212,14 +212,14 @@ def _ballasts(parts: Sequence[tuple[CircuitPart, int]]) -> list[Statement]:
 
 def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[Statement]:
     """Choose the resistor for the LED that begins to glow at the lowest voltage."""
-    known = [(lamp, load) for lamp, offer in converted if (load := circuit_needs.load_of(lamp, offer)) is not None]
+    known = [(lamp, circuit_needs.load_of(lamp, offer)) for lamp, offer in converted]
     leds = [(lamp, load) for lamp, load in known if load.is_led]
     if not leds:
         return []
     lamp, load = min(leds, key=lambda pair: pair[1].threshold_voltage)
-    begins, volts = max(load.threshold_voltage, fault_finding.DARK_VOLTAGE), vehicle.running_voltage
+    begins, volts = max(load.threshold_voltage, network.DARK_VOLTAGE), vehicle.running_voltage
     for ohms in BLEED_RESISTANCES:
-        left = float(fault_finding.shunted_voltage(volts, LEAK, ohms))
+        left = float(network.shunted_voltage(volts, LEAK, ohms))
         heat = volts**2 / ohms
         if left < begins:
             power = next(watts for watts in RESISTOR_POWERS if watts >= COOL_SHARE * heat)
@@ -268,17 +268,16 @@ def _standing(
     amperes, capacity = _drawn(vehicle, chosen, was, parked), vehicle.battery_capacity or USUAL_CAPACITY
     if amperes[0] == amperes[1] or not all(amperes):
         return None
-    hours = tuple(float(battery.standing_time(capacity, one)) for one in amperes)
+    hours = tuple(float(charging.standing_time(capacity, one)) for one in amperes)
     assumed = vehicle.battery_capacity is None
     return say("savings.standing", capacity=capacity, assumed=assumed, current=amperes, hours=hours)
 
 
 def _amperes(lamps: Sequence[Lamp], fitted: Mapping[str, Offer | None], vehicle: Vehicle, earth: Earth) -> float:
-    """Add what lamps draw at the nominal supply; those of unknown watts, or dark with this earth, count for nothing."""
+    """Add what lamps draw at the nominal supply; those dark with this earth count for nothing."""
     lit = [lamp for lamp in lamps if lights(fitted.get(lamp.name), earth) is not Lights.NO]
     drawn = [(lamp, circuit_needs.load_of(lamp, fitted.get(lamp.name))) for lamp in lit]
-    known = [(lamp, load) for lamp, load in drawn if load is not None]
-    return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in known)
+    return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in drawn)
 
 
 def _idle(
@@ -287,9 +286,9 @@ def _idle(
     """Say what the generator gives at idle, and what is left of it at night with the brakes on, before and after."""
     gives = vehicle.idle_current
     if gives is None:
-        if generator_kind(vehicle.generator) not in DYNAMOS:
+        if GeneratorKind(vehicle.generator) not in DYNAMOS:
             return None
-        gives = battery.IDLE_CURRENT_OF_DYNAMO
+        gives = charging.IDLE_CURRENT_OF_DYNAMO
     braking = [lamp for lamp in vehicle.lamps if functions.function(lamp.function).brakes]
     drawn = _drawn(vehicle, chosen, was, [*at_night, *braking])
     if drawn[0] == drawn[1]:

@@ -480,7 +480,7 @@ def with_readings(
 def _same_source(vehicle: Vehicle, lamp: Lamp) -> tuple[Lamp, ...]:
     """Find the other functions of the light source of a lamp."""
     groups = ([vehicle.lamps[i] for i in group] for group in sharing.one_source(vehicle.lamps))
-    return tuple(one for group in groups if lamp in group for one in group if one is not lamp)
+    return tuple(one for group in groups if lamp in group for one in group if one.lens is lamp.lens and one is not lamp)
 
 
 def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:

@@ -75,9 +75,9 @@ class LightAtVoltages:
     sound_wiring: NDArray[np.float64]
 
 
-def lit_together(wired: Circuit, lamps: Sequence[Lamp], old: Sequence[Load], flashing: Sequence[int]) -> list[int]:
+def lit_together(lamps: Sequence[Lamp], old: Sequence[Load], flashing: Sequence[int]) -> list[int]:
     """Pick the lamps that draw at one time: the turn switch lights one side, and the heavier one loads the wire."""
-    if wired.flasher is None or not flashing:
+    if not flashing:
         return list(range(len(lamps)))
     by_side = [lamps_of_side(lamps, which) for which in SIDES]
     sides = [[i for i in flashing if lamps[i] in members] for members in by_side]
@@ -124,9 +124,9 @@ def sound_feed(vehicle: Vehicle, circuit: Circuit) -> LampCircuit:
 
 def _measured_resistance(vehicle: Vehicle, lamp: Lamp, lit: Sequence[Lamp]) -> float | None:
     """Resistance on the way to a lamp that the voltage measured at its holder shows [ohm]."""
-    old = [load for one in lit if (load := load_of(one, None)) is not None]
-    if lamp.socket_voltage is None or not old:
+    if lamp.socket_voltage is None:
         return None
+    old = [load_of(one, None) for one in lit]
     return max(vehicle.running_voltage - lamp.socket_voltage, 0.0) / float(total_current(old, lamp.socket_voltage))
 
 
@@ -141,19 +141,18 @@ def at_socket(vehicle: Vehicle, lamp: Lamp) -> SocketVoltage:
     Source: Kirchhoff's laws.
     """
     lit = _lit_with(vehicle, lamp)
-    old = [load for one in lit if (load := load_of(one, None)) is not None]
+    old = [load_of(one, None) for one in lit]
     supplies = np.array(vehicle.supplies)
     ohms = _measured_resistance(vehicle, lamp, lit)
     if ohms is None:
         # Without a circuit nothing is told of the way there.
         ohms = 0.0 if lamp.circuit is None else resistance_of(feed_of(vehicle, lamp.circuit))
-    before = lamp_voltage(supplies, ohms, old) if old else supplies.copy()
+    before = lamp_voltage(supplies, ohms, old)
     if lamp.socket_voltage_idle is not None:
         before[EngineState.IDLING] = lamp.socket_voltage_idle
     after = {}
     for offer in lamp.candidates:
-        new = [load for one in lit if (load := load_of(one, _same_or_other(one, offer))) is not None]
-        after[offer.name] = lamp_voltage(supplies, ohms, new) if new else supplies.copy()
+        after[offer.name] = lamp_voltage(supplies, ohms, [load_of(one, _same_or_other(one, offer)) for one in lit])
     measured = lamp.socket_voltage is not None
     drop = supplies - before
     reckoned = np.hypot(SUPPLY_SPREAD * supplies, DROP_SPREAD * drop)
@@ -174,15 +173,12 @@ def _lit_with(vehicle: Vehicle, lamp: Lamp) -> list[Lamp]:
     sources = sharing.once_each([one for one in vehicle.lamps if one.circuit is wired])
     every = [one for one in sources for _ in range(one.quantity)]
     flashing = [i for i, one in enumerate(every) if functions.function(one.function).flashes]
-    if wired.flasher is None or not flashing:
+    if not flashing:
         return every
     if functions.function(lamp.function).flashes and side_of(lamp) is not None:
         mine = lamps_of_side(every, str(side_of(lamp)))
         return [every[i] for i in flashing if every[i] in mine]
-    known = [load_of(one, None) for one in every]
-    if any(load is None for load in known):
-        return [every[i] for i in flashing]
-    return [every[i] for i in lit_together(wired, every, [load for load in known if load], flashing)]
+    return [every[i] for i in lit_together(every, [load_of(one, None) for one in every], flashing)]
 
 
 def _same_or_other(lamp: Lamp, offer: Offer) -> Offer | None:
@@ -219,16 +215,12 @@ def light_shares(
     z = sampling.standard_normal(seed, f"socket of {owner}", "voltage", draws)
     off = found.spread[state] * z
     shares = {}
-    old = load_of(lamp, None)
-    if old is not None:
-        at = found.before[state]
-        shares[lamp.filament.name] = _light(old, at + off) / _light(old, at)
+    old, at = load_of(lamp, None), found.before[state]
+    shares[lamp.filament.name] = _light(old, at + off) / _light(old, at)
     for offer in lamp.candidates:
-        new = load_of(lamp, offer)
-        if new is not None:
-            # What the LED gets wanders with the battery, and hardly with the loss on the way.
-            wander = np.minimum(found.spread[state], SUPPLY_SPREAD * found.supplies[state]) * z
-            shares[offer.name] = _light(new, found.after[offer.name][state] + wander)
+        # What the LED gets wanders with the battery, and hardly with the loss on the way.
+        wander = np.minimum(found.spread[state], SUPPLY_SPREAD * found.supplies[state]) * z
+        shares[offer.name] = _light(load_of(lamp, offer), found.after[offer.name][state] + wander)
     return shares
 
 

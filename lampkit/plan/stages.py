@@ -106,12 +106,11 @@ class SideNow:
 
 @dataclass(frozen=True, eq=False)
 class CircuitNow:
-    """A circuit in one state of the work; without sides where the watts of something in it are unknown."""
+    """A circuit in one state of the work."""
 
     circuit: Circuit
     state: Fittings
     sides: tuple[SideNow, ...]
-    without_watts: tuple[str, ...] = ()
 
 
 def lights(offer: Offer | None, earth: Earth) -> Lights:
@@ -224,19 +223,15 @@ def _circuit(
     vehicle: Vehicle, wired: Circuit, lamps: list[Lamp], state: Fittings, parts: Sequence[tuple[CircuitPart, int]]
 ) -> CircuitNow:
     drawn = {lamp.name: circuit_needs.load_of(lamp, state.fitted[lamp.name]) for lamp in lamps}
-    missing = tuple(_source(lamp, state) for lamp in lamps if drawn[lamp.name] is None)
-    if missing:
-        return CircuitNow(wired, state, (), missing)
-    known = {name: load for name, load in drawn.items() if load is not None}
     lit = _lit_together(wired, lamps)
-    sides = tuple(_side(vehicle, wired, lamps, known, state, parts, side, members) for side, members in lit)
+    sides = tuple(_side(vehicle, wired, lamps, drawn, state, parts, side, members) for side, members in lit)
     return CircuitNow(wired, state, sides)
 
 
 def _lit_together(wired: Circuit, lamps: Sequence[Lamp]) -> list[tuple[str | None, list[Lamp]]]:
     """Sort the lamps of a circuit by what is lit at one time: each side that flashes, and what burns steadily."""
     flashing = [lamp for lamp in lamps if functions.function(lamp.function).flashes]
-    if wired.flasher is None or not flashing:
+    if not flashing:
         return [(None, list(lamps))]
     found: list[tuple[str | None, list[Lamp]]] = [(side, circuit_needs.lamps_of_side(flashing, side)) for side in SIDES]
     does = {lamp.name: functions.function(lamp.function) for lamp in lamps}
@@ -269,7 +264,8 @@ def _side(
     volts = float(lamp_voltage(supply, ohms, together)) if together else supply
     now = [_lamp(lamp, drawn[lamp.name], state, volts) for lamp in members]
     now += [_lamp(lamp, drawn[lamp.name], state, volts) for lamp in _tell_tales(lamps, side)]
-    flasher = _flasher(vehicle, wired, lamps, together, state, feed) if side is not None and together else None
+    flashes = side is not None and together and (wired.flasher is not None or PartFitted.FLASHER in state.parts)
+    flasher = _flasher(vehicle, wired, lamps, together, state, feed) if flashes else None
     return SideNow(
         side=side,
         lamps=tuple(now),

@@ -129,8 +129,7 @@ def single(
     """Hold every candidate of a lamp against what it must do alone."""
     base, tell_tale = base_of(lamp), functions.function(lamp.function).tell_tale
     # A rule that bound no maker is a yardstick for the old lamp, and no reason to refuse a new one.
-    binds = intensities is not None and vehicle.held_to.binds
-    required = limits_of_intensity(lamp, vehicle.held_to.name) if binds else None
+    required = limits_of_intensity(lamp, vehicle.held_to.name) if assurance > 0 and vehicle.held_to.binds else None
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
@@ -158,13 +157,20 @@ def single(
             past = past_limits(required, middle)
             if past is not None:
                 against[Family.INTENSITY] = past
+        elif required is not None:
+            # Of a lamp that nobody read only what holds for all that kept the rules when new is a reason.
+            past_by = _passed(required, float(result.ratio[0]) * required.minimum.low)
+            if past_by is not None and past_by is not required.minimum:
+                told = {"ratio": ratio, "limit": past_by.words, "citation": past_by.citation}
+                against[Family.INTENSITY] = say("refused.too_bright", **told)
         found.append(against)
     if assurance > 0:
-        _prefer(assessment, found, tell_tale)
+        white = any(vehicle.lamps[i] is lamp for i in sharing.through_two_lenses(vehicle.lamps))
+        _prefer(assessment, found, tell_tale, white)
     return tuple(found)
 
 
-def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) -> None:
+def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool, white: bool) -> None:
     """Pass over what would do, where another does that dazzles less or has the lamp's own colour."""
     able = [i for i, against in enumerate(found) if not against]
     results = assessment.results
@@ -179,22 +185,32 @@ def _prefer(assessment: Assessment, found: Sequence[Refusals], tell_tale: bool) 
                     other_ratio=float(best.ratio[1]),
                 )
         return
-    own = [i for i in able if conversion.suggestion.has_own_colour(assessment, results[i])]
+    # What lights a number plate too must be white.
+    own = [] if white else [i for i in able if conversion.suggestion.has_own_colour(assessment, results[i])]
     for i in able:
         if own and i not in own and results[i].source.kind is SourceKind.WHITE_LED:
             found[i][Family.COLOUR] = say("refused.own_colour", other=results[own[0]].source.name)
 
 
 def past_limits(required: Requirement, intensity: float) -> Statement | None:
-    """Say which published limit an intensity on the axis is past; None for none."""
+    """Say which published limit an intensity on the axis is past; None for none.
+
+    Source: the rules that each limit names.
+    """
+    limit = _passed(required, intensity)
+    if limit is None:
+        return None
+    return say("refused.intensity", intensity=intensity, limit=limit.words, citation=limit.citation)
+
+
+def _passed(required: Requirement, intensity: float) -> Limit | None:
     low = required.minimum
     high = max(
         (limit for limit in required.maxima if limit.v_from <= 0 < limit.v_to), key=lambda x: x.high, default=None
     )
-    for limit, past in ((low, intensity < low.low), (high, high is not None and intensity > high.high)):
-        if past and limit is not None:
-            return say("refused.intensity", intensity=intensity, limit=limit.words, citation=limit.citation)
-    return None
+    if intensity < low.low:
+        return low
+    return high if high is not None and intensity > high.high else None
 
 
 OfCandidate = Mapping[int | None, NDArray[np.float64]]
@@ -385,7 +401,7 @@ class OverTail:
     @property
     def too_bright(self) -> bool:
         """Whether the tail lamp is too bright for its stop lamp to be told from it, as far as is known."""
-        return self.chance < self.assurance
+        return short_of(self.chance, self.assurance)
 
 
 def over_tails(made: "Plan") -> tuple[OverTail, ...]:

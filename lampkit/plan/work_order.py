@@ -4,10 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from lampkit.circuits import earth_change, lamp_change, loads
-from lampkit.circuits.earth_change import Step, WorkState
-from lampkit.circuits.lamp_change import LampTask, Need
+from lampkit.circuits import charging, loads, tasks
 from lampkit.circuits.loads import LoadKind
+from lampkit.circuits.tasks import LampTask, Need, Step, WorkState
 from lampkit.plan import circuit_needs, stages
 from lampkit.plan.stages import CircuitNow, Fittings, PartFitted, SideNow, Stage
 from lampkit.vehicle.vehicle import Vehicle
@@ -64,7 +63,7 @@ def work(vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: Sequence[t
     """
     states = stages.states(vehicle, chosen, parts)
     circuits = stages.circuits_along(vehicle, states, parts)
-    earth = earth_change.order_of_work(earth_change.generator_kind(vehicle.generator))
+    earth = tasks.order_of_work(charging.GeneratorKind(vehicle.generator))
     changes = vehicle.earth != vehicle.earth_after
     steps = _steps(vehicle, states, circuits, parts, changes)
     return Work(states, circuits, earth if changes else (), steps, bench_tests(vehicle, states[-1]))
@@ -92,7 +91,7 @@ def _steps(
     parts: Sequence[tuple[CircuitPart, int]],
     earth_changes: bool,
 ) -> tuple[WorkStep, ...]:
-    order = lamp_change.order_of_lamps(needs_of(states, earth_changes))
+    order = tasks.order_of_lamps(needs_of(states, earth_changes))
     by_task = {step.task: step for step in order}
     found, battery_on = list[WorkStep](), True
     place = next((i for i, state in enumerate(states) if state.stage is Stage.EARTH_CHANGED), 0)
@@ -176,7 +175,7 @@ def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]
         load = circuit_needs.load_of(lamp, offer)
-        if offer is None or load is None or load.kind is LoadKind.FILAMENT or offer.name in found:
+        if offer is None or load.kind is LoadKind.FILAMENT or offer.name in found:
             continue
         volts = vehicle.supply_voltage * BENCH_SHARE
         amperes = float(loads.load_current(load, volts))

@@ -118,7 +118,7 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     Parameters
     ----------
     rules : str
-        One of `rule_sets.names`.
+        A rule set, by one of its names.
     colour : str
         'red', 'amber' (or 'yellow'), 'white', 'green' or 'blue'.
 
@@ -192,13 +192,19 @@ def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     Source: plane geometry; where either of two lines will do, the larger distance counts.
     """
     point = _chromaticities(xy)
-    normals = np.concatenate([b.normals for b in region.boundaries])
-    offsets = np.concatenate([b.offsets for b in region.boundaries])
-    starts = np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
+    normals, offsets, starts = _lines(region)
     # A row for each line: sweeps along many chromaticities are faster than those across a few lines each.
     away = normals @ point.reshape(-1, 2).T
-    np.subtract(offsets[:, np.newaxis], away, out=away)
+    np.subtract(offsets, away, out=away)
     return np.moveaxis(np.maximum.reduceat(away, starts, axis=0).reshape(-1, *point.shape[:-1]), 0, -1)
+
+
+@cache
+def _lines(region: ColourRegion) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
+    """Give normals and offsets of all lines of a region, and with which of them each boundary begins."""
+    normals = np.concatenate([b.normals for b in region.boundaries])
+    offsets = np.concatenate([b.offsets for b in region.boundaries])
+    return normals, offsets[:, np.newaxis], np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
 
 
 def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
@@ -208,7 +214,8 @@ def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
             f"an array of shape {point.shape} holds no chromaticities", expected="x and y on the last axis"
         )
     # Rounding can put a colour on the locus a hair outside the triangle, which is no fault of the user.
-    if not np.all(np.isfinite(point)) or np.any(point < -1e-6) or np.any(point[..., 0] + point[..., 1] > 1 + 1e-6):
+    lowest, highest = np.min(point, initial=0.0), np.max(point[..., 0] + point[..., 1], initial=0.0)
+    if not (lowest >= -1e-6 and highest <= 1.0 + 1e-6):
         raise InputError(
             "a chromaticity is no colour", key="x, y", expected="x and y from 0 to 1, with x + y at most 1"
         )
@@ -294,7 +301,7 @@ def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
     nearest_one = int(distances.argmin())
     margin, boundary = float(distances[nearest_one]), region.boundaries[nearest_one].name
     by_name = sorted((float(d), b.name) for d, b in zip(distances, region.boundaries, strict=True) if d < -ROUNDING)
-    if bool(inside(region, point)):
+    if not by_name:
         told = say("colour_place.inside", margin=say("colour_place.distance", distance=margin), boundary=boundary)
     else:
         each = [
@@ -328,7 +335,7 @@ def polygon(region: ColourRegion) -> NDArray[np.float64]:
 
 def functions_behind(lens_colour: str, rules: str) -> tuple[str, ...]:
     """List the functions that a lens of a colour may serve: the lens shows what the rules accept, or is clear."""
-    shown = {name: rule_sets.listed(row["colours"]) for name, row in _shown(rule_sets.rule_set(rules)).items()}
+    shown = {name: tables.split_cell(row["colours"]) for name, row in _shown(rule_sets.rule_set(rules)).items()}
     own = standard_colour(lens_colour)
     return tuple(
         name
@@ -348,6 +355,7 @@ def _shown(held_to: rule_sets.RuleSet) -> dict[str, dict[str, Any]]:
     return found
 
 
+@cache
 def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColour:
     """Say which colour a lamp function asks for, with the regions to hold a chromaticity against.
 
@@ -393,7 +401,7 @@ def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColo
             expected=nearest(wanted, rows),
         )
     row = rows[wanted]
-    colours = rule_sets.listed(row["colours"])
+    colours = tables.split_cell(row["colours"])
     held = {r.colour: r for r in colour_regions(held_to.name)}
     others = {r.colour: r for r in colour_regions(held_to.stand_in)} if held_to.stand_in else {}
     notes = [say("rule_note.printed", words=row["note"])] if row["note"] else []
@@ -427,10 +435,15 @@ def limit_of_light(function: str | None, rules: str | None, lens_colour: str, xy
 
 
 def limit_for(function: str | None, rules: str | None, lens_colour: str) -> ColourRegion | None:
-    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one."""
+    """Take the accepted colour that a lens is made for; where it is made for none of them, the usual one.
+
+    None for a usual lens of a colour that the rules accept and the kit holds no boundary of, as selective yellow.
+    """
     if function is None or rules is None:
         return None
     required = required_colour(function, rules)
     wanted = standard_colour(lens_colour)
     by_colour = {region.colour: region for region in required.regions}
+    if lens_colour in functions.function(function).lenses and len(by_colour) < len(required.colours):
+        return by_colour.get(wanted)
     return by_colour.get(wanted, required.regions[0] if required.regions else None)

@@ -1,5 +1,6 @@
 """The lamp functions by the trade's terms: lens colours, flashing, and what else the kit has to know of each."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -7,7 +8,6 @@ from types import MappingProxyType
 
 from lampkit import tables
 from lampkit.errors import InputError, nearest
-from lampkit.rules.rule_sets import listed
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ def functions() -> Mapping[str, LampFunction]:
     found = {}
     for row in tables.load("rules", "functions").rows():
         for key in ("also_called", "lenses", "words"):
-            row[key] = listed(row[key])
+            row[key] = tables.split_cell(row[key])
         for key in ("flashes", "brakes", "seen", "spacing", "road", "tell_tale", "keep"):
             row[key] = row[key] == "yes"
         found[row["name"]] = LampFunction(categories=MappingProxyType(usual.get(row["name"], {})), **row)
@@ -83,11 +83,20 @@ def function(name: str) -> LampFunction:
     >>> lk.rules.function("backup").name
     'reversing'
     """
-    known = functions()
-    term = aliases().get(name, name)
-    if term not in known:
-        raise InputError(f"the lamp function '{name}' is unknown", key="function", expected=nearest(str(name), known))
-    return known[term]
+    known, wanted = functions(), term(str(name))
+    if wanted not in known:
+        expected = nearest(wanted, [*known, *aliases()])
+        remedy = None if expected.startswith("did you mean") else "take what comes nearest, and tell the rest in a note"
+        raise InputError(f"the lamp function '{name}' is unknown", key="function", expected=expected, remedy=remedy)
+    return known[wanted]
+
+
+def term(word: str) -> str:
+    """Give the name that a term stands for, in capitals or not, with 'lamp', 'light' or 'signal' behind it or not."""
+    named = {other.casefold(): name for other, name in (*aliases().items(), *((one, one) for one in functions()))}
+    asked = " ".join(word.casefold().replace("_", " ").split())
+    bare = re.sub(r"\s+(lamp|light|signal)s?$", "", asked)
+    return named.get(asked) or named.get(bare) or named.get(f"{bare} lamp") or word
 
 
 def behind_lens(colour: str) -> tuple[str, ...]:

@@ -169,7 +169,7 @@ def requirement(
         raise InputError(
             f"there are no intensity limits for the rules '{rules}'", key="rules", expected=nearest(rules, known)
         )
-    wanted = functions.aliases().get(function, function)
+    wanted = functions.term(function)
     chosen = _pick(by_rules, "function", wanted, f"under the rules '{rules}' the kit holds no intensities for")
     told = functions.function(wanted)
 
@@ -184,7 +184,7 @@ def requirement(
         raise InputError(
             f"the tables of the rules '{rules}' do not count lighted sections", key="compartments", expected="1"
         )
-    listed = list(dict.fromkeys(c for row in chosen for c in row["colour"].split(";")))
+    listed = list(dict.fromkeys(c for row in chosen for c in tables.split_cell(row["colour"])))
     if colour is None:
         usual = colours.required_colour(wanted, held_to.name).colours
         colour = next((c for c in usual if c in listed), listed[0])
@@ -192,7 +192,7 @@ def requirement(
         raise InputError(
             f"the function '{wanted}' has no limits for {colour} light", key="colour", expected=nearest(colour, listed)
         )
-    chosen = [row for row in chosen if colour in row["colour"].split(";")]
+    chosen = [row for row in chosen if colour in tables.split_cell(row["colour"])]
     of_axis = [row for row in chosen if row["quantity"] in ("minimum", "maximum")]
     beside = [row for row in chosen if row["quantity"] not in ("minimum", "maximum", "group total")]
     chosen = [row for row in of_axis if row["compartments"] == compartments]
@@ -226,7 +226,7 @@ def requirement(
     notes.extend(
         say("rule_note.printed", words=row["note"])
         for row in tables.load("rules", "notes").rows()
-        if row["rules"] == held_under and wanted in (rule_sets.listed(row["functions"]) or (wanted,))
+        if row["rules"] == held_under and wanted in (tables.split_cell(row["functions"]) or (wanted,))
     )
     notes.extend(say("rule_note.printed", words=words) for words in dict.fromkeys(v.note for v in found) if words)
     return Requirement(
@@ -336,18 +336,6 @@ def _spacing(
                 )
             return 1.0, str(row["applies_to"])
     return 1.0, category
-
-
-def axis_margins(requirement: Requirement, intensity: ArrayLike) -> NDArray[np.float64]:
-    """Give how far intensities on the axis are inside each limit, negative where they are past it.
-
-    Source: the rules that each limit names.
-    """
-    values = _intensities(intensity)[..., np.newaxis]
-    on_axis = [limit for limit in requirement.limits if limit.v_from <= 0 < limit.v_to]
-    low = np.array([limit.low for limit in on_axis])
-    high = np.array([limit.high for limit in on_axis])
-    return np.minimum(values - low, high - values)
 
 
 def _intensities(values: ArrayLike) -> NDArray[np.float64]:

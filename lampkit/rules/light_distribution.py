@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import tables
-from lampkit.rules import limits, rule_sets
+from lampkit.rules import limits
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,39 +39,6 @@ def distribution(
 ) -> Distribution | None:
     """Give the test points of a lamp function, scaled to its minimum on the axis.
 
-    Parameters
-    ----------
-    function : str
-        The lamp function.
-    rules : str
-        The rules whose intensities hold, as in `RuleSet.intensities`.
-    category : str
-        The UN category, or empty.
-    colour : str
-        The colour of the light.
-    axis_minimum : float [cd]
-        The minimum on the axis.
-    compartments : int [1]
-        Number of lighted sections.
-    wide : bool
-        Whether the vehicle is as wide as `RuleSet.wide_from`.
-
-    Returns
-    -------
-    Distribution or None
-        The test points; None where the kit holds only the axis.
-
-    Examples
-    --------
-    A stop lamp of category S1 must keep 60 cd on its axis (UN R148, table 7).
-
-    >>> import lampkit as lk
-    >>> points = lk.rules.distribution("stop", "UN", "S1", "red", 60.0)
-    >>> float(points.minimum.max()), points.single_point_share
-    (60.0, 1.0)
-    >>> lk.rules.distribution("number plate", "UN", "", "white", 2.5) is None
-    True
-
     Source: the rules that each row of data/rules/light_distribution.csv names.
     """
     asked = {"rules": rules, "function": function, "category": category, "colour": colour}
@@ -101,7 +68,7 @@ def distribution(
         for row in tables.load("rules", "intensity_limits").rows()
         if row["quantity"] in ("group total", quantity)
         and (row["rules"], row["function"], row["compartments"]) == (rules, function, compartments)
-        and colour in rule_sets.listed(row["colour"])
+        and colour in tables.split_cell(row["colour"])
     }
     group = np.nan_to_num(np.array([row["group"] for row in rows])).astype(np.int64)
     every = [totals[f"group {number}"] for number in range(1, int(group.max()) + 1)]

@@ -58,7 +58,7 @@ def rule_sets() -> Mapping[str, RuleSet]:
     found = {}
     for row in tables.load("rules", "rule_sets").rows():
         for key in ("also_called", "functions"):
-            row[key] = listed(row[key])
+            row[key] = tables.split_cell(row[key])
         for key in ("sections", "spacing", "binds"):
             row[key] = row[key] == "yes"
         for key in ("from_year", "to_year"):
@@ -67,16 +67,6 @@ def rule_sets() -> Mapping[str, RuleSet]:
         row["wide_from"] = None if np.isnan(wide) else float(wide)
         found[row["name"]] = RuleSet(**row)
     return MappingProxyType(found)
-
-
-def listed(cell: str) -> tuple[str, ...]:
-    """Take the words apart that one cell of a table holds."""
-    return tuple(word.strip() for word in cell.split(";") if word.strip())
-
-
-def names() -> tuple[str, ...]:
-    """List the rule sets by name."""
-    return tuple(rule_sets())
 
 
 @cache

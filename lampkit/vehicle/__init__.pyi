@@ -1,13 +1,9 @@
 from . import draft as draft
 from . import file as file
-from . import guide as guide
 from . import lamps as lamps
 from . import one_lamp as one_lamp
-from . import places as places
-from . import references as references
 from . import schema as schema
 from . import sharing as sharing
-from . import starters as starters
 from . import vehicle as vehicle
 from . import vehicle_parts as vehicle_parts
 from .draft import Change as Change

@@ -1,14 +1,16 @@
-"""The vehicle file as text: found, opened, parsed as TOML with the line of each key, changed and written back."""
+"""The vehicle file as text: found, begun from a starter, parsed as TOML with the line of each key, written back."""
 
+import os
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
 
-from lampkit import written_files
-from lampkit.errors import InputError
+from lampkit import tables, written_files
+from lampkit.errors import Fault, InputError, nearest, refuse
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -32,17 +34,22 @@ Lines = Mapping[tuple[str, int], Mapping[str, int]]
 
 @dataclass(frozen=True, eq=False)
 class WrittenVehicle:
-    """A vehicle file as TOML understands it, with the line of each key; nothing in it is checked yet."""
+    """A vehicle file as TOML understands it, with the line of each key; nothing in it is checked yet.
+
+    `slips` are the faults of writing that were read as what they can only mean, so that the rest is looked at too.
+    """
 
     file: Path
     document: Mapping[str, Any]
     lines: Lines
+    slips: tuple[Fault, ...] = ()
 
 
 def read(place: str | Path) -> WrittenVehicle:
     """Read the vehicle file of a folder."""
     file = find(place)
-    return parsed(file, text_of(file))
+    text, slips = _mended(file, text_of(file).replace("\r\n", "\n"))
+    return replace(parsed(file, text), slips=slips)
 
 
 def document(place: str | Path) -> "TOMLDocument":
@@ -153,6 +160,63 @@ def _not_toml(file: Path, text: str, message: str) -> InputError:
     return InputError(said, file=file, line=line, remedy=remedy)
 
 
+SLIPS: tuple[tuple[str, str, str, str], ...] = (
+    (r"(=\s*)(-?\d+),(\d+)(\s*(?:#.*)?)$", r"\1\2.\3\4", "a decimal comma", "a decimal point"),
+    (
+        r"(=\s*-?\d+(?:\.\d+)?)\s*([A-Za-z%°²/]+\d?)(\s*(?:#.*)?)$",
+        r"\1\3",
+        "a unit behind a number",
+        "the number alone",
+    ),
+    ("[“”„‟«»]", '"', "printed quotation marks", 'plain ones, as in "red"'),
+    (r'(=\s*)"([^"]*?)\s*$', r'\1"\2"', "a quotation mark that is not closed", "one at each end of the text"),
+    (r"(=\s*)(true|false|True|False|TRUE|FALSE)(\s*(?:#.*)?)$", "", "true or false in capitals", "true or false"),
+    (r"(=\s*)([^\W\d][^\"'=\[\]{}#]*?)(\s*(?:#.*)?)$", r'\1"\2"\3', "text without quotation marks", 'text as in "red"'),
+    (r"^(\s*[\w-]+)\s*:\s+(.*)$", r"\1 = \2", "a colon", "an equals sign"),
+)
+"""Slips of writing in one line: what it looks like, what it can only mean, what it is, and what is right."""
+
+MOST_SLIPS = 50
+"""Slips of writing after which a text is not mended any further [1]."""
+
+
+def _mended(file: Path, text: str) -> tuple[str, tuple[Fault, ...]]:
+    """Read slips of writing as what they can only mean, each told; a text with other faults is left as it is."""
+    lines, slips = text.split("\n"), list[Fault]()
+    while len(slips) < MOST_SLIPS:
+        try:
+            tomllib.loads("\n".join(lines))
+            break
+        except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
+            found = re.search(r"\(at line (\d+), column \d+\)$", str(error))
+            number = int(found.group(1)) if found else 0
+            mended = _without_slip(lines[number - 1]) if 0 < number <= len(lines) else None
+            if mended is None:
+                break
+            lines[number - 1], what, right = mended
+            key = KEY.match(lines[number - 1])
+            named = None if key is None else _name(key.group(1))
+            slips.append(Fault(f"this is not TOML: {what}", file=file, line=number, key=named, expected=right))
+    mended_text = "\n".join(lines)
+    try:
+        parsed(file, mended_text)
+    except InputError as error:
+        if slips:
+            refuse([*slips, *error.faults])
+        raise
+    return mended_text, tuple(slips)
+
+
+def _without_slip(line: str) -> tuple[str, str, str] | None:
+    """Mend the first slip of a line: the line, what it was, and what is right."""
+    for looks, means, what, right in SLIPS:
+        if re.search(looks, line):
+            changed = re.sub(looks, means, line) if means else re.sub(looks, lambda f: f[0].lower(), line)
+            if changed != line:
+                return changed, what, right
+    return None
+
+
 def _holds_too_long(held: Any) -> bool:
     if isinstance(held, dict | list):
         return any(map(_holds_too_long, held.values() if isinstance(held, dict) else held))
@@ -236,3 +300,58 @@ def _after(rest: str, inside: Literal["", '"""', "'''"], depth: int) -> tuple[Li
             depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(rest[i], 0)
         i += 1
     return inside, depth
+
+
+VAN = "van"
+"""The name under which the demo is a starter, too."""
+
+
+def starters() -> Mapping[str, str]:
+    """List the vehicles to start from: the name of each, and what it is, as the first line of its file says."""
+    known = {folder.name: folder for folder in sorted((tables.folder() / "starters").iterdir()) if folder.is_dir()}
+    known[VAN] = tables.folder() / "library_van"
+    return MappingProxyType({name: _title(folder) for name, folder in known.items()})
+
+
+def _title(folder: Path) -> str:
+    with (folder / NAME).open(encoding="utf-8") as text:
+        return text.readline().strip("# \n").partition(". ")[0]
+
+
+def begin(folder: str | Path, like: str) -> tuple[Path, ...]:
+    """Copy a vehicle to start from into a folder, whole or not at all; nothing that stands there is touched.
+
+    Source: data/starters, invented.
+    """
+    known = starters()
+    if like not in known:
+        raise InputError(f"there is no vehicle '{like}' to start from", key="--like", expected=nearest(like, known))
+    target = Path(folder).expanduser()
+    ours = tables.folder() / ("library_van" if like == VAN else f"starters/{like}")
+    wanted = {path: target / path.name for path in sorted(ours.iterdir()) if path.is_file() and path.suffix != ".md"}
+    if target.exists() and not target.is_dir():
+        raise InputError("this is a file", file=target, expected="the name of a folder")
+    for place in wanted.values():
+        if place.exists() or place.is_symlink():
+            raise InputError("this stands there already, and stays as it is", file=place, remedy="name another folder")
+    made: list[Path] = []
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        for source, place in wanted.items():
+            raw = source.read_bytes()
+            with place.open("xb") as stream:  # a file that appears in the meantime is kept
+                made.append(place)
+                stream.write(raw)
+    except OSError as error:
+        _take_back(made)
+        why = error.strerror or str(error)
+        raise InputError(f"it cannot be written ({why})", file=target, remedy="name another folder") from None
+    except KeyboardInterrupt:
+        _take_back(made)
+        raise
+    return tuple(made)
+
+
+def _take_back(made: list[Path]) -> None:
+    for place in made:
+        os.unlink(place)

@@ -1,11 +1,12 @@
-"""A lamp of the vehicle file: written once for both sides, asked for what it means, and made."""
+"""The lamps of the vehicle file: where they sit, written once for both sides, asked for what they mean, and made."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cache, lru_cache, partial
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
+from lampkit import tables
 from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import COLOURS, Lens
@@ -14,7 +15,7 @@ from lampkit.rules import colours, functions
 from lampkit.rules.functions import LampFunction
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
-from lampkit.vehicle import references, vehicle_parts
+from lampkit.vehicle import schema, vehicle_parts
 from lampkit.vehicle.schema import Entry
 from lampkit.vehicle.vehicle_parts import Circuit, Given, Offer
 
@@ -153,7 +154,7 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         side=given.get("side", side_of(position or "")),
         holder=given.get("holder"),
         quantity=int(given.get("quantity", 1)),
-        road_rule=given.get("road_rule", True),
+        road_rule=given.get("road_rule", function.road),
         circuit=None if circuit is None else shelf.circuits[circuit],
         intensity=given.get("intensity_cd"),
         compartments=int(given.get("compartments", 1)),
@@ -167,16 +168,15 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
 
 
 def _function(given: Given, shelf: Shelf) -> LampFunction:
-    road_rule = given.get("road_rule", True)
     try:
         does = functions.function(given["function"])
-        if road_rule and does.road and shelf.rules is not None:
+        if given.get("road_rule", does.road) and does.road and shelf.rules is not None:
             colours.required_colour(does.name, shelf.rules)
     except InputError as error:
         raise vehicle_parts.about("function", error) from None
-    if road_rule and not does.road:
-        key = "road_rule" if "road_rule" in given else "function"
-        raise InputError(f"no road rule of this kit covers a {does.name}", key=key, expected="road_rule = false")
+    if given.get("road_rule") and not does.road:
+        what = f"no road rule of this kit covers a {does.name}"
+        raise InputError(what, key="road_rule", expected="road_rule = false, or nothing")
     return does
 
 
@@ -246,45 +246,29 @@ def _lens(given: Given, shelf: Shelf) -> Lens | None:
     return _plain_lens(name, given.get("lens_material", "plastic"))
 
 
-def _candidates(given: Given, shelf: Shelf) -> None:
-    known = shelf.names["light_source"]
-    for name in given["candidates"]:
+def _there(given: Given, shelf: Shelf, key: str, section: str, what: str) -> None:
+    """Refuse a name that a section does not hold, where all of its names are known."""
+    known = shelf.names[section]
+    named = given.get(key, ())
+    for name in (named,) if isinstance(named, str) else named:
         if known is not None and name not in known:
-            what = f"there is no light source '{name[:40]}' on offer"
-            raise InputError(what, key="candidates", expected=_one_of(name, known, "light_source"))
-
-
-def _fitted(given: Given, shelf: Shelf) -> None:
-    name, known = given.get("fitted"), shelf.names["light_source"]
-    if name is not None and known is not None and name not in known:
-        raise InputError(
-            f"there is no light source '{name}'", key="fitted", expected=_one_of(name, known, "light_source")
-        )
-
-
-def _circuit(given: Given, shelf: Shelf) -> None:
-    name, known = given.get("circuit"), shelf.names["circuit"]
-    if name is not None and known is not None and name not in known:
-        raise InputError(f"there is no circuit '{name}'", key="circuit", expected=_one_of(name, known, "circuit"))
-
-
-def _one_of(word: str, known: list[str], section: str) -> str:
-    return nearest(word, known) if known else f"a [[{section}]] of that name"
+            expected = nearest(name, known) if known else f"a [[{section}]] of that name"
+            raise InputError(f"there is no {what.format(name[:40])}", key=key, expected=expected)
 
 
 FILAMENT = ("filament", "filament_part", "blackened")
 """The keys of the filament lamp."""
 
-HOLDING = {*FILAMENT, *references.OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
+HOLDING = {*FILAMENT, *schema.OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
 """The keys that say who shares a holder, and what of it."""
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _function: ("function", "road_rule"),
     _spacing: ("function", "headlamp_spacing_mm"),
     _lens: ("lens", "lens_material"),
-    _candidates: ("candidates",),
-    _fitted: ("fitted",),
-    _circuit: ("circuit",),
+    partial(_there, key="candidates", section="light_source", what="light source '{}' on offer"): ("candidates",),
+    partial(_there, key="fitted", section="light_source", what="light source '{}'"): ("fitted",),
+    partial(_there, key="circuit", section="circuit", what="circuit '{}'"): ("circuit",),
     _socket: ("socket_voltage_V", "socket_voltage_idle_V"),
 }
 """What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""
@@ -293,3 +277,76 @@ CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
 def there(made: Iterable[T | None]) -> tuple[T, ...]:
     """Keep what could be made."""
     return tuple(one for one in made if one is not None)
+
+
+class Place(NamedTuple):
+    """A place of a lamp on an outline, as seen from behind; one on both sides stands for its left.
+
+    Source: data/places/lamps.csv.
+    """
+
+    outline: str
+    view: str
+    row: int
+    column: int
+    names: tuple[str, ...]
+    functions: tuple[str, ...]
+    lens: str
+    both: bool
+    position: str
+    often: tuple[str, ...]
+
+
+@cache
+def places() -> tuple[Place, ...]:
+    """List the places of every outline."""
+    return tuple(
+        Place(
+            outline=row["outline"],
+            view=row["view"],
+            row=int(row["row"]),
+            column=int(row["column"]),
+            names=tables.split_cell(row["name"]),
+            functions=tables.split_cell(row["functions"]),
+            lens=row["lens"],
+            both=row["sides"] == "yes",
+            position=row["position"],
+            often=tables.split_cell(row["often"]),
+        )
+        for row in tables.load("places", "lamps").rows()
+    )
+
+
+def outlines() -> tuple[str, ...]:
+    """List the outlines."""
+    return tuple(dict.fromkeys(place.outline for place in places()))
+
+
+def lamps_of(
+    told: Mapping[str, Any], names: tuple[str, ...], does: tuple[str, ...], *, supply: float
+) -> list[dict[str, Any]]:
+    """Write one lamp of the file for each function; two functions take the two filaments of one lamp in one holder."""
+    filaments = filament_lamps.ratings_of(str(told["filament"]), supply)
+    double = len(filaments) > 1
+    if len(does) > 1 and not double:
+        raise InputError(
+            f"{told['filament']} has one filament, and {' and '.join(does)} take two",
+            key="filament",
+            expected="a lamp with two filaments, as in P21/5W or 12V 21/5W",
+            remedy="or choose one function only",
+        )
+    if len(does) == 1 and double and "filament_part" not in told:
+        raise InputError(
+            f"{told['filament']} has two filaments, and this is one function",
+            key="filament",
+            expected="what the second filament is for, or a lamp with one filament",
+        )
+    found = []
+    for name, function, part in zip(names, does, ("major", "minor"), strict=False):
+        values = {**told, "name": name, "function": function}
+        if len(does) > 1:
+            values |= {"filament_part": part, "holder": f"{names[0]} holder"}
+        if not functions.function(function).road:
+            values["road_rule"] = False
+        found.append(values)
+    return found

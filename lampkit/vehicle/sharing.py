@@ -44,6 +44,12 @@ def one_source(lamps: Sequence[Lamp]) -> tuple[tuple[int, ...], ...]:
     return tuple(found)
 
 
+def through_two_lenses(lamps: Sequence[Lamp]) -> frozenset[int]:
+    """Find the lamps whose filament shines through a lens of another colour too, as a tail lamp on a number plate."""
+    groups = (group for group in one_source(lamps) if len({lamps[i].lens.colour for i in group}) > 1)
+    return frozenset(i for group in groups for i in group)
+
+
 def _by_holder(lamps: Sequence[Lamp]) -> list[list[int]]:
     shared: dict[str, list[int]] = {}
     for i, lamp in enumerate(lamps):
@@ -68,8 +74,8 @@ def once_each(lamps: Sequence[Lamp]) -> list[Lamp]:
 
 def with_shared_readings(lamps: Sequence[Lamp]) -> tuple[Lamp, ...]:
     """Let what was read of a light source in one function stand for its other functions: it is the same light."""
-    found = list(lamps)
-    for group in one_source(lamps):
+    found, apart = list(lamps), through_two_lenses(lamps)
+    for group in (one for one in one_source(lamps) if not apart & set(one)):
         read = next((lamps[i].intensity for i in group if lamps[i].intensity is not None), None)
         for i in group:
             if found[i].intensity is None:

@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from lampkit import show, written_files
 from lampkit.errors import Fault, InputError, nearest, refuse
 from lampkit.rules import rule_sets
-from lampkit.vehicle import file, lamps, references, schema, sharing, vehicle_parts
+from lampkit.vehicle import file, lamps, schema, sharing, vehicle_parts
 from lampkit.vehicle.file import WrittenVehicle
 from lampkit.vehicle.lamps import Lamp as Lamp
-from lampkit.vehicle.references import Held
-from lampkit.vehicle.schema import Entry
+from lampkit.vehicle.schema import Entry, Held
 from lampkit.vehicle.vehicle_parts import Asked, Circuit, CircuitPart, Given, MeterReading, Offer
 
 if TYPE_CHECKING:
@@ -318,8 +317,8 @@ def made(written: WrittenVehicle) -> Vehicle:
         for check, keys in lamps.CHECKS.items():
             _tried(faults, entry, partial(check, shelf=shelf), *keys)
     if None not in filaments and not any(entry.unusable & lamps.HOLDING for entry in wired):
-        faults += references.faults_of_holders(wired)
-    faults += references.faults_of_meter_readings(held)
+        faults += schema.faults_of_holders(wired)
+    faults += schema.faults_of_meter_readings(held)
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values
@@ -357,13 +356,13 @@ def made(written: WrittenVehicle) -> Vehicle:
 
 def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPart | None]]:
     """Make what lamps are made from, and the parts on offer; what is refused is noted and is None."""
-    names: dict[str, list[str] | None] = {section: references.names(entries) for section, entries in held.items()}
+    names: dict[str, list[str] | None] = {section: schema.names_in(entries) for section, entries in held.items()}
     # Who means a name that is to be changed is no fault of its own.
     names.update({entry.section: None for entries in held.values() for entry in entries if "name" in entry.unusable})
-    for entry, fault in references.faults_of_names(held):
+    for entry, fault in schema.faults_of_names(held):
         faults.append(entry.placed(fault))
         names[entry.section] = None
-    faults += references.faults_of_dim_levels(held["light_source"], names["light_source"] is not None)
+    faults += schema.faults_of_dim_levels(held["light_source"], names["light_source"] is not None)
     head, folder = held["vehicle"][0], held["vehicle"][0].file.parent
     shelf = lamps.Shelf(
         names=names,
@@ -414,13 +413,15 @@ def _check_resting(key: str, given: Given) -> None:
 
 
 def _rules(given: Given) -> str:
-    held_to = rule_sets.rule_set(str(given.get("rules", rule_sets.USUAL)))
+    road, named = rule_sets.of_the_road(), str(given.get("rules", rule_sets.USUAL))
+    try:
+        held_to = rule_sets.rule_set(named)
+    except InputError as error:
+        remedy = "for a country that is not among them take 'UN', and ask there what held"
+        raise InputError(error.what, key="rules", expected=nearest(named, road), remedy=remedy) from None
     if not held_to.functions:
-        raise InputError(
-            f"the rules '{held_to.name}' do not say what a lamp of a road vehicle shows",
-            key="rules",
-            expected=nearest(held_to.name, rule_sets.of_the_road()),
-        )
+        what = f"the rules '{held_to.name}' do not say what a lamp of a road vehicle shows"
+        raise InputError(what, key="rules", expected=nearest(held_to.name, road))
     return held_to.name
 
 

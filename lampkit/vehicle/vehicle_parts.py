@@ -13,6 +13,7 @@ from lampkit.lenses.coloured_lens import Lens
 from lampkit.sources import claims, leds, light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import schema
 
 T = TypeVar("T")
 
@@ -139,63 +140,36 @@ Given = Mapping[str, Any]
 """What one section says, each key checked by itself."""
 
 
+def of_section(kind: type[T], given: Given, **renamed: str) -> T:
+    """Make what a section tells of: a key without its unit is a field, unless it is renamed."""
+    named = {renamed.get(key) or schema.stem(key): value for key, value in given.items()}
+    return kind(**{key: tuple(value) if isinstance(value, list) else value for key, value in named.items()})
+
+
 def asked(given: Given) -> Asked:
     """Read what is asked out of the section of the vehicle; what is not told is asked as usual."""
-    usual = Asked()
-    return Asked(
-        assurance=given.get("assurance", usual.assurance),
-        colour_share=given.get("colour_share", usual.colour_share),
-        stop_over_tail=given.get("stop_over_tail"),
-        aim=given.get("aim", usual.aim),
-        alike=given.get("left_and_right_alike", usual.alike),
-    )
+    fields = {"left_and_right_alike": "alike", **{field: field for field in Asked.__dataclass_fields__}}
+    return Asked(**{field: given[key] for key, field in fields.items() if key in given})
 
 
 def circuit(given: Given) -> Circuit:
     """Make a circuit out of its section."""
     if given.get("fuse_mark") == "none" and "fuse_A" in given:
         raise InputError("a fuse that is not there has no amperes", key="fuse_mark", expected="it without fuse_A")
-    feeds = given.get("also_feeds")
-    return Circuit(
-        name=given["name"],
-        fuse=given.get("fuse_A"),
-        wire_length=given.get("wire_length_m"),
-        wire_area=given.get("wire_area_mm2"),
-        switch_rating=given.get("switch_rating_A"),
-        flasher=given.get("flasher"),
-        flasher_rated_load=given.get("flasher_rated_load_W"),
-        tell_tale=given.get("tell_tale"),
-        tell_tale_power=given.get("tell_tale_W"),
-        fuse_mark=given.get("fuse_mark", "unknown"),
-        trailer_power=given.get("trailer_W"),
-        also_feeds=None if feeds is None else tuple(feeds),
-        note=given.get("note", ""),
-    )
+    known = {key: value for key, value in given.items() if value != "unknown"}
+    return of_section(Circuit, known, tell_tale_W="tell_tale_power", trailer_W="trailer_power")
 
 
 def meter_reading(given: Given) -> MeterReading:
     """Make a reading of a meter out of its section."""
-    return MeterReading(
-        circuit=given["circuit"],
-        lit=tuple(given["lit"]) if "lit" in given else None,
-        supply=given.get("supply_V"),
-        current=given.get("current_A"),
-        lamp=given.get("lamp"),
-        socket_voltage=given.get("socket_V"),
-        note=given.get("note", ""),
-    )
+    # With positive earth, or the leads exchanged, a meter shows a minus.
+    unsigned = {key: abs(given[key]) for key in ("current_A", "socket_V") if key in given}
+    return of_section(MeterReading, {**given, **unsigned}, socket_V="socket_voltage")
 
 
 def part(given: Given) -> CircuitPart:
     """Make a part on offer out of its section."""
-    return CircuitPart(
-        name=given["name"],
-        kind=given["kind"],
-        price=given.get("price"),
-        resistance=given.get("resistance_ohm"),
-        power=given.get("power_W"),
-        note=given.get("note", ""),
-    )
+    return of_section(CircuitPart, given)
 
 
 def about(key: str, error: InputError) -> InputError:
@@ -316,7 +290,8 @@ def _check_voltage(rated: float | list[float], supply_voltage: float) -> None:
     if not low <= supply_voltage <= high:
         shown = f"{low:g} V" if low == high else f"{low:g} V to {high:g} V"
         what = f"a light source for {shown} is no use at {supply_voltage:g} V"
-        raise InputError(what, key="voltage_V", expected="the vehicle's supply")
+        remedy = "take it out, or write both supplies that its box names, as in [12, 24]"
+        raise InputError(what, key="voltage_V", expected="the vehicle's supply", remedy=remedy)
 
 
 def lens(given: Given, folder: Path) -> Lens:

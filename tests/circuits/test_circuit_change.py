@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit import tables
-from lampkit.circuits import caution, circuit_change, fault_finding, loads, network, wiring
+from lampkit.circuits import circuit_change, loads, network, tasks, wiring
 from lampkit.circuits.circuit_change import LampMix, SwitchOverload
-from lampkit.circuits.fault_finding import LeakVerdict
+from lampkit.circuits.network import LeakVerdict
 from lampkit.errors import InputError
 
 P21 = loads.filament_load(25, 13.5, name="21 W lamp")
@@ -100,20 +100,11 @@ def test_thinner_wire_has_more_resistance_in_every_table() -> None:
         assert np.all(np.diff(by_area) < 0)
 
 
-@given(st.floats(0.01, 30.0))
-def test_fuse_carries_the_current_with_a_quarter_to_spare(current: float) -> None:
-    rating = float(wiring.fuse_rating(current))
-    assert rating >= 1.25 * current
-    smaller = wiring.fuse_sizes()[wiring.fuse_sizes() < rating]
-    assert not smaller.size or smaller[-1] < 1.25 * current
-
-
 def test_before_and_after() -> None:
     side = circuit_change.LampCircuit("side lamps", 12.0, WIRE, contact_resistance=0.1, earth_resistance=0.1, fuse=5.0)
     change = circuit_change.before_and_after(side, [R5] * 4, [LED] * 3 + [R5])
     ohms = 6 * 0.0195 + 0.2
     np.testing.assert_allclose(change.drop, ohms * change.current)
-    np.testing.assert_allclose(change.current, change.lamp_current.sum(axis=1))
     assert change.current[1] < change.current[0]
     assert change.light[1, 3] > change.light[0, 3], "the filament that stays gets brighter"
     # Cold filaments have a fourteenth of their resistance, in series with the wire: 12 V over both.
@@ -154,33 +145,29 @@ def test_lamps_that_share_a_circuit() -> None:
 
 
 def test_leak_lights_an_led_and_not_a_filament() -> None:
-    assert fault_finding.leak(12.0, 5000, LED).verdict is LeakVerdict.RESISTOR_CURES
-    assert fault_finding.leak(12.0, 5000, R5).verdict is LeakVerdict.STAYS_DARK
-    assert fault_finding.leak(12.0, 500, LED).verdict is LeakVerdict.RESISTOR_TOO_LARGE
-    assert {fault_finding.leak(12.0, ohms, LED).said.key for ohms in (5000, 500)} == {
+    assert network.leak(12.0, 5000, LED).verdict is LeakVerdict.RESISTOR_CURES
+    assert network.leak(12.0, 5000, R5).verdict is LeakVerdict.STAYS_DARK
+    assert network.leak(12.0, 500, LED).verdict is LeakVerdict.RESISTOR_TOO_LARGE
+    assert {network.leak(12.0, ohms, LED).said.key for ohms in (5000, 500)} == {
         "leak.resistor_cures",
         "leak.resistor_too_large",
     }
 
 
 def test_lost_earth_lights_the_small_filament() -> None:
-    found = fault_finding.lost_earth(12.0, P21, [R5])
+    found = network.lost_earth(12.0, P21, [R5])
     assert (found.lamp, found.way_back) == ("21 W lamp", ("5 W lamp",))
-    assert found.light < fault_finding.DARK_LIGHT < found.light_of_others
+    assert found.light < network.DARK_LIGHT < found.light_of_others
     assert found.said.values["seen"].key == "lost_earth.dark"
     assert found.said.values["seen_of_others"].key == "lost_earth.lit"
 
 
-def test_mispinned_holder_inverts_the_ratio() -> None:
-    assert fault_finding.stop_tail_ratio(440, 35, mispinned=True) == pytest.approx(35 / 440)
-
-
 def test_every_caution_has_id_place_source_and_a_known_way_of_knowing() -> None:
     table = tables.load("circuit", "cautions")
-    assert len(set(table["id"])) == len(table) and set(table["id"]) == {one.value for one in caution.Caution}
+    assert len(set(table["id"])) == len(table) and set(table["id"]) == {one.value for one in tasks.Caution}
     assert all(table["source"])
     for where in set(table["where"]):
-        assert caution.cautions(where)
+        assert tasks.cautions(where)
     for row in tables.load("circuit", "polarity").rows():
         assert row["source"] and row["known"]
         assert not row["caution"] or row["caution"] in table["id"]
@@ -205,10 +192,7 @@ BAD = {
     "groups": lambda: network.series_current(12.0, [[P21], []]),
     "new": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 12.0, WIRE), [P21], []),
     "old": lambda: circuit_change.before_and_after(circuit_change.LampCircuit("x", 24.0, WIRE), [P21], [P21]),
-    "current": lambda: wiring.fuse_rating(90.0),
-    "where": lambda: caution.cautions("balast"),
-    "drop": lambda: wiring.light_left(14.0, 13.5),
-    "stop": lambda: fault_finding.stop_tail_ratio(0.0, 35),
+    "where": lambda: tasks.cautions("balast"),
 }
 
 
@@ -303,15 +287,7 @@ def test_a_section_that_no_table_rates_bears_what_the_next_smaller_one_does() ->
     np.testing.assert_allclose(wiring.current_ratings("0.25 mm2"), [2.5, 5.5])
 
 
-def test_a_fuse_just_large_enough_is_taken() -> None:
-    """4 A times 1.25 is 5 A; 40 A, the largest blade of the list, carries 32 A for good."""
-    np.testing.assert_array_equal(wiring.fuse_rating([0.0, 4.0, 32.0]), [1.0, 5.0, 40.0])
-    with pytest.raises(InputError, match="current"):
-        wiring.fuse_rating(32.1)
-
-
-def test_all_of_the_voltage_may_be_lost_and_then_no_light_is_left() -> None:
-    np.testing.assert_allclose(wiring.light_left([0.0, 12.0], 12.0), [1.0, 0.0])
+def test_solid_copper() -> None:
     # Solid copper of 1 mm2: 17.241 mohm/m at 20 degrees C (IACS).
     assert float(wiring.solid_resistance_per_length(1.0)) == pytest.approx(17.241)
 

@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 from scipy.integrate import trapezoid
 
 from lampkit.circuits import circuit_change, fuses, loads
-from lampkit.circuits.caution import Caution
 from lampkit.circuits.fuses import FuseMark, FuseVerdict
+from lampkit.circuits.tasks import Caution
 from lampkit.circuits.wiring import Wire
 from lampkit.sources import hot_wire, warming
 
@@ -44,6 +44,15 @@ def test_never_below_three_amperes_nor_below_what_the_old_lamps_draw(now: float,
     found = fuses.judge_fuse(now, "1.0 mm2", None, filaments=old, mark=mark)
     assert found.least >= 3.0
     assert found.least >= 1.25 * max(now, old)
+
+
+def test_a_load_that_no_fuse_carries_is_told_as_such() -> None:
+    """1.25 times 33 A is more than 40 A, the largest blade fuse; 1.0 mm2 bears 16.5 A at most."""
+    for fitted, mark in ((8.0, BLADE), (16.0, BLADE), (None, NONE)):
+        found = fuses.judge_fuse(33.0, "4 mm2", fitted, mark=mark, also_feeds=())
+        assert found.least == float("inf") and "inf" not in str(found.said)
+    bare = fuses.judge_fuse(30.0, "1.0 mm2", None, mark=NONE, also_feeds=()).judged
+    assert bare.values["too_thin"] and "40 A" not in str(bare) and "split the circuit" in str(bare)
 
 
 def test_no_amperes_are_advised_where_other_loads_hang_on_it_or_may() -> None:

@@ -4,8 +4,8 @@ import pytest
 from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
 
 from lampkit import circuits
-from lampkit.circuits import fault_causes, fault_finding, loads, network, tell_tale
-from lampkit.circuits.fault_causes import FaultCause, Measurement, Scene
+from lampkit.circuits import fault_finding, loads, network, tell_tale
+from lampkit.circuits.fault_finding import FaultCause, Measurement, Scene
 from lampkit.circuits.loads import Load, LoadKind
 
 P21, R5 = loads.filament_load(25, 13.5), loads.filament_load(5, 13.5)
@@ -76,7 +76,7 @@ def stop_circuit() -> Solved:
 def test_worked_stop_circuit_at_every_joint(joint: str, printed: str) -> None:
     """4 A: 0.08 V in the fuse, 0.12 V in the switch, 0.40 V in the wire, 0.20 V in the earth; 12.00 V are left."""
     assert f"{stop_circuit().volts(joint):.2f}" == printed
-    read = circuits.joint_voltages(12.8, [0.020, 0.030, 0.100], 0.050, [loads.filament_load(24, 12)] * 2)
+    read = circuits.network.joint_voltages(12.8, [0.020, 0.030, 0.100], 0.050, [loads.filament_load(24, 12)] * 2)
     by_joint = dict(zip(("behind fuse", "behind switch", "contact"), read.feed, strict=True)) | {"shell": read.shell}
     assert f"{float(by_joint[joint]):.2f}" == printed
     assert f"{float(read.current):.2f}" == "4.00" and f"{float(read.lamp):.2f}" == "12.00"
@@ -87,7 +87,7 @@ def test_worked_mixed_circuit_with_rust_in_the_earth() -> None:
     0.8 V in the wire of 1 ohm: 10.0 V are left."""
     lamp = loads.filament_load(6.0, 10.0)
     diode = loads.led_load(2.0, 10.0, string_voltage=6.0)
-    read = circuits.joint_voltages(12.4, [1.0], 2.0, [lamp, diode])
+    read = circuits.network.joint_voltages(12.4, [1.0], 2.0, [lamp, diode])
     assert [f"{float(v):.1f}" for v in (read.feed[0], read.lamp, read.shell, read.current)] == [
         "11.6",
         "10.0",
@@ -111,7 +111,7 @@ def test_worked_circuits_at_every_joint(
     supply: float, feed: list[float], earth: float, lamps: list[tuple[float, float]], printed: list[str]
 ) -> None:
     """By hand, at the volts at which the lamps are rated; the meter's other lead lies on the earth post."""
-    read = circuits.joint_voltages(supply, feed, earth, [loads.filament_load(*lamp) for lamp in lamps])
+    read = circuits.network.joint_voltages(supply, feed, earth, [loads.filament_load(*lamp) for lamp in lamps])
     found = [*read.feed, read.lamp, read.shell, read.current]
     assert [f"{float(value):.2f}" for value in found] == printed
 
@@ -120,7 +120,7 @@ def test_worked_back_feed_through_a_filament_like_its_own() -> None:
     """An earth is lost, and 12.0 V fall to two like lamps of 0.50 A in series: 6.00 V each, 0.50 A x 0.5^0.55 = 0.34 A,
     and 0.5^3.4 = 9 % of the light."""
     lamp = loads.filament_load(6.0, 12.0)
-    found = fault_finding.lost_earth(12.0, lamp, [lamp])
+    found = network.lost_earth(12.0, lamp, [lamp])
     assert f"{found.current:.2f}" == "0.34" and f"{found.light:.2f}" == f"{found.light_of_others:.2f}" == "0.09"
     chain = network.series_current(12.0, [[lamp], [lamp]])
     assert [f"{float(volts):.2f}" for volts in chain.voltages] == ["6.00", "6.00"]
@@ -145,7 +145,7 @@ def test_worked_leak_with_and_without_a_resistor_across_the_lamp() -> None:
     worked.join("shunt", "contact", "earth", resistor(1000.0))
     dark = worked.solve()
     assert f"{dark.volts('contact'):.2f}" == "2.00" and dark.amperes("lamp") == 0.0
-    assert float(fault_finding.shunted_voltage(12.0, 5000.0, 1000.0)) == pytest.approx(dark.volts("contact"), abs=1e-3)
+    assert float(network.shunted_voltage(12.0, 5000.0, 1000.0)) == pytest.approx(dark.volts("contact"), abs=1e-3)
 
 
 # --- what the kit computes, by the other way ----------------------------------------------------------------------
@@ -198,7 +198,7 @@ def test_a_stop_lamp_dims_the_tail_lamp_on_one_tired_earth() -> None:
             worked.join("stop", "battery", "shell", law_of(P21))
         worked.join("rust", "shell", "earth", resistor(0.5))
         shares.append((worked.solve().volts("battery", "shell") / 13.5) ** 3.4)
-    assert float(fault_finding.shared_earth(12.8, 0.5, R5, [P21])) == pytest.approx(shares[1] / shares[0], abs=1e-3)
+    assert float(network.shared_earth(12.8, 0.5, R5, [P21])) == pytest.approx(shares[1] / shares[0], abs=1e-3)
 
 
 METER = resistor(10e6)
@@ -258,7 +258,7 @@ CASES = [
 def test_what_each_fault_reads_is_kirchhoff(cause: FaultCause, number: int, dark: bool) -> None:
     """The size of the fault is the kit's; what it then does to volts and amperes is not."""
     scene = SCENES[number]
-    told = fault_causes.readings(cause, scene, dark=dark)
+    told = fault_finding.readings(cause, scene, dark=dark)
     ohms = 1.0
     if cause is FaultCause.TIRED_EARTH:
         shell = told[Measurement.VOLTS_OF_EARTH]
@@ -276,7 +276,7 @@ def test_what_each_fault_reads_is_kirchhoff(cause: FaultCause, number: int, dark
 
 def test_without_resistance_all_of_the_supply_is_left() -> None:
     assert float(network.lamp_voltage(12.6, 0.0, [P21])) == 12.6
-    read = circuits.joint_voltages(12.6, [0.0], 0.0, [P21])
+    read = circuits.network.joint_voltages(12.6, [0.0], 0.0, [P21])
     assert float(read.lamp) == 12.6 and float(read.shell) == 0.0
 
 

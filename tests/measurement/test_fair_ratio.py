@@ -109,7 +109,7 @@ def test_draws_fieller_and_first_order_agree_when_light_is_strong(tmp_path: Path
 
 
 def same_light() -> dict[tuple[str, str], np.ndarray]:
-    light = meters.illuminant_a() * RED
+    light = lk.light.illuminant("A") * RED
     return {("Stop", "filament"): light, ("Stop", "LED"): light}
 
 
@@ -131,6 +131,46 @@ def test_the_same_light_needs_no_mismatch_correction(tmp_path: Path) -> None:
     (r,) = compare(tmp_path, ONCE_EACH, light=same_light()).ratios
     assert r.mismatch == pytest.approx(np.ones(4000), rel=1e-9)
     assert r.colour_response is not None and r.colour_response.trust is colour_response.Trust.MATTERS_LITTLE
+
+
+def test_each_light_is_corrected_for_the_meter_s_colour_response(tmp_path: Path) -> None:
+    """ISO/CIE 19476: what the eye sees of a light over what a meter set with illuminant A shows, added up here."""
+    eye, a = lk.light.luminous_efficiency(), lk.light.illuminant("A")
+    seen = eye * np.exp((grid.WAVELENGTHS - 555) / 150)  # invented: a sensor that sees red too well
+    light = {("Stop", "filament"): a, ("Stop", "LED"): LED}
+    factor = {
+        source: (eye @ spectrum) / (seen @ spectrum) * (seen @ a) / (eye @ a) for (_, source), spectrum in light.items()
+    }
+    assert factor["filament"] == pytest.approx(1.0) and factor["LED"] < 0.8
+    exact = meters.measured_meter("sees red", seen)
+    (r,) = compare(tmp_path, ONCE_EACH, meter=exact, light=light, face_diameter=0.03, draws=20000).ratios
+    assert r.mismatch == pytest.approx(np.full(20000, factor["LED"]), rel=0.05)
+    assert r.ratio[1] / r.uncorrected[1] == pytest.approx(factor["LED"], rel=0.01)
+    assert r.intensity_old[1] == pytest.approx(111 * 0.7**2, rel=0.03)
+    assert r.intensity_new[1] == pytest.approx(41 * 0.7**2 * factor["LED"], rel=0.05)
+    assert r.budget.value == pytest.approx(r.ratio[1], rel=0.02)
+
+
+def test_the_first_order_check_counts_the_mismatch_at_its_width(tmp_path: Path) -> None:
+    """Strong light read by a meter of unknown colour response: a lognormal deviates by its middle times its spread."""
+    lines = [line.replace("152", "15200.0").replace(",58,", ",9600.0,") for line in ONCE_EACH]
+    (r,) = compare(tmp_path, lines, draws=20000).ratios
+    spread = np.std(np.log(r.mismatch))
+    assert spread > 0.05, "it is what matters most"
+    table = r.budget.table().set_index("input")
+    (name,) = [one for one in table.index if "mismatch" in one]
+    part = np.sqrt(table["share of variance"][name]) * r.budget.standard_uncertainty / r.budget.value
+    assert part == pytest.approx(spread, rel=0.1)
+
+
+def test_what_is_not_told_or_cannot_be_compared_is_said(tmp_path: Path) -> None:
+    more = [*ONCE_EACH, "Tail,,off,5,0.7", "Tail,filament,on,50,0.7", "Tail,,off,5,0.7"]
+    found = compare(tmp_path, more, draws=100)
+    assert {"fair_ratio.nothing_to_compare", "fair_ratio.meter_not_told", "fair_ratio.light_not_given"} <= set(
+        keys(found)
+    )
+    assert [one.lamp for one in found.old_lamps] == [one.lamp for one in found.ratios] == ["Stop"]
+    assert "fair_ratio.meter_not_told" not in keys(compare(tmp_path, more, meter=meters.lux_meter(), draws=100))
 
 
 def test_a_shared_background_error_cancels_in_part(tmp_path: Path) -> None:
@@ -179,6 +219,11 @@ def test_weak_light_gives_a_skewed_interval_and_darkness_none(tmp_path: Path) ->
     assert r.sentence.key == "fair_ratio.no_upper_limit"
     assert not np.any(np.isnan(r.draws))
     assert np.all(np.isfinite(r.ratio[:2]))
+    # Less than its background is no light, and not a little.
+    assert r.intensity_old[0] == 0.0 and r.old_draws.min() == 0.0
+    turned = [line.replace("LED", "#").replace("filament", "LED").replace("#", "filament") for line in dark]
+    (r,) = compare(tmp_path, turned).ratios
+    assert r.new == "LED" and r.intensity_new[0] == 0.0
 
 
 def test_a_near_face_is_corrected_and_a_far_one_is_not(tmp_path: Path) -> None:

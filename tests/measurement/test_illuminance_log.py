@@ -9,10 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit.errors import InputError
-from lampkit.measurement import fair_ratio, illuminance_log, log_line
+from lampkit.measurement import fair_ratio, illuminance_log, log_file
 from lampkit.measurement.illuminance_log import IlluminanceLog
-from lampkit.measurement.log_file import LogFile
-from lampkit.measurement.log_line import LogLine
+from lampkit.measurement.log_file import LogFile, LogLine
 
 HEAD = "lamp,source,state,illuminance_lx,distance_mm"
 GOOD = [HEAD, "Stop,,off,32,500", "Stop,filament,on,142,500", "Stop,LED,on,66,500", "Stop,,off,30,500"]
@@ -335,13 +334,13 @@ def test_what_is_no_illuminance_is_refused(cell: str) -> None:
 )  # fmt: skip
 def test_times_as_people_write_them(text: str, clock: str) -> None:
     log = LogFile(None, (), ())
-    assert log_line._minutes(log, 2, text) == log_line._minutes(log, 2, clock)
+    assert log_file._minutes(log, 2, text) == log_file._minutes(log, 2, clock)
 
 
 @pytest.mark.parametrize("text", ["03/05/2025 21:55", "25:10", "13:05 pm", "0:10 am", "8", "half past eight"])
 def test_a_time_that_may_be_another_is_refused(text: str) -> None:
     with pytest.raises(InputError):
-        log_line._minutes(LogFile(None, (), ()), 2, text)
+        log_file._minutes(LogFile(None, (), ()), 2, text)
 
 
 def test_what_two_meters_read_in_one_lamp_is_not_compared() -> None:

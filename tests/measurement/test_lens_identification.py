@@ -5,11 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from reference import learnt_lens
 
 import lampkit as lk
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import lens_identification, measurement_model, probing
+from lampkit.measurement import lens_identification, measurement_model
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
 from lampkit.sources.light_source import LightSource
@@ -122,7 +123,7 @@ def test_a_clear_lens_has_nothing_to_learn(tmp_path: Path) -> None:
     clear = lk.lenses.load("clear")
     knowledge = lens_identification.learn_lens(read(tmp_path, clear, {}, ("filament", "red")), clear, SOURCES)
     assert "clear" in told(knowledge)
-    low, _, high = lens_identification.k(knowledge, WHITE, FILAMENT)
+    low, _, high = learnt_lens.k(knowledge, WHITE, FILAMENT)
     np.testing.assert_allclose([low, high], 1.0, atol=0.01)
 
 
@@ -131,17 +132,17 @@ def test_k_holds_the_truth_and_narrows(tmp_path: Path) -> None:
     log = read(tmp_path, RED, truth, ("filament", "red", "amber"))
     prior, posterior = lens_identification.believed_lens(RED), lens_identification.learn_lens(log, RED, SOURCES)
     for new in (LEDS["red"], WHITE):
-        low, _, high = lens_identification.k(posterior, new, FILAMENT)
+        low, _, high = learnt_lens.k(posterior, new, FILAMENT)
         assert low < tau(RED, truth, new) / tau(RED, truth, FILAMENT) < high
     # of a white LED that was not read, the spread between makes is the larger part, and stays
-    before, after = (lens_identification.k(known, LEDS["red"], FILAMENT) for known in (prior, posterior))
+    before, after = (learnt_lens.k(known, LEDS["red"], FILAMENT) for known in (prior, posterior))
     assert after[2] - after[0] < 0.75 * (before[2] - before[0])
 
 
 def test_of_an_emitter_whose_spectrum_is_known_k_narrows_most(tmp_path: Path) -> None:
     log = read(tmp_path, RED, {"edge wavelength": 606.0}, ("filament", "red", "amber"))
     before, after = (
-        lens_identification.k(kn, B5, FILAMENT)
+        learnt_lens.k(kn, B5, FILAMENT)
         for kn in (lens_identification.believed_lens(RED), lens_identification.learn_lens(log, RED, SOURCES))
     )
     assert after[2] - after[0] < 0.6 * (before[2] - before[0])
@@ -155,7 +156,7 @@ def test_the_prediction_profits_from_the_readings(tmp_path: Path) -> None:
     informed = lk.conversion.assess(FILAMENT, candidates, RED, garage=knowledge.garage)
     for before, after in zip(plain.results, informed.results, strict=True):
         assert after.k[2] - after.k[0] < before.k[2] - before.k[0]
-    np.testing.assert_allclose(informed.results[0].k, lens_identification.k(knowledge, B5, FILAMENT), rtol=1e-5)
+    np.testing.assert_allclose(informed.results[0].k, learnt_lens.k(knowledge, B5, FILAMENT), rtol=1e-5)
     # the claim of the red LED was itself tested by its reading without the lens
     np.testing.assert_array_equal(informed.garage.weights, knowledge.garage.weights)
 
@@ -284,7 +285,7 @@ def test_a_pair_of_emitters_at_every_lens_but_no_reading_is_the_belief() -> None
 def test_an_led_on_the_edge_is_the_first_to_read(tmp_path: Path, lens: Lens, telling: str) -> None:
     """The rule of thumb that a narrow emitter on the slope says most; far below the edge nothing is left to read."""
     probes = [*LEDS.values(), FILAMENT, WHITE]
-    ranked = probing.next_reading(lens_identification.believed_lens(lens), probes)
+    ranked = lens_identification.next_reading(lens_identification.believed_lens(lens), probes)
     assert ranked["probe"][0] == telling
     information = ranked.set_index("probe")["information [bit]"]
     # How much less is not published; an amber die of 588 nm to 601 nm tells less than one that is known.
@@ -292,13 +293,13 @@ def test_an_led_on_the_edge_is_the_first_to_read(tmp_path: Path, lens: Lens, tel
     after = lens_identification.learn_lens(
         read(tmp_path, lens, {}, ("filament", telling.removesuffix(" LED"))), lens, SOURCES
     )
-    again = probing.next_reading(after, probes).set_index("probe")["information [bit]"]
+    again = lens_identification.next_reading(after, probes).set_index("probe")["information [bit]"]
     assert again[telling] < information[telling]
 
 
 def test_what_a_probe_promises_it_keeps(tmp_path: Path) -> None:
     """The spread that the ranking expects to be left is about what the reading then leaves."""
-    promised = probing.next_reading(lens_identification.believed_lens(RED), [LEDS["amber"]], error=0.04)
+    promised = lens_identification.next_reading(lens_identification.believed_lens(RED), [LEDS["amber"]], error=0.04)
     log = read(tmp_path, RED, {}, ("amber",))
     kept = lens_identification.spread_left(
         lens_identification.learn_lens(log, RED, SOURCES, pattern=measurement_model.PLAIN), RED.name, "edge wavelength"
@@ -309,9 +310,9 @@ def test_what_a_probe_promises_it_keeps(tmp_path: Path) -> None:
 def test_probes_that_make_no_sense_are_refused() -> None:
     knowledge = lens_identification.believed_lens(RED, draws=200)
     with pytest.raises(InputError, match="no light source"):
-        probing.next_reading(knowledge, [])
+        lens_identification.next_reading(knowledge, [])
     with pytest.raises(InputError, match="error"):
-        probing.next_reading(knowledge, [WHITE], error=0.0)
+        lens_identification.next_reading(knowledge, [WHITE], error=0.0)
     known = lk.lenses.coloured_lens.of_model(
         "known",
         "red",
@@ -320,7 +321,7 @@ def test_probes_that_make_no_sense_are_refused() -> None:
         None,
     )
     with pytest.raises(InputError, match="uncertain"):
-        probing.next_reading(lens_identification.believed_lens(known, draws=200), [WHITE])
+        lens_identification.next_reading(lens_identification.believed_lens(known, draws=200), [WHITE])
 
 
 def test_an_unknown_source_is_told_with_its_line(tmp_path: Path) -> None:

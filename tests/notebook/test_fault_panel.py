@@ -10,8 +10,7 @@ import pytest
 from worked_out import VAN
 
 import lampkit as lk
-from lampkit.circuits.fault_causes import Measurement
-from lampkit.circuits.symptoms import Symptom
+from lampkit.circuits.fault_finding import Measurement, Symptom
 from lampkit.notebook.fault_panel import SHOWN, FaultFinder, readings
 from lampkit.plan import faults
 

@@ -10,8 +10,8 @@ import pytest
 import lampkit as lk
 from lampkit.notebook import file_fields
 from lampkit.notebook.vehicle_form import YourVehicle
-from lampkit.vehicle import file, schema, starters
-from lampkit.vehicle.places import outlines, places
+from lampkit.vehicle import file, schema
+from lampkit.vehicle.lamps import outlines, places
 
 
 def place_of(outline: str, *does: str) -> Any:
@@ -241,7 +241,7 @@ def test_names_follow_and_removal_leaves_no_trace(panel: YourVehicle) -> None:
 
 def test_every_vehicle_to_start_from_opens_and_nothing_is_written_over(tmp_path: Path) -> None:
     panel = YourVehicle(tmp_path / "first")
-    for name in starters.starters():
+    for name in file.starters():
         panel.place.value = str(tmp_path / name)
         panel.like.value = name
         panel.begin.click()

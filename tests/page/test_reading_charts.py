@@ -20,7 +20,7 @@ from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.measurement import fair_ratio, lens_identification
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import lens_chart, reading_charts, reading_findings, style
+from lampkit.page import lens_chart, reading_charts, reading_findings
 from lampkit.page.style import svg
 from lampkit.plan.agreement import Confrontation
 
@@ -142,7 +142,7 @@ def test_bars_are_the_intervals_on_a_logarithmic_scale(found: Confrontation) -> 
 def test_every_mark_has_its_name_beside_it_and_no_legend(found: Confrontation) -> None:
     for figure in (reading_charts.split(found.findings[0].blame), reading_charts.measured_against_predicted(found)):
         assert not figure.legends
-        names = [t for t in figure.texts if t.get_color() != style.INK]
+        names = [t for t in figure.texts if t.get_va() == "center"]
         marks = [y for line in figure.findobj(Line2D) if line.get_marker() in ("o", "s") for y in line.get_ydata()]
         heights = sorted(t.get_position()[1] * figure.get_figheight() for t in names)
         assert heights == pytest.approx(sorted(marks))

@@ -18,7 +18,7 @@ from worked_out import VAN, plan_of
 
 from lampkit import numbers
 from lampkit.cli import main
-from lampkit.measurement import fair_ratio, illuminance_log, log_line, procedure
+from lampkit.measurement import fair_ratio, illuminance_log, log_file, procedure
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.page import card, data, frame, reading_findings, readings
 from lampkit.plan import plan
@@ -408,7 +408,7 @@ def test_the_guide_explains_every_column_with_its_unit() -> None:
         for names, units in rows
         for name, unit in zip(re.findall(r"`(\w+)`", names), units.split(","), strict=True)
     }
-    assert set(explained) == set(log_line.COLUMNS)
+    assert set(explained) == set(log_file.COLUMNS)
     for name, unit in explained.items():
         assert unit == "-" or name.endswith(f"_{unit}"), name
 

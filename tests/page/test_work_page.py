@@ -9,10 +9,9 @@ from page import boxes
 from worked_out import SMALL, VEHICLES, basis_of, plan_of, sheet_of
 
 from lampkit import cli
-from lampkit.circuits import earth, earth_change
-from lampkit.circuits.caution import Caution
+from lampkit.circuits import charging, earth, tasks
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.lamp_change import LampTask
+from lampkit.circuits.tasks import Caution, LampTask
 from lampkit.page import basis, circuit_pictures, job_sheet_text, work_findings
 from lampkit.page.findings import findings_of
 from lampkit.plan import plan, stages
@@ -102,7 +101,7 @@ def drawn(found: Plan, now: CircuitNow) -> str:
 
 def test_volts_amperes_wire_and_fuse_stand_on_it(made: Plan) -> None:
     told = " ".join(words_of(drawn(made, circuit(made, "turn", 0)))).replace("\N{NO-BREAK SPACE}", " ")
-    for words in ("13.5 V", "positive pole to earth", "fuse: 10 A", "1 mm2, 7 m", "3.85 A, 0.91 V", "thermal series"):
+    for words in ("13.5 V", "positive pole to earth", "fuse: 10 A", "1 mm², 7 m", "3.85 A, 0.91 V", "thermal series"):
         assert words in told, words
     assert told.count("P21W: 1.78 A at 12.6 V") == 4
     told = " ".join(words_of(drawn(made, circuit(made, "turn", -1)))).replace("\N{NO-BREAK SPACE}", " ")
@@ -171,8 +170,8 @@ def test_each_bound_part_stands_on_the_sheet_with_what_to_do() -> None:
 
 
 def test_the_first_start_is_watched(made: Plan) -> None:
-    for kind in earth_change.GeneratorKind:
-        (start,) = [one for one in earth_change.order_of_work(kind) if one.task is earth_change.EarthTask.START]
+    for kind in charging.GeneratorKind:
+        (start,) = [one for one in tasks.order_of_work(kind) if one.task is tasks.EarthTask.START]
         assert {Caution.CHARGE_LAMP, Caution.CHARGING_OPEN} <= set(start.cautions)
         told = str(start.what).casefold()
         assert all(word in told for word in ("charge-warning lamp", "ammeter", "voltage"))

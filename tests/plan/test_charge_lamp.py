@@ -3,31 +3,21 @@
 from pathlib import Path
 
 import pytest
+from vehicle_text import lamp, loaded, source
 
 from lampkit.plan import plan
 from lampkit.plan.suitability import Family
-from lampkit.vehicle import vehicle
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented car"
 supply_voltage_V = 12
 generator = "{generator}"
-[[light_source]]
-name = "red small"
-colour = "red"
-claimed_lumens_lm = 30
-power_W = 0.2
-base = "BA9s"
-price = 2
-[[lamp]]
-name = "{name}"
-function = "{function}"
-road_rule = false
-lens = "red"
-filament = "12V 2.2W BA9s"
-candidates = ["red small"]
 """
+    + source("red small", colour="red", claimed_lumens_lm=30, power_W=0.2, base="BA9s", price=2)
+    + lamp("{name}", "{function}", "red", "12V 2.2W BA9s", ["red small"], road_rule=False)
+)
 
 
 @pytest.mark.parametrize("generator", ["alternator", "field earthed inside", "unknown"])
@@ -37,8 +27,7 @@ candidates = ["red small"]
 )
 def test_it_stays_and_nobody_is_sent_to_buy_one(tmp_path: Path, generator: str, name: str, function: str) -> None:
     text = FILE.format(generator=generator, name=name, function=function)
-    (tmp_path / "vehicle.toml").write_text(text, encoding="utf-8")
-    made = plan.make(vehicle.load(tmp_path), draws=200)
+    made = plan.make(loaded(tmp_path, text), draws=200)
     assert made.fitted(name) is None and made.choice.cost == 0
     assert Family.CHARGING in made.choice.refused[name]["red small"]
     assert name not in made.choice.look_for

@@ -537,7 +537,7 @@ def test_a_sum_without_a_price_is_told_as_a_part() -> None:
     assert str(made).splitlines()[0].endswith("5.00 in all")
     made = one_lamp(offer("a", price=None))
     assert None not in made.chosen.values()
-    assert str(made).splitlines()[0].endswith("0.00 and what has no price")
+    assert str(made).splitlines()[0].endswith("0.00 in all for what has a price")
 
 
 def test_light_beyond_the_cap_counts_for_nothing() -> None:

@@ -3,48 +3,28 @@
 from pathlib import Path
 
 import pytest
+from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit import tables
 from lampkit.circuits.fuses import FuseMark, FuseState, FuseVerdict
 from lampkit.plan import circuit_reports
 from lampkit.vehicle import vehicle
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented car"
 supply_voltage_V = 12
-[[light_source]]
-name = "amber LED"
-colour = "amber"
-claimed_lumens_lm = 300
-power_W = 3
-[[circuit]]
-name = "turn"
-{circuit}
-[[lamp]]
-name = "Rear turn"
-sides = ["left", "right"]
-position = "rear"
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-circuit = "turn"
-candidates = ["amber LED"]
-[[lamp]]
-name = "Front turn"
-sides = ["left", "right"]
-position = "front"
-function = "front turn"
-lens = "amber"
-filament = "P21W"
-circuit = "turn"
-candidates = ["amber LED"]
 """
+    + source("amber LED", colour="amber", claimed_lumens_lm=300, power_W=3)
+    + circuit("turn", "{circuit}")
+    + lamp("Rear turn", "rear turn", "amber", "P21W", ["amber LED"], sides=BOTH, position="rear", circuit="turn")
+    + lamp("Front turn", "front turn", "amber", "P21W", ["amber LED"], sides=BOTH, position="front", circuit="turn")
+)
 
 
 def state(folder: Path, circuit: str) -> FuseState:
-    (folder / "vehicle.toml").write_text(FILE.format(circuit=circuit), encoding="utf-8")
-    (report,) = circuit_reports.report(vehicle.load(folder), {})
+    (report,) = circuit_reports.report(loaded(folder, FILE.format(circuit=circuit)), {})
     assert report.change is not None
     return report.change.fuse_state
 
@@ -77,8 +57,17 @@ def test_hazard_flashers_light_both_sides_through_one_fuse(tmp_path: Path) -> No
     assert hazards.least >= 1.25 * hazards.filaments
     van = vehicle.load(tables.folder() / "library_van")
     (turn,) = [one for one in circuit_reports.report(van, {}) if one.circuit.name == "turn"]
-    assert turn.change is not None
-    assert turn.change.fuse_state.filaments == pytest.approx(2 * float(turn.change.current[0]), rel=0.02)
+    tell_tale = 4.0 / 13.5  # it lights with them, through the same fuse
+    lit = 2 * float(turn.change.current[0]) + tell_tale
+    assert turn.change.fuse_state.filaments == pytest.approx(lit, rel=0.02)
+
+
+def test_brakes_and_hazard_flashers_on_one_fuse_are_lit_together() -> None:
+    """Six lamps of 25 W at 13.5 V, two of them brakes, take 11.1 A, less what the way there leaves."""
+    saloon = vehicle.load(tables.folder() / "starters" / "small-saloon")
+    (both,) = [one for one in circuit_reports.report(saloon, {}) if one.circuit.name == "stop and turn"]
+    assert both.change.fuse_state.filaments == pytest.approx(6 * 25.0 / 13.5, rel=0.06)
+    assert both.change.fuse_state.least >= 1.25 * both.change.fuse_state.filaments
 
 
 def test_what_else_hangs_on_it_is_asked_and_counts(tmp_path: Path) -> None:

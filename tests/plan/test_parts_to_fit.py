@@ -6,87 +6,44 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from vehicle_text import BOTH, circuit, lamp, loaded, source
 
-from lampkit.circuits import flashers, loads, tell_tale
-from lampkit.circuits.battery import standing_time
+from lampkit.circuits import loads, tell_tale
+from lampkit.circuits.charging import standing_time
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.tell_tale import Band
 from lampkit.errors import InputError
 from lampkit.plan import parts_to_fit, stages
 from lampkit.plan.stages import Fittings, PartFitted, Stage
 from lampkit.statements import Statement, named
-from lampkit.vehicle import vehicle
 from lampkit.vehicle.vehicle import Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented cart"
 supply_voltage_V = 12
 {vehicle}
-[[light_source]]
-name = "red"
-colour = "red"
-claimed_lumens_lm = 100
-power_W = 0.5
-feed = "regulated"
-either_polarity = true
-[[light_source]]
-name = "dim red"
-dim_level_of = "red"
-colour = "red"
-claimed_lumens_lm = 10
-power_W = 0.1
-[[light_source]]
-name = "amber"
-colour = "amber"
-claimed_lumens_lm = 200
-power_W = 2
-feed = "{feed}"
-either_polarity = true
-[[circuit]]
-name = "turn"
-wire_length_m = 0.1
-wire_area_mm2 = 4
-flasher = "{flasher}"
-tell_tale = "{tell_tale}"
-tell_tale_W = 2.7
-{turn}
-[[circuit]]
-name = "tail"
-[[lamp]]
-name = "Rear turn"
-sides = ["left", "right"]
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-candidates = ["amber"]
-circuit = "turn"
-[[lamp]]
-name = "Front turn"
-sides = ["left", "right"]
-function = "front turn"
-lens = "amber"
-filament = "P21W"
-candidates = ["amber"]
-circuit = "turn"
-[[lamp]]
-name = "Tail"
-sides = ["left", "right"]
-function = "tail"
-lens = "red"
-filament = "R5W"
-candidates = ["red", "dim red"]
-circuit = "tail"
-[[lamp]]
-name = "Stop"
-sides = ["left", "right"]
-function = "stop"
-lens = "red"
-filament = "P21W"
-candidates = ["red"]
-circuit = "tail"
 """
+    + source("red", colour="red", claimed_lumens_lm=100, power_W=0.5, feed="regulated", either_polarity=True)
+    + source("dim red", dim_level_of="red", colour="red", claimed_lumens_lm=10, power_W=0.1)
+    + source("amber", colour="amber", claimed_lumens_lm=200, power_W=2, feed="{feed}", either_polarity=True)
+    + circuit(
+        "turn",
+        "{turn}",
+        wire_length_m=0.1,
+        wire_area_mm2=4,
+        flasher="{flasher}",
+        tell_tale="{tell_tale}",
+        tell_tale_W=2.7,
+    )
+    + circuit("tail")
+    + lamp("Rear turn", "rear turn", "amber", "P21W", ["amber"], sides=BOTH, circuit="turn")
+    + lamp("Front turn", "front turn", "amber", "P21W", ["amber"], sides=BOTH, circuit="turn")
+    + lamp("Tail", "tail", "red", "R5W", ["red", "dim red"], sides=BOTH, circuit="tail")
+    + lamp("Stop", "stop", "red", "P21W", ["red"], sides=BOTH, circuit="tail")
+)
 
 
 def cart(
@@ -98,8 +55,7 @@ def cart(
     feed: str = "regulated",
 ) -> Vehicle:
     text = FILE.format(vehicle=head, flasher=flasher, tell_tale=tell_tale, turn=turn, feed=feed)
-    (folder / "vehicle.toml").write_text(text, encoding="utf-8")
-    return vehicle.load(folder)
+    return loaded(folder, text)
 
 
 def notes(
@@ -182,33 +138,8 @@ def test_a_new_flasher_needs_one_terminal_more(tmp_path: Path) -> None:
     assert "flasher" not in notes(cart(tmp_path), AMBER)
 
 
-def test_a_shunt_for_two_regulated_leds_by_hand() -> None:
-    """Two of 2 W at 13.5 V: 0.2963 A, one left 0.1481 A, half-way 0.2095 A. Before: 2.7 (13.5/12)^0.55 = 2.881 A."""
-    leds = [loads.led_load(2, 13.5, feed="regulated")] * 2
-    found = flashers.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
-    assert found.sound == pytest.approx(0.29630, abs=1e-5) and found.failed == pytest.approx(0.14815, abs=1e-5)
-    assert found.threshold_after == pytest.approx(0.20951, abs=1e-5)
-    assert found.threshold_before == pytest.approx(2.8808, abs=1e-3)
-    assert found.factor == pytest.approx(13.75, abs=0.01) and found.tells
-
-
-@pytest.mark.parametrize(("number", "tells"), [(2, True), (3, True), (4, False)])
-def test_resistor_fed_leds_blur_the_threshold(number: int, tells: bool) -> None:
-    """0.14815 (V - 6.5)/7 A each: 0.11958 A at 12.15 V, 0.17672 A at 14.85 V."""
-    leds = [loads.led_load(2, 13.5)] * number
-    found = flashers.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
-    assert found.sound == pytest.approx(number * 0.119577, abs=1e-5)
-    assert found.failed == pytest.approx((number - 1) * 0.176720, abs=1e-5)
-    assert found.tells is tells
-
-
-def test_only_a_flasher_with_a_shunt_is_re_rated(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="shunt"):
-        flashers.rerate_shunt(flashers.flasher("hot wire"), [], [], 13.5)
-    with pytest.raises(InputError, match="watched"):
-        flashers.rerate_shunt(flashers.flasher("electronic"), [], [], 13.5)
+def test_only_lamps_on_a_flasher_with_a_shunt_are_watched(tmp_path: Path) -> None:
     assert "shunt" in notes(cart(tmp_path, flasher="electronic"), AMBER)
-    assert "shunt" not in notes(cart(tmp_path, flasher="electronic"), {})
     assert "shunt" not in notes(cart(tmp_path), AMBER)
 
 

@@ -10,7 +10,9 @@ import pytest
 from lampkit import conversion
 from lampkit.lenses import coloured_lens
 from lampkit.plan import choice, intensity, suitability
+from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds
+from lampkit.statements import say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
 from lampkit.vehicle.vehicle import Lamp
@@ -72,6 +74,67 @@ def test_a_front_turn_lamp_near_the_headlamp_is_asked_for_more(rules: str, spaci
 @pytest.mark.parametrize(("function", "rules"), [("number plate", "UN"), ("number plate", "US")])
 def test_limits_that_are_no_intensity_are_left_out(function: str, rules: str) -> None:
     assert suitability.limits_of_intensity(lamp(function, "clear"), rules) is None
+
+
+def test_both_ends_of_a_published_range_are_inside_it() -> None:
+    """Stop lamp of one level, UN R148 (from memory): 60 cd at least and 260 cd at most."""
+    required = suitability.limits_of_intensity(lamp("stop", "red"), "UN")
+    assert required is not None
+    found = [suitability.past_limits(required, candela) for candela in (59.9, 60.0, 260.0, 260.1)]
+    assert [one is None for one in found] == [False, True, True, False]
+
+
+def test_the_nearest_candidate_is_fit_to_be_fitted_then_sure_then_of_the_colour_then_bright() -> None:
+    said = say("refused.charging")
+    candidates = [  # what speaks against it; chance, share of lenses inside, ratio
+        ({Family.CLAIM: said}, 0.99, 0.99, 5.0),
+        ({Family.LIGHT: said}, 0.50, 0.99, 0.7),
+        ({Family.COLOUR: said}, 0.80, 0.20, 2.0),
+        ({Family.LIGHT: said}, 0.80, 0.99, 1.0),
+        ({Family.LIGHT: said}, 0.80, np.nan, 1.1),
+        ({Family.HOLDER: said}, 0.99, 0.99, 1.0),
+    ]
+    results = [SimpleNamespace(chance=c, share_inside=s, ratio=[0.0, r, 9.0]) for _, c, s, r in candidates]
+    found = suitability.by_nearness(SimpleNamespace(results=results), [one[0] for one in candidates], 0.9)  # type: ignore[arg-type]
+    assert found == [4, 3, 2, 1, 0, 5]
+
+
+def test_left_and_right_are_told_by_place_and_where_two_share_a_corner_by_name() -> None:
+    def pairs(*told: tuple[str, str]) -> tuple[tuple[int, ...], ...]:
+        lamps = [replace(lamp("tail", "red"), name=name, position=place) for name, place in told]
+        return suitability.left_and_right(lamps)
+
+    rear = ("rear left", "rear right")
+    assert pairs(("one", rear[0]), ("other", rear[1])) == ((0, 1),)
+    both = [(f"{level} {place.split()[1]}", place) for place in rear for level in ("upper", "lower")]
+    assert pairs(*both) == ((0, 2), (1, 3))
+    assert pairs(("one", rear[0]), ("other", rear[0])) == () == pairs(("one", rear[0]))
+
+
+def test_a_refusal_goes_from_a_stop_lamp_to_its_tail_lamp_and_on_to_the_other_side() -> None:
+    """Only the stop lamp of the left holder refuses the article: its dim level goes, and with it that on the right."""
+    dim = Offer(replace(WHITE, name="white dim"), dim_level_of="white")
+    lamps = []
+    for side in ("left", "right"):
+        for function, part in (("stop", "major"), ("tail", "minor")):
+            one = lamp(function, "red")
+            lamps.append(
+                replace(
+                    one,
+                    name=f"{function} {side}",
+                    position=f"rear {side}",
+                    holder=f"rear {side}",
+                    filament=filament_lamps.filament("P21/5W", 13.5, part=part),
+                    candidates=one.candidates if function == "stop" else (dim,),
+                )
+            )
+    asked = SimpleNamespace(alike=True)
+    refused = [[{Family.CLAIM: say("refused.charging")}], [{}], [{}], [{}]]
+    found = suitability.derived(SimpleNamespace(lamps=lamps, asked=asked), refused)  # type: ignore[arg-type]
+    assert [list(one[0]) for one in found] == [[Family.CLAIM], [Family.HOLDER], [Family.ALIKE], [Family.HOLDER]]
+    asked.alike = False
+    found = suitability.derived(SimpleNamespace(lamps=lamps, asked=asked), refused)  # type: ignore[arg-type]
+    assert [list(one[0]) for one in found] == [[Family.CLAIM], [Family.HOLDER], [], []]
 
 
 def weighted(job: conversion.Assessment, weights: Sequence[float]) -> conversion.Assessment:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from vehicle_text import loaded
 from worked_out import VAN
 
 import lampkit as lk
@@ -130,8 +131,7 @@ def test_file_and_log_that_differ_are_told(plan: Plan, tmp_path: Path) -> None:
     assert remark.values["lamp"] == "Stop lamp left" and remark.values["file"] == 62 and remark.values["agree"]
     folder = shutil.copytree(VAN, tmp_path / "van")
     text = (folder / "vehicle.toml").read_text(encoding="utf-8")
-    (folder / "vehicle.toml").write_text(text.replace("intensity_cd = 62", "intensity_cd = 162"), encoding="utf-8")
-    van = lk.vehicle.load(folder)
+    van = loaded(folder, text.replace("intensity_cd = 62", "intensity_cd = 162"))
     (other,) = told(lk.plan.make(van, draws=200))
     assert not other.values["agree"] and "disagree" in str(other)
 
@@ -229,3 +229,20 @@ def test_nothing_is_taken_over_from_other_draws_or_other_readings(tmp_path: Path
     fewer = lk.plan.make(van, draws=300, before=before)
     assert lk.page.plan_as_dict(fewer) == lk.page.plan_as_dict(lk.plan.make(van, draws=300))
     assert lk.page.plan_as_dict(fewer) != lk.page.plan_as_dict(before)
+
+
+@pytest.mark.parametrize("name", ["red P21/5W", "red bulb", "old red cluster"])
+def test_a_light_source_on_offer_is_no_filament_whatever_it_is_called(name: str, plan: Plan, tmp_path: Path) -> None:
+    """What sellers call an LED names the lamp that it replaces; the readings are those of the van."""
+    folder = shutil.copytree(VAN, tmp_path / "van")
+    for file in ("vehicle.toml", "readings.csv"):
+        text = (folder / file).read_text(encoding="utf-8")
+        (folder / file).write_text(text.replace("red LED A", name), encoding="utf-8")
+    vehicle = lk.vehicle.load(folder)
+    found = lk.plan.make(vehicle, draws=1000).readings
+    assert found is not None and plan.readings is not None
+    one, known = found.findings[0], plan.readings.findings[0]
+    assert (one.ratio.old, one.ratio.new) == ("filament", name)
+    assert one.predicted == pytest.approx(known.predicted, rel=0.15), "other names draw other numbers"
+    assert one.blame.before[0][1] == pytest.approx(known.blame.before[0][1], rel=0.05)
+    assert one.blame.before[0][1] > 2, "a red lens passes several times as much of a red LED as of a filament"

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 import tomlkit
+from vehicle_text import loaded
 
 from lampkit import cli
 from lampkit.errors import InputError
@@ -48,8 +49,7 @@ right = { candidates = ["strong red"] }
 def load(folder: Path, **wishes: object) -> vehicle.Vehicle:
     told = tomllib.loads(PAIR)
     told["vehicle"] |= wishes
-    (folder / "vehicle.toml").write_text(tomlkit.dumps(told), encoding="utf-8")
-    return vehicle.load(folder)
+    return loaded(folder, tomlkit.dumps(told))
 
 
 def chosen(held: vehicle.Vehicle) -> list[str | None]:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
 
-from lampkit.circuits.fault_causes import FaultCause, Scene
+from lampkit.circuits.fault_finding import FaultCause, Scene
 from lampkit.circuits.loads import Load, LoadKind, filament_load
 
 Meter = tuple[str, str] | None
@@ -123,7 +123,7 @@ class MadeUp:
         return before > 0.003 and MadeUp(joined, self.cause, self.ohms).light(**how) / before < 0.9
 
 
-BEYOND_NETS = ("flashes fast", "flashes slowly", "does not flash", "bright and dim exchanged")
+BEYOND_NETS = ("flashes fast", "flashes slowly", "does not flash", "bright and dim exchanged", "flickers")
 """What no net of lamps shows."""
 
 

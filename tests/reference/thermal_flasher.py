@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from reference.steps_in_time import runge_kutta
 
-from lampkit.circuits.flash_rhythm import Flash, rhythm
+from lampkit.circuits.flashers import Flash, rhythm
 from lampkit.circuits.loads import Load
 
 HOT, AMBIENT = 2750.0, 300.0

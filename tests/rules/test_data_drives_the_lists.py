@@ -160,7 +160,7 @@ import numpy as np
 from lampkit.errors import InputError
 from lampkit.notebook import controls, lens_panel, readings_panel
 from lampkit.rules import intensity_limits, limits, rule_sets
-from lampkit.vehicle import guide, vehicle
+from lampkit.vehicle import schema, vehicle
 
 def refused(work):
     try:
@@ -186,7 +186,7 @@ print(json.dumps({
     "rules": values(bench.rules),
     "functions": values(bench.function),
     "colours": values(bench.first.colour),
-    "guide": guide.guide(),
+    "schema": json.dumps(schema.sections()),
     "lens": desk._lens_choice("Corner lamp left").value,
     "sources": [words for words, _ in desk._source_choice("cyan LED").options],
     "source": desk._source_choice("cyan LED").value,
@@ -283,9 +283,9 @@ def test_the_panels_offer_them(answers: dict[str, Any]) -> None:
     assert "cyan LED" in answers["sources"]
 
 
-def test_the_guide_of_the_vehicle_file_lists_them(answers: dict[str, Any]) -> None:
+def test_the_schema_of_the_vehicle_file_lists_them(answers: dict[str, Any]) -> None:
     for name in ("cornering", "Harbour", "cyan"):
-        assert f'`"{name}"`' in answers["guide"]
+        assert f'"{name}"' in answers["schema"]
 
 
 def test_a_misspelling_in_the_vehicle_file_names_them(answers: dict[str, Any]) -> None:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from vehicle_text import loaded
 
 from lampkit import conversion
 from lampkit.errors import InputError
@@ -76,8 +77,7 @@ def singly() -> str:
 
 
 def load(folder: Path, text: str) -> vehicle.Vehicle:
-    (folder / "vehicle.toml").write_text(text, encoding="utf-8")
-    return vehicle.load(folder)
+    return loaded(folder, text)
 
 
 def told(lamp: vehicle.Lamp) -> tuple[object, ...]:

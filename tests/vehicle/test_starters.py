@@ -9,21 +9,21 @@ from lampkit.conversion.suggestion import Verdict
 from lampkit.errors import InputError
 from lampkit.page import job_sheet_text
 from lampkit.plan import plan
-from lampkit.vehicle import starters, vehicle
+from lampkit.vehicle import file, vehicle
 
 ASKED_FOR = {"two-wheeler", "small-saloon", "large-saloon", "van", "bus-or-lorry", "tractor", "trailer"}
 
 
 def test_the_usual_layouts_are_there() -> None:
-    known = starters.starters()
+    known = file.starters()
     assert set(known) == ASKED_FOR
     assert all(len(told) > 20 and told[0].isupper() for told in known.values())
 
 
 @pytest.mark.parametrize("like", sorted(ASKED_FOR - {"van"}))
 def test_a_starter_gives_a_good_report_as_it_stands(like: str, tmp_path: Path) -> None:
-    (file,) = starters.begin(tmp_path / "mine", like)
-    text = file.read_text(encoding="utf-8")
+    (begun,) = file.begin(tmp_path / "mine", like)
+    text = begun.read_text(encoding="utf-8")
     assert text.count("# change") >= 4 and "invented" in text.splitlines()[2]
     held = vehicle.load(tmp_path / "mine")
     assert held.invented
@@ -36,7 +36,7 @@ def test_a_starter_gives_a_good_report_as_it_stands(like: str, tmp_path: Path) -
 
 
 def test_the_van_comes_with_its_curve_and_its_readings(tmp_path: Path) -> None:
-    made = {path.name for path in starters.begin(tmp_path / "van", "van")}
+    made = {path.name for path in file.begin(tmp_path / "van", "van")}
     assert {"vehicle.toml", "cie_led_b3.csv", "readings.csv"} <= made
     assert vehicle.load(tmp_path / "van").name == "Library van"
 
@@ -45,7 +45,7 @@ def test_the_van_comes_with_its_curve_and_its_readings(tmp_path: Path) -> None:
 def test_what_stands_there_is_never_touched(name: str, tmp_path: Path) -> None:
     (tmp_path / name).write_text("mine", encoding="utf-8")
     with pytest.raises(InputError, match="stands there already"):
-        starters.begin(tmp_path, "van")
+        file.begin(tmp_path, "van")
     assert [path.name for path in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_text(encoding="utf-8") == "mine"
 
@@ -53,9 +53,9 @@ def test_what_stands_there_is_never_touched(name: str, tmp_path: Path) -> None:
 def test_a_file_in_place_of_the_folder_and_a_name_that_is_none(tmp_path: Path) -> None:
     (tmp_path / "mine").write_text("mine", encoding="utf-8")
     with pytest.raises(InputError, match="this is a file"):
-        starters.begin(tmp_path / "mine", "van")
+        file.begin(tmp_path / "mine", "van")
     with pytest.raises(InputError, match="no vehicle 'tank'"):
-        starters.begin(tmp_path / "tank", "tank")
+        file.begin(tmp_path / "tank", "tank")
     assert not (tmp_path / "tank").exists()
 
 

@@ -356,7 +356,7 @@ EDITS: dict[str, tuple[str, str, str]] = {
     ),
     "load of no flasher": ('flasher = "thermal series"\n', "", "'flasher_rated_load_W' stands there without 'flasher'"),
     "a ballast without watts": ("power_W = 50\n", "", "the key 'power_W' is missing; expected the rated power"),
-    "a tell-tale under a road rule": ("road_rule = false\n", "", "expected road_rule = false"),
+    "a tell-tale under a road rule": ("road_rule = false\n", "road_rule = true\n", "expected road_rule = false"),
     "missing spectrum file": (
         'spectrum = "spectrum.csv"',
         'spectrum = "spektrum.csv"',

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.sources import hot_wire, warming
-from lampkit.visibility import brightness, effective_intensity, sight
+from lampkit.visibility import brightness, sight
 
 candela = st.floats(0.01, 1e4)
 visibilities = st.floats(20.0, 1e5)
@@ -120,7 +120,7 @@ def test_douglas_limits_lie_where_the_intensity_is_the_effective_one() -> None:
 @pytest.mark.parametrize(
     ("law", "memory"),
     [
-        (effective_intensity.modified_allard, lambda t: 0.2 / (0.2 + t) ** 2),
+        (sight.modified_allard, lambda t: 0.2 / (0.2 + t) ** 2),
         (flashes.allard, lambda t: np.exp(-t / 0.2) / 0.2),
     ],
 )
@@ -132,6 +132,17 @@ def test_convolution_agrees_with_quadrature(law, memory) -> None:
         for now in np.arange(0.2, 0.36, 0.002)
     ]
     assert float(law(t, i)) == pytest.approx(max(by_hand), rel=2e-5)
+
+
+def test_few_instants_are_joined_by_straight_lines_from_a_rise_within_one_step() -> None:
+    """Lit at 0 s and 0.2 s, dark from 0.4 s: a trapezium that rises from -0.2 s, by quadrature at each instant."""
+    corners = [-0.2, 0.0, 0.2, 0.4]
+    by_hand = [
+        quad(lambda u, now=now: np.interp(u, corners, [0, 1, 1, 0]) * 0.2 / (0.2 + now - u) ** 2, -0.2, now)[0]
+        for now in (0.0, 0.2, 0.4)
+    ]
+    found = sight.modified_allard(np.linspace(0, 1, 6), [1, 1, 0, 0, 0, 0])
+    assert float(found) == pytest.approx(max(by_hand), rel=1e-4)
 
 
 @given(st.floats(0.1, 50.0), st.floats(-0.09, 0.5))
@@ -199,7 +210,7 @@ def test_nayatani_agrees_with_the_reference_library() -> None:
 
     xy = np.array([[0.7036, 0.2963], [0.5721, 0.4273], [0.1512, 0.7587], [0.1353, 0.0471], [0.4476, 0.4074]])
     white = colour.xy_to_Luv_uv(np.array(brightness.WHITE))
-    for level in (20.0, 63.66, 500.0):
+    for level in (0.5, 20.0, 63.66, 500.0):
         ours = brightness.brightness_to_luminance(xy, adapting_luminance=level)
         for method, name in (("VCC", "Nayatani, variable chromatic"), ("VAC", "Nayatani, variable achromatic")):
             theirs = colour.appearance.HelmholtzKohlrausch_effect_luminous_Nayatani1997(
@@ -243,12 +254,13 @@ WRONG = [
     lambda: sight.thresholds("dusk"),
     lambda: sight.reaction_time_gained(-0.1),
     lambda: sight.distance_gained(-50, 0.1),
-    lambda: effective_intensity.modified_allard(INSTANTS, -FLASH),
-    lambda: effective_intensity.modified_allard(INSTANTS, FLASH[:-1]),
-    lambda: effective_intensity.modified_allard(INSTANTS[::-1], FLASH),
-    lambda: effective_intensity.modified_allard(INSTANTS, FLASH, time_constant=-0.2),
-    lambda: effective_intensity.modified_allard([0.0], [1.0]),
-    lambda: effective_intensity.modified_allard(INSTANTS, np.full_like(FLASH, np.nan)),
+    lambda: sight.modified_allard(INSTANTS, -FLASH),
+    lambda: sight.modified_allard(INSTANTS, FLASH[:-1]),
+    lambda: sight.modified_allard(INSTANTS[::-1], FLASH),
+    lambda: sight.modified_allard(INSTANTS, FLASH, time_constant=-0.2),
+    lambda: sight.modified_allard([0.0], [1.0]),
+    lambda: sight.modified_allard([0.0, 0.1, 0.1, 0.2], [1.0, 1.0, 0.0, 0.0]),
+    lambda: sight.modified_allard(INSTANTS, np.full_like(FLASH, np.nan)),
     lambda: brightness.brightness_range([0.7, 0.4]),
     lambda: brightness.brightness_range([0.0, 0.4]),
     lambda: brightness.brightness_range(0.5),

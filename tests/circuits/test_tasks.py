@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import pytest
+from reference.order_of_work import obstacles
 
 from lampkit import tables
-from lampkit.circuits import earth_change
-from lampkit.circuits.caution import Caution
-from lampkit.circuits.earth_change import EarthTask, GeneratorKind, Step, WorkState
+from lampkit.circuits import tasks
+from lampkit.circuits.charging import GeneratorKind
+from lampkit.circuits.tasks import Caution, EarthTask, Step, WorkState
 from lampkit.errors import InputError
 
 DYNAMOS = ["FIELD_EARTHED_INSIDE", "FIELD_EARTHED_AT_REGULATOR", "THIRD_BRUSH"]
@@ -105,9 +106,9 @@ def work_through(kind: str, steps: Sequence[Step]) -> Garage:
 
 @pytest.mark.parametrize("kind", GeneratorKind)
 def test_order_can_be_worked_through(kind: GeneratorKind) -> None:
-    steps = earth_change.order_of_work(kind)
+    steps = tasks.order_of_work(kind)
     assert [step.number for step in steps] == list(range(1, len(steps) + 1))
-    assert earth_change.obstacles(steps) == ()
+    assert not obstacles(steps)
     garage = work_through(kind.name, steps)
     assert garage.battery_on and garage.live == NEW and garage.bound_parts == NEW and garage.dynamo_leads_on
     assert not garage.running
@@ -119,7 +120,7 @@ def test_order_can_be_worked_through(kind: GeneratorKind) -> None:
 @pytest.mark.parametrize("last", [False, True])
 def test_a_step_left_out_or_too_early_is_found(kind: GeneratorKind, last: bool) -> None:
     """Whatever breaks the vehicle is an obstacle of the data too."""
-    steps = earth_change.order_of_work(kind)
+    steps = tasks.order_of_work(kind)
     broken = 0
     for i, step in enumerate(steps):
         others = [*steps[:i], *steps[i + 1 :]]
@@ -128,18 +129,18 @@ def test_a_step_left_out_or_too_early_is_found(kind: GeneratorKind, last: bool) 
             work_through(kind.name, changed)
         except AssertionError:
             broken += 1
-            assert earth_change.obstacles(changed), f"{step.task.name} moved: the vehicle breaks and nothing said so"
+            assert obstacles(changed), f"{step.task.name} moved: the vehicle breaks and nothing said so"
     assert broken >= 3
 
 
 @pytest.mark.parametrize("kind", DYNAMOS)
 def test_nothing_is_polarised_before_the_battery_is_on(kind: str) -> None:
-    steps = list(earth_change.order_of_work(GeneratorKind[kind]))
+    steps = list(tasks.order_of_work(GeneratorKind[kind]))
     touch = next(step for step in steps if step.task.name.startswith("TOUCH"))
     on = next(step for step in steps if step.task is EarthTask.BATTERY_ON)
     steps.remove(touch)
     steps.insert(steps.index(on), touch)
-    assert WorkState.BATTERY_CONNECTED in {found.state for found in earth_change.obstacles(steps)}
+    assert WorkState.BATTERY_CONNECTED in {state for _, state in obstacles(steps)}
     assert Caution.DYNAMO_TOUCH in touch.cautions
     with pytest.raises(AssertionError, match="nothing is live"):
         work_through(kind, steps)
@@ -148,7 +149,7 @@ def test_nothing_is_polarised_before_the_battery_is_on(kind: str) -> None:
 @pytest.mark.parametrize("kind", DYNAMOS)
 def test_the_way_of_another_dynamo_turns_its_field_wrongly_or_meets_the_control_box(kind: str) -> None:
     other = "FIELD_EARTHED_AT_REGULATOR" if kind == "FIELD_EARTHED_INSIDE" else "FIELD_EARTHED_INSIDE"
-    steps = earth_change.order_of_work(GeneratorKind[other])
+    steps = tasks.order_of_work(GeneratorKind[other])
     if kind == "FIELD_EARTHED_INSIDE":  # the other way turns it too, but through the closed contacts of the regulator
         assert field_current(kind, NEW, "armature") * build_up(kind, NEW) > 0
         return
@@ -158,14 +159,14 @@ def test_the_way_of_another_dynamo_turns_its_field_wrongly_or_meets_the_control_
 
 def test_an_alternator_and_a_magneto_are_never_touched() -> None:
     for kind in ("ALTERNATOR", "MAGNETO"):
-        tasks = {step.task.name for step in earth_change.order_of_work(GeneratorKind[kind])}
-        assert not any(task.startswith(("TOUCH", "POLARISE")) for task in tasks)
+        found = {step.task.name for step in tasks.order_of_work(GeneratorKind[kind])}
+        assert not any(task.startswith(("TOUCH", "POLARISE")) for task in found)
 
 
 def test_the_unknown_is_sent_to_the_handbook_before_the_battery_comes_off() -> None:
-    tasks = [step.task.name for step in earth_change.order_of_work("unknown")]
-    assert tasks.index("READ_HANDBOOK") < tasks.index("BATTERY_OFF")
-    assert not any(task.startswith("TOUCH") for task in tasks)
+    found = [step.task.name for step in tasks.order_of_work("unknown")]
+    assert found.index("READ_HANDBOOK") < found.index("BATTERY_OFF")
+    assert not any(task.startswith("TOUCH") for task in found)
 
 
 def test_each_task_has_rows_words_and_a_reason() -> None:
@@ -174,17 +175,17 @@ def test_each_task_has_rows_words_and_a_reason() -> None:
     kinds = {kind.name.casefold() for kind in GeneratorKind} | {"any"}
     assert {kind for cell in rows["generators"] for kind in cell.split()} <= kinds
     for kind in GeneratorKind:
-        for step in earth_change.order_of_work(kind):
+        for step in tasks.order_of_work(kind):
             assert str(step.what).endswith(".") and str(step.why).endswith(".")
 
 
 def test_the_earth_lead_is_first_off_and_last_on() -> None:
     for kind in GeneratorKind:
-        for step in earth_change.order_of_work(kind):
+        for step in tasks.order_of_work(kind):
             if step.task.name.startswith("BATTERY_O"):
                 assert Caution.EARTH_FIRST in step.cautions
 
 
 def test_an_unknown_generator_is_refused_by_its_key() -> None:
     with pytest.raises(InputError, match="generator"):
-        earth_change.order_of_work("dynamo")  # type: ignore[arg-type]
+        tasks.order_of_work("dynamo")  # type: ignore[arg-type]

@@ -1,36 +1,93 @@
-"""Changing the earth: the order of work for each generator, and what must be true before and after each task."""
+"""The tasks of changing the earth or the lamps, in order: what must be true before and after each, and cautions."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from enum import Enum
-from typing import Literal, NamedTuple
+from functools import cache
+from types import MappingProxyType
+from typing import NamedTuple
 
 from lampkit import tables
-from lampkit.circuits.caution import Caution
-from lampkit.errors import InputError, nearest
+from lampkit.circuits.charging import GeneratorKind, GeneratorName
+from lampkit.errors import InputError, member, nearest
 from lampkit.statements import Statement, named
 
 
-class GeneratorKind(Enum):
-    """What charges the battery, by the name that the vehicle file uses.
+class Caution(Enum):
+    """A caution, by its id in the table.
 
     Examples
     --------
     >>> import lampkit as lk
-    >>> lk.circuits.GeneratorKind("third brush").name
-    'THIRD_BRUSH'
+    >>> lk.circuits.Caution("earth_first").name
+    'EARTH_FIRST'
+
+    Source: data/circuit/cautions.csv, each row with its own source.
     """
 
-    FIELD_EARTHED_INSIDE = "field earthed inside"
-    FIELD_EARTHED_AT_REGULATOR = "field earthed at the regulator"
-    THIRD_BRUSH = "third brush"
-    ALTERNATOR = "alternator"
-    MAGNETO = "magneto"
-    UNKNOWN = "unknown"
+    HOT_BALLAST = "hot_ballast"
+    BALLAST_WIRE = "ballast_wire"
+    EARTH_FIRST = "earth_first"
+    BATTERY_GAS = "battery_gas"
+    ACID = "acid"
+    CHARGE_LAMP = "charge_lamp"
+    DYNAMO_TOUCH = "dynamo_touch"
+    CHARGING_OPEN = "charging_open"
+    POLARITY_BOUND = "polarity_bound"
+    MARK_BATTERY = "mark_battery"
+    FUSE_SIZE = "fuse_size"
+    NO_FUSE = "no_fuse"
+    GLASS_FUSE = "glass_fuse"
+    OUTAGE = "outage"
+    HAZARDS = "hazards"
+    INRUSH_LIMIT = "inrush_limit"
+    HOT_LAMP = "hot_lamp"
+    MEASURE_HOLDER = "measure_holder"
+    ROAD_RULES = "road_rules"
+    SPARE_FILAMENTS = "spare_filaments"
+    HOLDER_CONTACTS = "holder_contacts"
 
 
-GeneratorName = Literal[
-    "field earthed inside", "field earthed at the regulator", "third brush", "alternator", "magneto", "unknown"
-]
+@cache
+def places() -> Mapping[str, tuple[Caution, ...]]:
+    """List the cautions by the piece of work at which their hazard stands.
+
+    Source: data/circuit/cautions.csv, each row with its own source.
+    """
+    found: dict[str, tuple[Caution, ...]] = {}
+    for row in tables.load("circuit", "cautions").rows():
+        found[row["where"]] = (*found.get(row["where"], ()), Caution(row["id"]))
+    return MappingProxyType(found)
+
+
+def cautions(where: str) -> tuple[Caution, ...]:
+    """List the cautions that belong to a piece of work.
+
+    Parameters
+    ----------
+    where : str
+        The work, as in 'battery' or 'charging'.
+
+    Returns
+    -------
+    tuple of Caution
+        The cautions.
+
+    Raises
+    ------
+    InputError
+        There are none for such a work.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> [caution.value for caution in lk.circuits.cautions("flasher")]
+    ['outage', 'hazards']
+
+    Source: data/circuit/cautions.csv, each row with its own source.
+    """
+    if where not in places():
+        raise InputError(f"there are no cautions for '{where}'", key="where", expected=nearest(where, places()))
+    return places()[where]
 
 
 class WorkState(Enum):
@@ -154,7 +211,7 @@ def order_of_work(generator: GeneratorKind | GeneratorName = GeneratorKind.UNKNO
     Source: data/circuit/conversion_order.csv: owners' technical articles, read in a secondary
     text, and common practice.
     """
-    kind = generator_kind(generator)
+    kind = member(GeneratorKind, generator, "generator", "generator")
     found = list[Step]()
     for row in tables.load("circuit", "conversion_order").rows():
         if row["generators"] == "any" or kind.name.casefold() in row["generators"].split():
@@ -169,41 +226,51 @@ def step_of(row: Mapping[str, str], number: int, task: Enum, reason: Enum) -> St
     return Step(number, task, reason, _states(row["before"]), _states(row["after"]), cautions)
 
 
-def generator_kind(name: GeneratorKind | str) -> GeneratorKind:
-    """Look up a kind of generator by the name that the vehicle file uses."""
-    try:
-        return GeneratorKind(name)
-    except ValueError:
-        known = [kind.value for kind in GeneratorKind]
-        raise InputError(
-            f"the generator '{name}' is unknown", key="generator", expected=nearest(str(name), known)
-        ) from None
-
-
 def _states(words: str) -> tuple[StateOfWork, ...]:
     return tuple(
         StateOfWork(WorkState(word.removeprefix("not_")), not word.startswith("not_")) for word in words.split()
     )
 
 
-class Obstacle(NamedTuple):
-    """What is not true, or still true, when a step comes that needs it otherwise."""
+class LampTask(Enum):
+    """A piece of the work when lamps are changed: what is done."""
 
-    step: Step
-    state: WorkState
-    must_hold: bool
+    MEASURE_AS_FOUND = "measure_as_found"
+    BENCH_TEST_EACH = "bench_test_each"
+    BATTERY_OFF = "battery_off"
+    FIT_FLASHER = "fit_flasher"
+    FIT_DIODES = "fit_diodes"
+    BATTERY_ON = "battery_on"
+    TRY_PARTS = "try_parts"
+    CHANGE_LAMP = "change_lamp"
+    CHANGE_LAMP_WITH_BALLAST = "change_lamp_with_ballast"
+    TRY_ALL = "try_all"
 
 
-def obstacles(
-    steps: Sequence[Step], at_first: Iterable[WorkState] = (WorkState.BATTERY_CONNECTED,)
-) -> tuple[Obstacle, ...]:
-    """Walk through an order of work and list each step that comes too early or too late.
+LampTaskReason = Enum("LampTaskReason", {task.name: task.value for task in LampTask}, module=__name__)  # type: ignore[misc]
+"""Why a task stands in the order, under the name of the task."""
 
-    Source: data/circuit/conversion_order.csv.
+
+class Need(Enum):
+    """What makes a task of the order needed."""
+
+    ANY = "any"
+    EARTH_STAYS = "earth_stays"
+    LAMPS = "lamps"
+    PARTS = "parts"
+    FLASHER = "flasher"
+    DIODES = "diodes"
+    BALLAST = "ballast"
+
+
+def order_of_lamps(needs: Collection[Need]) -> tuple[Step, ...]:
+    """Give the order in which lamps are changed, each task once; those of single lamps are repeated by the caller.
+
+    Source: data/circuit/lamp_order.csv, common practice, no source.
     """
-    true, found = set(at_first), list[Obstacle]()
-    for step in steps:
-        found += [Obstacle(step, state, holds) for state, holds in step.before if (state in true) is not holds]
-        for state, holds in step.after:
-            (true.add if holds else true.discard)(state)
+    found = list[Step]()
+    for row in tables.load("circuit", "lamp_order").rows():
+        if Need(row["needed"]) in {*needs, Need.ANY}:
+            task = LampTask(row["task"])
+            found.append(step_of(row, len(found) + 1, task, LampTaskReason[task.name]))
     return tuple(found)
