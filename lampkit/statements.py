@@ -1,14 +1,12 @@
 """What a result says: a key and the values that fill it; the words stand in `words/`, one file a language."""
 
 import os
-import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from enum import Enum
 from functools import cache
-from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -54,7 +52,7 @@ class Words:
     language: str = "en"
     lacking: tuple[str, ...] = ()
     """What the file does not say yet: it is said in English."""
-    writers: dict[str, Callable[[Mapping[str, Any]], str]] = field(default_factory=dict)
+    compiled: "dict[str, Template]" = field(default_factory=dict)
 
     def text(self, said: Statement) -> str:
         """Write a statement, and every statement inside it, in these words."""
@@ -63,49 +61,14 @@ class Words:
         plain = self.sources[said.key]
         if "{" not in plain and "\n" not in plain:
             return plain  # most keys have no value to fill in, and making a template takes a millisecond
-        if said.key not in self.writers:
+        if said.key not in self.compiled:
             into = words("en").surroundings if said.key in self.lacking else self.surroundings
-            self.writers[said.key] = _writer(plain, into)
+            self.compiled[said.key] = into.from_string(self.sources[said.key])
         before = SPOKEN.set(self)  # statements inside a list, which a filter writes, must speak the same language
         try:
-            return self.writers[said.key](said.values)
+            return self.compiled[said.key].render(said.values)
         finally:
             SPOKEN.reset(before)
-
-
-VALUE = re.compile(r"{{ *(\w+)((?:\|\w+)*) *}}")
-"""A value with its filters, as most templates have it."""
-
-
-def _writer(source: str, into: "Environment") -> Callable[[Mapping[str, Any]], str]:
-    """Make what writes a template; one that only has values put in is spared the millisecond that a compiler takes."""
-    pieces = VALUE.split(source)
-    names, filters = pieces[1::3], [named.split("|")[1:] for named in pieces[2::3]]
-    compiled: list[Template] = []
-
-    def by_compiler(values: Mapping[str, Any]) -> str:
-        if not compiled:
-            compiled.append(into.from_string(source))
-        return compiled[0].render(values)
-
-    if "{" in (between := "".join(pieces[::3])) or "\n" in between:
-        return by_compiler
-    if not all(name in numbers.FILTERS for name in chain(*filters)):
-        return by_compiler
-    applied = [[into.filters[name] for name in one] for one in filters]
-
-    def put_in(values: Mapping[str, Any]) -> str:
-        if any(name not in values for name in names):
-            return by_compiler(values)  # which tells what is missing
-        written = [pieces[0]]
-        for name, through, after in zip(names, applied, pieces[3::3], strict=True):
-            value = values[name]
-            for written_by in through:
-                value = written_by(value)
-            written += [str(value), after]
-        return "".join(written)
-
-    return put_in
 
 
 SPOKEN: ContextVar[Words | None] = ContextVar("SPOKEN", default=None)

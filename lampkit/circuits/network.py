@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from enum import Enum
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -52,16 +51,10 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     if not loads:
         raise InputError("a circuit needs at least one load", key="loads")
     supply, ohms = np.broadcast_arrays(supply, ohms)
-    return np.reshape(_left(supply.tobytes(), ohms.tobytes(), tuple(loads)), supply.shape).copy()
-
-
-@lru_cache(maxsize=512)
-def _left(supplies: bytes, resistances: bytes, loads: tuple[Load, ...]) -> NDArray[np.float64]:
-    """Solve for the voltage once: left and right are mostly alike, and a plan asks for each of them again and again."""
-    supply, ohms, drawn = np.frombuffer(supplies), np.frombuffer(resistances), drawing(loads)
-    found = equations.rising_root(lambda v: v + ohms * drawn(v) - supply, np.zeros(supply.shape), supply.copy())
+    drawn = drawing(loads)
+    found = equations.rising_root(lambda v: v + ohms * drawn(v) - supply, np.zeros(supply.shape), supply.astype(float))
     # Without resistance the supply itself is the answer, to the last digit.
-    return np.where(ohms == 0, supply, found)
+    return np.asarray(np.where(ohms == 0, supply, found))
 
 
 class JointVoltages(NamedTuple):
