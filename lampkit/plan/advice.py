@@ -148,13 +148,15 @@ def _average(vehicle: Vehicle, light: float) -> float:
     return float(2.0 ** (light / max(len(vehicle.lamps), 1)))
 
 
-def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution) -> Statement:
-    """Say what nearly won."""
+def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution) -> Statement | None:
+    """Say what nearly won; None for the same with a filament kept, which is cheaper and goes without saying."""
     changes: dict[tuple[str | None, str | None], list[str]] = {}
     for lamp, now, then in zip(vehicle.lamps, best.picks, second.picks, strict=True):
         if now != then:
             pair = tuple(None if pick is None else lamp.candidates[pick].name for pick in (now, then))
             changes.setdefault((pair[0], pair[1]), []).append(lamp.name)
+    if all(then is None for _, then in changes):
+        return None
     change = _average(vehicle, second.light - best.light)
     before, after = ({part.name for _, _, part in solution.parts} for solution in (best, second))
     return say(
@@ -401,7 +403,7 @@ def accepted(lamp: Lamp, rules: str) -> tuple[str, ...]:
 
 def _wanted(assessment: Assessment, colour: str, asked: Wishes, known: dict[Hashable, Wanted]) -> Wanted:
     """Find what one function asks of a light source, once for lamps that are alike."""
-    key = id(assessment.results), colour
+    key = id(assessment.old), id(assessment.results), colour
     if key not in known:
         known[key] = wanted.wanted(assessment, colour, asked.assurance, asked.colour_share)
     return known[key]

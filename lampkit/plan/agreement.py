@@ -66,7 +66,7 @@ class LensKnowledge:
         if kind in self.done:
             known, with_shares, assessed = self.done[kind]
             same = all(np.array_equal(share, with_shares.get(name, 0.0)) for name, share in shares.items())
-            if known.results is before.results and same:
+            if known.old is before.old and known.results is before.results and same:
                 return replace(assessed, name=before.name)
         assessed = self._again(before)
         self.done[kind] = before, shares, assessed
@@ -363,13 +363,13 @@ def replaced(
     learnt = {lamp.name: known for lamp in vehicle.lamps for known in found.lenses if known.lens is lamp.lens}
     by_pair = {(f.ratio.lamp, f.ratio.new): f for f in found.findings if not f.ratio.unbounded}
     predicted = {before.name: before for before in assessments}
-    done = {id(predicted[known.lamp].results): known.assessment for known in found.lenses}
+    done = {id(predicted[known.lamp].old): known.assessment for known in found.lenses}
     made = []
     lamps = {lamp.name: lamp for lamp in vehicle.lamps}
     for before in assessments:
         now, lamp = before, lamps[before.name]
         if lamp.name in learnt:
-            key = id(before.results)
+            key = id(before.old)
             if key not in done:
                 done[key] = learnt[lamp.name].again(before)
             now = replace(done[key], name=lamp.name)

@@ -18,6 +18,7 @@ from lampkit.plan import (
     parts_to_fit,
     socket_voltages,
     stages,
+    suitability,
     timing,
     work_order,
 )
@@ -166,13 +167,14 @@ class Plan:
     @cached_property
     def at_other_voltages(self) -> Mapping[str, tuple[LightAtVoltages, ...]]:
         """Give by lamp the light of each light source with the engine idling, and with sound wiring."""
-        known: dict[int, tuple[LightAtVoltages, ...]] = {}
+        known: dict[tuple[int, int], tuple[LightAtVoltages, ...]] = {}
+        told = {}
         for lamp, found in zip(self.vehicle.lamps, self.assessments, strict=True):
-            if id(found.results) not in known:
-                at = self.sockets[lamp.name]
-                known[id(found.results)] = socket_voltages.at_other_voltages(lamp, found, at)
-        pairs = zip(self.vehicle.lamps, self.assessments, strict=True)
-        return {lamp.name: known[id(found.results)] for lamp, found in pairs}
+            which = id(found.old), id(found.results)  # lamps with nothing on offer have the same results: none
+            if which not in known:
+                known[which] = socket_voltages.at_other_voltages(lamp, found, self.sockets[lamp.name])
+            told[lamp.name] = known[which]
+        return told
 
     def fitted(self, lamp: str) -> Offer | None:
         """Give what is fitted into a lamp, by its name; None where the filament lamp stays."""
@@ -225,6 +227,11 @@ class Plan:
                 return fitting
             return replace(fitting, statement=say("decision.same_source", lamp=first, rest=fitting.statement))
         alone, why = conversion.suggestion.suggest(assessment), self.choice.kept.get(lamp)
+        if assessment.results and alone.result is not None:
+            against = self.choice.refused.get(lamp, {})
+            listed = [against.get(result.source.name, {}) for result in assessment.results]
+            near, *_ = suitability.by_nearness(assessment, listed, self.choice.wishes.colour_share)
+            alone = replace(alone, result=assessment.results[near])
         if why is None:
             return replace(alone, verdict=Verdict.KEEP)
         told = say("decision.keep", why=why, look_for=self.choice.look_for.get(lamp))

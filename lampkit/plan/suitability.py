@@ -259,10 +259,11 @@ HARD = frozenset({Family.CHARGING, Family.CLAIM, Family.BASE, Family.POLARITY, F
 def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_share: float) -> list[int]:
     """Order the candidates of a lamp by how near they come: fit to be fitted, then sure, of the colour, and bright."""
 
-    def nearness(place: int) -> tuple[bool, float, bool, float]:
+    def nearness(place: int) -> tuple[bool, bool, float, bool, float]:
         result = assessment.results[place]
         colour = not result.share_inside < colour_share  # one without a limit is right
-        return not HARD & set(refused[place]), round(result.chance, 2), colour, float(result.ratio[1])
+        able, fits = not refused[place], not HARD & set(refused[place])
+        return able, fits, round(result.chance, 2), colour, float(result.ratio[1])
 
     return sorted(range(len(refused)), key=nearness, reverse=True)
 

@@ -1,13 +1,13 @@
 """What a vehicle file tells: light sources with their price, lenses, circuits, and the parts that cure them."""
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from lampkit.errors import InputError
+from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import changed_lens, coloured_lens, fitting
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.sources import claims, leds, light_source
@@ -165,6 +165,37 @@ def meter_reading(given: Given) -> MeterReading:
     # With positive earth, or the leads exchanged, a meter shows a minus.
     unsigned = {key: abs(given[key]) for key in ("current_A", "socket_V") if key in given}
     return of_section(MeterReading, {**given, **unsigned}, socket_V="socket_voltage")
+
+
+def faults_of_meter_readings(held: schema.Held) -> Iterator[Fault]:
+    """List the readings of a circuit that is not there, or of lamps that are not on it."""
+    circuits = schema.names_in(held["circuit"])
+    if any("name" in entry.unusable for entry in (*held["circuit"], *held["lamp"])):
+        return
+    for entry in held["meter_reading"]:
+        if not {"current_A", "socket_V"} & {*entry.values, *entry.unusable}:
+            what = "neither amperes nor volts were read"
+            yield entry.placed(Fault(what, key="circuit", expected="current_A, or lamp with socket_V"))
+        wired = entry.values.get("circuit")
+        if wired is None:
+            continue
+        if wired not in circuits:
+            wanted = nearest(wired, circuits) if circuits else "a [[circuit]] of that name"
+            yield entry.placed(Fault(f"there is no circuit '{wired}'", key="circuit", expected=wanted))
+            continue
+        there = [lamp.values["name"] for lamp in held["lamp"] if lamp.values.get("circuit") == wired]
+        if not there:
+            yield entry.placed(Fault(f"no lamp is on the circuit '{wired}'", key="circuit", expected="one with lamps"))
+            continue
+        for key in ("lit", "lamp"):
+            given = entry.values.get(key, ())
+            for name in (given,) if isinstance(given, str) else given:
+                if name not in there:
+                    what = f"there is no lamp '{name[:40]}' on the circuit '{wired}'"
+                    yield entry.placed(Fault(what, key=key, expected=nearest(name, there)))
+        if "lit" in entry.values and entry.values.get("lamp", entry.values["lit"][0]) not in entry.values["lit"]:
+            what = "the volts were read at a lamp that was dark"
+            yield entry.placed(Fault(what, key="lamp", expected="one of those that were lit"))
 
 
 def part(given: Given) -> CircuitPart:

@@ -540,6 +540,11 @@ def test_a_sum_without_a_price_is_told_as_a_part() -> None:
     assert str(made).splitlines()[0].endswith("0.00 in all for what has a price")
 
 
+def test_a_filament_kept_is_no_runner_up() -> None:
+    one = lamp("Reversing lamp", "reversing", [offer("only", 5.0)])
+    assert choice.choose(van([one]), [assessed(one, [1.3])]).runner_up is None
+
+
 def test_light_beyond_the_cap_counts_for_nothing() -> None:
     one = lamp("Reversing lamp", "reversing", [offer("plain", 5.0), offer("glaring", 5.5)])
     assert names(choice.choose(van([one]), [assessed(one, [2.1, 4.0])], aim="most light")) == ["plain"]

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import vehicle_text
-from vehicle_text import circuit, loaded, source, table
+from vehicle_text import BOTH, circuit, loaded, source, table
 
 from lampkit import rules as published
 from lampkit.errors import InputError
@@ -67,26 +67,19 @@ SOURCES = (
     + table("part", name="timer", kind="load-independent flasher", price=8)
 )
 
-LAMP = """
-[[lamp]]
-name = "{name}"
-sides = ["left", "right"]
-position = "{place}"
-function = "{function}"
-lens = "{lens}"
-filament = "1157"
-filament_part = "{part}"
-holder = "{place} holder"
-circuit = "{circuit}"
-candidates = {candidates}
-{more}
-"""
 
-
-def lamp(name: str, function: str, candidates: list[str], lens: str = "red", **more: str) -> str:
-    kind = {"part": "major", "place": "rear", "circuit": "turn", "more": "", **more}
-    offered = "[" + ", ".join(f'"{one}"' for one in candidates) + "]"
-    return LAMP.format(name=name, function=function, candidates=offered, lens=lens, **kind)
+def lamp(
+    name: str,
+    function: str,
+    candidates: list[str],
+    lens: str = "red",
+    *lines: str,
+    part: str = "major",
+    place: str = "rear",
+    circuit: str = "turn",
+) -> str:
+    held = {"sides": BOTH, "position": place, "filament_part": part, "holder": f"{place} holder", "circuit": circuit}
+    return vehicle_text.lamp(name, function, lens, "1157", candidates, *lines, **held)
 
 
 REAR = (

@@ -20,16 +20,14 @@ def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.fl
     # As in conversion.assess: what the garages do not hold is drawn beside them.
     values = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)}).values
     tau = np.empty((2, len(garage)))
-    lights = np.array([source.spectrum for source in (new, old)])
-    among = colorimetry.smooth_part(lights, lights * lens.transmittance)
     for start in range(0, len(garage), BLOCK):
         part = slice(start, start + BLOCK)
 
         def of(owner: str, part: slice = part) -> dict[str, NDArray[np.float64]]:
             return {name: v[part] for (who, name), v in values.items() if who == owner}
 
-        through = transmittances(lens, of(lens.name), part=among)
+        through = transmittances(lens, of(lens.name))
         for i, source in enumerate((new, old)):
-            light = relative_spectra(source, of(source.name), part=among)
-            tau[i, part] = (through * light) @ colorimetry.observer(among)[:, 1]
+            light = relative_spectra(source, of(source.name))
+            tau[i, part] = (through * light) @ colorimetry.observer()[:, 1]
     return sampling.interval(tau[0] / tau[1], garage.weights)
