@@ -1,7 +1,8 @@
 """The one wavelength grid of the kit, its integration weights, and the way onto it from any table."""
 
-from collections.abc import Mapping
-from typing import Any, Literal, Protocol
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,10 +24,10 @@ WHOLE, FIFTHS = slice(None), slice(None, None, 5)
 """Every wavelength of the grid, and every fifth: for a meter, which may see what lies beyond the ends. Source: CIE
 015:2018, 7.2.2 allows steps of up to 5 nm for smooth spectra (from memory); tests bound what that misses."""
 
-SEEN = (slice(0, 441, 4), slice(0, 441, 3), slice(0, 441, 2), WHOLE)
-"""Wavelengths at which many curves that the eye sees are added up: every fourth, third or second from 360 nm to 800 nm,
-or all. A test holds the extremes of all families to 1 in 10 000 of the light behind a lens beside 1 in 50 000 of that
-before it. Source: as for FIFTHS."""
+SEEN = (*(slice(32, 32 + 370 // step * step + 1, step) for step in (4, 3, 2)), WHOLE)
+"""Wavelengths at which many curves that the eye sees are added up: every fourth, third or second from 392 nm to
+about 762 nm, or all. A test holds the extremes of all families to 1 in 10 000 of the light behind a lens beside 1 in
+50 000 of that before it. Source: as for FIFTHS."""
 
 FIFTHS_WEIGHTS: NDArray[np.float64] = np.array([3.0, *[5.0] * (WAVELENGTHS[FIFTHS].size - 2), 3.0])
 """Integration weights on every fifth wavelength [nm]. Source: own sum of five terms on straight lines between the
@@ -59,24 +60,52 @@ def straight(
     One matrix product takes a third of the time of sweeps over the rows, and sweeps along them half of those across;
     `last` turns the result. Source: identity.
     """
-    a, b = np.broadcast_arrays(np.asarray(slope, dtype=float), np.asarray(offset, dtype=float))
     # From the middle on, so that no digits are lost in a difference of large numbers.
     middle = abscissa[len(abscissa) // 2] if len(abscissa) else 0.0
-    steps, lines = np.ones((len(abscissa), 2), kind), np.empty((2, *a.shape), kind)
+    shape = np.broadcast_shapes(np.shape(slope), np.shape(offset))
+    steps, lines = np.ones((len(abscissa), 2), kind), np.empty((2, *shape), kind)
     steps[:, 0] = abscissa - middle
-    lines[0], lines[1] = a, a * middle + b
-    return np.asarray((steps @ lines.reshape(2, -1)).reshape(-1, *a.shape))
+    lines[0], lines[1] = slope, np.multiply(slope, middle) + offset
+    return np.asarray((steps @ lines.reshape(2, -1)).reshape(-1, *shape))
 
 
 def last(curves: NDArray[np.float64]) -> NDArray[np.float64]:
     """Turn curves whose first axis is wavelength: it is the last one wherever they are handed on."""
-    return np.moveaxis(curves, 0, -1)
+    return curves.transpose(*range(1, curves.ndim), 0)
 
 
-class CurveModel(Protocol):
-    """From values of named parameters, each of shape (...), to curves on the grid or on a part of it."""
+Values = Mapping[str, NDArray[np.float64]]
+"""What was drawn or chosen of named parameters, each of shape (...)."""
 
-    def __call__(self, values: Mapping[str, NDArray[np.float64]], part: slice = WHOLE) -> NDArray[np.float64]: ...
+Numbers = tuple[NDArray[np.float64], ...]
+
+Curves = Callable[[slice, slice], NDArray[np.float64]]
+"""From some garages and a part of the grid to a curve for each of them."""
+
+
+@dataclass(frozen=True, eq=False)
+class CurveModel:
+    """From values of named parameters to curves: first the few numbers that each curve hangs on, then the curves.
+
+    `numbers` checks the values and reckons from them what is reckoned once for a curve; `curves` takes these numbers,
+    and which wavelengths of the grid.
+    """
+
+    numbers: Callable[[Values], Numbers]
+    curves: Callable[..., NDArray[np.float64]]
+
+    def __call__(self, values: Values, part: slice = WHOLE) -> NDArray[np.float64]:
+        return self.curves(*self.numbers(values), part=part)
+
+
+def drawn(model: CurveModel, values: Values) -> Curves:
+    """Give the curves of a model for drawn values, ready to be worked out for some of the draws at a time."""
+    numbers = model.numbers(values)
+
+    def some(garages: slice, part: slice) -> NDArray[np.float64]:
+        return model.curves(*(one[garages] if one.ndim else one for one in numbers), part=part)
+
+    return some
 
 
 def part_of(values: NDArray[np.float64]) -> slice:

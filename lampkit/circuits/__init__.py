@@ -1,27 +1,27 @@
 """Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, charging, earth, tasks, faults.
 
 ballast_resistor
-    ballast, case_rise, cures, dissipation
+    ballast
 charging
-    GeneratorKind, excitation_current, parallel_resistor, standing_time
+    GeneratorKind, standing_time
 circuit_change
     LampCircuit, before_and_after
 fault_finding
     Scene, suspects
 flashers
-    flash, flasher, flasher_state, least_current
+    flash, flasher, flasher_state
 loads
     Load, LoadKind, filament_load, led_load, load_current, relative_light, resistor_load, total_current
 meter_readings
     judge_current, judge_voltage
 network
-    joint_voltages, lamp_voltage, leakage_current, shared_earth, shunted_voltage
+    lamp_voltage, shared_earth
 tasks
     Caution, cautions, order_of_work
 tell_tale
-    feedback, tell_tale_state
+    tell_tale_state
 wiring
-    Wire, awg_diameter, current_ratings, resistance_per_length
+    Wire, current_ratings, resistance_per_length
 """
 
 import lazy_loader

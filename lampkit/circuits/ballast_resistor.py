@@ -32,10 +32,7 @@ USUAL_DUTY = 0.5
 
 
 class CaseRise(NamedTuple):
-    """How much hotter than the air the case of a ballast resistor becomes.
-
-    Source: see `case_rise`.
-    """
+    """How much hotter than the air the case of a ballast resistor becomes."""
 
     loose: NDArray[np.float64]
     on_plate: NDArray[np.float64]
@@ -43,33 +40,6 @@ class CaseRise(NamedTuple):
 
 def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the mean power that a resistor turns into heat.
-
-    Parameters
-    ----------
-    resistance : array_like, shape (...) [ohm]
-        The resistor.
-    voltage : array_like, shape (...) [V]
-        Voltage across it while the lamp is lit.
-    duty : array_like, shape (...) [1]
-        Share of the time it is lit: about a half when flashing, one when a flasher locks on.
-
-    Returns
-    -------
-    ndarray, shape (...) [W]
-        The mean power.
-
-    Raises
-    ------
-    InputError
-        A number is out of range.
-
-    Examples
-    --------
-    Six ohm at 12 V turn 24 W into heat while the lamp is lit, and half of that when it flashes.
-
-    >>> import lampkit as lk
-    >>> lk.circuits.dissipation(6, 12, duty=[1.0, 0.5])
-    array([24., 12.])
 
     Source: P = V2/R.
     """
@@ -82,34 +52,6 @@ def dissipation(resistance: ArrayLike, voltage: ArrayLike, *, duty: ArrayLike = 
 
 def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.0) -> CaseRise:
     """Give how hot a ballast resistor of the 50 W size becomes, loose in air and on the plate it is made for.
-
-    Parameters
-    ----------
-    power : array_like, shape (...) [W]
-        Mean power.
-    emissivity : array_like, shape (...) [1]
-        Of the case: about 0.8 anodised, 0.3 bare.
-    air : float [degC]
-        Temperature of the air around.
-
-    Returns
-    -------
-    CaseRise
-        Rise of the case above the air.
-
-    Raises
-    ------
-    InputError
-        The power is below zero, or the emissivity is not between zero and one.
-
-    Examples
-    --------
-    The case of 20 W, loose in air and on its plate [K].
-
-    >>> import lampkit as lk
-    >>> rise = lk.circuits.case_rise(20)
-    >>> round(float(rise.loose)), round(float(rise.on_plate))
-    (156, 70)
 
     Source: heat balance P = A [F h dT + eps sigma (T4 - Ta4)] with free convection h = 1.32 (dT/d)^0.25 W/(m2 K),
     a handbook's simplified law for air (from memory), d the width of the case; plate: resistor data sheet.
@@ -190,35 +132,6 @@ def ballast(old: Load, new: Load, supply_voltage: float, *, resistance: float | 
 
 def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tuple[Statement, ...]:
     """Say what makes a flasher work again after a conversion, the better cure first.
-
-    Parameters
-    ----------
-    old : sequence of Load
-        The lamps of one side as they were.
-    new : sequence of Load
-        The lamps of one side as they will be, in the same order.
-    supply_voltage : float [V]
-        Highest voltage with the engine running.
-
-    Returns
-    -------
-    tuple of Statement
-        Sentences; the cautions for 'ballast' and 'flasher' belong beside them.
-
-    Raises
-    ------
-    InputError
-        The lists differ in length, or a number is out of range.
-
-    Examples
-    --------
-    The better cure comes first.
-
-    >>> import lampkit as lk
-    >>> lamp = lk.circuits.filament_load(25, 13.5)
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> [cure.key for cure in lk.circuits.cures([lamp] * 2, [led] * 2, 14.4)]
-    ['cure.load_independent_flasher', 'cure.ballast_resistors']
 
     Source: common practice, no source; watts and heat from `ballast`.
     """

@@ -43,30 +43,8 @@ class FaultCause(Enum):
     PULSING_SUPPLY = "pulsing_supply"
 
 
-class Cure(Enum):
-    """What is done about each cause; the names are those of the causes."""
-
-    REVERSED = "turn_round"
-    LOST_EARTH = "join_earth"
-    TIRED_EARTH = "clean_earth"
-    NO_SUPPLY = "follow_feed"
-    POOR_CONTACT = "clean_contact"
-    LEAKAGE = "bleed"
-    BRIDGED_CONTACTS = "insulate_pad"
-    EXCHANGED_CONTACTS = "exchange_leads"
-    TOO_LITTLE_LOAD = "fit_flasher"
-    TOO_MUCH_LOAD = "match_flasher"
-    FLASHER_LACKS_EARTH = "wire_flasher"
-    TELL_TALE_FEEDS_BACK = "fit_diodes"
-    SERIES_WITH_LAMPS = "give_earth"
-    WEAK_SOURCE = "fit_stronger"
-    SHORT_CIRCUIT = "find_chafe"
-    FUSE_TOO_SMALL = "fit_fuse"
-    NO_EXCITATION = "keep_filament"
-    FIELD_REVERSED = "polarise"
-    NO_OUTPUT = "see_generator"
-    LAMP_DEAD = "replace"
-    PULSING_SUPPLY = "steady_supply"
+Cure = Enum("Cure", {cause.name: cause.value for cause in FaultCause}, module=__name__)  # type: ignore[misc]
+"""What is done about each cause, under the name of the cause."""
 
 
 class Measurement(Enum):
@@ -172,10 +150,7 @@ TELL_TALE_WATTS = 2.0
 
 
 def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[Measurement, float]:
-    """Give what each measurement reads if one cause is the true one, all else sound; `dark` if the lamp is dark.
-
-    Source: Kirchhoff's laws with the laws of `loads`.
-    """
+    """Give what each measurement reads if one cause is the true one, all else sound; `dark` if the lamp is dark."""
     supply, lamp = scene.supply_voltage, scene.lamp
     lit = [lamp, *scene.others]
     amperes = float(total_current(lit, supply))
@@ -195,9 +170,7 @@ def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[
         Measurement.GENERATOR_VOLTS: supply * 1.12,
         Measurement.SEEN_WITH_ENGINE_OFF: 1.0,
     }
-    # Of what has a size, the size is one that does what is seen.
-    sized = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
-    read.update(sized[cause](scene, dark=dark) if cause in sized else CHANGES[cause](scene))
+    read.update(SIZED[cause](scene, dark=dark) if cause in SIZED else CHANGES[cause](scene))
     return MappingProxyType(read)
 
 
@@ -222,7 +195,7 @@ def _lost_earth(scene: Scene) -> dict[Measurement, float]:
     }
 
 
-def _tired_earth(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
+def _tired_earth(scene: Scene, *, dark: bool) -> dict[Measurement, float]:
     """An earth that all lamps of the circuit share: what they draw together lifts the shell."""
     loads = [scene.lamp, *scene.others]
     sound = float(relative_light(scene.lamp, scene.supply_voltage))
@@ -253,7 +226,7 @@ def _above_rust(supply: float, ohms: float, loads: Sequence[Load], sharing: Sequ
     return float(equations.crossing(stays_below, np.zeros(()), np.asarray(supply), halvings=44))
 
 
-def _poor_contact(scene: Scene, *, dark: bool = False) -> dict[Measurement, float]:
+def _poor_contact(scene: Scene, *, dark: bool) -> dict[Measurement, float]:
     """A film on the contact that a filament's current breaks through, and an LED's does not."""
     film = (20.0 if dark else 0.5) * scene.supply_voltage / scene.lamp.current
     left = float(lamp_voltage(scene.supply_voltage, film, [scene.lamp]))
@@ -308,9 +281,7 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
         Measurement.OLD_LAMP_CURES: 1.0,
     },
     FaultCause.LOST_EARTH: _lost_earth,
-    FaultCause.TIRED_EARTH: _tired_earth,
     FaultCause.NO_SUPPLY: _no_supply,
-    FaultCause.POOR_CONTACT: _poor_contact,
     FaultCause.LEAKAGE: _leakage,
     FaultCause.BRIDGED_CONTACTS: lambda s: {
         Measurement.VOLTS_OTHER_CONTACT: s.supply_voltage,
@@ -340,6 +311,9 @@ CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
     },
 }
 """How each cause changes what a sound circuit reads."""
+
+SIZED = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
+"""The same for causes of some size: it is the one that does what is seen."""
 
 
 class Symptom(Enum):
@@ -480,10 +454,7 @@ BY_VOLTS = (
 
 
 def does_it(cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Measurement, float]) -> bool:
-    """Tell whether a cause leaves this lamp as dark, or as dim, as it is seen.
-
-    Source: Kirchhoff's laws with the laws of `loads`.
-    """
+    """Tell whether a cause leaves this lamp as dark, or as dim, as it is seen."""
     if cause not in BY_VOLTS:
         return True
     light = float(relative_light(scene.lamp, read[Measurement.VOLTS_AT_LAMP]))
@@ -503,7 +474,7 @@ def _explains(cause: FaultCause, symptom: Symptom, scene: Scene, expected: float
 
     Source: own reasoning; what rust and a film leave hangs on their ohms, so that any volts fit that leave such light.
     """
-    told = VOLTS_TOLD * scene.supply_voltage / 12.0
+    told = 2.0 * VOLTS_TOLD * scene.supply_voltage / 12.0  # wiring that is sound takes some as well
     near = float(np.exp(-0.5 * ((volts - expected) / told) ** 2))
     sized = cause in (FaultCause.TIRED_EARTH, FaultCause.POOR_CONTACT) and volts <= scene.supply_voltage + told
     possible = sized and does_it(cause, symptom, scene, {Measurement.VOLTS_AT_LAMP: volts})

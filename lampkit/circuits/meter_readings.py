@@ -33,6 +33,9 @@ MOST_DARK = 4
 """Dark lamps up to which every choice of them is tried [1]. Source: own judgement."""
 
 
+FUSE_TIMES = 3.0
+"""How many times its mark a fuse does not carry for as long as a reading takes [1]. Source: an assumption."""
+
 NAMED = 0.04
 """Weight of a suspect over that of the first below which it is not named [1]. Source: own judgement."""
 
@@ -47,6 +50,8 @@ class CurrentSuspect(Enum):
     LAMPS_DARK = "lamps_dark"
     BAD_CONTACT = "bad_contact"
     METER_RANGE = "meter_range"
+    NO_FEED = "no_feed"
+    METER_FUSE = "meter_fuse"
 
 
 class SuspectedCurrent(NamedTuple):
@@ -69,6 +74,8 @@ class SuspectedCurrent(NamedTuple):
             size = say("current_suspect.watts", watts=self.size)
         elif self.suspect is CurrentSuspect.BAD_CONTACT:
             size = say("current_suspect.ohms", ohms=self.size)
+        elif self.suspect in (CurrentSuspect.NO_FEED, CurrentSuspect.METER_FUSE):
+            return named(self.suspect)
         elif self.suspect is CurrentSuspect.METER_RANGE:
             size = say("current_suspect.times", times=self.size)
         else:
@@ -81,7 +88,7 @@ class JudgedCurrent:
     """A current as read and as expected [A], with suspects, the most likely first, where it is not as expected.
 
     `expected` holds least, typical and most; `each` is what one of the lamps takes, `bright` what one bright filament
-    beside them would take, nil where there is none.
+    beside them would take, nil where there is none; `beyond_fuse` the fuse that carries no such current.
     """
 
     measured: float
@@ -91,6 +98,7 @@ class JudgedCurrent:
     each: float
     bright: float
     suspects: tuple[SuspectedCurrent, ...]
+    beyond_fuse: float | None = None
 
     @property
     def said(self) -> Statement:
@@ -100,7 +108,11 @@ class JudgedCurrent:
             return say("measured_current.agrees", **given)
         more = self.measured > self.expected[1]
         following = say("measured_current.pull_lamps", each=self.each, bright=self.bright)
-        if not more:
+        if self.beyond_fuse is not None:
+            following = say("measured_current.beyond_fuse", fuse=self.beyond_fuse)
+        elif self.measured == 0.0:
+            following = say("measured_current.nothing_flows")
+        elif not more:
             following = say("measured_current.look_for_dark", each=self.each)
         return say("measured_current.differs", suspects=[one.said for one in self.suspects], next=following, **given)
 
@@ -113,6 +125,7 @@ def judge_current(
     bright: Sequence[Load] = (),
     resistance: float = 0.0,
     others: bool | None = None,
+    fuse: float | None = None,
 ) -> JudgedCurrent:
     """Hold a current against what the lamps that were lit should draw, and rank what explains the difference.
 
@@ -128,8 +141,10 @@ def judge_current(
         Bright filaments in the holders of these lamps, which should have been dark.
     resistance : float [ohm]
         Wire, contacts and earth that all the current passes.
-    others : bool
+    others : bool or None
         Whether other loads are known to hang on the same fuse; None where nobody knows.
+    fuse : float, optional [A]
+        What the fuse of the circuit is marked with.
 
     Returns
     -------
@@ -152,7 +167,7 @@ def judge_current(
 
     Source: Kirchhoff's laws with the laws of `loads`; the ranking is own reasoning.
     """
-    read = float(positive(measured, "current_A", "A"))
+    read = float(positive(measured, "current_A", "A", or_zero=True))
     if not lit:
         raise InputError("a current needs at least one lamp that was lit", key="lit")
     expected = _current(lit, supply_voltage, resistance)
@@ -162,7 +177,14 @@ def judge_current(
     limits = (expected * (1.0 - spread), expected, expected * (1.0 + spread))
     each, extra = expected / len(lit), _current(bright, supply_voltage, 0.0) / max(len(bright), 1)
     suspects: tuple[SuspectedCurrent, ...] = ()
-    if not limits[0] <= read <= limits[2]:
+    beyond = fuse if fuse is not None and read > FUSE_TIMES * max(fuse, expected) else None
+    if read == 0.0:
+        nil = (CurrentSuspect.NO_FEED, CurrentSuspect.METER_FUSE)
+        suspects = tuple(SuspectedCurrent(one, 0.0, 0.0, 0.5) for one in nil)
+    elif beyond is not None:
+        decade = 10.0 ** round(float(np.log10(read / expected)))
+        suspects = (SuspectedCurrent(CurrentSuspect.METER_RANGE, expected * decade, decade, 1.0),)
+    elif not limits[0] <= read <= limits[2]:
         found = _more(read, expected, supply_voltage, lit, bright, others) if read > expected else []
         found += _less(read, expected, supply_voltage, resistance, lit) if read < expected else []
         found += _of_either(read, expected, lit)
@@ -170,7 +192,7 @@ def judge_current(
         total = sum(one.chance for one in found)
         ranked = sorted(found, key=lambda one: -one.chance)
         suspects = tuple(one._replace(chance=one.chance / total) for one in ranked)
-    return JudgedCurrent(read, limits, float(supply_voltage), len(lit), each, extra, suspects)
+    return JudgedCurrent(read, limits, float(supply_voltage), len(lit), each, extra, suspects, beyond)
 
 
 def _current(lamps: Sequence[Load], supply: float, ohms: float) -> float:

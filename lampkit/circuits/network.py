@@ -58,10 +58,7 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
 
 
 class JointVoltages(NamedTuple):
-    """What a meter reads along one circuit [V]: behind each joint of the feed, across the lamps, at their shell [A, V].
-
-    Source: Kirchhoff's laws.
-    """
+    """What a meter reads along one circuit: amperes, and volts behind each joint of the feed, at lamps and shell."""
 
     current: NDArray[np.float64]
     feed: NDArray[np.float64]
@@ -70,40 +67,7 @@ class JointVoltages(NamedTuple):
 
 
 def joint_voltages(supply_voltage: float, feed: Sequence[float], earth: float, loads: Sequence[Load]) -> JointVoltages:
-    """Give what a meter reads at every joint, its other lead on the earth post of the battery.
-
-    Parameters
-    ----------
-    supply_voltage : float [V]
-        Voltage at the battery.
-    feed : sequence of float [ohm]
-        Resistance of each piece from the battery to the lamps, as fuse, switch, wire.
-    earth : float [ohm]
-        Resistance from the shells back to the battery.
-    loads : sequence of Load
-        What is lit.
-
-    Returns
-    -------
-    JointVoltages
-        Current, volts behind each piece of the feed, across the lamps, and at their shells.
-
-    Raises
-    ------
-    InputError
-        A number is out of range, or nothing is lit.
-
-    Examples
-    --------
-    A lamp of 2 A behind 0.1 ohm of wire, with 0.2 ohm of earth.
-
-    >>> import lampkit as lk
-    >>> read = lk.circuits.joint_voltages(12.6, [0.1], 0.2, [lk.circuits.filament_load(24, 12)])
-    >>> [round(float(volts), 1) for volts in (read.feed[0], read.lamp, read.shell)]
-    [12.4, 12.0, 0.4]
-
-    Source: Kirchhoff's laws, solved by Ridders' method.
-    """
+    """Give what a meter reads at every joint, its other lead on the earth post of the battery."""
     pieces = positive(list(feed), "feed", "ohm", or_zero=True)
     back = positive(earth, "earth", "ohm", or_zero=True)
     left = lamp_voltage(supply_voltage, float(pieces.sum() + back), loads)
@@ -112,20 +76,14 @@ def joint_voltages(supply_voltage: float, feed: Sequence[float], earth: float, l
 
 
 class Series(NamedTuple):
-    """The current of groups of loads in series, and the voltage that falls to each group.
-
-    Source: Kirchhoff's laws.
-    """
+    """The current of groups of loads in series, and the voltage that falls to each group."""
 
     current: NDArray[np.float64]
     voltages: NDArray[np.float64]
 
 
 def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], resistance: ArrayLike = 0.0) -> Series:
-    """Find the current when one group of lamps returns to earth through another.
-
-    Source: Kirchhoff's laws, solved by Ridders' method.
-    """
+    """Find the current when one group of lamps returns to earth through another."""
     supply = positive(supply_voltage, "supply_voltage", "V")
     ohms = positive(resistance, "resistance", "ohm", or_zero=True)
     if not groups or not all(groups):
@@ -182,74 +140,10 @@ DARK_LIGHT = 0.005
 """Share of its light below which a lamp counts as dark [1]. Source: an assumption, what rounds to nil per cent."""
 
 
-def leakage_current(supply_voltage: ArrayLike, leak_resistance: ArrayLike) -> NDArray[np.float64]:
-    """Give the current that damp or a tired switch lets through when the lamp is off.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-    leak_resistance : array_like, shape (...) [ohm]
-        Resistance of the leak.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        The most that can flow. A few milliamperes light an LED; a filament stays dark.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
-    Examples
-    --------
-    Five kilohm of damp at 12 V let 2.4 mA through.
-
-    >>> import lampkit as lk
-    >>> round(1000 * float(lk.circuits.leakage_current(12, 5000)), 1)
-    2.4
-
-    Source: Ohm's law.
-    """
-    leak = positive(leak_resistance, "leak_resistance", "ohm")
-    return np.asarray(positive(supply_voltage, "supply_voltage", "V") / leak)
-
-
 def shunted_voltage(
     supply_voltage: ArrayLike, leak_resistance: ArrayLike, shunt_resistance: ArrayLike
 ) -> NDArray[np.float64]:
-    """Give the voltage that a leak leaves at an LED lamp with a resistor across it.
-
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply.
-    leak_resistance : array_like, shape (...) [ohm]
-        Resistance of the leak.
-    shunt_resistance : array_like, shape (...) [ohm]
-        The resistor across the lamp; 1 kilohm is usual at 12 V.
-
-    Returns
-    -------
-    ndarray, shape (...) [V]
-        The voltage; the LED stays dark when it is below that of its string, and below 1.5 V whatever it is.
-
-    Raises
-    ------
-    InputError
-        A number is not above zero.
-
-    Examples
-    --------
-    Half of the supply falls to a resistor as large as the leak.
-
-    >>> import lampkit as lk
-    >>> float(lk.circuits.shunted_voltage(12, 1000, 1000))
-    6.0
-
-    Source: voltage divider.
-    """
+    """Give the voltage that a leak leaves at an LED lamp with a resistor across it."""
     leak = positive(leak_resistance, "leak_resistance", "ohm")
     shunt = positive(shunt_resistance, "shunt_resistance", "ohm")
     return np.asarray(positive(supply_voltage, "supply_voltage", "V") * shunt / (shunt + leak))
@@ -294,8 +188,14 @@ def leak(supply_voltage: float, leak_resistance: float, lamp: Load, shunt_resist
     if lamp.is_led:
         dark = left < max(lamp.threshold_voltage, DARK_VOLTAGE)
         verdict = LeakVerdict.RESISTOR_CURES if dark else LeakVerdict.RESISTOR_TOO_LARGE
-    current = float(leakage_current(supply_voltage, leak_resistance))
-    return Leak(verdict, lamp.name, current, shunt_resistance, left, supply_voltage**2 / shunt_resistance)
+    return Leak(
+        verdict,
+        lamp.name,
+        supply_voltage / leak_resistance,
+        shunt_resistance,
+        left,
+        supply_voltage**2 / shunt_resistance,
+    )
 
 
 def shared_earth(
@@ -367,10 +267,7 @@ class LostEarth(NamedTuple):
 
 
 def lost_earth(supply_voltage: float, lamp: Load, way_back: Sequence[Load]) -> LostEarth:
-    """Give what happens when a lamp has lost its earth and returns through others that still have theirs.
-
-    Source: Kirchhoff's laws.
-    """
+    """Give what happens when a lamp has lost its earth and returns through others that still have theirs."""
     chain = series_current(supply_voltage, [[lamp], way_back])
     own = float(relative_light(lamp, chain.voltages[0]))
     other = max(float(relative_light(one, chain.voltages[1])) for one in way_back)

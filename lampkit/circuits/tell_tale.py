@@ -27,54 +27,18 @@ class Feedback(NamedTuple):
 
     current: NDArray[np.float64]
     far_voltage: NDArray[np.float64]
-    far_share: NDArray[np.float64]
     far_light: NDArray[np.float64]
 
 
 def feedback(supply_voltage: ArrayLike, telltale: Load, far: Sequence[Load]) -> Feedback:
     """Work out a tell-tale that uses the lamps of the far side as its earth.
 
-    Parameters
-    ----------
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the side that flashes.
-    telltale : Load
-        The tell-tale.
-    far : sequence of Load
-        The lamps of the side that should be dark.
-
-    Returns
-    -------
-    Feedback
-        Current, voltages and light.
-
-    Raises
-    ------
-    InputError
-        The supply is not above zero, or there is no far lamp.
-
-    Examples
-    --------
-    Filament lamps of the far side take next to nothing of its voltage.
-
-    >>> import lampkit as lk
-    >>> far = [lk.circuits.filament_load(25, 13.5)] * 2
-    >>> found = lk.circuits.feedback(12.8, lk.circuits.filament_load(2, 12), far)
-    >>> float(found.far_voltage) < 0.2
-    True
-
     Source: Kirchhoff's laws, V = V0 (I/I0)^(1/0.55) + nVf + I/G for a filament tell-tale and resistor-fed LEDs.
     """
-    # A far filament is cold, and so a far better earth than the law of a hot one says: its share is then over-stated.
+    # A far filament is cold, and so a far better earth than the law of a hot one says: its volts are over-stated.
     chain = series_current(supply_voltage, [[telltale], list(far)])
-    share = chain.current / total_current(list(far), supply_voltage)
     light = np.max([relative_light(lamp, chain.voltages[1]) for lamp in far], axis=0)
-    return Feedback(
-        chain.current,
-        np.asarray(chain.voltages[1]),
-        np.asarray(share),
-        np.asarray(light),
-    )
+    return Feedback(chain.current, np.asarray(chain.voltages[1]), np.asarray(light))
 
 
 def light_behind_diode(supply_voltage: ArrayLike) -> NDArray[np.float64]:

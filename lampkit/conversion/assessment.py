@@ -1,7 +1,7 @@
 """One lamp: the filament it had, the light sources on offer, and the lens between them and the road."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from html import escape
@@ -15,7 +15,7 @@ from lampkit import grid, numbers, show
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
-from lampkit.light import colorimetry, photometry
+from lampkit.light import behind_lens, colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
 from lampkit.sources import claims, heat, light_source
 from lampkit.sources.claims import DOUBTED, Claim
@@ -30,10 +30,6 @@ if TYPE_CHECKING:
 
 ASSURANCE = 0.90
 """Probability with which the lumens to buy give at least the filament's light [1]."""
-
-BLOCK = 2048
-"""Garages whose spectra are worked on at a time [1]. Source: own timing; they stay in the processor's cache, and memory
-does not grow with them."""
 
 NO_LIGHT = 1e-9
 """Luminous transmittance below which a lens is said to let no light of a source through [1].
@@ -303,16 +299,23 @@ def assess(
     typical = {s.name: light_source.warm_spectrum(s, duty=duty) for s in every}
     limit = colours.limit_for(function, rules, lens.colour)
     tell_tale = is_tell_tale(function)
-    typical_tau = {s.name: float(photometry.luminous_transmittance(lens.transmittance, typical[s.name])) for s in every}
     band = coloured_lens.passband(known)
+    within = ((band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)).astype(float)
+    passed = photometry.transmittance_table([lens.transmittance, within], list(typical.values()))
+    typical_tau, share_within = (dict(zip(typical, shares.tolist(), strict=True)) for shares in passed)
     owned: dict[str, dict[str, NDArray[np.float64]]] = {}
     for (owner, quantity), values in garage.values.items():
         owned.setdefault(owner, {})[quantity] = values
-    behind = _behind(lens, every, owned, len(garage), progress, duty, typical)
+    behind = behind_lens.behind_lens(
+        {s.name: light_source.drawn_spectra(s, owned[s.name], duty=duty) for s in every},
+        grid.drawn(lens.model, owned[lens.name]),
+        len(garage),
+        progress=progress,
+    )
 
     def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
         xyz = behind[source.name]
-        tau = photometry.K_M * xyz[1]
+        tau = xyz[1]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
             raise InputError(
                 f"'{lens.name}' lets no light of '{source.name}' through",
@@ -333,12 +336,13 @@ def assess(
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
         kept = None if held_to is None else colours.inside(held_to, xy)
+        intervals = sampling.interval(np.stack([tau, flux, k, ratio]), weights)
         return Result(
             source=source,
-            luminous_transmittance=sampling.interval(tau, weights),
-            flux_through=sampling.interval(flux, weights),
-            k=sampling.interval(k, weights),
-            ratio=sampling.interval(ratio, weights),
+            luminous_transmittance=intervals[0],
+            flux_through=intervals[1],
+            k=intervals[2],
+            ratio=intervals[3],
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good if kept is None else good & kept, weights)),
             lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
@@ -346,7 +350,7 @@ def assess(
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
             share_inside=float("nan") if kept is None else float(sampling.share(kept, weights)),
             other_limit=other,
-            why=_why(source, old, lens, band, typical),
+            why=_why(source, old, lens, band, share_within),
             claim=claim,
             claim_statement=claim_statement,
             spectrum_before=typical[source.name],
@@ -375,47 +379,6 @@ def assess(
         garage=garage,
         assurance=assurance,
     )
-
-
-def _blocks(draws: int, progress: bool) -> Iterable[slice]:
-    blocks = [slice(start, start + BLOCK) for start in range(0, draws, BLOCK)]
-    if not progress:
-        return blocks
-    from tqdm.auto import tqdm
-
-    bar: Iterable[slice] = tqdm(blocks, desc="garages", unit="block", leave=False)
-    return bar
-
-
-def _behind(
-    lens: Lens,
-    every: Sequence[LightSource],
-    owned: Mapping[str, Mapping[str, NDArray[np.float64]]],
-    draws: int,
-    progress: bool,
-    duty: float,
-    typical: Mapping[str, NDArray[np.float64]],
-) -> dict[str, NDArray[np.float64]]:
-    """Add the light of each source up to X, Y and Z, for a lumen before the lens, some garages at a time."""
-    behind = {source.name: np.empty((3, draws)) for source in every}
-    parts = {name: colorimetry.smooth_part(light, lens.transmittance * light) for name, light in typical.items()}
-    for block in _blocks(draws, progress):
-        now = {owner: {name: v[block] for name, v in own.items()} for owner, own in owned.items()}
-        through: dict[range, NDArray[np.float64]] = {}
-        for source in every:
-            part = parts[source.name]
-            spectra = light_source.spectra_of(source, now[source.name], duty=duty, part=part)
-            # Where a narrow source gives no light in any of these garages, nothing need be known of the lens.
-            lit = np.flatnonzero(spectra.max(axis=0)) if not spectra[:, [0, -1]].all() else np.arange(spectra.shape[1])
-            places = range(grid.WAVELENGTHS.size)[part][lit[0] : lit[-1] + 1]
-            part = slice(places.start, places.stop, places.step)
-            if places not in through:
-                through[places] = transmittances(lens, now[lens.name], part=part)
-            spectra = spectra[:, lit[0] : lit[-1] + 1]
-            weights = colorimetry.observer(part).astype(spectra.dtype).T
-            before = photometry.K_M * (weights[1:2] @ spectra.T).astype(float)
-            behind[source.name][:, block] = weights @ (spectra * through[places]).T / before
-    return behind
 
 
 def with_ratio(
@@ -468,12 +431,11 @@ def _why(
     old: LightSource,
     lens: Lens,
     band: tuple[float, float],
-    typical: Mapping[str, NDArray[np.float64]],
+    share_within: Mapping[str, float],
 ) -> Statement:
     if lens.colour == "clear":
         return say("why.clear")
-    inside = ((band[0] <= grid.WAVELENGTHS) & (band[1] >= grid.WAVELENGTHS)).astype(float)
-    share, share_old = (float(photometry.luminous_transmittance(inside, typical[one.name])) for one in (source, old))
+    share, share_old = share_within[source.name], share_within[old.name]
     if band[1] >= 780.0:
         where = say("why.beyond_edge", colour=lens.colour, edge=band[0])
     else:

@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid
 from lampkit.errors import InputError
+from lampkit.grid import CurveModel, Numbers, Values
 from lampkit.lenses.coloured_lens import Lens, of_model
-from lampkit.lenses.spectral_transmittance import CONDITIONS, Values, condition
+from lampkit.lenses.spectral_transmittance import CONDITIONS, condition
 
 
 def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> Lens:
@@ -59,18 +59,27 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
         twins = sum(other.name == lens.name for _, other in parts)
         parts.append((f"{lens.name}{f' ({twins + 1})' if twins else ''}: ", lens))
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+    def numbers(values: Values) -> Numbers:
         conditions = {n: v for n, v in values.items() if n in CONDITIONS}
-        product = np.ones(())
-        for prefix, lens in parts:
-            own = {n.removeprefix(prefix): v for n, v in values.items() if n.startswith(prefix)}
-            product = product * lens.model({**own, **conditions}, part)
+        owned = (
+            (lens, {n.removeprefix(prefix): v for n, v in values.items() if n.startswith(prefix)})
+            for prefix, lens in parts
+        )
+        return tuple(number for lens, own in owned for number in lens.model.numbers({**own, **conditions}))
+
+    def curves(*numbers: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+        product, left = np.ones(()), numbers
+        for count, (_, lens) in zip(counts, parts, strict=True):
+            product = product * lens.model.curves(*left[:count], part=part)
+            left = left[count:]
         return np.asarray(product)
 
+    typical = ({b.name: np.asarray(b.typical) for b in lens.beliefs} for _, lens in parts)
+    counts = [len(lens.model.numbers(values)) for (_, lens), values in zip(parts, typical, strict=True)]
     return of_model(
         name or " + ".join(lens.name for _, lens in parts),
         colour or (coloured.pop() if coloured else "clear"),
-        model,
+        CurveModel(numbers, curves),
         [replace(b, name=prefix + b.name) for prefix, lens in parts for b in lens.beliefs],
         lenses[0].material if len({lens.material for lens in lenses}) == 1 else None,
         [
@@ -81,9 +90,7 @@ def stack(*lenses: Lens, colour: str | None = None, name: str | None = None) -> 
 
 
 def _under(lens: Lens, changed: Callable[[Values], Values], note: str, name: str | None) -> Lens:
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-        return lens.model(changed(values), part)
-
+    model = CurveModel(lambda values: lens.model.numbers(changed(values)), lens.model.curves)
     return of_model(name or lens.name, lens.colour, model, lens.beliefs, lens.material, [*lens.notes, note])
 
 

@@ -5,8 +5,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid
 from lampkit.errors import InputError
+from lampkit.grid import CurveModel, Values
 from lampkit.lenses import coloured_lens
-from lampkit.lenses.spectral_transmittance import Values
 from lampkit.light import colorimetry, illuminants, photometry
 from lampkit.uncertainty import posterior
 
@@ -105,9 +105,7 @@ def from_measured(
 
     found = posterior.narrow(predict, base.beliefs, measured, uncertainty)
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-        return base.model(found.parameters(values), part)
-
+    model = CurveModel(lambda values: base.model.numbers(found.parameters(values)), base.model.curves)
     return coloured_lens.of_model(
         name or f"measured {base.name}", colour, model, found.beliefs, material, [*base.notes, *found.notes]
     )

@@ -1,6 +1,5 @@
 """How dye, base, surfaces, leak, thickness, fading and warmth make up the spectral transmittance of a lens."""
 
-from collections.abc import Mapping
 from functools import cache
 
 import numpy as np
@@ -8,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest, within
-from lampkit.grid import CurveModel
+from lampkit.grid import CurveModel, Numbers, Values
 from lampkit.light import edges
 
 SODIUM_D = 589.3
@@ -117,8 +116,6 @@ def slab_transmittance(index: ArrayLike, internal_transmittance: ArrayLike = 1.0
     return np.asarray((1.0 - r) ** 2 * t / (1.0 - (r * t) ** 2))
 
 
-Values = Mapping[str, NDArray[np.float64]]
-
 CONDITIONS = {"thickness ratio": 1.0, "dye left": 1.0, "temperature": 25.0}
 """Conditions that every lens model answers to, with the values at which a lens is described: thickness over the first
 thickness [1], share of the dye that fading has left [1], temperature [degC]."""
@@ -154,19 +151,17 @@ def edge_model(loss_free: float) -> CurveModel:
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+    def numbers(values: Values) -> Numbers:
         warmer = condition(values, "temperature") - CONDITIONS["temperature"]
         strength = condition(values, "thickness ratio") * condition(values, "dye left")
-        width, leak = np.asarray(values["edge width"]), _leak(values)
-        edge = np.asarray(values["edge wavelength"]) + values.get("edge shift", np.zeros(())) * warmer
+        width, leak = np.asarray(values["edge width"], dtype=float), _leak(values)
+        edge = np.asarray(values["edge wavelength"], dtype=float) + values.get("edge shift", np.zeros(())) * warmer
         # leak + (1 - leak) tau, without another pass over the spectra.
-        tau = edges.absorption_edge(
-            edges.edge_at_strength(edge, width, strength), width, _plateau(values, loss_free) * (1.0 - leak), part=part
-        )
-        tau += leak[..., np.newaxis].astype(tau.dtype)
-        return tau
+        top = _plateau(values, loss_free) * (1.0 - leak)
+        edges.check(edge, width, top)
+        return edges.edge_at_strength(edge, width, strength), width, top, leak
 
-    return model
+    return CurveModel(numbers, edges.edge_curves)
 
 
 def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance: ArrayLike) -> CurveModel:
@@ -176,13 +171,21 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
     """
     bands = tuple(zip(*(np.asarray(v, dtype=float).tolist() for v in (centre, width, absorbance)), strict=True))
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+    def numbers(values: Values) -> Numbers:
         strength = np.asarray(values["dye strength"], dtype=float)
         if not np.all(strength > 0):
             raise InputError("a dye strength is not positive", key="dye strength", expected="a ratio above zero")
         strength = strength * condition(values, "thickness ratio") * condition(values, "dye left")
-        leak, shift = _leak(values), np.asarray(values["band shift"])
-        top = _plateau(values, loss_free) * (1.0 - leak)
+        leak = _leak(values)
+        return strength, np.asarray(values["band shift"], dtype=float), _plateau(values, loss_free) * (1.0 - leak), leak
+
+    def curves(
+        strength: NDArray[np.float64],
+        shift: NDArray[np.float64],
+        top: NDArray[np.float64],
+        leak: NDArray[np.float64],
+        part: slice,
+    ) -> NDArray[np.float64]:
         shape = np.broadcast_shapes(strength.shape, shift.shape, top.shape)
         kind = grid.precision(part)
         tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
@@ -201,7 +204,7 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
         tau += leak.astype(kind)
         return grid.last(tau)
 
-    return model
+    return CurveModel(numbers, curves)
 
 
 def flat_model(loss_free: float) -> CurveModel:
@@ -210,13 +213,12 @@ def flat_model(loss_free: float) -> CurveModel:
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-        top = _plateau(values, loss_free)
+    def curves(top: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
         tau = np.empty((grid.WAVELENGTHS[part].size, *top.shape), grid.precision(part))
         tau[...] = top
         return grid.last(tau)
 
-    return model
+    return CurveModel(lambda values: (_plateau(values, loss_free),), curves)
 
 
 def curve_model(loss_free: float, curve: ArrayLike) -> CurveModel:
@@ -231,16 +233,18 @@ def curve_model(loss_free: float, curve: ArrayLike) -> CurveModel:
     if highest <= 0:
         raise InputError("the curve lets no light through", expected="a transmittance above zero somewhere")
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+    def numbers(values: Values) -> Numbers:
         ratio, dye = condition(values, "thickness ratio"), condition(values, "dye left")
         base = min(highest / loss_free, 1.0) ** (ratio - 1.0)
         scale = np.asarray(values["reading scale"], dtype=float)
         if not np.all(scale > 0):
             raise InputError("a reading scale is not positive", key="reading scale", expected="a ratio above zero")
-        strength = ratio * dye
+        return scale * base, ratio * dye
+
+    def curves(scale: NDArray[np.float64], strength: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
         # An unchanged lens gives back the measured numbers to the last digit.
         curve = tau[part]
         changed = curve if np.all(strength == 1.0) else highest * (curve / highest) ** strength[..., np.newaxis]
-        return np.asarray(np.minimum((scale * base)[..., np.newaxis] * changed, 1.0))
+        return np.asarray(np.minimum(scale[..., np.newaxis] * changed, 1.0))
 
-    return model
+    return CurveModel(numbers, curves)

@@ -1,3 +1,4 @@
+from . import behind_lens as behind_lens
 from . import colorimetry as colorimetry
 from . import edges as edges
 from . import illuminants as illuminants

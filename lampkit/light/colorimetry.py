@@ -37,11 +37,6 @@ class DominantWavelength(NamedTuple):
     purity: NDArray[np.float64]
 
 
-SMOOTH, SMOOTH_FOR_A_METER = 1e-4, 2e-3
-"""Share of all by which the sum over a part of the wavelengths may miss that over all, for the eye and for a meter [1].
-Source: an assumption, a hundredth and a tenth of the hundredths that two readings of one lamp differ by."""
-
-
 _SOURCES = 64  # sources at a time in a table of all pairs
 
 
@@ -95,34 +90,22 @@ def tristimulus(spectrum: ArrayLike) -> NDArray[np.float64]:
 def observer(part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the weights with which spectra on a part of the grid add up to tristimulus values.
 
-    Source: CIE 015:2018, 7.1; a sum over every fourth wavelength counts each of them four times.
+    Source: CIE 015:2018, 7.1; a sum over every fourth wavelength counts each of them four times, and the first and the
+    last one of a part count besides what the eye sees beyond them.
     """
-    return np.asarray(colour_matching_functions()[part] * grid.weights(part)[:, np.newaxis])
+    return _observer(part.start, part.stop, part.step)
 
 
-def smooth_part(before: ArrayLike, behind: ArrayLike, meter: ArrayLike | None = None) -> slice:
-    """Choose the fewest wavelengths at which many lights like these, before and behind a lens, add up to the same.
-
-    The sums have to be the same whichever of its wavelengths a part begins with: a peak or an edge of another draw
-    stands elsewhere between two of them. With a meter, which is given by its responsivity, so has what it shows.
-    Source: SMOOTH; a light of narrow lines, or one read from a file in steps, is added up in full.
-    """
-    bare, seen = np.atleast_2d(np.asarray(before, dtype=float)), np.atleast_2d(np.asarray(behind, dtype=float))
-    x, y, z = observer().T
-    weighted = [bare * y, seen * x, seen * y, seen * z]
-    if meter is not None:
-        weighted += [bare * meter, seen * meter]
-    curves = np.array(weighted)
-    whole = curves.sum(axis=-1)
-    colour = whole[1:4].sum(axis=0)
-    bound = np.array([whole[0], colour, whole[2], colour, *whole[4:]])
-    bound *= SMOOTH if meter is None else SMOOTH_FOR_A_METER
-    for part in grid.SEEN if meter is None else (grid.FIFTHS, grid.WHOLE):
-        step, start = part.step or 1, part.start or 0
-        sums = (step * curves[..., start + i : part.stop : step].sum(axis=-1) for i in range(step))
-        if np.all(bound > 0) and all(np.all(np.abs(one - whole) <= bound) for one in sums):
-            return part
-    return grid.WHOLE
+@cache
+def _observer(start: int | None, stop: int | None, step: int | None) -> NDArray[np.float64]:
+    part, bars = slice(start, stop, step), colour_matching_functions()
+    weights = np.asarray(bars[part] * grid.weights(part)[:, np.newaxis])
+    if start is not None and stop is not None:
+        # From half a step to what two sums of trapezia differ by and all that lies beyond.
+        weights[0] += 0.5 * (bars[start] - weights[0]) + bars[:start].sum(axis=0)
+        weights[-1] += 0.5 * (bars[stop - 1] - weights[-1]) + bars[stop:].sum(axis=0)
+    weights.setflags(write=False)
+    return weights
 
 
 def through_lenses(spectra: ArrayLike, transmittances: ArrayLike) -> NDArray[np.float64]:
@@ -223,9 +206,8 @@ def uv_1960(xy: ArrayLike) -> NDArray[np.float64]:
 
     Source: CIE 015:2018, 9.2, for correlated colour temperature (clause from memory).
     """
-    pair = np.asarray(xy, dtype=float)
-    x, y = pair[..., 0], pair[..., 1]
-    return np.stack([4.0 * x, 6.0 * y], axis=-1) / (-2.0 * x + 12.0 * y + 3.0)[..., np.newaxis]
+    x, y = np.moveaxis(np.asarray(xy, dtype=float), -1, 0)
+    return grid.last(np.stack([4.0 * x, 6.0 * y]) / (-2.0 * x + 12.0 * y + 3.0))
 
 
 def xy_from_uv_1960(uv: ArrayLike) -> NDArray[np.float64]:
@@ -233,9 +215,8 @@ def xy_from_uv_1960(uv: ArrayLike) -> NDArray[np.float64]:
 
     Source: the inverse of CIE 015:2018, 9.2.
     """
-    pair = np.asarray(uv, dtype=float)
-    u, v = pair[..., 0], pair[..., 1]
-    return np.stack([3.0 * u, 2.0 * v], axis=-1) / (2.0 * u - 8.0 * v + 4.0)[..., np.newaxis]
+    u, v = np.moveaxis(np.asarray(uv, dtype=float), -1, 0)
+    return grid.last(np.stack([3.0 * u, 2.0 * v]) / (2.0 * u - 8.0 * v + 4.0))
 
 
 def planckian_uv(temperature: ArrayLike) -> NDArray[np.float64]:
@@ -363,8 +344,8 @@ def chromaticity_from_cct(cct: ArrayLike, duv: ArrayLike = 0.0) -> NDArray[np.fl
     u, v = ((third * f + second) * f + slope) * f + value
     along_u, along_v = (3.0 * third * f + 2.0 * second) * f + slope
     # Across the locus, towards greater v.
-    across = d / np.hypot(along_u, along_v) * np.where(along_u < 0, 1.0, -1.0)
-    return xy_from_uv_1960(np.stack([u + across * along_v, v - across * along_u], axis=-1))
+    across = np.copysign(d / np.sqrt(along_u * along_u + along_v * along_v), -along_u * d)
+    return xy_from_uv_1960(grid.last(np.stack([u + across * along_v, v - across * along_u])))
 
 
 @cache

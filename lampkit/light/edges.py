@@ -48,30 +48,48 @@ def absorption_edge(
     Source: the exponential absorption edge of F. Urbach, Phys. Rev. 92 (1953) 1324 (from memory), in wavelength.
     """
     edge, w, top = (np.asarray(v, dtype=float) for v in (wavelength_edge, width, plateau))
+    check(edge, w, top)
+    return edge_curves(edge, w, top, np.zeros(()), part)
+
+
+def check(edge: NDArray[np.float64], width: NDArray[np.float64], top: NDArray[np.float64]) -> None:
+    """Refuse what is no edge."""
     if not np.all(np.isfinite(edge)):
         raise InputError("an edge wavelength is not a number", key="wavelength_edge", expected="nanometres")
-    if not np.all((w >= 1e-6) & np.isfinite(w)):
+    if not np.all((width >= 1e-6) & np.isfinite(width)):
         raise InputError("an edge width is not positive", key="width", expected="nanometres above zero")
     if not np.all((top >= 0) & (top <= 1)):
         raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
-    shape = np.broadcast_shapes(edge.shape, w.shape, top.shape)
-    kind = grid.precision(part)
+
+
+def edge_curves(
+    edge: NDArray[np.float64],
+    width: NDArray[np.float64],
+    top: NDArray[np.float64],
+    floor: NDArray[np.float64],
+    part: slice = grid.WHOLE,
+) -> NDArray[np.float64]:
+    """Give edges that climb from a floor by a height, without a check of the numbers.
+
+    Source: as for absorption_edge.
+    """
+    kind, nanometres = grid.precision(part), grid.WAVELENGTHS[part]
     # exp(-exp(most)) is nothing; less would leave the range of fast arithmetic.
     most = 6.5 if kind is np.float64 else 3.6
     # Below the first wavelength at which any of them lets a part of that through there is nothing to work out.
-    dark = int(
-        np.searchsorted(grid.WAVELENGTHS[part], np.min(edge - (most + 0.4) * np.minimum(w, 1e6), initial=np.inf))
-    )
-    slope, offset = np.broadcast_to(-1.0 / w, shape), edge / w + np.log(np.log(2.0))
-    exponent = grid.straight(grid.WAVELENGTHS[part][dark:], slope, offset, kind)
+    dark = int(np.searchsorted(nanometres, np.min(edge - (most + 0.4) * np.minimum(width, 1e6), initial=np.inf)))
+    shape = np.broadcast_shapes(edge.shape, width.shape, top.shape, floor.shape)
+    slope = np.broadcast_to(-1.0 / width, shape)
+    exponent = grid.straight(nanometres[dark:], slope, edge / width + np.log(np.log(2.0)), kind)
     # In place and in few sweeps: they and new memory cost more than the exponentials.
     np.minimum(exponent, most, out=exponent)
     np.exp(exponent, out=exponent)
     np.negative(exponent, out=exponent)
     np.exp(exponent, out=exponent)
-    tau = np.empty((len(grid.WAVELENGTHS[part]), *shape), kind)
-    tau[:dark] = 0.0
-    np.multiply(exponent, top.astype(kind), out=tau[dark:])
+    exponent *= top.astype(kind)
+    tau = np.empty((len(nanometres), *shape), kind)
+    tau[:dark] = floor
+    np.add(exponent, floor.astype(kind), out=tau[dark:])
     return grid.last(tau)
 
 

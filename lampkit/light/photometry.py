@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, within
+from lampkit.light import colorimetry
 
 K_M = 683.002
 """Maximum luminous efficacy for photopic vision [lm/W]. Source: CIE 018:2019, from 683 lm/W at 540 THz."""
@@ -221,7 +222,7 @@ def to_flux(spectrum: ArrayLike, luminous_flux: ArrayLike, *, part: slice = grid
     if not np.all(np.isfinite(target)) or np.any(target < 0):
         raise InputError("a luminous flux is negative or not a number", expected="lumens, zero or more")
     array = grid.on_grid(spectrum, part)
-    weighted = K_M * (array @ (luminous_efficiency()[part] * grid.weights(part)))
+    weighted = K_M * (array @ colorimetry.observer(part)[:, 1])
     if np.any(weighted <= 0):
         raise InputError("a source gives no visible light", expected="a spectrum with power between 360 and 830 nm")
     return np.asarray(array * (target / weighted)[..., np.newaxis])

@@ -14,22 +14,22 @@ import numpy as np
 from lampkit import show
 from lampkit.errors import Fault, InputError, refuse
 from lampkit.measurement.log_file import (
+    BOUNDS,
     COLUMNS,
     DISTANCES,
     LogFile,
     LogLine,
     add_remark,
-    claim_of,
+    facts_of,
     lens_was_fitted,
     lines_of,
-    supply_of,
+    number_of,
     table_of,
     text_of,
-    tilt_of,
     tried,
     value_of,
 )
-from lampkit.measurement.meters import NOTHING_TOLD, Infrared, MeterFacts, MeterKind, class_limit
+from lampkit.measurement.meters import NOTHING_TOLD, MeterFacts
 from lampkit.numbers import listed
 from lampkit.statements import Statement, say
 
@@ -64,6 +64,8 @@ class Reading:
         Where the reading lies between the two backgrounds: zero at the first, one at the second.
     distance : float [m]
         From the lamp's face to the meter.
+    face : float, optional [m]
+        Diameter of the lit face; None where it was not written down.
     tilt : float [deg]
         How far the meter was turned away.
     meter : str
@@ -104,6 +106,7 @@ class Reading:
     line: int = 0
     lens_fitted: bool = True
     supply: float | None = None
+    face: float | None = None
 
     @property
     def dark_weights(self) -> tuple[float, ...]:
@@ -253,7 +256,7 @@ def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> Il
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
     unit = _check_columns(log)
-    facts = tried(log, _facts, log)
+    facts = tried(log, facts_of, log)
     lines = lines_of(_one_spelling(log), unit)
     wide = "dark_lx" in log.columns
     readings = _wide(log, lines, resolution) if wide else _paired(log, lines, resolution)
@@ -306,53 +309,6 @@ def _one_spelling(log: LogFile) -> LogFile:
     return log
 
 
-def _facts(log: LogFile) -> MeterFacts:
-    """What the log tells of its meter; one answer on any line stands for the whole log."""
-    kind = _one_of(log, "meter_kind", {k.value: k for k in MeterKind} | {"lux": MeterKind.LUX_METER})
-    answers = {"none": Infrared.NONE, "some": Infrared.SOME, "not tried": Infrared.NOT_TRIED}
-    found = {
-        "kind": kind,
-        "infrared": _one_of(log, "infrared", answers) or Infrared.NOT_TRIED,
-        "one_range": _one_of(log, "meter_range", {"one": True, "auto": False}),
-        "meter_class": _one_of(log, "meter_class", {c: c.upper() for c in "labc"}),
-    }
-    if found["meter_class"] is not None:
-        class_limit(found["meter_class"])
-        if kind is not MeterKind.LUX_METER:
-            line = next(line for line, cells in log.rows if "meter_class" in cells)
-            raise InputError(
-                "a class belongs to a lux meter",
-                file=log.file,
-                line=line,
-                key="meter_class",
-                expected="'lux meter' under meter_kind",
-            )
-    return MeterFacts(**found)
-
-
-def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
-    """Take the one answer that a column gives, on whatever line it stands."""
-    answer, before = None, None
-    for line, cells in log.rows:
-        if key not in cells:
-            continue
-        word = cells[key].lower()
-        if word not in words:
-            raise InputError(
-                f"'{cells[key]}' is unknown", file=log.file, line=line, key=key, expected=" or ".join(words)
-            )
-        if before is not None and words[word] != answer:
-            raise InputError(
-                f"'{cells[key]}' stands here and '{before}' on a line before",
-                file=log.file,
-                line=line,
-                key=key,
-                remedy="give each meter a log of its own",
-            )
-        answer, before = words[word], cells[key]
-    return answer
-
-
 def _check_columns(log: LogFile) -> str:
     """Tell the unit of the distance, once every column is there that is needed."""
     at = log.file, log.heading
@@ -386,9 +342,9 @@ def _reading(
         if key not in cells:
             log.faults.append(Fault(f"the {key} is missing", log.file, entry.line, key, COLUMNS[key]))
     read = tried(log, value_of, log, entry, "illuminance_lx", resolution)
-    tilt, claimed = tried(log, tilt_of, log, entry), tried(log, claim_of, log, entry)
-    supply, fitted = tried(log, supply_of, log, entry), tried(log, lens_was_fitted, log, entry)
-    if len(log.faults) > before or read is None or tilt is None or fitted is None:
+    tilt, claimed, supply, face = (tried(log, number_of, log, entry, key) for key in BOUNDS)
+    fitted = tried(log, lens_was_fitted, log, entry)
+    if len(log.faults) > before or read is None or fitted is None:
         return None
     value, step = read
     return Reading(
@@ -399,7 +355,8 @@ def _reading(
         dark=dark,
         position=position,
         distance=entry.distance,
-        tilt=tilt,
+        tilt=abs(tilt or 0.0),
+        face=None if face is None else 0.001 * face,
         meter=cells.get("meter", ""),
         claimed_lumens=claimed,
         note=cells.get("note", ""),

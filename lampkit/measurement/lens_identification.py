@@ -10,13 +10,11 @@ from numpy.typing import NDArray
 
 from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
-from lampkit.lenses.coloured_lens import Lens, transmittances
-from lampkit.light import colorimetry
+from lampkit.lenses.coloured_lens import Lens
 from lampkit.measurement import measurement_model, meters
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading
 from lampkit.measurement.measurement_model import (
     AFTERNOON,
-    BLOCK,
     OPTICS,
     PATTERNED,
     PLAIN,
@@ -27,7 +25,7 @@ from lampkit.measurement.measurement_model import (
 )
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.shortfall import beam_of
-from lampkit.sources.light_source import LightSource, SourceKind, relative_spectra
+from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import posterior, sampling
 from lampkit.uncertainty.sampling import Belief, Draws
@@ -370,30 +368,6 @@ def spread_left(knowledge: Knowledge, owner: str, name: str) -> float:
     return float(np.sqrt(variance) / before.std())
 
 
-def k(knowledge: Knowledge, new: LightSource, old: LightSource) -> NDArray[np.float64]:
-    """Give K, the luminous transmittance for a new source over that for the old, through the lens as now known.
-
-    Source: CIE S 017:2020 for luminous transmittance.
-    """
-    garage, lens = knowledge.garage, knowledge.lens
-    # As in conversion.assess: what the garages do not hold is drawn beside them.
-    values = sampling.completed(garage, {s.name: s.beliefs for s in (new, old)}).values
-    tau = np.empty((2, len(garage)))
-    lights = np.array([source.spectrum for source in (new, old)])
-    among = colorimetry.smooth_part(lights, lights * lens.transmittance)
-    for start in range(0, len(garage), BLOCK):
-        part = slice(start, start + BLOCK)
-
-        def of(owner: str, part: slice = part) -> dict[str, NDArray[np.float64]]:
-            return {name: v[part] for (who, name), v in values.items() if who == owner}
-
-        through = transmittances(lens, of(lens.name), part=among)
-        for i, source in enumerate((new, old)):
-            light = relative_spectra(source, of(source.name), part=among)
-            tau[i, part] = (through * light) @ colorimetry.observer(among)[:, 1]
-    return sampling.interval(tau[0] / tau[1], garage.weights)
-
-
 def _remarks(knowledge: Knowledge, groups: Mapping[Group, list[Reading]]) -> list[Statement]:
     from scipy.special import chdtri
 
@@ -471,10 +445,7 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
 def ranked(
     knowledge: Knowledge, probes: Sequence[LightSource], *, error: float = PROBE_ERROR
 ) -> list[dict[str, str | float]]:
-    """Tell of each light source what `next_reading` does, in the order given.
-
-    Source: as for `next_reading`.
-    """
+    """Tell of each light source what `next_reading` does, in the order given."""
     if not probes:
         raise InputError("there is no light source to probe with", key="probes")
     if not error > 0:

@@ -1,4 +1,4 @@
-"""The file of a log as it was written: its cells and lines, the numbers in them, and what had to be mended."""
+"""The file of a log as it was written: its cells and lines, what they tell of the meter, and what had to be mended."""
 
 import csv
 import re
@@ -12,6 +12,7 @@ import numpy as np
 
 from lampkit import written_files
 from lampkit.errors import Fault, InputError, nearest, refuse, unseen
+from lampkit.measurement.meters import Infrared, MeterFacts, MeterKind, class_limit
 from lampkit.statements import Statement, say
 
 
@@ -253,6 +254,7 @@ COLUMNS = {
     "meter_range": "one when all was read in one range, auto when the meter chose its range",
     "supply_V": "the voltage at the battery, or at the supply on a bench, while it was read",
     "tilt_deg": "how far the meter was turned away from the lamp",
+    "face_mm": "the diameter of the lit face of the lamp",
     "claimed_lumens_lm": "what the box says",
     "lens": "fitted (as when left out) or removed",
     "note": "anything",
@@ -373,34 +375,24 @@ def value_of(log: LogFile, entry: LogLine, key: str, resolution: float | None) -
     return value, step if resolution is None else resolution
 
 
-def tilt_of(log: LogFile, entry: LogLine) -> float:
-    """Read how far the meter was turned away [deg]."""
-    key = "tilt_deg"
-    tilt = logged_number(log, entry.line, key, entry.cells[key])[0] if key in entry.cells else 0.0
-    if not abs(tilt) <= 60.0:
-        what = f"a tilt of {tilt:g} deg is too much"
-        raise InputError(what, file=log.file, line=entry.line, key=key, expected="60 deg or less")
-    return abs(tilt)
+BOUNDS = {
+    "tilt_deg": (-60.0, 60.0, "a tilt", "deg", "60 deg or less"),
+    "claimed_lumens_lm": (1e-9, np.inf, "a claim", "lm", "lumens above zero"),
+    "supply_V": (3.0, 60.0, "a supply", "V", "3 V to 60 V"),
+    "face_mm": (1.0, 2000.0, "a face", "mm", "1 mm to 2000 mm"),
+}
+"""Of cells that may be left out the least and the most, what it is, its unit, and the bounds in words."""
 
 
-def claim_of(log: LogFile, entry: LogLine) -> float | None:
-    """Read what the box says [lm]."""
-    key = "claimed_lumens_lm"
-    claimed = logged_number(log, entry.line, key, entry.cells[key])[0] if key in entry.cells else None
-    if claimed is not None and not claimed > 0:
-        what = f"a claim of {claimed:g} lm cannot be"
-        raise InputError(what, file=log.file, line=entry.line, key=key, expected="lumens above zero")
-    return claimed
-
-
-def supply_of(log: LogFile, entry: LogLine) -> float | None:
-    """Read the voltage at which it was read [V]."""
-    key = "supply_V"
-    supply = logged_number(log, entry.line, key, entry.cells[key])[0] if key in entry.cells else None
-    if supply is not None and not 3.0 <= supply <= 60.0:
-        what = f"a supply of {supply:g} V cannot be"
-        raise InputError(what, file=log.file, line=entry.line, key=key, expected="3 V to 60 V")
-    return supply
+def number_of(log: LogFile, entry: LogLine, key: str) -> float | None:
+    """Read the number of a cell that may be left out."""
+    if key not in entry.cells:
+        return None
+    number, (least, most, what, unit, expected) = logged_number(log, entry.line, key, entry.cells[key])[0], BOUNDS[key]
+    if not least <= number <= most:
+        told = f"{what} of {number:g} {unit} cannot be"
+        raise InputError(told, file=log.file, line=entry.line, key=key, expected=expected)
+    return number
 
 
 def lens_was_fitted(log: LogFile, entry: LogLine) -> bool:
@@ -410,3 +402,50 @@ def lens_was_fitted(log: LogFile, entry: LogLine) -> bool:
         what = f"'{lens}' does not say where the lens was"
         raise InputError(what, file=log.file, line=entry.line, key="lens", expected=COLUMNS["lens"])
     return LENS[lens]
+
+
+def facts_of(log: LogFile) -> MeterFacts:
+    """What the log tells of its meter; one answer on any line stands for the whole log."""
+    kind = _one_of(log, "meter_kind", {k.value: k for k in MeterKind} | {"lux": MeterKind.LUX_METER})
+    answers = {"none": Infrared.NONE, "some": Infrared.SOME, "not tried": Infrared.NOT_TRIED}
+    found = {
+        "kind": kind,
+        "infrared": _one_of(log, "infrared", answers) or Infrared.NOT_TRIED,
+        "one_range": _one_of(log, "meter_range", {"one": True, "auto": False}),
+        "meter_class": _one_of(log, "meter_class", {c: c.upper() for c in "labc"}),
+    }
+    if found["meter_class"] is not None:
+        class_limit(found["meter_class"])
+        if kind is not MeterKind.LUX_METER:
+            line = next(line for line, cells in log.rows if "meter_class" in cells)
+            raise InputError(
+                "a class belongs to a lux meter",
+                file=log.file,
+                line=line,
+                key="meter_class",
+                expected="'lux meter' under meter_kind",
+            )
+    return MeterFacts(**found)
+
+
+def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
+    """Take the one answer that a column gives, on whatever line it stands."""
+    answer, before = None, None
+    for line, cells in log.rows:
+        if key not in cells:
+            continue
+        word = cells[key].lower()
+        if word not in words:
+            raise InputError(
+                f"'{cells[key]}' is unknown", file=log.file, line=line, key=key, expected=" or ".join(words)
+            )
+        if before is not None and words[word] != answer:
+            raise InputError(
+                f"'{cells[key]}' stands here and '{before}' on a line before",
+                file=log.file,
+                line=line,
+                key=key,
+                remedy="give each meter a log of its own",
+            )
+        answer, before = words[word], cells[key]
+    return answer

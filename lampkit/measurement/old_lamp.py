@@ -25,6 +25,11 @@ LED_WORDS = ("led", "leds")
 source."""
 
 
+FILTER_WORDS = ("gel", "filter", "foil")
+"""What tells that a lamp was read through something: what is seen then is another light. Source: common practice, no
+source."""
+
+
 class OldLampGround(Enum):
     """Why a source was taken as the old lamp."""
 
@@ -53,10 +58,7 @@ def _bases() -> frozenset[str]:
 
 
 def designation_in(source: str) -> str | None:
-    """Find the designation of a filament lamp among the words of a name, or the volts and watts stamped on it.
-
-    Source: data/lamps/ratings.csv.
-    """
+    """Find the designation of a filament lamp among the words of a name, or the volts and watts stamped on it."""
     stamped = MARK.search(source)
     if stamped is not None and set(words_of(MARK.sub(" ", source))) <= {*BESIDE_A_MARK, *_bases()}:
         return stamped.group()
@@ -67,6 +69,8 @@ def designation_in(source: str) -> str | None:
 def is_old_lamp(source: str) -> bool:
     """Tell whether the name of a source is that of the lamp that the vehicle came with: old, or with a filament."""
     words = set(words_of(source))
+    if not words.isdisjoint(FILTER_WORDS):
+        return False
     if "old" in words:
         return True
     return words.isdisjoint(LED_WORDS) and (not words.isdisjoint(FILAMENT_WORDS) or designation_in(source) is not None)
@@ -82,7 +86,7 @@ def find_old_lamp(
     if asked_for is not None:
         return OldLamp(lamp, asked_for, OldLampGround.ASKED_FOR) if asked_for in sources else None
     able = [source for source in sources if is_old_lamp(source) and source not in leds]
-    # A filament lamp with a filter before it, or a new one, is named by more words than the one that was there.
+    # A new filament lamp, or another one, is mostly named by more words than the one that was there.
     named = sorted(able, key=lambda name: ("old" not in words_of(name), len(words_of(name))))
     return OldLamp(lamp, (named or sources)[0], OldLampGround.NAMED if named else OldLampGround.READ_FIRST)
 

@@ -5,7 +5,7 @@ from enum import Enum
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, lamp_face, meters
@@ -173,41 +173,47 @@ def plan_measurement(
     # from three diameters on, where the correction for the face is still small, to as far as the last digit allows
     distances = np.geomspace(max(3.0 * face_diameter, 0.2), max(20.0 * face_diameter, 5.0), 200)
     counts = np.arange(2, 11)  # one reading alone cannot show that it repeats
-    spread = _relative(
-        distances[:, np.newaxis], counts, intensity, exponent, face_diameter, background, background_step, resolution,
-        position, repeatability,
-    )  # fmt: skip
-    reached = spread <= difference
+
+    def net(d: ArrayLike) -> NDArray[np.float64]:
+        return np.asarray(intensity / np.square(d) * lamp_face.near_field_factor(d, face_diameter, exponent))
+
+    def spread(d: ArrayLike, repeats: ArrayLike, level: ArrayLike = background) -> NDArray[np.float64]:
+        """Half-width of 95 % of the ratio of two lamps, the meter's colour response left out."""
+        digit = 2.0 * budget.resolution_uncertainty(resolution) ** 2
+        drift = np.square(0.5 * background_step * np.asarray(level))
+        one = (digit + drift) / net(d) ** 2 + repeatability**2 + np.square(2.0 * position / np.asarray(d))
+        # two lamps; the offset of face and sensor and the beam's shape near the face stay however often one reads
+        steady = (1.0 - lamp_face.near_field_factor(d, face_diameter, exponent)) ** 2 / 4.0 + 2.0 * 0.02**2
+        return np.asarray(budget.K_95 * np.sqrt(2.0 * one / np.asarray(repeats) + steady))
+
+    each = spread(distances[:, np.newaxis], counts)
+    reached = each <= difference
     far = distances >= needed
     if np.any(reached & far[:, np.newaxis]):
         reached &= far[:, np.newaxis]
     if np.any(reached):
         column = int(np.argmax(reached.any(axis=0)))
-        row = int(np.argmin(np.where(reached[:, column], spread[:, column], np.inf)))
+        row = int(np.argmin(np.where(reached[:, column], each[:, column], np.inf)))
     else:
-        row, column = (int(i) for i in np.unravel_index(np.argmin(spread), spread.shape))
+        row, column = (int(i) for i in np.unravel_index(np.argmin(each), each.shape))
     distance = float(np.floor(distances[row] * 100.0) / 100.0)
     repeats = int(counts[column])
-    arguments = (distance, repeats, intensity, exponent, face_diameter)
     levels = np.geomspace(1e-2, 1e4, 400)
-    with_level = _relative(*arguments, levels, background_step, resolution, position, repeatability)
-    fine = levels[with_level <= difference]
-    expected = float(_relative(*arguments, background, background_step, resolution, position, repeatability))
-    reading = float(intensity / distance**2 * lamp_face.near_field_factor(distance, face_diameter, exponent))
+    fine = levels[spread(distance, repeats, levels) <= difference]
+    expected = float(spread(distance, repeats))
     colour = _colour_responses()
-    result = {
-        "with_phone": float(np.hypot(expected, colour[0])),
-        "with_lux_meter": float(np.hypot(expected, colour[1])),
-        "distance": distance,
-        "repeats": repeats,
-        "background": float(fine.max()) if fine.size else 0.0,
-        "expected_reading": reading,
-        "expected_uncertainty": expected,
-        "difference": difference,
-        "possible": expected <= difference * 1.02,
-        "far_enough": bool(lamp_face.far_enough(distance + 0.01, face_diameter, exponent)),
-    }
-    return MeasurementPlan(**result)  # type: ignore[arg-type]
+    return MeasurementPlan(
+        distance=distance,
+        repeats=repeats,
+        background=float(fine.max()) if fine.size else 0.0,
+        expected_reading=float(net(distance)),
+        expected_uncertainty=expected,
+        difference=difference,
+        possible=expected <= difference * 1.02,
+        far_enough=bool(lamp_face.far_enough(distance + 0.01, face_diameter, exponent)),
+        with_phone=float(np.hypot(expected, colour[0])),
+        with_lux_meter=float(np.hypot(expected, colour[1])),
+    )
 
 
 @cache
@@ -225,25 +231,3 @@ def card_lines(plan: MeasurementPlan) -> list[tuple[str, str]]:
     head = [("", str(say("procedure.title")).upper()), *gap, ("", str(plan.verdict)), *gap]
     care = [*gap, ("", str(say("procedure.take_care")).upper()), *cautions, *gap]
     return [*head, *steps, *care, ("", str(say("procedure.no_approval")))]
-
-
-def _relative(
-    distance: NDArray[np.float64] | float,
-    repeats: NDArray[np.int_] | int,
-    intensity: float,
-    exponent: float,
-    face_diameter: float,
-    background: NDArray[np.float64] | float,
-    background_step: float,
-    resolution: float,
-    position: float,
-    repeatability: float,
-) -> NDArray[np.float64]:
-    d = np.asarray(distance, dtype=float)
-    net = intensity / d**2 * lamp_face.near_field_factor(d, face_diameter, exponent)
-    digit = 2.0 * budget.resolution_uncertainty(resolution) ** 2
-    drift = (0.5 * background_step * np.asarray(background, dtype=float)) ** 2
-    one = (digit + drift) / net**2 + repeatability**2 + (2.0 * position / d) ** 2
-    # two lamps; the offset of face and sensor and the beam's shape near the face stay however often one reads
-    steady = (1.0 - lamp_face.near_field_factor(d, face_diameter, exponent)) ** 2 / 4.0 + 2.0 * 0.02**2
-    return np.asarray(budget.K_95 * np.sqrt(2.0 * one / np.asarray(repeats) + steady))

@@ -47,20 +47,11 @@ _BEAMS = {
 }
 
 
-class Less(Enum):
-    """What each factor does where the new lamp gives less."""
+Less = Enum("Less", {factor.name: factor.value for factor in Factor}, module=__name__)  # type: ignore[misc]
+"""What each factor does where the new lamp gives less."""
 
-    LENS = "lens"
-    LUMENS = "lumens"
-    BEAM = "beam"
-
-
-class More(Enum):
-    """What each factor does where the new lamp gives more."""
-
-    LENS = "lens"
-    LUMENS = "lumens"
-    BEAM = "beam"
+More = Enum("More", {factor.name: factor.value for factor in Factor}, module=__name__)  # type: ignore[misc]
+"""What each factor does where the new lamp gives more."""
 
 
 class SplitOutcome(Enum):
@@ -157,10 +148,7 @@ def beam_belief(layout: str | None) -> Belief:
 
 
 def beam_of(source: LightSource) -> Belief:
-    """Give what is believed of the beam ratio of a light source: what the user knows, or else by its layout.
-
-    Source: an assumption, or the user.
-    """
+    """Give what is believed of the beam ratio of a light source: what the user knows, or else by its layout."""
     return source.beam or beam_belief(source.layout)
 
 

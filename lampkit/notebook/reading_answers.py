@@ -36,7 +36,7 @@ class Answer:
     splits: Mapping[tuple[str, str], Blame]
     unsplit: Mapping[tuple[str, str], Statement]
     next_readings: Mapping[str, "pd.DataFrame"]
-    untaught: Mapping[str, InputError]
+    untaught: Mapping[str, InputError | Statement]
 
 
 def answer(
@@ -85,9 +85,9 @@ def _next_readings(
     light_sources: Mapping[tuple[str, str], LightSource],
     draws: int,
     seed: int,
-) -> tuple[dict[str, "pd.DataFrame"], dict[str, InputError]]:
+) -> tuple[dict[str, "pd.DataFrame"], dict[str, InputError | Statement]]:
     """List what to read next by lamp; of a lamp whose readings teach nothing of its lens, say why."""
-    found, untaught = {}, {}
+    found, untaught = {}, dict[str, InputError | Statement]()
     for lamp in dict.fromkeys(r.lamp for r in log.readings):
         mine = tuple(r for r in log.readings if r.lamp == lamp)
         names = {r.source for r in mine}
@@ -99,6 +99,10 @@ def _next_readings(
             learnt = lens_identification.learn_lens(replace(log, readings=mine), lens, named, draws=draws, seed=seed)
         except InputError as error:
             untaught[lamp] = error
+            continue
+        misfit = [said for said in learnt.remarks if said.key == "lens_identification.misfit"]
+        if misfit:  # what to read next would rest on what is wrong
+            untaught[lamp] = misfit[0]
             continue
         probes = [probe for probe, _ in _probes().values()]
         table = lens_identification.next_reading(learnt, probes).head(3)

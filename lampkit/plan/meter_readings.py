@@ -46,7 +46,7 @@ def judged(
         others = None if feed.also_feeds is None else bool(feed.also_feeds)
         found.append(
             meter_readings.judge_current(
-                reading.current, supply, loads, bright=_loads(dark), resistance=ohms, others=others
+                reading.current, supply, loads, bright=_loads(dark), resistance=ohms, others=others, fuse=circuit.fuse
             )
         )
     if reading.socket_voltage is not None:

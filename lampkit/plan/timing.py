@@ -13,7 +13,7 @@ from lampkit.sources import hot_wire, warming
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, say
 from lampkit.vehicle.vehicle import Lamp
-from lampkit.visibility import effective_intensity, sight
+from lampkit.visibility import sight
 
 STEADY_FLASHES = 60
 """Flashes after which a train counts as steady: the share of all before them is below half a percent [1].
@@ -154,7 +154,7 @@ def _flash_shares(
     time = np.arange(0.0, STEADY_FLASHES * period, 2e-3)
     train = np.interp(time % period, phase, light, period=period)
     square = (time % period < duty * period).astype(float)
-    both = effective_intensity.modified_allard(time, np.stack([train, square]))
+    both = sight.modified_allard(time, np.stack([train, square]))
     return float(both[0]), float(both[1])
 
 

@@ -6,8 +6,6 @@ functions
     function
 intensity_limits
     against_grid, compare_on_axis, requirement
-light_distribution
-    distribution
 limits
     flash_limits, further_limits, ratio_limits, required_ratio
 rule_sets

@@ -16,10 +16,7 @@ from lampkit.statements import Statement, say
 
 @dataclass(frozen=True, eq=False)
 class Boundary:
-    """One line of a colour region under its own name, with where it is printed.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """One line of a colour region under its own name, with where it is printed."""
 
     name: str
     inequality: str
@@ -31,10 +28,7 @@ class Boundary:
 
 @dataclass(frozen=True, eq=False)
 class ColourRegion:
-    """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it."""
 
     rules: str
     colour: str
@@ -48,10 +42,7 @@ class ColourRegion:
 
 @dataclass(frozen=True, eq=False)
 class RequiredColour:
-    """Which colour a lamp function asks for under a set of rules, and against which regions to hold it.
-
-    Source: the rules that each row of data/rules/required_colours.csv names.
-    """
+    """Which colour a lamp function asks for under a set of rules, and against which regions to hold it."""
 
     function: str
     rules: str
@@ -79,10 +70,7 @@ ROUNDING = 1e-12
 
 @cache
 def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
-    """List the colour regions of one set of rules, or of all.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """List the colour regions of one set of rules, or of all."""
     grouped: dict[tuple[str, str], dict[str, list[dict[str, Any]]]] = {}
     for row in tables.load("rules", "colour_boundaries").rows():
         grouped.setdefault((row["rules"], row["colour"]), {}).setdefault(row["boundary"], []).append(row)
@@ -118,7 +106,7 @@ def colour_region(rules: str, colour: str) -> ColourRegion:
     Parameters
     ----------
     rules : str
-        One of `rule_sets.names`.
+        A rule set, by one of its names.
     colour : str
         'red', 'amber' (or 'yellow'), 'white', 'green' or 'blue'.
 
@@ -192,13 +180,19 @@ def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     Source: plane geometry; where either of two lines will do, the larger distance counts.
     """
     point = _chromaticities(xy)
-    normals = np.concatenate([b.normals for b in region.boundaries])
-    offsets = np.concatenate([b.offsets for b in region.boundaries])
-    starts = np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
+    normals, offsets, starts = _lines(region)
     # A row for each line: sweeps along many chromaticities are faster than those across a few lines each.
     away = normals @ point.reshape(-1, 2).T
-    np.subtract(offsets[:, np.newaxis], away, out=away)
+    np.subtract(offsets, away, out=away)
     return np.moveaxis(np.maximum.reduceat(away, starts, axis=0).reshape(-1, *point.shape[:-1]), 0, -1)
+
+
+@cache
+def _lines(region: ColourRegion) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.intp]]:
+    """Give normals and offsets of all lines of a region, and with which of them each boundary begins."""
+    normals = np.concatenate([b.normals for b in region.boundaries])
+    offsets = np.concatenate([b.offsets for b in region.boundaries])
+    return normals, offsets[:, np.newaxis], np.cumsum([0, *(len(b.offsets) for b in region.boundaries)])[:-1]
 
 
 def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
@@ -208,7 +202,8 @@ def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
             f"an array of shape {point.shape} holds no chromaticities", expected="x and y on the last axis"
         )
     # Rounding can put a colour on the locus a hair outside the triangle, which is no fault of the user.
-    if not np.all(np.isfinite(point)) or np.any(point < -1e-6) or np.any(point[..., 0] + point[..., 1] > 1 + 1e-6):
+    lowest, highest = np.min(point, initial=0.0), np.max(point[..., 0] + point[..., 1], initial=0.0)
+    if not (lowest >= -1e-6 and highest <= 1.0 + 1e-6):
         raise InputError(
             "a chromaticity is no colour", key="x, y", expected="x and y from 0 to 1, with x + y at most 1"
         )
@@ -216,10 +211,7 @@ def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
 
 
 def colour_margin(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
-    """Give the smallest of the margins: positive inside the region, negative outside.
-
-    Source: plane geometry.
-    """
+    """Give the smallest of the margins: positive inside the region, negative outside."""
     return np.asarray(colour_margins(region, xy).min(axis=-1))
 
 
@@ -294,7 +286,7 @@ def colour_place(region: ColourRegion, xy: ArrayLike) -> ColourPlace:
     nearest_one = int(distances.argmin())
     margin, boundary = float(distances[nearest_one]), region.boundaries[nearest_one].name
     by_name = sorted((float(d), b.name) for d, b in zip(distances, region.boundaries, strict=True) if d < -ROUNDING)
-    if bool(inside(region, point)):
+    if not by_name:
         told = say("colour_place.inside", margin=say("colour_place.distance", distance=margin), boundary=boundary)
     else:
         each = [
@@ -348,6 +340,7 @@ def _shown(held_to: rule_sets.RuleSet) -> dict[str, dict[str, Any]]:
     return found
 
 
+@cache
 def required_colour(function: str, rules: str = rule_sets.USUAL) -> RequiredColour:
     """Say which colour a lamp function asks for, with the regions to hold a chromaticity against.
 

@@ -11,10 +11,7 @@ from lampkit.rules import limits
 
 @dataclass(frozen=True, eq=False)
 class Distribution:
-    """The test points of a lamp function with the minimum at each.
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
+    """The test points of a lamp function with the minimum at each."""
 
     name: str
     angles: NDArray[np.float64]
@@ -37,43 +34,7 @@ def distribution(
     *,
     wide: bool = False,
 ) -> Distribution | None:
-    """Give the test points of a lamp function, scaled to its minimum on the axis.
-
-    Parameters
-    ----------
-    function : str
-        The lamp function.
-    rules : str
-        The rules whose intensities hold, as in `RuleSet.intensities`.
-    category : str
-        The UN category, or empty.
-    colour : str
-        The colour of the light.
-    axis_minimum : float [cd]
-        The minimum on the axis.
-    compartments : int [1]
-        Number of lighted sections.
-    wide : bool
-        Whether the vehicle is as wide as `RuleSet.wide_from`.
-
-    Returns
-    -------
-    Distribution or None
-        The test points; None where the kit holds only the axis.
-
-    Examples
-    --------
-    A stop lamp of category S1 must keep 60 cd on its axis (UN R148, table 7).
-
-    >>> import lampkit as lk
-    >>> points = lk.rules.distribution("stop", "UN", "S1", "red", 60.0)
-    >>> float(points.minimum.max()), points.single_point_share
-    (60.0, 1.0)
-    >>> lk.rules.distribution("number plate", "UN", "", "white", 2.5) is None
-    True
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
+    """Give the test points of a lamp function, scaled to its minimum on the axis."""
     asked = {"rules": rules, "function": function, "category": category, "colour": colour}
     widths = ("wide", "") if wide else ("",)
     patterns = [

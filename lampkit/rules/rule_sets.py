@@ -69,11 +69,6 @@ def rule_sets() -> Mapping[str, RuleSet]:
     return MappingProxyType(found)
 
 
-def names() -> tuple[str, ...]:
-    """List the rule sets by name."""
-    return tuple(rule_sets())
-
-
 @cache
 def aliases() -> Mapping[str, str]:
     """List the other names that are understood, each with the name that it stands for."""

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import grid, tables
+from lampkit import tables
 from lampkit.errors import InputError, nearest
+from lampkit.grid import CurveModel, Numbers, Values
 from lampkit.sources import incandescence, markings
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
 from lampkit.statements import Statement, say
@@ -26,7 +27,7 @@ from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import incandescence as wire
 from lampkit.sources.incandescence import planck as planck
 from lampkit.sources.incandescence import tungsten as tungsten
-from lampkit.sources.light_source import LightSource, SourceKind, Values, build
+from lampkit.sources.light_source import LightSource, SourceKind, build
 from lampkit.sources.light_source import relative_spectra as relative_spectra
 
 FILAMENT_TEMPERATURE, COLOUR_TEMPERATURE_EXPONENT = "filament temperature", "colour temperature exponent"
@@ -417,13 +418,15 @@ def filament(
         *_blackening(row["designation"], blackened),
     )
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+    def numbers(values: Values) -> Numbers:
         n = values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
         hot = wire.temperature_at_voltage(values[FILAMENT_TEMPERATURE], ratio, n)
+        return (hot,) if coating is None else (hot, np.asarray(values["coating edge wavelength"]))
+
+    def curves(hot: NDArray[np.float64], *edge: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
         spectrum = tungsten(hot, part=part)
         if coating is not None:
-            edge = values["coating edge wavelength"]
-            spectrum = spectrum * edges.absorption_edge(edge, coating[1], COATING_PLATEAU, part=part)
+            spectrum = spectrum * edges.absorption_edge(edge[0], coating[1], COATING_PLATEAU, part=part)
         return spectrum
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"
@@ -437,7 +440,7 @@ def filament(
         name or label,
         SourceKind.FILAMENT,
         flux,
-        model,
+        CurveModel(numbers, curves),
         beliefs,
         electrical_power=power,
         voltage=volts,

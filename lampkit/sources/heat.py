@@ -134,6 +134,7 @@ def _number(row: Mapping[str, Any], key: str, missing: float = 0.0) -> float:
     return missing if value in (None, "") or not np.isfinite(float(value)) else float(value)
 
 
+@cache
 def white(family: str = "phosphor white") -> Mapping[str, Any]:
     """Give the row of white LEDs, or of those of which only the spectrum is known.
 

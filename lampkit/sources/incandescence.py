@@ -1,7 +1,7 @@
 """The hot tungsten wire at rest: emissivity, spectrum, efficacy, temperature from a rating, and the voltage laws."""
 
 from functools import cache
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -80,10 +80,12 @@ def planck(
 
 @cache
 def _de_vos() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give where De Vos's emissivity bends; its first row, its first slope in temperature, and the changes of slope."""
     table = tables.load("filament", "emissivity_de_vos")
     kelvin = np.arange(1600.0, 2801.0, 200.0)
     rows = np.array([grid.resample(table["wavelength_nm"], table[f"emissivity_at_{k:.0f}_K"]) for k in kelvin])
-    return kelvin, rows
+    bends = np.diff(np.diff(rows, axis=0) / 200.0, axis=0, prepend=0.0)
+    return kelvin[:-1], np.concatenate([rows[:1], bends])
 
 
 @cache
@@ -135,14 +137,12 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice =
         return np.asarray(constant[part] + slope[part] * t[..., np.newaxis])
     if model != "De Vos":
         raise InputError(f"the emissivity of '{model}' is unknown", expected="'De Vos' or 'Larrabee'")
-    kelvin, rows = _de_vos()
-    flat = t.ravel()
-    below = np.clip(((flat - kelvin[0]) // 200.0).astype(int), 0, kelvin.size - 2)
-    share = (flat - kelvin[below]) / 200.0
+    corners, bends = _de_vos()
     # What each row of the table counts for each temperature: one product then weighs all of them.
-    counts, draw = np.zeros((kelvin.size, flat.size), grid.precision(part)), np.arange(flat.size)
-    counts[below, draw], counts[below + 1, draw] = 1.0 - share, share
-    return grid.last((rows[:, part].T.astype(counts.dtype) @ counts).reshape(-1, *t.shape))
+    above = np.ones((len(bends), t.size), grid.precision(part))
+    np.subtract(t.ravel(), corners[:, np.newaxis], out=above[1:])
+    np.maximum(above[2:], 0.0, out=above[2:])
+    return grid.last((bends[:, part].T.astype(above.dtype) @ above).reshape(-1, *t.shape))
 
 
 def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
@@ -177,54 +177,9 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = g
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    if model == "De Vos" and grid.precision(part) is not np.float64:
-        t = _temperature(temperature, COOLEST, HOTTEST)
-        known, rows = _tungsten_table()
-        counts, first = _cubic(t.ravel(), known, _steep(t.ravel()), grid.precision(part))
-        near = rows[first : first + len(counts), part].astype(counts.dtype)
-        found: NDArray[np.float64] = (near.T @ counts).reshape(-1, *t.shape)
-        return grid.last(found)
     spectrum = emissivity(temperature, model, part=part)
     spectrum *= planck(temperature, part=part)
     return spectrum
-
-
-TABLE_STEP = 20.0
-"""Step of temperature of the table between whose rows many filaments in single precision are interpolated [K]. Source:
-own comparison with Planck's law itself, which a test holds to 1 in 10 000."""
-
-
-@cache
-def _tungsten_table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    # The emissivity has its corners at rows of this table.
-    known = np.arange(COOLEST, HOTTEST + 1.0, TABLE_STEP)
-    return known, tungsten(known) / _steep(known)[:, np.newaxis]
-
-
-def _steep(temperature: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give how steeply light of 560 nm grows with temperature; the table holds spectra over it, which bend less."""
-    return np.exp(-SECOND_RADIATION_CONSTANT / 560e-9 / temperature)
-
-
-def _cubic(
-    at: NDArray[np.float64], known: NDArray[np.float64], scale: NDArray[np.float64], kind: grid.Kind
-) -> tuple[NDArray[np.floating[Any]], int]:
-    """Give what each row of an evenly spaced table counts at some places, times a scale, and the first that counts.
-
-    One matrix product then interpolates all of them; cubics through the four rows around each place.
-    Source: Lagrange's formula.
-    """
-    step = known[1] - known[0]
-    place = (at - known[0]) / step
-    below = np.clip(place.astype(int), 1, known.size - 3)
-    f = place - below
-    first = int(below.min()) - 1
-    counts, draw = np.zeros((int(below.max()) + 3 - first, at.size), kind), np.arange(at.size)
-    below -= first
-    a, b = scale * f * (f - 1.0), scale * (f + 1.0) * (f - 2.0)
-    counts[below - 1, draw], counts[below, draw] = a * (2.0 - f) / 6.0, b * (f - 1.0) / 2.0
-    counts[below + 1, draw], counts[below + 2, draw] = -b * f / 2.0, a * (f + 1.0) / 6.0
-    return counts, first
 
 
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:

@@ -8,11 +8,17 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, within
+from lampkit.grid import Numbers
 from lampkit.light import colorimetry
 
 OHNO_HALF_WIDTH = 0.460911560
 """Half width at half maximum over the width parameter w of Ohno's shape [1]; the full width is 0.921823 w, not w.
 Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, solved for half maximum."""
+
+
+OHNO_AREA, PUMP_AREA = 0.5 * np.pi**0.5 * (1.0 + 2.0 / 5.0**0.5) / 3.0, 0.9027452929509336
+"""Area of one side of Ohno's shape, (g + 2 g^5) / 3 of a Gaussian, and of exp(-x^1.5), each over its scale [1]. Source:
+the integrals; the second is the gamma function of 5/3."""
 
 
 def narrow_band(
@@ -52,16 +58,33 @@ def narrow_band(
 
     Source: Y. Ohno, Opt. Eng. 44 (2005) 111302, with a width of its own on each side.
     """
+    return band_curves(*band_numbers(peak, short_half_width, long_half_width), part=part)
+
+
+def band_numbers(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: ArrayLike) -> Numbers:
+    """Check peaks and half-widths, and give peaks and the factor on each side by which wavelengths lie away from them.
+
+    Source: as for narrow_band.
+    """
     given = (np.asarray(v, dtype=float) for v in (peak, short_half_width, long_half_width))
     p, short, long = np.broadcast_arrays(*given)
     if not np.all((p >= grid.WAVELENGTHS[0]) & (p <= grid.WAVELENGTHS[-1])):
         raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
     if not np.all((short >= 0.01) & (long >= 0.01) & np.isfinite(short) & np.isfinite(long)):
         raise InputError("a half-width is not positive", key="half_width", expected="0.01 nm or more")
-    nanometres, reach = grid.WAVELENGTHS[part], NOTHING**0.5 / OHNO_HALF_WIDTH
-    lit = _rows(nanometres, np.min(p - reach * short, initial=np.inf), np.max(p + reach * long, initial=0.0))
-    kind = grid.precision(part)
-    g = _over_widths(nanometres[lit], p, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long, kind)
+    return p, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long
+
+
+def band_curves(
+    peak: NDArray[np.float64], short: NDArray[np.float64], long: NDArray[np.float64], *, part: slice
+) -> NDArray[np.float64]:
+    """Give bands of Ohno's shape from what `band_numbers` gives.
+
+    Source: as for narrow_band.
+    """
+    kind, nanometres = grid.precision(part), grid.WAVELENGTHS[part]
+    lit = _rows(nanometres, peak - NOTHING**0.5 / short, peak + NOTHING**0.5 / long)
+    g = _over_widths(nanometres[lit], peak, short, long, kind)
     g *= g
     np.minimum(g, NOTHING, out=g)  # the fourth power of less would leave the range of fast arithmetic
     np.exp(np.negative(g, out=g), out=g)
@@ -69,9 +92,10 @@ def narrow_band(
     fourth *= fourth
     fourth *= 2.0 / 3.0
     fourth += 1.0 / 3.0
-    whole = np.empty((len(nanometres), *p.shape), kind)
-    whole[: lit.start], whole[lit.stop :] = 0.0, 0.0
-    np.multiply(g, fourth, out=whole[lit])
+    g *= fourth
+    _keep_power(g, nanometres[lit], peak, short, long, OHNO_AREA)
+    whole = np.empty((len(nanometres), *peak.shape), kind)
+    whole[: lit.start], whole[lit], whole[lit.stop :] = 0.0, g, 0.0
     return grid.last(whole)
 
 
@@ -79,12 +103,42 @@ NOTHING = 21.0
 """Exponent beyond which a band is taken as nothing: exp(-21), a billionth of its peak [1]."""
 
 
-def _rows(nanometres: NDArray[np.float64], low: float, high: float) -> slice:
-    """Give the wavelengths from one to another."""
-    return slice(*np.searchsorted(nanometres, [low, high]).tolist())
-
-
 Widths = NDArray[np.float64] | float
+
+
+def _rows(nanometres: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]) -> slice:
+    """Give the wavelengths from the lowest to the highest of bands."""
+    ends = np.min(low, initial=np.inf), np.max(high, initial=0.0)
+    return slice(*np.searchsorted(nanometres, ends).tolist())
+
+
+def _keep_power(
+    band: NDArray[np.float64],
+    nanometres: NDArray[np.float64],
+    peak: NDArray[np.float64],
+    short: Widths,
+    long: Widths,
+    area: float,
+) -> None:
+    """Lay what a sum over grid.SEEN misses of the power of bands where it misses it: at their peaks.
+
+    Such a sum is next to exact for what is smooth, and a band of two widths has a corner at its peak. Given are the
+    factors on each side, as for `_over_widths`, and the area of one side for a factor of one.
+    Source: Euler-Maclaurin formula.
+    """
+    if band.dtype == np.float64 or len(nanometres) < 2:
+        return
+    step = nanometres[1] - nanometres[0]
+    # A band that goes on beyond the wavelengths is left as it is: three of these lengths leave 1 in 10 000 of it.
+    inside = (peak - 3.0 / short > nanometres[0]) & (peak + 3.0 / long < nanometres[-1])
+    place = np.where(inside, (peak - nanometres[0]) / step, 0.0).ravel()
+    below, flat = place.astype(np.intp), band.reshape(len(band), -1)
+    place -= below
+    missed = np.ravel(inside * ((area / step) * (1.0 / short + 1.0 / long) - band.sum(axis=0)))
+    draw = np.arange(place.size)
+    place *= missed
+    flat[below + 1, draw] += place
+    flat[below, draw] += missed - place
 
 
 def _over_widths(
@@ -200,33 +254,69 @@ def phosphor_white(
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
     assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
     """
+    numbers = white_numbers(
+        cct, duv, pump_peak=pump_peak, green_peak=green_peak, red_peak=red_peak, width_factor=width_factor
+    )
+    return white_curves(*numbers, part=part)
+
+
+def white_numbers(
+    cct: ArrayLike,
+    duv: ArrayLike | None,
+    *,
+    pump_peak: ArrayLike | None,
+    green_peak: ArrayLike | None,
+    red_peak: ArrayLike | None,
+    width_factor: ArrayLike,
+) -> Numbers:
+    """Give X and Z for a Y of one, the peaks of pump and phosphors, and the factor on the widths of the latter.
+
+    Source: as for phosphor_white.
+    """
     cct = within(cct, 1000.0, 40000.0, key="cct", unit="K")
     xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
-    usual = {name: value for name, (value, _) in white_shape().items()}
-    x, y, at, middle, far, factor = np.broadcast_arrays(
-        xy[..., 0],
-        xy[..., 1],
-        usual["pump peak"] if pump_peak is None else np.asarray(pump_peak, dtype=float),
-        usual["green phosphor peak"] if green_peak is None else np.asarray(green_peak, dtype=float),
-        red_phosphor_peak(cct)[0] if red_peak is None else np.asarray(red_peak, dtype=float),
-        np.asarray(width_factor, dtype=float),
+    return tuple(
+        np.broadcast_arrays(
+            xy[..., 0] / xy[..., 1],
+            (1.0 - xy[..., 0] - xy[..., 1]) / xy[..., 1],
+            white_shape()["pump peak"][0] if pump_peak is None else np.asarray(pump_peak, dtype=float),
+            white_shape()["green phosphor peak"][0] if green_peak is None else np.asarray(green_peak, dtype=float),
+            red_phosphor_peak(cct)[0] if red_peak is None else np.asarray(red_peak, dtype=float),
+            np.asarray(width_factor, dtype=float),
+        )
     )
+
+
+def white_curves(
+    x: NDArray[np.float64],
+    z: NDArray[np.float64],
+    at: NDArray[np.float64],
+    middle: NDArray[np.float64],
+    far: NDArray[np.float64],
+    factor: NDArray[np.float64],
+    *,
+    part: slice,
+) -> NDArray[np.float64]:
+    """Give the spectra of white LEDs from what `white_numbers` gives.
+
+    Source: as for phosphor_white.
+    """
+    usual = {name: value for name, (value, _) in white_shape().items()}
     kind = grid.precision(part)
-    nanometres, observer = grid.WAVELENGTHS[part], colorimetry.observer(part).astype(kind)
-    lit, pump = _pump(nanometres, at, usual, kind)
-    green = _phosphor(nanometres, middle, usual, "green", factor, kind)
-    red = _phosphor(nanometres, far, usual, "red", factor, kind)
-    bands = ((observer[lit], pump), (observer, green), (observer, red))
-    sums = [seen.T @ band.reshape(len(band), -1) for seen, band in bands]
-    target = np.stack([x / y, np.ones(x.shape), (1.0 - x - y) / y]).reshape(3, -1)
-    powers = _powers(target, np.stack(sums, dtype=float)).reshape(3, *x.shape)
-    for band, power in zip((pump, green, red), powers, strict=True):
-        band *= power.astype(kind)
-    green += red
-    green[lit] += pump
+    nanometres, observer = grid.WAVELENGTHS[part], colorimetry.observer(part).T.astype(kind)
+    lit, pump = _pump(nanometres, at.ravel(), usual, kind)
+    phosphors = _phosphors(nanometres, np.stack([middle.ravel(), far.ravel()]), usual, factor.ravel(), kind)
+    seen = (observer @ phosphors.reshape(len(nanometres), -1)).reshape(3, 2, -1)
+    bands = np.stack([observer[:, lit] @ pump, seen[:, 0], seen[:, 1]], dtype=float)
+    powers = _powers(np.stack([x, np.ones(x.shape), z]).reshape(3, -1), bands).astype(kind)
+    phosphors *= powers[1:]
+    pump *= powers[0]
+    spectrum = phosphors[:, 0]
+    spectrum += phosphors[:, 1]
+    spectrum[lit] += pump
     if np.any(powers < 0.0):
-        np.maximum(green, 0.0, out=green)
-    return grid.last(green)
+        np.maximum(spectrum, 0.0, out=spectrum)
+    return grid.last(spectrum.reshape(-1, *x.shape))
 
 
 def _powers(target: NDArray[np.float64], bands: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -235,13 +325,10 @@ def _powers(target: NDArray[np.float64], bands: NDArray[np.float64]) -> NDArray[
     The first axis of the bands, and of the result, is the band; the next one, and the first of the target, X, Y and Z.
     """
 
-    def cross(p: NDArray[np.float64], q: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        return p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]
-
-    a, b, c = bands
-    spanned = cross(b, c), cross(c, a), cross(a, b)
-    whole = sum(p * q for p, q in zip(a, spanned[0], strict=True))
-    return np.array([sum(p * q for p, q in zip(target, pair, strict=True)) / whole for pair in spanned])
+    after, before = [1, 2, 0], [2, 0, 1]
+    p, q = bands[after], bands[before]
+    spanned = p[:, after] * q[:, before] - p[:, before] * q[:, after]
+    return np.asarray((spanned * target).sum(axis=1) / (spanned[0] * bands[0]).sum(axis=0))
 
 
 def _pump(
@@ -252,23 +339,27 @@ def _pump(
     scale = np.log(2.0) ** (2.0 / 3.0)
     short, long = scale / usual["pump short half-width"], scale / usual["pump long half-width"]
     reach = NOTHING ** (2.0 / 3.0)
-    lit = _rows(nanometres, np.min(peak, initial=np.inf) - reach / short, np.max(peak, initial=0.0) + reach / long)
+    lit = _rows(nanometres, peak - reach / short, peak + reach / long)
     band = _over_widths(nanometres[lit], peak, short, long, kind)
     band *= np.sqrt(band)
-    return lit, np.exp(np.negative(band, out=band), out=band)
+    np.exp(np.negative(band, out=band), out=band)
+    _keep_power(band, nanometres[lit], peak, short, long, PUMP_AREA)
+    return lit, band
 
 
-def _phosphor(
+def _phosphors(
     nanometres: NDArray[np.float64],
-    peak: NDArray[np.float64],
+    peaks: NDArray[np.float64],
     usual: Mapping[str, float],
-    which: str,
     factor: NDArray[np.float64],
     kind: grid.Kind,
 ) -> NDArray[np.float64]:
-    """Give the band of a phosphor, Gaussian in the logarithm of wavelength, one at its peak."""
-    scale = np.sqrt(np.log(2.0)) * peak / factor
-    short, long = (usual[f"{which} phosphor {side} half-width"] for side in ("short", "long"))
-    band = _over_widths(np.log(nanometres), np.log(peak), scale / short, scale / long, kind)
+    """Give the bands of the green and the red phosphor, Gaussian in the logarithm of wavelength, one at their peaks."""
+    scale = np.sqrt(np.log(2.0)) * peaks / factor
+    short, long = (
+        scale / [[usual[f"{which} phosphor {side} half-width"]] for which in ("green", "red")]
+        for side in ("short", "long")
+    )
+    band = _over_widths(np.log(nanometres), np.log(peaks), short, long, kind)
     band *= band
     return np.exp(np.negative(band, out=band), out=band)

@@ -6,13 +6,22 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from lampkit import grid, tables
+from lampkit import tables
 from lampkit.errors import InputError, nearest
+from lampkit.grid import CurveModel, Numbers, Values
 from lampkit.sources import heat
-from lampkit.sources.led_spectra import coolness, narrow_band, phosphor_white, red_phosphor_peak, usual_duv, white_shape
-from lampkit.sources.light_source import LightSource, SourceKind, Values, build, claim_belief, positive
+from lampkit.sources.led_spectra import (
+    band_curves,
+    band_numbers,
+    coolness,
+    red_phosphor_peak,
+    usual_duv,
+    white_curves,
+    white_numbers,
+    white_shape,
+)
+from lampkit.sources.light_source import LightSource, SourceKind, build, claim_belief, positive
 from lampkit.uncertainty.sampling import Belief
 
 LOWEST_CCT, HIGHEST_CCT = 2200.0, 8000.0
@@ -167,7 +176,7 @@ def white_led(
         name or f"white LED {kelvin:g} K",
         SourceKind.WHITE_LED,
         luminous_flux,
-        _white_model,
+        _WHITE,
         beliefs,
         base=base,
         steady_rise=rise,
@@ -178,16 +187,18 @@ def white_led(
     )
 
 
-def _white_model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-    return phosphor_white(
+def _white_numbers(values: Values) -> Numbers:
+    return white_numbers(
         values["correlated colour temperature"],
         values["Duv"],
         pump_peak=values["pump peak"],
         green_peak=values["green phosphor peak"],
         red_peak=values["red phosphor peak"],
         width_factor=values["phosphor width factor"],
-        part=part,
     )
+
+
+_WHITE = CurveModel(_white_numbers, white_curves)
 
 
 @cache
@@ -311,16 +322,16 @@ def coloured_led(
         *heat.beliefs(preset, rise, hot_over_cold, drift),
     )
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-        factor = values["width factor"]
-        return narrow_band(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor, part=part)
+    def numbers(values: Values) -> Numbers:
+        factor = np.asarray(values["width factor"])
+        return band_numbers(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
 
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
         name or label,
         SourceKind.COLOURED_LED,
         luminous_flux,
-        model,
+        CurveModel(numbers, band_curves),
         beliefs,
         electrical_power=electrical_power,
         voltage=voltage,

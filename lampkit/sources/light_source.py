@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid
 from lampkit.errors import InputError
-from lampkit.grid import CurveModel
+from lampkit.grid import CurveModel, Values
 from lampkit.light import measured_curves, photometry
 from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import heat
@@ -20,8 +20,6 @@ from lampkit.sources.incandescence import tungsten as tungsten
 from lampkit.statements import named
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
-
-Values = Mapping[str, NDArray[np.float64]]
 
 TRUE_OVER_CLAIMED = "true over claimed lumens"
 """Name of the belief about the flux, which every light source has."""
@@ -134,12 +132,25 @@ def spectra_of(
 
     Source: the model of the light source.
     """
+    return source.model(_as_lit(source, values, duty), part)
+
+
+def drawn_spectra(source: LightSource, values: Values, *, duty: float = 1.0) -> grid.Curves:
+    """Give the same, to be worked out for some garages and a part of the grid at a time.
+
+    Source: the model of the light source.
+    """
+    return grid.drawn(source.model, _as_lit(source, values, duty))
+
+
+def _as_lit(source: LightSource, values: Values, duty: float) -> Values:
+    """Give the values of a light source that is lit for a share of the time."""
     missing = [b.name for b in source.beliefs if b.name not in values]
     if missing:
         raise InputError(f"no values of {', '.join(missing)} were drawn", key=source.name)
-    if duty != 1.0 and heat.DRIFT in values:
-        values = {**values, heat.DRIFT: values[heat.DRIFT] * heat.duty_share(source.steady_rise, duty)}
-    return source.model(values, part)
+    if duty == 1.0 or heat.DRIFT not in values:
+        return values
+    return {**values, heat.DRIFT: values[heat.DRIFT] * heat.duty_share(source.steady_rise, duty)}
 
 
 def true_flux(source: LightSource, values: Values, *, duty: float = 1.0) -> NDArray[np.float64]:
@@ -313,11 +324,10 @@ def measured_source(
     if whole.ndim != 1 or not np.all(np.isfinite(whole)) or np.any(whole < 0):
         raise InputError("a measured spectrum has values that are not a number or below zero", key=name or label)
 
-    def model(values: Values, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-        shape = np.broadcast_shapes(*(np.shape(v) for v in values.values()))
-        curve = whole[part]
-        return np.broadcast_to(curve, (*shape, curve.size))
+    def curves(drawn: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+        return np.broadcast_to(whole[part], (*drawn.shape, whole[part].size))
 
+    model = CurveModel(lambda values: (np.asarray(values[TRUE_OVER_CLAIMED]),), curves)
     rise = heat.steady_rise(electrical_power, base)
     light, _ = heat.beliefs(heat.white("unknown"), rise, hot_over_cold)
     return build(

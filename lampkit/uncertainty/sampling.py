@@ -1,5 +1,6 @@
 """What is believed, drawn from a seed; coverage intervals of what follows from it; a card that shows it."""
 
+import math
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -68,7 +69,7 @@ class Belief:
                 key=self.name,
                 expected="'normal', 'lognormal', 'uniform' or 'fixed'",
             )
-        if not np.isfinite(self.typical) or not np.isfinite(self.spread) or self.spread < 0:
+        if not (math.isfinite(self.typical) and math.isfinite(self.spread) and self.spread >= 0):
             raise InputError("a belief needs a finite typical value and a spread of zero or more", key=self.name)
         if self.shape == "lognormal" and self.typical <= 0:
             raise InputError(f"a lognormal belief cannot have the median {self.typical:g}", key=self.name)
@@ -94,20 +95,17 @@ class Belief:
             return np.clip(self.typical + self.spread * (2.0 * ndtr(z) - 1.0), self.low, self.high)
         if self.shape == "normal":
             return self.typical + self.spread * self._cut(z, self.low - self.typical, self.high - self.typical)
-        with np.errstate(divide="ignore"):
-            limits = np.log(np.maximum([self.low, self.high], 0.0) / self.typical)
-        return self.typical * np.exp(self.spread * self._cut(z, *limits))
+        low, high = (math.log(limit / self.typical) if limit > 0.0 else -math.inf for limit in (self.low, self.high))
+        return self.typical * np.exp(self.spread * self._cut(z, low, high))
 
     def _cut(self, z: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
         """Squeeze each half of the distribution between the median and its limit, so that nothing piles up there."""
-        from scipy.special import ndtr
-
         low, high = low / self.spread, high / self.spread
-        below, above = float(ndtr(low)), float(ndtr(-high))
+        below, above = 0.5 * math.erfc(-low / math.sqrt(2.0)), 0.5 * math.erfc(high / math.sqrt(2.0))
         if below < 1e-9 and above < 1e-9:
             return z
         if z.size >= MANY:
-            return _from_table(_cut_table(below, above, float(low), float(high)), z)
+            return _from_table(_cut_table(below, above, low, high), z)
         return _squeezed(z, below, above, low, high)
 
 

@@ -1,8 +1,8 @@
 """The lamps of the vehicle file: where they sit, written once for both sides, asked for what they mean, and made."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, partial
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
@@ -15,7 +15,7 @@ from lampkit.rules import colours, functions
 from lampkit.rules.functions import LampFunction
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
-from lampkit.vehicle import schema, vehicle_parts
+from lampkit.vehicle import vehicle_parts
 from lampkit.vehicle.schema import Entry
 from lampkit.vehicle.vehicle_parts import Circuit, Given, Offer
 
@@ -248,48 +248,80 @@ def _lens(given: Given, shelf: Shelf) -> Lens | None:
     return shelf.plain_lenses[name, material]
 
 
-def _candidates(given: Given, shelf: Shelf) -> None:
-    known = shelf.names["light_source"]
-    for name in given["candidates"]:
+def _there(given: Given, shelf: Shelf, key: str, section: str, what: str) -> None:
+    """Refuse a name that a section does not hold, where all of its names are known."""
+    known = shelf.names[section]
+    named = given.get(key, ())
+    for name in (named,) if isinstance(named, str) else named:
         if known is not None and name not in known:
-            what = f"there is no light source '{name[:40]}' on offer"
-            raise InputError(what, key="candidates", expected=_one_of(name, known, "light_source"))
-
-
-def _fitted(given: Given, shelf: Shelf) -> None:
-    name, known = given.get("fitted"), shelf.names["light_source"]
-    if name is not None and known is not None and name not in known:
-        raise InputError(
-            f"there is no light source '{name}'", key="fitted", expected=_one_of(name, known, "light_source")
-        )
-
-
-def _circuit(given: Given, shelf: Shelf) -> None:
-    name, known = given.get("circuit"), shelf.names["circuit"]
-    if name is not None and known is not None and name not in known:
-        raise InputError(f"there is no circuit '{name}'", key="circuit", expected=_one_of(name, known, "circuit"))
-
-
-def _one_of(word: str, known: list[str], section: str) -> str:
-    return nearest(word, known) if known else f"a [[{section}]] of that name"
+            expected = nearest(name, known) if known else f"a [[{section}]] of that name"
+            raise InputError(f"there is no {what.format(name[:40])}", key=key, expected=expected)
 
 
 FILAMENT = ("filament", "filament_part", "blackened")
 """The keys of the filament lamp."""
 
-HOLDING = {*FILAMENT, *schema.OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
+OF_THE_SOURCE = ("lens", "lens_material", "candidates", "quantity", "fitted", "position")
+"""The keys that cannot differ between the functions of one filament."""
+
+OF_THE_LENS = ("lens", "lens_material")
+"""Those that may differ where it burns steadily: a tail lamp lights a number plate, a side lamp shows red behind."""
+
+HOLDING = {*FILAMENT, *OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
 """The keys that say who shares a holder, and what of it."""
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
     _function: ("function", "road_rule"),
     _spacing: ("function", "headlamp_spacing_mm"),
     _lens: ("lens", "lens_material"),
-    _candidates: ("candidates",),
-    _fitted: ("fitted",),
-    _circuit: ("circuit",),
+    partial(_there, key="candidates", section="light_source", what="light source '{}' on offer"): ("candidates",),
+    partial(_there, key="fitted", section="light_source", what="light source '{}'"): ("fitted",),
+    partial(_there, key="circuit", section="circuit", what="circuit '{}'"): ("circuit",),
     _socket: ("socket_voltage_V", "socket_voltage_idle_V"),
 }
 """What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""
+
+
+def faults_of_holders(entries: Sequence[Entry]) -> Iterator[Fault]:
+    """List the holders that do not hold one lamp, and the functions of one filament that contradict each other."""
+    sharing: dict[str, list[Entry]] = {}
+    for entry in entries:
+        if "holder" in entry.values:
+            sharing.setdefault(entry.values["holder"], []).append(entry)
+    for holder, lamps in sharing.items():
+        parts = [lamp.values.get("filament_part") for lamp in lamps]
+        designations = {lamp.values["filament"] for lamp in lamps}
+        if len(lamps) == 1 or len(designations) != 1:
+            fault = Fault(
+                f"'{holder}' does not hold the filaments of one lamp",
+                key="holder",
+                expected="lamps with the same filament: its major and its minor part, or several functions of one part",
+            )
+            yield lamps[-1].placed(fault)
+            continue
+        for part in dict.fromkeys(parts):
+            yield from _faults_of_one_filament([lamp for lamp in lamps if lamp.values.get("filament_part") == part])
+
+
+def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
+    first, *others = lamps
+    for other in others:
+        name, both = first.values.get("name", ""), (first.values, other.values)
+        if both[0].get("function") == both[1].get("function"):
+            what = f"'{name}' has the same function and is the same filament"
+            yield other.placed(Fault(what, key="function", expected="another function, or another holder"))
+        steady = not any(_signals(told) for told in both)
+        for key in OF_THE_SOURCE:
+            if steady and key in OF_THE_LENS:
+                continue
+            if both[0].get(key) != both[1].get(key):
+                what = f"it is one filament with '{name}', and of that this key says otherwise"
+                yield other.placed(Fault(what, key=key, expected=f"what stands at '{name}'"))
+
+
+def _signals(told: Mapping[str, object]) -> bool:
+    does = functions.functions().get(functions.term(str(told.get("function"))))
+    return does is not None and (does.flashes or does.brakes)
 
 
 def there(made: Iterable[T | None]) -> tuple[T, ...]:
@@ -298,10 +330,7 @@ def there(made: Iterable[T | None]) -> tuple[T, ...]:
 
 
 class Place(NamedTuple):
-    """A place of a lamp on an outline, as seen from behind; one on both sides stands for its left.
-
-    Source: data/places/lamps.csv.
-    """
+    """A place of a lamp on an outline, as seen from behind; one on both sides stands for its left."""
 
     outline: str
     view: str

@@ -78,10 +78,7 @@ class OneLamp:
 
 
 def offer_in_words(text: str) -> dict[str, Any]:
-    """Read a light source on offer out of a few words, as the keys of a vehicle file.
-
-    Source: the words as they stand on a box.
-    """
+    """Read a light source on offer out of a few words, as the keys of a vehicle file."""
     said: dict[str, Any] = {"name": " ".join(text.split())[:80]}
     rest = f" {said['name']} "
     if not rest.strip():

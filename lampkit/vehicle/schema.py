@@ -326,8 +326,8 @@ def _of_keys(error: Broken, section: str, inside: list[str]) -> Iterator[tuple[s
 
 def _meant(name: str, properties: Mapping[str, Any]) -> str:
     """Guess which key is meant by one that is not known; nothing when none is near."""
-    words = {name.lower(), _stem(name).lower()}
-    same = [key for key in properties if _stem(key).lower() in words]
+    words = {name.lower(), stem(name).lower()}
+    same = [key for key in properties if stem(key).lower() in words]
     same = same or [key for key in properties if len(name) > 3 and key.lower().startswith(name.lower())]
     close = difflib.get_close_matches(name[:80].lower(), [key.lower() for key in properties], n=1, cutoff=0.75)
     by_lower = {key.lower(): key for key in properties}
@@ -338,7 +338,7 @@ def _unknown(name: str, meant: str, properties: Mapping[str, Any], inside: list[
     unusable = {*inside} or {name, meant} - {""}
     unit = properties.get(meant, {}).get("x-unit")
     shown, key = name[:40], inside[0] if inside else name
-    if unit and _stem(meant).lower() in (name.lower(), _stem(name).lower()):
+    if unit and stem(meant).lower() in (name.lower(), stem(name).lower()):
         what, expected = f"the key '{shown}' does not carry the unit {unit}", f"'{meant}', a value in {unit}"
         return unusable, Fault(what, key=key, expected=expected)
     words = set(re.split("[_ -]", name.casefold()))
@@ -349,7 +349,8 @@ def _unknown(name: str, meant: str, properties: Mapping[str, Any], inside: list[
     return unusable, Fault(f"there is no key '{shown}' {where}", key=key, expected=nearest(name[:80], properties))
 
 
-def _stem(key: str) -> str:
+def stem(key: str) -> str:
+    """Give the name of a key without the unit behind it."""
     head, _, tail = key.rpartition("_")
     return head if head and UNIT_WORDS.fullmatch(tail) else key
 
@@ -510,83 +511,3 @@ def faults_of_dim_levels(entries: Sequence[Entry], every_name_known: bool) -> It
         if dim is not None and most is not None and most <= dim:
             what = f"the dim level is no dimmer than '{bright}'"
             yield entry.placed(Fault(what, key="claimed_lumens_lm", expected=f"fewer lumens than {most:g}"))
-
-
-def faults_of_holders(entries: Sequence[Entry]) -> Iterator[Fault]:
-    """List the holders that do not hold one lamp, and the functions of one filament that contradict each other."""
-    sharing: dict[str, list[Entry]] = {}
-    for entry in entries:
-        if "holder" in entry.values:
-            sharing.setdefault(entry.values["holder"], []).append(entry)
-    for holder, lamps in sharing.items():
-        parts = [lamp.values.get("filament_part") for lamp in lamps]
-        designations = {lamp.values["filament"] for lamp in lamps}
-        if len(lamps) == 1 or len(designations) != 1:
-            fault = Fault(
-                f"'{holder}' does not hold the filaments of one lamp",
-                key="holder",
-                expected="lamps with the same filament: its major and its minor part, or several functions of one part",
-            )
-            yield lamps[-1].placed(fault)
-            continue
-        for part in dict.fromkeys(parts):
-            yield from _faults_of_one_filament([lamp for lamp in lamps if lamp.values.get("filament_part") == part])
-
-
-OF_THE_SOURCE = ("lens", "lens_material", "candidates", "quantity", "fitted", "position")
-"""The keys that cannot differ between the functions of one filament."""
-
-OF_THE_LENS = ("lens", "lens_material")
-"""Those that may differ where it burns steadily: a tail lamp lights a number plate, a side lamp shows red behind."""
-
-
-def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
-    first, *others = lamps
-    for other in others:
-        name, both = first.values.get("name", ""), (first.values, other.values)
-        if both[0].get("function") == both[1].get("function"):
-            what = f"'{name}' has the same function and is the same filament"
-            yield other.placed(Fault(what, key="function", expected="another function, or another holder"))
-        steady = not any(_signals(told) for told in both)
-        for key in OF_THE_SOURCE:
-            if steady and key in OF_THE_LENS:
-                continue
-            if both[0].get(key) != both[1].get(key):
-                what = f"it is one filament with '{name}', and of that this key says otherwise"
-                yield other.placed(Fault(what, key=key, expected=f"what stands at '{name}'"))
-
-
-def _signals(told: Mapping[str, object]) -> bool:
-    does = functions.functions().get(functions.term(str(told.get("function"))))
-    return does is not None and (does.flashes or does.brakes)
-
-
-def faults_of_meter_readings(held: Held) -> Iterator[Fault]:
-    """List the readings of a circuit that is not there, or of lamps that are not on it."""
-    circuits = names_in(held["circuit"])
-    if any("name" in entry.unusable for entry in (*held["circuit"], *held["lamp"])):
-        return
-    for entry in held["meter_reading"]:
-        if not {"current_A", "socket_V"} & {*entry.values, *entry.unusable}:
-            what = "neither amperes nor volts were read"
-            yield entry.placed(Fault(what, key="circuit", expected="current_A, or lamp with socket_V"))
-        wired = entry.values.get("circuit")
-        if wired is None:
-            continue
-        if wired not in circuits:
-            wanted = nearest(wired, circuits) if circuits else "a [[circuit]] of that name"
-            yield entry.placed(Fault(f"there is no circuit '{wired}'", key="circuit", expected=wanted))
-            continue
-        there = [lamp.values["name"] for lamp in held["lamp"] if lamp.values.get("circuit") == wired]
-        if not there:
-            yield entry.placed(Fault(f"no lamp is on the circuit '{wired}'", key="circuit", expected="one with lamps"))
-            continue
-        for key in ("lit", "lamp"):
-            given = entry.values.get(key, ())
-            for name in (given,) if isinstance(given, str) else given:
-                if name not in there:
-                    what = f"there is no lamp '{name[:40]}' on the circuit '{wired}'"
-                    yield entry.placed(Fault(what, key=key, expected=nearest(name, there)))
-        if "lit" in entry.values and entry.values.get("lamp", entry.values["lit"][0]) not in entry.values["lit"]:
-            what = "the volts were read at a lamp that was dark"
-            yield entry.placed(Fault(what, key="lamp", expected="one of those that were lit"))

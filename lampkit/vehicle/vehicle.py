@@ -317,8 +317,8 @@ def made(written: WrittenVehicle) -> Vehicle:
         for check, keys in lamps.CHECKS.items():
             _tried(faults, entry, partial(check, shelf=shelf), *keys)
     if None not in filaments and not any(entry.unusable & lamps.HOLDING for entry in wired):
-        faults += schema.faults_of_holders(wired)
-    faults += schema.faults_of_meter_readings(held)
+        faults += lamps.faults_of_holders(wired)
+    faults += vehicle_parts.faults_of_meter_readings(held)
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values

@@ -1,16 +1,17 @@
 """What a vehicle file tells: light sources with their price, lenses, circuits, and the parts that cure them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from lampkit.errors import InputError
+from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import changed_lens, coloured_lens, fitting
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.sources import claims, leds, light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
+from lampkit.vehicle import schema
 
 
 @dataclass(frozen=True)
@@ -135,63 +136,70 @@ Given = Mapping[str, Any]
 """What one section says, each key checked by itself."""
 
 
+T = TypeVar("T")
+
+
+def of_section(kind: type[T], given: Given, **renamed: str) -> T:
+    """Make what a section tells of: a key without its unit is a field, unless it is renamed."""
+    named = {renamed.get(key) or schema.stem(key): value for key, value in given.items()}
+    return kind(**{key: tuple(value) if isinstance(value, list) else value for key, value in named.items()})
+
+
 def asked(given: Given) -> Asked:
     """Read what is asked out of the section of the vehicle; what is not told is asked as usual."""
-    usual = Asked()
-    return Asked(
-        assurance=given.get("assurance", usual.assurance),
-        colour_share=given.get("colour_share", usual.colour_share),
-        stop_over_tail=given.get("stop_over_tail"),
-        aim=given.get("aim", usual.aim),
-        alike=given.get("left_and_right_alike", usual.alike),
-    )
+    fields = {"left_and_right_alike": "alike", **{field: field for field in Asked.__dataclass_fields__}}
+    return Asked(**{field: given[key] for key, field in fields.items() if key in given})
 
 
 def circuit(given: Given) -> Circuit:
     """Make a circuit out of its section."""
     if given.get("fuse_mark") == "none" and "fuse_A" in given:
         raise InputError("a fuse that is not there has no amperes", key="fuse_mark", expected="it without fuse_A")
-    feeds, given = given.get("also_feeds"), {key: value for key, value in given.items() if value != "unknown"}
-    return Circuit(
-        name=given["name"],
-        fuse=given.get("fuse_A"),
-        wire_length=given.get("wire_length_m"),
-        wire_area=given.get("wire_area_mm2"),
-        switch_rating=given.get("switch_rating_A"),
-        flasher=given.get("flasher"),
-        flasher_rated_load=given.get("flasher_rated_load_W"),
-        tell_tale=given.get("tell_tale"),
-        tell_tale_power=given.get("tell_tale_W"),
-        fuse_mark=given.get("fuse_mark", "unknown"),
-        trailer_power=given.get("trailer_W"),
-        also_feeds=None if feeds is None else tuple(feeds),
-        note=given.get("note", ""),
-    )
+    known = {key: value for key, value in given.items() if value != "unknown"}
+    return of_section(Circuit, known, tell_tale_W="tell_tale_power", trailer_W="trailer_power")
 
 
 def meter_reading(given: Given) -> MeterReading:
     """Make a reading of a meter out of its section."""
-    return MeterReading(
-        circuit=given["circuit"],
-        lit=tuple(given["lit"]) if "lit" in given else None,
-        supply=given.get("supply_V"),
-        current=given.get("current_A"),
-        lamp=given.get("lamp"),
-        socket_voltage=given.get("socket_V"),
-        note=given.get("note", ""),
-    )
+    # With positive earth, or the leads exchanged, a meter shows a minus.
+    unsigned = {key: abs(given[key]) for key in ("current_A", "socket_V") if key in given}
+    return of_section(MeterReading, {**given, **unsigned}, socket_V="socket_voltage")
+
+
+def faults_of_meter_readings(held: schema.Held) -> Iterator[Fault]:
+    """List the readings of a circuit that is not there, or of lamps that are not on it."""
+    circuits = schema.names_in(held["circuit"])
+    if any("name" in entry.unusable for entry in (*held["circuit"], *held["lamp"])):
+        return
+    for entry in held["meter_reading"]:
+        if not {"current_A", "socket_V"} & {*entry.values, *entry.unusable}:
+            what = "neither amperes nor volts were read"
+            yield entry.placed(Fault(what, key="circuit", expected="current_A, or lamp with socket_V"))
+        wired = entry.values.get("circuit")
+        if wired is None:
+            continue
+        if wired not in circuits:
+            wanted = nearest(wired, circuits) if circuits else "a [[circuit]] of that name"
+            yield entry.placed(Fault(f"there is no circuit '{wired}'", key="circuit", expected=wanted))
+            continue
+        there = [lamp.values["name"] for lamp in held["lamp"] if lamp.values.get("circuit") == wired]
+        if not there:
+            yield entry.placed(Fault(f"no lamp is on the circuit '{wired}'", key="circuit", expected="one with lamps"))
+            continue
+        for key in ("lit", "lamp"):
+            given = entry.values.get(key, ())
+            for name in (given,) if isinstance(given, str) else given:
+                if name not in there:
+                    what = f"there is no lamp '{name[:40]}' on the circuit '{wired}'"
+                    yield entry.placed(Fault(what, key=key, expected=nearest(name, there)))
+        if "lit" in entry.values and entry.values.get("lamp", entry.values["lit"][0]) not in entry.values["lit"]:
+            what = "the volts were read at a lamp that was dark"
+            yield entry.placed(Fault(what, key="lamp", expected="one of those that were lit"))
 
 
 def part(given: Given) -> CircuitPart:
     """Make a part on offer out of its section."""
-    return CircuitPart(
-        name=given["name"],
-        kind=given["kind"],
-        price=given.get("price"),
-        resistance=given.get("resistance_ohm"),
-        power=given.get("power_W"),
-        note=given.get("note", ""),
-    )
+    return of_section(CircuitPart, given)
 
 
 def about(key: str, error: InputError) -> InputError:

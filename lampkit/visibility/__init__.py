@@ -2,10 +2,8 @@
 
 brightness
     brightness_to_luminance
-effective_intensity
-    modified_allard
 sight
-    day_and_night_range, distance_gained, luminous_range, reaction_time_gained, thresholds
+    day_and_night_range, distance_gained, luminous_range, modified_allard, reaction_time_gained, thresholds
 """
 
 import lazy_loader

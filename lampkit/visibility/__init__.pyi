@@ -1,10 +1,9 @@
 from . import brightness as brightness
-from . import effective_intensity as effective_intensity
 from . import sight as sight
 from .brightness import brightness_to_luminance as brightness_to_luminance
-from .effective_intensity import modified_allard as modified_allard
 from .sight import day_and_night_range as day_and_night_range
 from .sight import distance_gained as distance_gained
 from .sight import luminous_range as luminous_range
+from .sight import modified_allard as modified_allard
 from .sight import reaction_time_gained as reaction_time_gained
 from .sight import thresholds as thresholds

@@ -7,7 +7,7 @@ from reference.made_up_vehicles import BEYOND_NETS, NETTED, MadeUp, law_of, made
 
 from lampkit import tables
 from lampkit.circuits import fault_finding
-from lampkit.circuits.fault_finding import CHANGES, Cure, FaultCause, Measurement, Scene, Symptom
+from lampkit.circuits.fault_finding import CHANGES, SIZED, Cure, FaultCause, Measurement, Scene, Symptom
 from lampkit.circuits.loads import filament_load, led_load
 from lampkit.errors import InputError
 
@@ -210,7 +210,7 @@ def test_every_symptom_was_tried_and_has_causes() -> None:
     assert {Symptom(symptom) for symptom, _, _ in VEHICLES} == set(Symptom)
     rows = tables.load("circuit", "symptoms")
     assert {Symptom(one) for one in rows["symptom"]} == set(Symptom)
-    assert {FaultCause(one) for one in rows["cause"]} == set(FaultCause) == set(CHANGES)
+    assert {FaultCause(one) for one in rows["cause"]} == set(FaultCause) == {*CHANGES, *SIZED}
 
 
 def test_what_cannot_be_is_left_out() -> None:

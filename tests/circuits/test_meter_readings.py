@@ -135,6 +135,20 @@ def test_other_supplies_have_their_own_tolerance(volts: float) -> None:
     assert not sound.suspects and poor.suspects[0] is VoltageSuspect.BAD_EARTH
 
 
+def test_nothing_that_flows_is_a_reading() -> None:
+    found = judge_current(0.0, 12.0, [DIM] * 2)
+    assert [one.suspect for one in found.suspects] == [CurrentSuspect.NO_FEED, CurrentSuspect.METER_FUSE]
+    assert str(found.said).endswith("write them into the file.") and "0.00 A" in str(found.said)
+
+
+def test_what_no_fuse_carries_is_the_meter() -> None:
+    """Two lamps of 5 W draw 0.8 A; 850 behind a fuse of 8 A were milliamperes, and no other load."""
+    found = judge_current(850.0, 12.0, [DIM] * 2, fuse=8.0)
+    assert [(one.suspect, one.size) for one in found.suspects] == [(CurrentSuspect.METER_RANGE, 1000.0)]
+    assert "fuse of 8 A" in str(found.said)
+    assert judge_current(6.0, 12.0, [DIM] * 2, fuse=8.0).suspects[0].suspect is CurrentSuspect.OTHER_LOADS
+
+
 def test_what_cannot_be_is_refused() -> None:
     with pytest.raises(InputError, match="current_A"):
         judge_current(-1.0, 12.0, [DIM])

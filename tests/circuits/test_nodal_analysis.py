@@ -76,7 +76,7 @@ def stop_circuit() -> Solved:
 def test_worked_stop_circuit_at_every_joint(joint: str, printed: str) -> None:
     """4 A: 0.08 V in the fuse, 0.12 V in the switch, 0.40 V in the wire, 0.20 V in the earth; 12.00 V are left."""
     assert f"{stop_circuit().volts(joint):.2f}" == printed
-    read = circuits.joint_voltages(12.8, [0.020, 0.030, 0.100], 0.050, [loads.filament_load(24, 12)] * 2)
+    read = circuits.network.joint_voltages(12.8, [0.020, 0.030, 0.100], 0.050, [loads.filament_load(24, 12)] * 2)
     by_joint = dict(zip(("behind fuse", "behind switch", "contact"), read.feed, strict=True)) | {"shell": read.shell}
     assert f"{float(by_joint[joint]):.2f}" == printed
     assert f"{float(read.current):.2f}" == "4.00" and f"{float(read.lamp):.2f}" == "12.00"
@@ -87,7 +87,7 @@ def test_worked_mixed_circuit_with_rust_in_the_earth() -> None:
     0.8 V in the wire of 1 ohm: 10.0 V are left."""
     lamp = loads.filament_load(6.0, 10.0)
     diode = loads.led_load(2.0, 10.0, string_voltage=6.0)
-    read = circuits.joint_voltages(12.4, [1.0], 2.0, [lamp, diode])
+    read = circuits.network.joint_voltages(12.4, [1.0], 2.0, [lamp, diode])
     assert [f"{float(v):.1f}" for v in (read.feed[0], read.lamp, read.shell, read.current)] == [
         "11.6",
         "10.0",
@@ -111,7 +111,7 @@ def test_worked_circuits_at_every_joint(
     supply: float, feed: list[float], earth: float, lamps: list[tuple[float, float]], printed: list[str]
 ) -> None:
     """By hand, at the volts at which the lamps are rated; the meter's other lead lies on the earth post."""
-    read = circuits.joint_voltages(supply, feed, earth, [loads.filament_load(*lamp) for lamp in lamps])
+    read = circuits.network.joint_voltages(supply, feed, earth, [loads.filament_load(*lamp) for lamp in lamps])
     found = [*read.feed, read.lamp, read.shell, read.current]
     assert [f"{float(value):.2f}" for value in found] == printed
 
@@ -276,7 +276,7 @@ def test_what_each_fault_reads_is_kirchhoff(cause: FaultCause, number: int, dark
 
 def test_without_resistance_all_of_the_supply_is_left() -> None:
     assert float(network.lamp_voltage(12.6, 0.0, [P21])) == 12.6
-    read = circuits.joint_voltages(12.6, [0.0], 0.0, [P21])
+    read = circuits.network.joint_voltages(12.6, [0.0], 0.0, [P21])
     assert float(read.lamp) == 12.6 and float(read.shell) == 0.0
 
 

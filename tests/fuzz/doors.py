@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import matplotlib
+from command_lines import check_files, files_in, numbers_of
 
 import lampkit as lk
 from lampkit import cli
@@ -175,9 +176,13 @@ def curve_door(folder: Path, text: bytes, name: str, what: Any) -> Callable[[], 
 
 
 def command_door(folder: Path, arguments: list[str]) -> Callable[[], Any]:
-    """A command line; what it refuses, it refuses with exit status 2, on the error stream and in plain lines."""
+    """A command line; what it refuses, it refuses with exit status 2, on the error stream and in plain lines.
+
+    Files are whole or as they were.
+    """
 
     def door() -> Any:
+        before = files_in(folder)
         out, err = io.StringIO(), io.StringIO()
         with contextlib.chdir(folder), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             try:
@@ -185,8 +190,11 @@ def command_door(folder: Path, arguments: list[str]) -> Callable[[], Any]:
             except SystemExit as ended:
                 status = ended.code
         assert status in (0, 2), f"exit status {status}"
+        check_files(folder, before, status == 0)
         printed = out.getvalue()
         assert "nan" not in printed.lower().split() and "inf" not in printed.lower().split()
+        if status == 0 and "--json" in arguments:
+            numbers_of(printed)
         if status == 2:
             lines = err.getvalue().rstrip("\n").split("\n")
             assert lines != [""] and not printed.strip()

@@ -145,20 +145,6 @@ def test_the_code_of_a_screen_is_that_of_the_standard(linear: float, code: float
     assert float(cm.screen_code(linear)) == pytest.approx(code, abs=2e-6)
 
 
-def test_only_a_smooth_light_is_added_up_at_some_wavelengths() -> None:
-    smooth = np.ones(471)  # equal energy
-    line = np.where(grid.WAVELENGTHS == 630, 1.0, 0.0)  # between two fourths: they would see none of it
-    on_a_fourth = np.where(grid.WAVELENGTHS == 632, 1.0, 0.0)  # they would count it four times
-    flat, photopic = np.full(471, 0.9), cm.colour_matching_functions()[:, 1]
-    assert cm.smooth_part(smooth, flat * smooth) == grid.SEEN[0]
-    assert cm.smooth_part(smooth, flat * smooth, photopic) == grid.FIFTHS
-    for light in (line, on_a_fourth, np.array([smooth, line]), np.zeros(471)):
-        assert cm.smooth_part(light, flat * light) == grid.WHOLE
-        assert cm.smooth_part(light, flat * light, photopic) == grid.WHOLE
-    # A meter that sees one line of it needs all of a light that is smooth to the eye.
-    assert cm.smooth_part(smooth, flat * smooth, line) == grid.WHOLE
-
-
 def test_a_part_of_the_wavelengths_weighs_as_much_as_all() -> None:
     for part in (*grid.SEEN, grid.FIFTHS):
         assert cm.observer(part).sum(axis=0) == pytest.approx(cm.observer().sum(axis=0), rel=2e-4)

@@ -11,7 +11,7 @@ from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.light import photometry
 from lampkit.light.illuminants import illuminant
-from lampkit.measurement import colour_response, meters
+from lampkit.measurement import colour_response, measurement_model, meters
 from lampkit.measurement.colour_response import Trust
 from lampkit.sources import incandescence
 from lampkit.uncertainty import sampling
@@ -174,3 +174,13 @@ def test_every_belief_about_measuring_says_on_what_ground() -> None:
         if belief.spread:  # what is fixed is no doubt
             ground = "assumption" in belief.source or "common practice" in belief.source
             assert ground or any(map(str.isdigit, belief.source)), belief
+
+
+def test_only_a_smooth_light_is_added_up_at_every_fifth_wavelength() -> None:
+    smooth = np.ones(471)  # equal energy
+    line = np.where(grid.WAVELENGTHS == 632, 1.0, 0.0)  # between two fifths: they would see none of it
+    on_a_fifth = np.where(grid.WAVELENGTHS == 630, 1.0, 0.0)  # they would count it five times
+    phone = meters.phone()
+    assert measurement_model.smooth_part(smooth, 0.9 * smooth, phone) == grid.FIFTHS
+    for light in (line, on_a_fifth, np.array([smooth, line]), np.zeros(471)):
+        assert measurement_model.smooth_part(light, 0.9 * light, phone) == grid.WHOLE

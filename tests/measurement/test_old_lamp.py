@@ -25,6 +25,8 @@ from lampkit.measurement.old_lamp import OldLampGround
         ("bulbous red", False),
         ("P21W LED red", False),
         ("LED bulb", False),
+        ("filament with a red gel", False),
+        ("old lamp, blue filter", False),
         ("P21X", False),
         ("12V 2.2W", True),
         ("6 V 21/5 W BAY15d", True),

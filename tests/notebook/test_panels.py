@@ -420,6 +420,23 @@ def test_what_is_wrong_with_readings_is_said_once_and_without_the_kit_s_own_plac
     assert "/" not in plain(desk.message)
 
 
+def test_a_lens_of_another_colour_than_was_said_is_told() -> None:
+    """An amber LED that loses a tenth in the lens, and a green one that loses most: amber, and no red lens."""
+    rows = {"filament": (150.0, 90.0), "amber LED": (70.0, 61.0), "green LED": (60.0, 9.0), "red LED": (60.0, 53.0)}
+    desk = ReadingsDesk()
+    heading = "lamp,source,illuminance_lx,dark_lx,distance_m,lens,meter_kind\n"
+    desk.text.value = heading + "".join(
+        f"Lamp,{source},{lux:.1f},0.1,1,{lens},lux meter\n"
+        for source, both in rows.items()
+        for lux, lens in zip(both, ("removed", "fitted"), strict=True)
+    )
+    for colour, told in (("red", True), ("amber", False)):
+        desk._choices["lamp", "Lamp"].value = colour
+        desk.work.click()
+        assert ("Lamp: The readings do not fit together" in plain(desk.result)) is told
+        assert ("read one of these with the lens" in plain(desk.result)) is not told
+
+
 def test_units_may_stand_behind_what_is_typed() -> None:
     desk = desk_with(LOG)
     fill(desk, "Stop lamp left", "amber LED", "30,50 lx", "2.10 lx", "1.5 m")

@@ -4,7 +4,6 @@ import re
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import pytest
@@ -222,16 +221,16 @@ def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: 
     page.close()
 
 
-def test_the_printed_sheets_are_numbered_and_the_first_answers(browser: Any, take_along: Path, tmp_path: Path) -> None:
+def test_the_printed_sheets_are_numbered_and_the_first_answers(
+    browser: Any, take_along: Path, tmp_path: Path, pdftotext: str
+) -> None:
     page = opened(browser, take_along)
     printed = tmp_path / "sheet.pdf"
     printed.write_bytes(page.pdf(prefer_css_page_size=True))
     page.close()
-    if which("pdftotext") is None:
-        pytest.skip("no pdftotext here: apt-get install -y poppler-utils")
     words = [
         subprocess.run(
-            ["pdftotext", "-f", str(n), "-l", str(n), str(printed), "-"], capture_output=True, text=True, check=True
+            [pdftotext, "-f", str(n), "-l", str(n), str(printed), "-"], capture_output=True, text=True, check=True
         ).stdout
         for n in (1, 2, 3, 4)
     ]

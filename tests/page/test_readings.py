@@ -7,7 +7,6 @@ import subprocess
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import commands
@@ -270,11 +269,8 @@ def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
 
 @pytest.mark.browser
 def test_the_page_prints_its_answer_first_on_three_sheets(
-    browser: Any, beside: Finished, alone: Path, tmp_path: Path
+    browser: Any, beside: Finished, alone: Path, tmp_path: Path, pdftotext: str
 ) -> None:
-    pdftotext = which("pdftotext")
-    if pdftotext is None:
-        pytest.skip("no pdftotext here: apt-get install -y poppler-utils")
     assert beside.returncode == 0
     printed = tmp_path / "readings.pdf"
     page = browser.new_page()

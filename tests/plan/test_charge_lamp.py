@@ -3,31 +3,21 @@
 from pathlib import Path
 
 import pytest
+from vehicle_text import lamp, loaded, source
 
 from lampkit.plan import plan
 from lampkit.plan.suitability import Family
-from lampkit.vehicle import vehicle
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented car"
 supply_voltage_V = 12
 generator = "{generator}"
-[[light_source]]
-name = "red small"
-colour = "red"
-claimed_lumens_lm = 30
-power_W = 0.2
-base = "BA9s"
-price = 2
-[[lamp]]
-name = "{name}"
-function = "{function}"
-road_rule = false
-lens = "red"
-filament = "12V 2.2W BA9s"
-candidates = ["red small"]
 """
+    + source("red small", colour="red", claimed_lumens_lm=30, power_W=0.2, base="BA9s", price=2)
+    + lamp("{name}", "{function}", "red", "12V 2.2W BA9s", ["red small"], road_rule=False)
+)
 
 
 @pytest.mark.parametrize("generator", ["alternator", "field earthed inside", "unknown"])
@@ -37,8 +27,7 @@ candidates = ["red small"]
 )
 def test_it_stays_and_nobody_is_sent_to_buy_one(tmp_path: Path, generator: str, name: str, function: str) -> None:
     text = FILE.format(generator=generator, name=name, function=function)
-    (tmp_path / "vehicle.toml").write_text(text, encoding="utf-8")
-    made = plan.make(vehicle.load(tmp_path), draws=200)
+    made = plan.make(loaded(tmp_path, text), draws=200)
     assert made.fitted(name) is None and made.choice.cost == 0
     assert Family.CHARGING in made.choice.refused[name]["red small"]
     assert name not in made.choice.look_for
@@ -49,6 +38,6 @@ def test_it_stays_and_nobody_is_sent_to_buy_one(tmp_path: Path, generator: str, 
 
 def test_the_resistor_is_that_of_the_worked_case() -> None:
     """12.4 V less 1 V over 0.17 A less 0.015 A, less 4 ohm of the field: 69.5 ohm by hand."""
-    from lampkit.circuits import parallel_resistor
+    from lampkit.circuits.charging import parallel_resistor
 
     assert f"{float(parallel_resistor(0.17, 0.015)):.1f}" == f"{(12.4 - 1.0) / (0.17 - 0.015) - 4.0:.1f}" == "69.5"

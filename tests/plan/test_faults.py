@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 from reference.made_up_vehicles import SIZES, MadeUp
+from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit import cli, tables
 from lampkit.circuits import fault_finding
@@ -13,31 +14,18 @@ from lampkit.errors import InputError
 from lampkit.plan import faults
 from lampkit.vehicle import vehicle
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented car"
 supply_voltage_V = 12
 earth = "positive"
 generator = "field earthed inside"
-[[light_source]]
-name = "amber LED"
-colour = "amber"
-claimed_lumens_lm = 150
-power_W = 2
-[[circuit]]
-name = "turn"
-flasher = "thermal series"
-tell_tale = "single between sides"
-[[lamp]]
-name = "Rear turn"
-sides = ["left", "right"]
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-candidates = ["amber LED"]
-circuit = "turn"
-fitted = "amber LED"
 """
+    + source("amber LED", colour="amber", claimed_lumens_lm=150, power_W=2)
+    + circuit("turn", flasher="thermal series", tell_tale="single between sides")
+    + lamp("Rear turn", "rear turn", "amber", "P21W", ["amber LED"], sides=BOTH, circuit="turn", fitted="amber LED")
+)
 
 
 @pytest.fixture
@@ -82,8 +70,7 @@ def test_volts_that_the_file_tells_count_and_are_told(folder: Path, capsys: pyte
     """Eleven volts at a dark LED on positive earth: it is not the feed; none at all: it is not the way round."""
     for volts, first in ((12.3, FaultCause.REVERSED), (0.0, FaultCause.LOST_EARTH)):
         said = f'[[meter_reading]]\ncircuit = "turn"\nsupply_V = 12.4\nlamp = "Rear turn right"\nsocket_V = {volts}\n'
-        (folder / "vehicle.toml").write_text(FILE + said, encoding="utf-8")
-        found = faults.find_fault("stays dark", vehicle.load(folder))
+        found = faults.find_fault("stays dark", loaded(folder, FILE + said))
         assert (found.lamp, found.suspects[0].cause) == ("Rear turn right", first)
         assert found.suspects[0].chance > faults.find_fault("stays dark").suspects[0].chance
         assert cli.main(["faults", str(folder), "stays dark"]) == 0
@@ -147,16 +134,16 @@ VEHICLES = [tables.folder() / "library_van" / "vehicle.toml", *INVENTED]
 def test_no_cause_is_put_last_that_does_what_is_seen_in_the_net_of_a_whole_vehicle(place: Path) -> None:
     """Each lamp of each invented vehicle is wired as a net, a fault put in, and the lamp looked at."""
     van, tried = vehicle.load(place), 0
-    for lamp in {lamp.filament.name: lamp for lamp in van.lamps}.values():
+    for one in {one.filament.name: one for one in van.lamps}.values():
         for symptom in (Symptom.STAYS_DARK, Symptom.DIM, Symptom.BENCH_ONLY):
-            scene = faults.scene_of(van, lamp, symptom)
-            ranked = {one.cause: one.chance for one in fault_finding.suspects(symptom, scene)}
+            scene = faults.scene_of(van, one, symptom)
+            ranked = {found.cause: found.chance for found in fault_finding.suspects(symptom, scene)}
             for cause in ranked.keys() & {FaultCause.LOST_EARTH, FaultCause.TIRED_EARTH, FaultCause.NO_SUPPLY}:
                 sizes = SIZES.get(cause, (0.0,))
                 if any(MadeUp(scene, cause, ohms).shows(symptom.value) for ohms in sizes):
                     told = readings(cause, scene, dark=symptom in fault_finding.OF_DARKNESS)
                     assert fault_finding.does_it(cause, symptom, scene, told), (
-                        f"{lamp.name}, {symptom.value}: {cause.value}"
+                        f"{one.name}, {symptom.value}: {cause.value}"
                     )
                     tried += 1
     assert tried > 3

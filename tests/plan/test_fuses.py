@@ -3,48 +3,28 @@
 from pathlib import Path
 
 import pytest
+from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit import tables
 from lampkit.circuits.fuses import FuseMark, FuseState, FuseVerdict
 from lampkit.plan import circuit_reports
 from lampkit.vehicle import vehicle
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented car"
 supply_voltage_V = 12
-[[light_source]]
-name = "amber LED"
-colour = "amber"
-claimed_lumens_lm = 300
-power_W = 3
-[[circuit]]
-name = "turn"
-{circuit}
-[[lamp]]
-name = "Rear turn"
-sides = ["left", "right"]
-position = "rear"
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-circuit = "turn"
-candidates = ["amber LED"]
-[[lamp]]
-name = "Front turn"
-sides = ["left", "right"]
-position = "front"
-function = "front turn"
-lens = "amber"
-filament = "P21W"
-circuit = "turn"
-candidates = ["amber LED"]
 """
+    + source("amber LED", colour="amber", claimed_lumens_lm=300, power_W=3)
+    + circuit("turn", "{circuit}")
+    + lamp("Rear turn", "rear turn", "amber", "P21W", ["amber LED"], sides=BOTH, position="rear", circuit="turn")
+    + lamp("Front turn", "front turn", "amber", "P21W", ["amber LED"], sides=BOTH, position="front", circuit="turn")
+)
 
 
 def state(folder: Path, circuit: str) -> FuseState:
-    (folder / "vehicle.toml").write_text(FILE.format(circuit=circuit), encoding="utf-8")
-    (report,) = circuit_reports.report(vehicle.load(folder), {})
+    (report,) = circuit_reports.report(loaded(folder, FILE.format(circuit=circuit)), {})
     assert report.change is not None
     return report.change.fuse_state
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit.circuits import loads, tell_tale
 from lampkit.circuits.charging import standing_time
@@ -14,78 +15,34 @@ from lampkit.errors import InputError
 from lampkit.plan import parts_to_fit, savings, stages
 from lampkit.plan.parts_to_fit import FlasherTerminal, PartNote
 from lampkit.plan.stages import Fittings, PartFitted, Stage
-from lampkit.vehicle import vehicle
 from lampkit.vehicle.vehicle import Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented cart"
 supply_voltage_V = 12
 {vehicle}
-[[light_source]]
-name = "red"
-colour = "red"
-claimed_lumens_lm = 100
-power_W = 0.5
-feed = "regulated"
-either_polarity = true
-[[light_source]]
-name = "dim red"
-dim_level_of = "red"
-colour = "red"
-claimed_lumens_lm = 10
-power_W = 0.1
-[[light_source]]
-name = "amber"
-colour = "amber"
-claimed_lumens_lm = 200
-power_W = 2
-feed = "{feed}"
-either_polarity = true
-[[circuit]]
-name = "turn"
-wire_length_m = 0.1
-wire_area_mm2 = 4
-flasher = "{flasher}"
-tell_tale = "{tell_tale}"
-tell_tale_W = 2.7
-{turn}
-[[circuit]]
-name = "tail"
-[[lamp]]
-name = "Rear turn"
-sides = ["left", "right"]
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-candidates = ["amber"]
-circuit = "turn"
-[[lamp]]
-name = "Front turn"
-sides = ["left", "right"]
-function = "front turn"
-lens = "amber"
-filament = "P21W"
-candidates = ["amber"]
-circuit = "turn"
-[[lamp]]
-name = "Tail"
-sides = ["left", "right"]
-function = "tail"
-lens = "red"
-filament = "R5W"
-candidates = ["red", "dim red"]
-circuit = "tail"
-[[lamp]]
-name = "Stop"
-sides = ["left", "right"]
-function = "stop"
-lens = "red"
-filament = "P21W"
-candidates = ["red"]
-circuit = "tail"
 """
+    + source("red", colour="red", claimed_lumens_lm=100, power_W=0.5, feed="regulated", either_polarity=True)
+    + source("dim red", dim_level_of="red", colour="red", claimed_lumens_lm=10, power_W=0.1)
+    + source("amber", colour="amber", claimed_lumens_lm=200, power_W=2, feed="{feed}", either_polarity=True)
+    + circuit(
+        "turn",
+        "{turn}",
+        wire_length_m=0.1,
+        wire_area_mm2=4,
+        flasher="{flasher}",
+        tell_tale="{tell_tale}",
+        tell_tale_W=2.7,
+    )
+    + circuit("tail")
+    + lamp("Rear turn", "rear turn", "amber", "P21W", ["amber"], sides=BOTH, circuit="turn")
+    + lamp("Front turn", "front turn", "amber", "P21W", ["amber"], sides=BOTH, circuit="turn")
+    + lamp("Tail", "tail", "red", "R5W", ["red", "dim red"], sides=BOTH, circuit="tail")
+    + lamp("Stop", "stop", "red", "P21W", ["red"], sides=BOTH, circuit="tail")
+)
 
 
 def cart(
@@ -97,8 +54,7 @@ def cart(
     feed: str = "regulated",
 ) -> Vehicle:
     text = FILE.format(vehicle=head, flasher=flasher, tell_tale=tell_tale, turn=turn, feed=feed)
-    (folder / "vehicle.toml").write_text(text, encoding="utf-8")
-    return vehicle.load(folder)
+    return loaded(folder, text)
 
 
 def notes(

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import vehicle_text
+from vehicle_text import BOTH, circuit, loaded, source, table
 
 from lampkit import rules as published
 from lampkit.errors import InputError
@@ -14,7 +16,7 @@ from lampkit.plan import circuit_needs, circuit_reports, plan, sought, suitabili
 from lampkit.plan.plan import Plan
 from lampkit.plan.suitability import Family
 from lampkit.statements import Statement, say
-from lampkit.vehicle import sharing, vehicle
+from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Vehicle
 
 HEAD = """
@@ -26,97 +28,58 @@ year = {year}
 {more}
 """
 
-SOURCES = """
-[[light_source]]
-name = "red pair"
-colour = "red"
-claimed_lumens_lm = {bright}
-power_W = 4.6
-base = "BAY15d"
-layout = "all-round"
-price = 9.0
-
-[[light_source]]
-name = "red pair dim"
-dim_level_of = "red pair"
-colour = "red"
-claimed_lumens_lm = {dim}
-power_W = 0.5
-base = "BAY15d"
-layout = "all-round"
-
-[[light_source]]
-name = "white pair"
-cct_K = 6000
-claimed_lumens_lm = 1200
-power_W = 11
-base = "BAY15d"
-price = 5.0
-
-[[light_source]]
-name = "white pair dim"
-dim_level_of = "white pair"
-cct_K = 6000
-claimed_lumens_lm = 110
-power_W = 1.2
-base = "BAY15d"
-
-[[light_source]]
-name = "amber pair"
-peak_nm = 593
-claimed_lumens_lm = 1300
-power_W = 5
-hot_over_cold = [0.85, 0.95]
-base = "BAY15d"
-price = 12.0
-
-[[light_source]]
-name = "amber pair dim"
-dim_level_of = "amber pair"
-peak_nm = 593
-claimed_lumens_lm = 90
-power_W = 0.9
-base = "BAY15d"
-
-[[circuit]]
-name = "stop"
-fuse_A = 10
-
-[[circuit]]
-name = "turn"
-fuse_A = {fuse}
-flasher = "{flasher}"
-{trailer}
-
-[[circuit]]
-name = "parking"
-
-[[part]]
-name = "timer"
-kind = "load-independent flasher"
-price = 8
+SOURCES = (
+    """
 """
+    + source(
+        "red pair",
+        "claimed_lumens_lm = {bright}",
+        colour="red",
+        power_W=4.6,
+        base="BAY15d",
+        layout="all-round",
+        price=9.0,
+    )
+    + source(
+        "red pair dim",
+        "claimed_lumens_lm = {dim}",
+        dim_level_of="red pair",
+        colour="red",
+        power_W=0.5,
+        base="BAY15d",
+        layout="all-round",
+    )
+    + source("white pair", cct_K=6000, claimed_lumens_lm=1200, power_W=11, base="BAY15d", price=5.0)
+    + source("white pair dim", dim_level_of="white pair", cct_K=6000, claimed_lumens_lm=110, power_W=1.2, base="BAY15d")
+    + source(
+        "amber pair",
+        peak_nm=593,
+        claimed_lumens_lm=1300,
+        power_W=5,
+        hot_over_cold=[0.85, 0.95],
+        base="BAY15d",
+        price=12.0,
+    )
+    + source("amber pair dim", dim_level_of="amber pair", peak_nm=593, claimed_lumens_lm=90, power_W=0.9, base="BAY15d")
+    + circuit("stop", fuse_A=10)
+    + circuit("turn", "fuse_A = {fuse}", "{trailer}", flasher="{flasher}")
+    + circuit("parking")
+    + table("part", name="timer", kind="load-independent flasher", price=8)
+)
 
-LAMP = """
-[[lamp]]
-name = "{name}"
-sides = ["left", "right"]
-position = "{place}"
-function = "{function}"
-lens = "{lens}"
-filament = "1157"
-filament_part = "{part}"
-holder = "{place} holder"
-circuit = "{circuit}"
-candidates = {candidates}
-{more}
-"""
 
-
-def lamp(name: str, function: str, candidates: list[str], lens: str = "red", **more: str) -> str:
-    kind = {"part": "major", "place": "rear", "circuit": "turn", "more": "", **more}
-    offered = "[" + ", ".join(f'"{one}"' for one in candidates) + "]"
-    return LAMP.format(name=name, function=function, candidates=offered, lens=lens, **kind)
+def lamp(
+    name: str,
+    function: str,
+    candidates: list[str],
+    lens: str = "red",
+    *lines: str,
+    part: str = "major",
+    place: str = "rear",
+    circuit: str = "turn",
+) -> str:
+    held = {"sides": BOTH, "position": place, "filament_part": part, "holder": f"{place} holder", "circuit": circuit}
+    return vehicle_text.lamp(name, function, lens, "1157", candidates, *lines, **held)
 
 
 REAR = (
@@ -147,8 +110,7 @@ def write(folder: Path, lamps: str, **more: object) -> Vehicle:
     }
     text = HEAD.format(**given) + SOURCES.format(**given) + lamps
     folder.mkdir(exist_ok=True)
-    (folder / "vehicle.toml").write_text(text, encoding="utf-8")
-    return vehicle.load(folder)
+    return loaded(folder, text)
 
 
 @pytest.fixture(scope="module")
@@ -292,47 +254,23 @@ def test_the_lumens_that_are_asked_for_would_do(tmp_path: Path) -> None:
 
 # --- stop over tail ------------------------------------------------------------
 
-LORRY = """
+LORRY = (
+    """
 [vehicle]
 name = "Invented lorry"
 supply_voltage_V = 24
 year = 1985
 
-[[light_source]]
-name = "red bright"
-colour = "red"
-claimed_lumens_lm = {bright}
-power_W = 3
-price = 5
-
-[[light_source]]
-name = "red small"
-colour = "red"
-claimed_lumens_lm = {small}
-power_W = 1
-price = 3
-
-[[lamp]]
-name = "Stop"
-position = "rear left"
-function = "stop"
-lens = "red"
-filament = "P21W"
-candidates = ["red bright"]
-
-[[lamp]]
-name = "Tail"
-position = "rear left"
-function = "tail"
-lens = "red"
-filament = "R10W"
-candidates = ["red small"]
 """
+    + source("red bright", "claimed_lumens_lm = {bright}", colour="red", power_W=3, price=5)
+    + source("red small", "claimed_lumens_lm = {small}", colour="red", power_W=1, price=3)
+    + vehicle_text.lamp("Stop", "stop", "red", "P21W", ["red bright"], position="rear left")
+    + vehicle_text.lamp("Tail", "tail", "red", "R10W", ["red small"], position="rear left")
+)
 
 
 def lorry(folder: Path, bright: float, small: float) -> Plan:
-    (folder / "vehicle.toml").write_text(LORRY.format(bright=bright, small=small), encoding="utf-8")
-    return plan.make(vehicle.load(folder), draws=2000)
+    return plan.make(loaded(folder, LORRY.format(bright=bright, small=small)), draws=2000)
 
 
 def test_what_the_filaments_give_is_what_the_optics_were_built_for(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from vehicle_text import circuit, lamp, source
 
 import lampkit as lk
 from lampkit.errors import InputError
@@ -15,39 +16,20 @@ from lampkit.vehicle.vehicle import Vehicle
 
 RUNNING, IDLING, OFF = EngineState
 
-MOTORCYCLE = """
+MOTORCYCLE = (
+    """
 [vehicle]
 name = "Motorcycle"
 supply_voltage_V = 6
 generator = "field earthed inside"
-[[light_source]]
-name = "regulated LED"
-colour = "red"
-claimed_lumens_lm = 150
-power_W = 2
-feed = "regulated"
-price = 5
-[[light_source]]
-name = "bridge LED"
-colour = "red"
-claimed_lumens_lm = 150
-power_W = 2
-feed = "resistor"
-either_polarity = true
-price = 5
-[[circuit]]
-name = "rear"
-wire_area_mm2 = 1.0
-wire_length_m = 8
-[[lamp]]
-name = "Stop lamp"
-function = "stop"
-lens = "red"
-filament = "P21/5W"
-filament_part = "major"
-circuit = "rear"
-candidates = ["regulated LED", "bridge LED"]
 """
+    + source("regulated LED", colour="red", claimed_lumens_lm=150, power_W=2, feed="regulated", price=5)
+    + source(
+        "bridge LED", colour="red", claimed_lumens_lm=150, power_W=2, feed="resistor", either_polarity=True, price=5
+    )
+    + circuit("rear", wire_area_mm2=1.0, wire_length_m=8)
+    + lamp("Stop lamp", "stop", "red", "P21/5W", ["regulated LED", "bridge LED"], filament_part="major", circuit="rear")
+)
 
 
 def loaded(folder: Path, *changes: tuple[str, str]) -> Vehicle:
@@ -71,10 +53,10 @@ def plan(van: Vehicle) -> Plan:
 
 def test_the_same_volts_stand_at_the_lamp_and_at_its_circuit(van: Vehicle, plan: Plan) -> None:
     reports = {one.circuit.name: one.change for one in plan.circuits}
-    for lamp in van.lamps:
-        change = reports.get(lamp.circuit.name) if lamp.circuit else None
+    for one in van.lamps:
+        change = reports.get(one.circuit.name) if one.circuit else None
         assert change is not None
-        assert plan.sockets[lamp.name].before[RUNNING] == pytest.approx(change.voltage[0], abs=1e-6), lamp.name
+        assert plan.sockets[one.name].before[RUNNING] == pytest.approx(change.voltage[0], abs=1e-6), one.name
 
 
 def test_kirchhoff_by_hand(tmp_path: Path) -> None:
@@ -163,34 +145,20 @@ def test_a_file_that_tells_the_running_voltage_alone_is_still_read(tmp_path: Pat
     assert alternator.supplies == pytest.approx((6.75, 6.6, 6.15))
 
 
-SHARED = """
+SHARED = (
+    """
 [vehicle]
 name = "Saloon"
 supply_voltage_V = 12
 running_voltage_V = 13.5
 rules = "US"
 
-[[light_source]]
-name = "red"
-colour = "red"
-claimed_lumens_lm = 200
-power_W = 3
-base = "BA15s"
-
-[[circuit]]
-name = "stop and turn"
-wire_length_m = 6
-wire_area_mm2 = 1
 """
+    + source("red", colour="red", claimed_lumens_lm=200, power_W=3, base="BA15s")
+    + circuit("stop and turn", wire_length_m=6, wire_area_mm2=1)
+)
 FUNCTION = """
-[[lamp]]
-name = "{function}"
-function = "{function}"
-lens = "red"
-filament = "1156"
-circuit = "stop and turn"
-candidates = ["red"]
-"""
+""" + lamp("{function}", "{function}", "red", "1156", ["red"], circuit="stop and turn")
 
 
 def test_a_filament_of_two_functions_draws_its_current_once(tmp_path: Path) -> None:

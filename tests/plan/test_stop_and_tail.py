@@ -5,8 +5,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from vehicle_text import lamp, loaded, source
 
-from lampkit import conversion, plan, vehicle
+from lampkit import conversion, plan
 from lampkit.lenses import coloured_lens
 from lampkit.page import data, findings
 from lampkit.plan import suitability
@@ -15,52 +16,25 @@ from lampkit.plan.suitability import Family, over_tail
 from lampkit.sources import leds, light_source
 from lampkit.sources.filament_lamps import filament
 
-FILE = """\
+FILE = (
+    """
 [vehicle]
 name = "van"
 supply_voltage_V = 12
 
-[[light_source]]
-name = "modest"
-colour = "red"
-claimed_lumens_lm = 400
-price = 4
-
-[[light_source]]
-name = "little"
-colour = "red"
-claimed_lumens_lm = 40
-price = 3
-
-[[light_source]]
-name = "glaring"
-colour = "red"
-claimed_lumens_lm = 160
-price = 2
-
-[[lamp]]
-name = "Stop"
-position = "rear left"
-function = "stop"
-lens = "red"
-filament = "P21W"
-candidates = ["modest"]
-
-[[lamp]]
-name = "Tail"
-position = "rear left"
-function = "tail"
-lens = "red"
-filament = "R5W"
-candidates = ["glaring", "little"]
 """
+    + source("modest", colour="red", claimed_lumens_lm=400, price=4)
+    + source("little", colour="red", claimed_lumens_lm=40, price=3)
+    + source("glaring", colour="red", claimed_lumens_lm=160, price=2)
+    + lamp("Stop", "stop", "red", "P21W", ["modest"], position="rear left")
+    + lamp("Tail", "tail", "red", "R5W", ["glaring", "little"], position="rear left")
+)
 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     folder = tmp_path_factory.mktemp("pair")
-    (folder / "vehicle.toml").write_text(FILE, encoding="utf-8")
-    return plan.make(vehicle.load(folder), draws=400)
+    return plan.make(loaded(folder, FILE), draws=400)
 
 
 def told(one: Plan) -> list[str]:
@@ -114,8 +88,7 @@ def test_a_dim_level_that_is_too_bright_is_refused(tmp_path: Path) -> None:
     text = text.replace('filament = "R5W"', 'filament = "P21/5W"\nfilament_part = "minor"\nholder = "h"')
     text = text.replace('name = "glaring"', 'name = "glaring"\ndim_level_of = "modest"')
     text = text.replace("price = 2\n", "").replace('candidates = ["glaring", "little"]', 'candidates = ["glaring"]')
-    (tmp_path / "vehicle.toml").write_text(text, encoding="utf-8")
-    one = plan.make(vehicle.load(tmp_path), draws=400)
+    one = plan.make(loaded(tmp_path, text), draws=400)
     assert one.choice.chosen == {"Stop": None, "Tail": None}
     assert Family.STOP_OVER_TAIL in one.choice.refused["Tail"]["glaring"]
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 import tomlkit
+from vehicle_text import circuit, lamp, loaded, source
 
 from lampkit.conversion.suggestion import Verdict
 from lampkit.page import job_sheet_text
@@ -15,72 +16,46 @@ from lampkit.plan import plan, suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.suitability import Family
 from lampkit.statements import Statement
-from lampkit.vehicle import vehicle
 
-TOLD = """
+TOLD = (
+    """
 [vehicle]
 name = "invented cart"
 supply_voltage_V = 12
 earth = "negative"
-[[light_source]]
-name = "red pair"
-colour = "red"
-claimed_lumens_lm = 400
-power_W = 3.5
-base = "BAY15d"
-layout = "all-round"
-feed = "regulated"
-either_polarity = true
-beam_ratio = [0.8, 1.2]
-price = 7
-[[light_source]]
-name = "red pair dim"
-dim_level_of = "red pair"
-colour = "red"
-claimed_lumens_lm = 40
-power_W = 0.4
-[[light_source]]
-name = "small white"
-cct_K = 4000
-claimed_lumens_lm = 150
-power_W = 1.4
-base = "BA9s"
-layout = "all-round"
-feed = "regulated"
-either_polarity = true
-beam_ratio = [0.8, 1.2]
-price = 3
-[[circuit]]
-name = "lights"
-fuse_A = 8
-wire_length_m = 6
-wire_area_mm2 = 1
-[[lamp]]
-name = "Stop lamp"
-function = "stop"
-lens = "red"
-filament = "P21/5W"
-filament_part = "major"
-holder = "rear"
-circuit = "lights"
-candidates = ["red pair"]
-[[lamp]]
-name = "Tail lamp"
-function = "tail"
-lens = "red"
-filament = "P21/5W"
-filament_part = "minor"
-holder = "rear"
-circuit = "lights"
-candidates = ["red pair dim"]
-[[lamp]]
-name = "Side lamp"
-function = "front position"
-lens = "clear"
-filament = "T4W"
-circuit = "lights"
-candidates = ["small white"]
 """
+    + source(
+        "red pair",
+        colour="red",
+        claimed_lumens_lm=400,
+        power_W=3.5,
+        base="BAY15d",
+        layout="all-round",
+        feed="regulated",
+        either_polarity=True,
+        beam_ratio=[0.8, 1.2],
+        price=7,
+    )
+    + source("red pair dim", dim_level_of="red pair", colour="red", claimed_lumens_lm=40, power_W=0.4)
+    + source(
+        "small white",
+        cct_K=4000,
+        claimed_lumens_lm=150,
+        power_W=1.4,
+        base="BA9s",
+        layout="all-round",
+        feed="regulated",
+        either_polarity=True,
+        beam_ratio=[0.8, 1.2],
+        price=3,
+    )
+    + circuit("lights", fuse_A=8, wire_length_m=6, wire_area_mm2=1)
+    + lamp("Stop lamp", "stop", "red", "P21/5W", ["red pair"], filament_part="major", holder="rear", circuit="lights")
+    + lamp(
+        "Tail lamp", "tail", "red", "P21/5W", ["red pair dim"], filament_part="minor", holder="rear", circuit="lights"
+    )
+    + lamp("Side lamp", "front position", "clear", "T4W", ["small white"], circuit="lights")
+)
 
 UNKNOWN = {
     "price": "light_source",
@@ -115,8 +90,7 @@ def without(*keys: str) -> str:
 def planned(*keys: str, folder: Path) -> Plan:
     place = folder / ("_".join(keys) or "told")
     place.mkdir(exist_ok=True)
-    (place / "vehicle.toml").write_text(without(*keys), encoding="utf-8")
-    return plan.make(vehicle.load(place), draws=200)
+    return plan.make(loaded(place, without(*keys)), draws=200)
 
 
 @pytest.fixture(scope="module")

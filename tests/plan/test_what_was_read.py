@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from vehicle_text import loaded
 from worked_out import VAN
 
 import lampkit as lk
@@ -130,8 +131,7 @@ def test_file_and_log_that_differ_are_told(plan: Plan, tmp_path: Path) -> None:
     assert remark.values["lamp"] == "Stop lamp left" and remark.values["file"] == 62 and remark.values["agree"]
     folder = shutil.copytree(VAN, tmp_path / "van")
     text = (folder / "vehicle.toml").read_text(encoding="utf-8")
-    (folder / "vehicle.toml").write_text(text.replace("intensity_cd = 62", "intensity_cd = 162"), encoding="utf-8")
-    van = lk.vehicle.load(folder)
+    van = loaded(folder, text.replace("intensity_cd = 62", "intensity_cd = 162"))
     (other,) = told(lk.plan.make(van, draws=200))
     assert not other.values["agree"] and "disagree" in str(other)
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 from reference.order_of_work import obstacles
+from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.circuit_change import LampMix
@@ -18,84 +19,37 @@ from lampkit.vehicle import vehicle
 from lampkit.vehicle.vehicle import Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart, Offer
 
-FILE = """
+FILE = (
+    """
 [vehicle]
 name = "invented cart"
 supply_voltage_V = 12
 {vehicle}
-[[light_source]]
-name = "regulated amber"
-colour = "amber"
-claimed_lumens_lm = 200
-power_W = 2.7
-feed = "regulated"
-either_polarity = true
-[[light_source]]
-name = "one-way red"
-colour = "red"
-claimed_lumens_lm = 100
-power_W = 2.7
-feed = "regulated"
-either_polarity = false
-[[light_source]]
-name = "untold red"
-colour = "red"
-claimed_lumens_lm = 100
-power_W = 2.7
-[[light_source]]
-name = "no watts"
-colour = "red"
-claimed_lumens_lm = 100
-[[circuit]]
-name = "turn"
-wire_length_m = 6
-wire_area_mm2 = 1
-flasher = "thermal series"
-flasher_rated_load_W = 42
-tell_tale = "single between sides"
-tell_tale_W = 2
-[[circuit]]
-name = "stop"
-wire_length_m = 6
-wire_area_mm2 = 1
-[[circuit]]
-name = "tail"
-wire_length_m = 6
-wire_area_mm2 = 1
-[[lamp]]
-name = "Stop"
-sides = ["left", "right"]
-function = "stop"
-lens = "red"
-filament = "P21W"
-candidates = ["one-way red", "untold red", "no watts"]
-circuit = "stop"
-{stop}
-[[lamp]]
-name = "Rear turn"
-sides = ["left", "right"]
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-candidates = ["regulated amber"]
-circuit = "turn"
-[[lamp]]
-name = "Front turn"
-sides = ["left", "right"]
-function = "front turn"
-lens = "amber"
-filament = "P21W"
-candidates = ["regulated amber"]
-circuit = "turn"
-[[lamp]]
-name = "Tail"
-sides = ["left", "right"]
-function = "tail"
-lens = "red"
-filament = "R5W"
-candidates = ["one-way red"]
-circuit = "tail"
 """
+    + source(
+        "regulated amber", colour="amber", claimed_lumens_lm=200, power_W=2.7, feed="regulated", either_polarity=True
+    )
+    + source("one-way red", colour="red", claimed_lumens_lm=100, power_W=2.7, feed="regulated", either_polarity=False)
+    + source("untold red", colour="red", claimed_lumens_lm=100, power_W=2.7)
+    + source("no watts", colour="red", claimed_lumens_lm=100)
+    + circuit(
+        "turn",
+        wire_length_m=6,
+        wire_area_mm2=1,
+        flasher="thermal series",
+        flasher_rated_load_W=42,
+        tell_tale="single between sides",
+        tell_tale_W=2,
+    )
+    + circuit("stop", wire_length_m=6, wire_area_mm2=1)
+    + circuit("tail", wire_length_m=6, wire_area_mm2=1)
+    + lamp(
+        "Stop", "stop", "red", "P21W", ["one-way red", "untold red", "no watts"], "{stop}", sides=BOTH, circuit="stop"
+    )
+    + lamp("Rear turn", "rear turn", "amber", "P21W", ["regulated amber"], sides=BOTH, circuit="turn")
+    + lamp("Front turn", "front turn", "amber", "P21W", ["regulated amber"], sides=BOTH, circuit="turn")
+    + lamp("Tail", "tail", "red", "R5W", ["one-way red"], sides=BOTH, circuit="tail")
+)
 
 FLASHER = CircuitPart("timer", "load-independent flasher", 9.0)
 DIODES = CircuitPart("diodes", "pair of diodes", 1.0)
@@ -104,8 +58,7 @@ AMBER = ("Rear turn left", "Rear turn right", "Front turn left", "Front turn rig
 
 
 def cart(folder: Path, head: str = 'earth = "negative"', stop: str = "") -> Vehicle:
-    (folder / "vehicle.toml").write_text(FILE.format(vehicle=head, stop=stop), encoding="utf-8")
-    return vehicle.load(folder)
+    return loaded(folder, FILE.format(vehicle=head, stop=stop))
 
 
 def offer(held: Vehicle, name: str) -> Offer:

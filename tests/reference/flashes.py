@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from lampkit.visibility import effective_intensity
-from lampkit.visibility.effective_intensity import TIME_CONSTANT
+from lampkit.visibility import sight
+from lampkit.visibility.sight import TIME_CONSTANT
 
 
 def blondel_rey(duration: ArrayLike, time_constant: ArrayLike = TIME_CONSTANT) -> np.ndarray:
@@ -51,7 +51,7 @@ def allard(time: ArrayLike, intensity: ArrayLike, *, time_constant: float = TIME
     """The greatest value of I convolved with exp(-t/a)/a. Source: Allard 1876, as in IALA E-200-4 (from memory)."""
     a = time_constant
     # The memory integrated twice, which rises from nil.
-    return effective_intensity.remembered(time, intensity, lambda t: t - a * (1.0 - np.exp(-t / a)))
+    return sight.remembered(time, intensity, lambda t: t - a * (1.0 - np.exp(-t / a)))
 
 
 def effective_intensities(
@@ -61,5 +61,5 @@ def effective_intensities(
     return {
         "Blondel-Rey-Douglas": blondel_rey_douglas(time, intensity, time_constant=time_constant),
         "Schmidt-Clausen": form_factor(time, intensity, time_constant=time_constant),
-        "Modified Allard": effective_intensity.modified_allard(time, intensity, time_constant=time_constant),
+        "Modified Allard": sight.modified_allard(time, intensity, time_constant=time_constant),
     }

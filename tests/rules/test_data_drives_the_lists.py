@@ -160,7 +160,7 @@ import numpy as np
 from lampkit.errors import InputError
 from lampkit.notebook import controls, lens_panel, readings_panel
 from lampkit.rules import intensity_limits, limits, rule_sets
-from lampkit.vehicle import schema, vehicle
+from lampkit.vehicle import lamps, schema, vehicle, vehicle_parts
 
 def refused(work):
     try:

@@ -15,7 +15,7 @@ def held(table: str) -> set[str]:
 
 @pytest.mark.parametrize("one", ALL, ids=lambda one: one.name)
 def test_every_rule_set_points_at_rows_that_are_there(one: rule_sets.RuleSet) -> None:
-    assert one.colours in held("colour_boundaries") and one.stand_in in ("", *rule_sets.names())
+    assert one.colours in held("colour_boundaries") and one.stand_in in ("", *rule_sets.rule_sets())
     assert set(one.functions) <= held("required_colours")
     assert one.intensities in ("", *held("intensity_limits")) and one.flash in ("", *held("flash_limits"))
     assert one.ratios in ("", *held("ratio_directions")) and one.period in ("", "present", "older", "later")

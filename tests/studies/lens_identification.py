@@ -23,6 +23,7 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 import lampkit as lk
+from tests.reference import learnt_lens
 from tests.studies import white_leds
 
 Array = NDArray[np.float64]
@@ -270,7 +271,7 @@ def run(
                 tau = lk.light.transmittance_table(through, np.stack([reference, *given().values()]))
                 for name, share_of in zip(given(), tau[:, 1:].T, strict=True):
                     row[name] = (*lk.uncertainty.interval(share_of / tau[:, 0], weights), case.truth[name])
-                limits = lk.measurement.lens_identification.k(knowledge, another, sources["filament"])
+                limits = learnt_lens.k(knowledge, another, sources["filament"])
                 for name in COOL:
                     row[name] = (*limits, case.truth[name])
                 left = lk.measurement.lens_identification.spread_left(knowledge, believed.name, "edge width")

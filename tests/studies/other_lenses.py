@@ -64,6 +64,7 @@ import numpy as np
 from numpy.random import Generator
 
 import lampkit as lk
+from tests.reference import learnt_lens
 from tests.studies import other_garages, white_leds
 from tests.studies.other_garages import GRID, LONG, Array, V
 
@@ -220,7 +221,7 @@ def run(
             given = lk.sources.measured_source(another[:GRID], luminous_flux=100.0, name="given LED")
             row["edge"] = (*lk.uncertainty.interval(drawn["edge wavelength"], weights), truth["edge"])
             for key, source in (("white", white), ("given", given)):
-                row[key] = (*lk.measurement.lens_identification.k(known, source, filament), truth[key])
+                row[key] = (*learnt_lens.k(known, source, filament), truth[key])
             yield row
 
 

@@ -3,6 +3,8 @@
 import re
 from pathlib import Path
 
+from vehicle_text import loaded
+
 from lampkit.vehicle import schema, vehicle
 
 GUIDE = Path(__file__).parents[2] / "references" / "vehicle_file.md"
@@ -12,13 +14,8 @@ def examples() -> list[str]:
     return re.findall(r"```toml\n(.*?)```", GUIDE.read_text(encoding="utf-8"), re.DOTALL)
 
 
-def load(folder: Path, text: str) -> vehicle.Vehicle:
-    (folder / "vehicle.toml").write_text(text, encoding="utf-8")
-    return vehicle.load(folder)
-
-
 def test_the_smallest_example_is_enough(tmp_path: Path) -> None:
-    read = load(tmp_path, examples()[0])
+    read = loaded(tmp_path, examples()[0])
     assert [lamp.name for lamp in read.lamps] == ["Stop lamp left", "Stop lamp right"]
     # Not a line of it can go but the sides.
     lines = examples()[0].splitlines()
@@ -30,7 +27,7 @@ def test_the_smallest_example_is_enough(tmp_path: Path) -> None:
 
 
 def test_all_other_examples_make_one_vehicle(tmp_path: Path) -> None:
-    read = load(tmp_path, "\n".join(["[vehicle]", 'name = "x"', "supply_voltage_V = 12", *examples()[1:]]))
+    read = loaded(tmp_path, "\n".join(["[vehicle]", 'name = "x"', "supply_voltage_V = 12", *examples()[1:]]))
     assert read.lamps and read.offers and read.circuits and read.parts
     stop = read.lamps[:2]
     assert [(lamp.position, lamp.holder, lamp.intensity) for lamp in stop] == [

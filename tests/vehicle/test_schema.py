@@ -12,6 +12,7 @@ import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from vehicle_text import loaded
 
 from lampkit import tables
 from lampkit.cli import main
@@ -199,8 +200,7 @@ def test_what_only_follows_from_another_fault_is_not_told(tmp_path: Path) -> Non
     good = good.replace("stpo", "stop").replace('"rod"', '"red"').replace(', "LEDD", "dimm"', "").replace('"two"', "2")
     good = good.replace('circuit = "none"\n', "").replace('name = "stop"', 'name = "tail"')
     good = good.replace("left = { quantity = 2 }\n", "")
-    (tmp_path / "vehicle.toml").write_text(good, encoding="utf-8")
-    assert len(vehicle.load(tmp_path).lamps) == 2
+    assert len(loaded(tmp_path, good).lamps) == 2
     for old, new, line, what in (
         # The name of a light source that is missing, misspelt or taken leaves those who mean it in peace.
         ('name = "LED"', 'nme = "LED"', 7, "there is no key 'nme' in this section"),

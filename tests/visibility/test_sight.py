@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.sources import hot_wire, warming
-from lampkit.visibility import brightness, effective_intensity, sight
+from lampkit.visibility import brightness, sight
 
 candela = st.floats(0.01, 1e4)
 visibilities = st.floats(20.0, 1e5)
@@ -120,7 +120,7 @@ def test_douglas_limits_lie_where_the_intensity_is_the_effective_one() -> None:
 @pytest.mark.parametrize(
     ("law", "memory"),
     [
-        (effective_intensity.modified_allard, lambda t: 0.2 / (0.2 + t) ** 2),
+        (sight.modified_allard, lambda t: 0.2 / (0.2 + t) ** 2),
         (flashes.allard, lambda t: np.exp(-t / 0.2) / 0.2),
     ],
 )
@@ -141,7 +141,7 @@ def test_few_instants_are_joined_by_straight_lines_from_a_rise_within_one_step()
         quad(lambda u, now=now: np.interp(u, corners, [0, 1, 1, 0]) * 0.2 / (0.2 + now - u) ** 2, -0.2, now)[0]
         for now in (0.0, 0.2, 0.4)
     ]
-    found = effective_intensity.modified_allard(np.linspace(0, 1, 6), [1, 1, 0, 0, 0, 0])
+    found = sight.modified_allard(np.linspace(0, 1, 6), [1, 1, 0, 0, 0, 0])
     assert float(found) == pytest.approx(max(by_hand), rel=1e-4)
 
 
@@ -254,13 +254,13 @@ WRONG = [
     lambda: sight.thresholds("dusk"),
     lambda: sight.reaction_time_gained(-0.1),
     lambda: sight.distance_gained(-50, 0.1),
-    lambda: effective_intensity.modified_allard(INSTANTS, -FLASH),
-    lambda: effective_intensity.modified_allard(INSTANTS, FLASH[:-1]),
-    lambda: effective_intensity.modified_allard(INSTANTS[::-1], FLASH),
-    lambda: effective_intensity.modified_allard(INSTANTS, FLASH, time_constant=-0.2),
-    lambda: effective_intensity.modified_allard([0.0], [1.0]),
-    lambda: effective_intensity.modified_allard([0.0, 0.1, 0.1, 0.2], [1.0, 1.0, 0.0, 0.0]),
-    lambda: effective_intensity.modified_allard(INSTANTS, np.full_like(FLASH, np.nan)),
+    lambda: sight.modified_allard(INSTANTS, -FLASH),
+    lambda: sight.modified_allard(INSTANTS, FLASH[:-1]),
+    lambda: sight.modified_allard(INSTANTS[::-1], FLASH),
+    lambda: sight.modified_allard(INSTANTS, FLASH, time_constant=-0.2),
+    lambda: sight.modified_allard([0.0], [1.0]),
+    lambda: sight.modified_allard([0.0, 0.1, 0.1, 0.2], [1.0, 1.0, 0.0, 0.0]),
+    lambda: sight.modified_allard(INSTANTS, np.full_like(FLASH, np.nan)),
     lambda: brightness.brightness_range([0.7, 0.4]),
     lambda: brightness.brightness_range([0.0, 0.4]),
     lambda: brightness.brightness_range(0.5),

@@ -1,6 +1,7 @@
 """One lamp, end to end: against single integrals by the reference library, and against what must hold."""
 
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,8 +10,11 @@ from scipy.integrate import trapezoid
 
 import lampkit as lk
 from lampkit import numbers
+from lampkit.conversion import assessment
+from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
-from lampkit.light.colorimetry import smooth_part
+from lampkit.light import behind_lens
+from lampkit.uncertainty import sampling
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -267,26 +271,42 @@ def test_a_part_of_the_wavelengths_is_enough_for_the_draws(colour_of_lens: str) 
     for material in ("plastic", "old glass"):
         lens = lk.lenses.load(colour_of_lens, material=material)
         through = drawn(lens.beliefs, 3)
+        values = {source.name: drawn(source.beliefs, 4) for source in sources}
+        lights = {s.name: lk.sources.light_source.drawn_spectra(s, values[s.name]) for s in sources}
+        some = behind_lens.behind_lens(lights, lk.grid.drawn(lens.model, through), 700)
+        tau = lk.lenses.transmittances(lens, through)
         for source in sources:
-            values = drawn(source.beliefs, 4)
-            seen = []
-            for part in (lk.grid.WHOLE, smooth_part(source.spectrum, lens.transmittance * source.spectrum)):
-                light = lk.sources.light_source.relative_spectra(source, values, part=part)
-                tau = lk.lenses.transmittances(lens, through, part=part)
-                seen.append((tau * light) @ lk.light.colorimetry.observer(part) * 683.002)
-            full, some = seen
-            missed = np.abs(some[:, 1] - full[:, 1]) / (1e-4 * full[:, 1] + 2e-5)
+            light = lk.sources.light_source.relative_spectra(source, values[source.name])
+            full = ((tau * light) @ lk.light.colorimetry.observer() * 683.002).T
+            missed = np.abs(some[source.name][1] - full[1]) / (1e-4 * full[1] + 2e-5)
             assert np.all(missed < bound), (lens.name, source.name)
-            x, y = (lk.light.colorimetry.chromaticity_of(found) for found in (full, some))
+            x, y = (lk.light.colorimetry.chromaticity_of(found.T) for found in (full, some[source.name]))
             assert np.all(np.abs(x - y).max(axis=-1) < 2e-4 * bound), (lens.name, source.name)
+
+
+@pytest.mark.parametrize(
+    "lens",
+    [
+        lk.lenses.stack(lk.lenses.load("red"), lk.lenses.neutral(0.8, name="haze")),
+        lk.lenses.thicker(lk.lenses.load("amber"), 1.5),
+        lk.lenses.from_measured("red", luminous_transmittance=0.2),
+    ],
+    ids=repr,
+)
+def test_a_lens_that_was_changed_or_measured_is_added_up_as_its_transmittances_are(lens: lk.lenses.Lens) -> None:
+    source = lk.sources.white_led(4000.0, luminous_flux=400.0)
+    garage = lk.uncertainty.draw({lens.name: lens.beliefs, source.name: source.beliefs}, 2500, 1)
+    spectra = lk.sources.light_source.drawn_spectra(source, garage.of(source.name))
+    some = behind_lens.behind_lens({"white": spectra}, lk.grid.drawn(lens.model, garage.of(lens.name)), 2500)["white"]
+    tau = lk.lenses.transmittances(lens, garage.of(lens.name))
+    full = lk.light.luminous_transmittance(tau, spectra(slice(None), lk.grid.WHOLE))
+    assert some[1] == pytest.approx(full, rel=1e-4)
 
 
 def test_a_light_of_lines_is_added_up_in_full() -> None:
     lines = np.where(np.isin(lk.grid.WAVELENGTHS, [436, 546, 611]), 1.0, 0.0)
     lamp = lk.sources.measured_source(lines, luminous_flux=300.0, name="lines")
     old, lens = lk.sources.filament("P21W"), lk.lenses.load("red")
-    assert smooth_part(lamp.spectrum, lens.transmittance * lamp.spectrum) == lk.grid.WHOLE
-    assert smooth_part(old.spectrum, lens.transmittance * old.spectrum) == lk.grid.SEEN[0]
     found = lk.conversion.assess(old, [lamp], lens, function="stop", draws=50)
     through = lk.lenses.transmittances(lens, found.garage.of(lens.name))
     expected = lk.light.luminous_transmittance(through, lines)
@@ -297,7 +317,7 @@ def test_a_lamp_is_the_same_whether_its_wavelengths_are_added_up_in_part_or_in_f
     old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
     lens = lk.lenses.load("red")
     some = lk.conversion.assess(old, [red], lens, function="stop", draws=300)
-    monkeypatch.setattr(lk.light.colorimetry, "SMOOTH", 0.0)
+    monkeypatch.setattr(behind_lens, "SAME", 0.0)
     full = lk.conversion.assess(old, [red], lens, function="stop", draws=300)
     for a, b in zip((some.old, *some.results), (full.old, *full.results), strict=True):
         assert a.draws["transmittance"] == pytest.approx(b.draws["transmittance"], rel=2e-4)
@@ -312,3 +332,44 @@ def test_one_table_of_all_pairs_agrees_with_each_pair_alone() -> None:
         assert table[i, j] == pytest.approx(lk.light.colorimetry.tristimulus(lights[i] * lenses[j]), rel=1e-12)
     with pytest.raises(InputError, match="no tables"):
         lk.light.through_lenses(lights[0], lenses)
+
+
+def test_a_ratio_that_was_read_takes_the_place_of_the_predicted_one() -> None:
+    old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    job = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="stop", draws=400)
+    (predicted,) = job.results
+
+    def read(ratio: float, of: lk.conversion.Assessment = job) -> Result:
+        return assessment.with_ratio(of, of.results[0], np.full(400, ratio), Ground.READ)
+
+    as_much, less, half = read(1.0), read(0.999), read(0.5)
+    assert (as_much.probability, less.probability) == pytest.approx((1.0, 0.0)), (
+        "as much is enough, and a little less is not"
+    )
+    assert (as_much.chance, less.chance) == pytest.approx((predicted.share_inside, 0.0)), "its colour was not read"
+    assert as_much.lumens_to_buy == pytest.approx(110.0), "what gives as much is what stands on its box"
+    assert half.lumens_to_buy == pytest.approx(2.0 * as_much.lumens_to_buy)
+    assert half.ratio.tolist() == [0.5] * 3 and half.ground is Ground.READ and half.k is predicted.k
+    tell_tale = lk.conversion.assess(old, [red], lk.lenses.load("red"), function="tell-tale", draws=400)
+    assert (read(0.5, tell_tale).chance, read(0.499, tell_tale).chance) == pytest.approx((1.0, 0.0)), (
+        "half is enough, an assumption"
+    )
+
+
+def test_the_answer_stands_first_where_there_is_something_to_choose() -> None:
+    old, red = lk.sources.filament("P21W"), lk.sources.coloured_led("red", luminous_flux=110)
+    told = [lk.conversion.assess(old, offered, lk.lenses.load("red"), draws=100) for offered in ([red], [])]
+    assert [one._repr_html_().startswith("<p><b>") for one in told] == [True, False]
+
+
+def test_the_edge_that_is_told_is_the_one_that_readings_taught() -> None:
+    """Half of the plateau is passed at the edge wavelength: here 625 nm in each garage, not the usual 598 nm."""
+    old, red, lens = (
+        lk.sources.filament("P21W"),
+        lk.sources.coloured_led("red", luminous_flux=110),
+        lk.lenses.load("red"),
+    )
+    garage = sampling.draw({one.name: one.beliefs for one in (lens, old, red)}, 400, 1)
+    learnt = {**garage.values, (lens.name, "edge wavelength"): np.full(400, 625.0)}
+    job = lk.conversion.assess(old, [red], lens, garage=replace(garage, values=learnt))
+    assert job.results[0].why.values["where"].values["edge"] == pytest.approx(625.0, abs=0.5)
