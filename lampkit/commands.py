@@ -43,11 +43,11 @@ def lamp(given: argparse.Namespace) -> None:
         shown = lamp_answer.answer_text(found)
 
     def page() -> str:
-        from lampkit.page import basis, findings
+        from lampkit.page import findings, job_sheet
         from lampkit.plan import plan
 
         made = plan.make(wished, draws=given.draws, seed=given.seed, assessed=[found.assessment])
-        return basis.written(findings.findings_of(made), "", found.answer.sentence)
+        return job_sheet.basis_of(findings.findings_of(made), "", found.answer.sentence)
 
     _give(given, shown, page, say("cli.lamp_written", file=given.output))
 
@@ -189,9 +189,9 @@ def procedure(given: argparse.Namespace) -> None:
         difference=given.difference,
     )
     _check_place(given, "the card")
-    from lampkit.page import card
+    from lampkit.page import readings
 
-    _give(given, card.text(plan), lambda: card.page(plan), say("cli.card_written", file=given.output))
+    _give(given, readings.card_text(plan), lambda: readings.card_html(plan), say("cli.card_written", file=given.output))
 
 
 def readings(given: argparse.Namespace) -> None:

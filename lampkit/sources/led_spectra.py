@@ -129,16 +129,15 @@ def _keep_power(
     if band.dtype == np.float64 or len(nanometres) < 2:
         return
     step = nanometres[1] - nanometres[0]
-    # A band that goes on beyond the wavelengths is left as it is: three of these lengths leave 1 in 10 000 of it.
+    # A band that goes on beyond the wavelengths is left as it is: a thousandth lies beyond three of these lengths.
     inside = (peak - 3.0 / short > nanometres[0]) & (peak + 3.0 / long < nanometres[-1])
     place = np.where(inside, (peak - nanometres[0]) / step, 0.0).ravel()
-    below, flat = place.astype(np.intp), band.reshape(len(band), -1)
-    place -= below
     missed = np.ravel(inside * ((area / step) * (1.0 / short + 1.0 / long) - band.sum(axis=0)))
-    draw = np.arange(place.size)
-    place *= missed
-    flat[below + 1, draw] += place
-    flat[below, draw] += missed - place
+    below, flat = place.astype(np.intp), band.reshape(-1)
+    above = missed * (place - below)
+    at = below * place.size + np.arange(place.size)
+    flat[at] += missed - above
+    flat[at + place.size] += above
 
 
 def _over_widths(
@@ -309,10 +308,8 @@ def white_curves(
     seen = (observer @ phosphors.reshape(len(nanometres), -1)).reshape(3, 2, -1)
     bands = np.stack([observer[:, lit] @ pump, seen[:, 0], seen[:, 1]], dtype=float)
     powers = _powers(np.stack([x, np.ones(x.shape), z]).reshape(3, -1), bands).astype(kind)
-    phosphors *= powers[1:]
+    spectrum = np.einsum("wbn,bn->wn", phosphors, powers[1:])
     pump *= powers[0]
-    spectrum = phosphors[:, 0]
-    spectrum += phosphors[:, 1]
     spectrum[lit] += pump
     if np.any(powers < 0.0):
         np.maximum(spectrum, 0.0, out=spectrum)
