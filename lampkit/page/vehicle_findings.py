@@ -390,8 +390,8 @@ def work(plan: Plan) -> WorkFindings | None:
         bench=_bench(made.bench) if made.earth else (),
         circuits=tuple(_states(made.circuits)),
         steps=tuple(_steps(plan)),
-        parts=tuple(note.said for note in plan.parts_to_fit),
-        saves=plan.savings.said,
+        parts=plan.parts_to_fit,
+        saves=plan.savings,
     )
 
 
