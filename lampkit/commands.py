@@ -43,11 +43,11 @@ def lamp(given: argparse.Namespace) -> None:
         shown = lamp_answer.answer_text(found)
 
     def page() -> str:
-        from lampkit.page import basis, findings
+        from lampkit.page import findings, job_sheet
         from lampkit.plan import plan
 
         made = plan.make(wished, draws=given.draws, seed=given.seed, assessed=[found.assessment])
-        return basis.written(findings.findings_of(made), "", found.answer.sentence)
+        return job_sheet.basis_of(findings.findings_of(made), "", found.answer.sentence)
 
     _give(given, shown, page, say("cli.lamp_written", file=given.output))
 
@@ -189,9 +189,9 @@ def procedure(given: argparse.Namespace) -> None:
         difference=given.difference,
     )
     _check_place(given, "the card")
-    from lampkit.page import card
+    from lampkit.page import readings
 
-    _give(given, card.text(plan), lambda: card.page(plan), say("cli.card_written", file=given.output))
+    _give(given, readings.card_text(plan), lambda: readings.card_html(plan), say("cli.card_written", file=given.output))
 
 
 def readings(given: argparse.Namespace) -> None:
@@ -254,22 +254,24 @@ def report(given: argparse.Namespace) -> None:
         alike=None if given.sides is None else given.sides == "alike",
         budget=given.budget,
     )
-    from lampkit.page import data, findings, frame, job_sheet, job_sheet_text
-
     if target is not None:
+        from lampkit.page import frame, job_sheet
+
         frame.check_place(target)
         frame.check_place(job_sheet.basis_beside(target), "the basis of the job sheet")
-    from lampkit.plan import plan
+    from lampkit.plan import causes, plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
-    from lampkit.plan import causes
-
     found = causes.causes_of_plan(made) if given.causes else ()
     if given.json:
+        from lampkit.page import data
+
         shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
         if target is not None:
             job_sheet.save_job_sheet(made, target)
     else:
+        from lampkit.page import findings, job_sheet, job_sheet_text
+
         gathered = findings.findings_of(made)
         doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
         shown = "\n".join([job_sheet_text.written(gathered, full=given.all), *doubts])

@@ -16,12 +16,24 @@ settings.load_profile("no deadline")
 collect_ignore_glob = ["benchmarks/*", "studies/*"]
 
 
+def program(*names: str, package: str) -> str:
+    """Find a program that is not Python; without it a test is skipped, but fails where CI asks."""
+    found = next(filter(None, map(shutil.which, names)), None)
+    if found is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(f"no {names[0]} here: apt-get install -y {package}")
+    return found
+
+
+@pytest.fixture(scope="session")
+def pdftotext() -> str:
+    """What reads a printed page."""
+    return program("pdftotext", package="poppler-utils")
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Chromium, one for all tests of a file; where there is none the tests are skipped, but fail where CI asks."""
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    if chromium is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("no Chromium here: apt-get install -y chromium")
+    """Chromium, one for all tests of a file."""
+    chromium = program("chromium", "chromium-browser", package="chromium")
     if os.environ.get("CI"):
         import playwright.sync_api as api
     else:

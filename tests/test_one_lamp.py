@@ -201,3 +201,20 @@ def test_no_light_source_shows_white_behind_red() -> None:
 def test_a_colour_told_twice_is_refused_in_python_too() -> None:
     with pytest.raises(InputError, match="twice"):
         one_lamp.offer_in_words("red red-orange")
+
+
+@pytest.mark.parametrize(
+    ("words", "seen"), [("red 900 mcd", "900 mcd"), ("red 24 pcs LED", "24 pcs"), ("red 3cd", "3cd")]
+)
+def test_what_tells_no_lumens_is_refused_with_what_to_do(words: str, seen: str) -> None:
+    with pytest.raises(InputError) as told:
+        one_lamp.offer_in_words(words)
+    assert seen in told.value.what and told.value.remedy is not None
+
+
+def test_a_claim_that_cannot_be_is_told_beside_the_answer(capsys: pytest.CaptureFixture[str]) -> None:
+    """2000 lm of 3 W are 667 lm/W; no white carries as much in a watt of radiation, CIE 1931."""
+    assert cli.main(["lamp", "red", "P21W", "--led", "white 6000 K 2000 lm 3 W"]) == 0
+    assert "667 lm/W" in capsys.readouterr().out
+    assert cli.main(["lamp", "red", "P21W", "--led", "white 6000 K 400 lm 5 W"]) == 0
+    assert "lm/W" not in capsys.readouterr().out

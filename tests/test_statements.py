@@ -164,7 +164,7 @@ CUT_OPEN = {
     "page/findings.py": "names of beliefs",
     "page/frame.py": "names of files",
     "page/lamp_faces.py": "positions that people write",
-    "page/lens_chart.py": "names of beliefs",
+    "page/reading_charts.py": "names of beliefs",
     "page/reading_findings.py": "names of the inputs of a budget",
     "page/style.py": "the drawing itself, as SVG",
     "plan/circuit_needs.py": "names of lamps",

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from lampkit import tables
-from lampkit.page import basis, job_sheet
+from lampkit.page import job_sheet
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
 from lampkit.vehicle import vehicle
@@ -39,4 +39,4 @@ def sheet_of(place: Path = VAN) -> str:
 
 def basis_of(place: Path = VAN) -> str:
     """The basis beside it, which leads back to van.html."""
-    return _page(basis.basis_html, place, "van.html")
+    return _page(job_sheet.basis_html, place, "van.html")

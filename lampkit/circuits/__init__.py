@@ -1,9 +1,9 @@
 """Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, charging, earth, tasks, faults.
 
 ballast_resistor
-    ballast, cures
+    ballast
 charging
-    GeneratorKind, excitation_current, parallel_resistor, standing_time
+    GeneratorKind, standing_time
 circuit_change
     LampCircuit, before_and_after
 fault_finding
@@ -21,7 +21,7 @@ tasks
 tell_tale
     tell_tale_state
 wiring
-    Wire, awg_diameter, current_ratings, resistance_per_length
+    Wire, current_ratings, resistance_per_length
 """
 
 import lazy_loader

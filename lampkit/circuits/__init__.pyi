@@ -12,10 +12,7 @@ from . import tasks as tasks
 from . import tell_tale as tell_tale
 from . import wiring as wiring
 from .ballast_resistor import ballast as ballast
-from .ballast_resistor import cures as cures
 from .charging import GeneratorKind as GeneratorKind
-from .charging import excitation_current as excitation_current
-from .charging import parallel_resistor as parallel_resistor
 from .charging import standing_time as standing_time
 from .circuit_change import LampCircuit as LampCircuit
 from .circuit_change import before_and_after as before_and_after
@@ -41,6 +38,5 @@ from .tasks import cautions as cautions
 from .tasks import order_of_work as order_of_work
 from .tell_tale import tell_tale_state as tell_tale_state
 from .wiring import Wire as Wire
-from .wiring import awg_diameter as awg_diameter
 from .wiring import current_ratings as current_ratings
 from .wiring import resistance_per_length as resistance_per_length

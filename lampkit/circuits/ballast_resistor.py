@@ -32,10 +32,7 @@ USUAL_DUTY = 0.5
 
 
 class CaseRise(NamedTuple):
-    """How much hotter than the air the case of a ballast resistor becomes.
-
-    Source: see `case_rise`.
-    """
+    """How much hotter than the air the case of a ballast resistor becomes."""
 
     loose: NDArray[np.float64]
     on_plate: NDArray[np.float64]
@@ -135,35 +132,6 @@ def ballast(old: Load, new: Load, supply_voltage: float, *, resistance: float | 
 
 def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tuple[Statement, ...]:
     """Say what makes a flasher work again after a conversion, the better cure first.
-
-    Parameters
-    ----------
-    old : sequence of Load
-        The lamps of one side as they were.
-    new : sequence of Load
-        The lamps of one side as they will be, in the same order.
-    supply_voltage : float [V]
-        Highest voltage with the engine running.
-
-    Returns
-    -------
-    tuple of Statement
-        Sentences; the cautions for 'ballast' and 'flasher' belong beside them.
-
-    Raises
-    ------
-    InputError
-        The lists differ in length, or a number is out of range.
-
-    Examples
-    --------
-    The better cure comes first.
-
-    >>> import lampkit as lk
-    >>> lamp = lk.circuits.filament_load(25, 13.5)
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> [cure.key for cure in lk.circuits.cures([lamp] * 2, [led] * 2, 14.4)]
-    ['cure.load_independent_flasher', 'cure.ballast_resistors']
 
     Source: common practice, no source; watts and heat from `ballast`.
     """

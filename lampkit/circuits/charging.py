@@ -92,36 +92,6 @@ def excitation_current(
 ) -> NDArray[np.float64]:
     """Give the current that a charge-warning lamp lets into the rotor of a resting alternator.
 
-    Parameters
-    ----------
-    charge_lamp : sequence of Load
-        The lamp, and any resistor beside it.
-    battery_voltage : array_like, shape (...) [V]
-        Voltage with the engine at rest.
-    regulator_drop : array_like, shape (...) [V]
-        What the regulator takes.
-    rotor_resistance : array_like, shape (...) [ohm]
-        The rotor.
-
-    Returns
-    -------
-    ndarray, shape (...) [A]
-        The excitation current.
-
-    Raises
-    ------
-    InputError
-        A number is out of range, or there is no lamp.
-
-    Examples
-    --------
-    A charge-warning lamp of 2.2 W lets about a sixth of an ampere into the rotor [A].
-
-    >>> import lampkit as lk
-    >>> lamp = lk.circuits.filament_load(2.2, 12)
-    >>> round(float(lk.circuits.excitation_current([lamp])), 2)
-    0.17
-
     Source: V - Vreg = I Rrotor + V0 (I/I0)^(1/0.55) for a filament lamp.
     """
     left = positive(
@@ -139,37 +109,6 @@ def parallel_resistor(
     rotor_resistance: ArrayLike = ROTOR_RESISTANCE,
 ) -> NDArray[np.float64]:
     """Give the resistor beside an LED charge-warning lamp that lets the alternator begin.
-
-    Parameters
-    ----------
-    wanted_current : array_like, shape (...) [A]
-        Excitation current, what the filament lamp gave.
-    lamp_current : array_like, shape (...) [A]
-        Share of it that the LED carries.
-    battery_voltage : array_like, shape (...) [V]
-        Voltage with the engine at rest.
-    regulator_drop : array_like, shape (...) [V]
-        What the regulator takes.
-    rotor_resistance : array_like, shape (...) [ohm]
-        The rotor.
-
-    Returns
-    -------
-    ndarray, shape (...) [ohm]
-        The resistor; take the next smaller one that is sold, of 5 W.
-
-    Raises
-    ------
-    InputError
-        The LED already carries the wanted current, or no resistor lets that much through.
-
-    Examples
-    --------
-    What restores 0.17 A beside an LED that carries 15 mA.
-
-    >>> import lampkit as lk
-    >>> round(float(lk.circuits.parallel_resistor(0.17, 0.015)))
-    70
 
     Source: R = (V - Vreg)/(Iwanted - Iled) - Rrotor, which leaves out the small drop of the LED's share in the rotor.
     """

@@ -289,10 +289,7 @@ class MixedCircuit(NamedTuple):
 
 
 def mixed_circuit(loads: Sequence[Load], supply_voltage: float) -> MixedCircuit:
-    """Give what to expect where filaments and LEDs share one circuit.
-
-    Source: laws of `loads`.
-    """
+    """Give what to expect where filaments and LEDs share one circuit."""
     v = float(positive(supply_voltage, "supply_voltage", "V"))
     filaments = [load for load in loads if load.kind is LoadKind.FILAMENT]
     leds = [load for load in loads if load.is_led]

@@ -1,4 +1,4 @@
-"""Positive and negative earth: what depends on it, the spark, and the charge-warning lamp."""
+"""Positive and negative earth: which parts depend on it and what is done with each, and the leads of the coil."""
 
 from enum import Enum
 from typing import Literal, NamedTuple
@@ -65,10 +65,7 @@ class PolarPart(Enum):
 
 
 class EarthPart(NamedTuple):
-    """What the polarity of the earth means to one part.
-
-    Source: data/circuit/polarity.csv.
-    """
+    """What the polarity of the earth means to one part."""
 
     id: PolarPart
     part: str
@@ -84,10 +81,7 @@ class EarthPart(NamedTuple):
 
 
 def parts() -> tuple[EarthPart, ...]:
-    """List the parts of an older vehicle and whether they depend on the polarity of its earth.
-
-    Source: data/circuit/polarity.csv, each row with its own source.
-    """
+    """List the parts of an older vehicle and whether they depend on the polarity of its earth."""
     table = tables.load("circuit", "polarity")
     return tuple(
         EarthPart(**{**row, "id": PolarPart(row["id"]), "polarity_bound": PolarityBound(row["polarity_bound"])})
@@ -96,10 +90,7 @@ def parts() -> tuple[EarthPart, ...]:
 
 
 def part(name: str) -> EarthPart:
-    """Look up what the polarity of the earth means to one part.
-
-    Source: data/circuit/polarity.csv.
-    """
+    """Look up what the polarity of the earth means to one part."""
     known = {one.part: one for one in parts()}
     if name not in known:
         raise InputError(f"the part '{name}' is not in the table", key="part", expected=nearest(name, known))

@@ -150,10 +150,7 @@ TELL_TALE_WATTS = 2.0
 
 
 def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[Measurement, float]:
-    """Give what each measurement reads if one cause is the true one, all else sound; `dark` if the lamp is dark.
-
-    Source: Kirchhoff's laws with the laws of `loads`.
-    """
+    """Give what each measurement reads if one cause is the true one, all else sound; `dark` if the lamp is dark."""
     supply, lamp = scene.supply_voltage, scene.lamp
     lit = [lamp, *scene.others]
     amperes = float(total_current(lit, supply))
@@ -457,10 +454,7 @@ BY_VOLTS = (
 
 
 def does_it(cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Measurement, float]) -> bool:
-    """Tell whether a cause leaves this lamp as dark, or as dim, as it is seen.
-
-    Source: Kirchhoff's laws with the laws of `loads`.
-    """
+    """Tell whether a cause leaves this lamp as dark, or as dim, as it is seen."""
     if cause not in BY_VOLTS:
         return True
     light = float(relative_light(scene.lamp, read[Measurement.VOLTS_AT_LAMP]))
@@ -490,7 +484,7 @@ def _explains(cause: FaultCause, symptom: Symptom, scene: Scene, expected: float
 def known_symptom(symptom: Symptom | str) -> Symptom:
     """Look up a symptom by what it is called."""
     try:
-        return Symptom(symptom.casefold()) if isinstance(symptom, str) else symptom
+        return Symptom(symptom.casefold() if isinstance(symptom, str) else symptom)
     except ValueError:
         known = ", ".join(f"'{one.value}'" for one in Symptom)  # all of them: what is seen has many names
         raise InputError(f"the symptom '{symptom}' is unknown", key="symptom", expected=f"one of {known}") from None

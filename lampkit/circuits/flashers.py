@@ -38,10 +38,7 @@ class Flash(NamedTuple):
 
 
 def check_levels(trip: float, reset: float) -> None:
-    """Refuse levels at which no flasher could work.
-
-    Source: own model.
-    """
+    """Refuse levels at which no flasher could work."""
     if not 0 < reset < trip < 1:
         raise InputError(
             f"a flasher that trips at {trip:g} and resets at {reset:g} of its rated rise",
@@ -51,10 +48,7 @@ def check_levels(trip: float, reset: float) -> None:
 
 
 def rhythm(on: NDArray[np.float64], off: NDArray[np.float64], start: NDArray[np.float64]) -> Flash:
-    """Add rate and duty to the times of a flash.
-
-    Source: definition.
-    """
+    """Add rate and duty to the times of a flash."""
     period = on + off
     rate = np.where(np.isfinite(period), 60.0 / period, 0.0)
     duty = np.where(np.isinf(on), 1.0, np.where(np.isinf(off), 0.0, on / np.where(np.isinf(period), 1.0, period)))
@@ -113,10 +107,7 @@ class FlasherKind(Enum):
 
 @dataclass(frozen=True)
 class Flasher:
-    """A flasher unit.
-
-    Source: data/circuit/flashers.csv.
-    """
+    """A flasher unit."""
 
     kind: FlasherKind
     rated_current: float
@@ -219,33 +210,27 @@ def _rated_heater_current(unit: Flasher) -> float:
 
 
 def cold(load: Load) -> Load:
-    """Replace a filament by the resistance that it has when it is dark; leave anything else alone.
-
-    Source: ratio of hot to cold resistance, `COLD_RATIO`.
-    """
+    """Replace a filament by the resistance that it has when it is dark; leave anything else alone."""
     if load.kind is not LoadKind.FILAMENT:
         return load
     return Load(load.name, LoadKind.RESISTOR, COLD_RATIO * load.current, load.voltage)
 
 
 class Dark(NamedTuple):
-    """What flows through the lamps while a hot-wire flasher's contacts are open.
-
-    Source: Kirchhoff's laws.
-    """
+    """What flows through the lamps while a hot-wire flasher's contacts are open."""
 
     current: NDArray[np.float64]
     voltage: NDArray[np.float64]
 
 
-def heater_path(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike) -> Dark:
-    """Give current and lamp voltage of a hot-wire flasher with its contacts open.
-
-    Source: Kirchhoff's laws with the filaments cold.
-    """
+def heater_path(
+    unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, resistance: ArrayLike = 0.0
+) -> Dark:
+    """Give current and lamp voltage of a hot-wire flasher with its contacts open."""
     if unit.kind is not FlasherKind.HOT_WIRE:
         raise InputError(f"a {unit.kind.value} flasher has no hot wire", key="kind", expected="'hot wire'")
-    chain = series_current(supply_voltage, [[cold(load) for load in loads]], unit.heater_resistance)
+    on_the_way = unit.heater_resistance + positive(resistance, "resistance", "ohm", or_zero=True)
+    chain = series_current(supply_voltage, [[cold(load) for load in loads]], on_the_way)
     return Dark(chain.current, chain.voltages[0])
 
 
@@ -287,7 +272,7 @@ def flash(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, re
     """
     levels = {"trip": unit.trip, "reset": unit.reset, "time_constant": unit.time_constant}
     if unit.kind is FlasherKind.HOT_WIRE:
-        ratio = heater_path(unit, loads, supply_voltage).current / _rated_heater_current(unit)
+        ratio = heater_path(unit, loads, supply_voltage, resistance=resistance).current / _rated_heater_current(unit)
         return hot_wire_flash(ratio, **levels)
     current = load_of(unit, loads, supply_voltage, resistance=resistance)
     if unit.kind is FlasherKind.THERMAL_SERIES:
@@ -401,7 +386,7 @@ def flasher_state(
     least, rate = float(least_current(unit, supply_voltage)), float(flashes.rate)
     behaviour, glow = FlasherBehaviour.FLASHES, 0.0
     if unit.kind is FlasherKind.HOT_WIRE:
-        dark = heater_path(unit, loads, supply_voltage)
+        dark = heater_path(unit, loads, supply_voltage, resistance=resistance)
         current = float(dark.current)
         if rate == 0:
             leds = [load for load in loads if load.is_led]

@@ -364,10 +364,7 @@ def total_current(loads: Sequence[Load], voltage: ArrayLike) -> NDArray[np.float
 
 
 def drawing(loads: Sequence[Load]) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
-    """Give the current of loads side by side as a function of their voltage, for a search that asks often.
-
-    Source: as for `total_current`.
-    """
+    """Give the current of loads side by side as a function of their voltage, for a search that asks often."""
     # Equal lamps draw the same: each kind is asked once.
     kinds = Counter(loads).items()
     return lambda v: np.asarray(sum((n * _drawn(load, v) for load, n in kinds), np.zeros(v.shape)))

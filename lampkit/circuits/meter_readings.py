@@ -141,7 +141,7 @@ def judge_current(
         Bright filaments in the holders of these lamps, which should have been dark.
     resistance : float [ohm]
         Wire, contacts and earth that all the current passes.
-    others : bool
+    others : bool or None
         Whether other loads are known to hang on the same fuse; None where nobody knows.
     fuse : float, optional [A]
         What the fuse of the circuit is marked with.

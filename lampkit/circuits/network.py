@@ -58,10 +58,7 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
 
 
 class JointVoltages(NamedTuple):
-    """What a meter reads along one circuit [V]: behind each joint of the feed, across the lamps, at their shell [A, V].
-
-    Source: Kirchhoff's laws.
-    """
+    """What a meter reads along one circuit: amperes, and volts behind each joint of the feed, at lamps and shell."""
 
     current: NDArray[np.float64]
     feed: NDArray[np.float64]
@@ -70,10 +67,7 @@ class JointVoltages(NamedTuple):
 
 
 def joint_voltages(supply_voltage: float, feed: Sequence[float], earth: float, loads: Sequence[Load]) -> JointVoltages:
-    """Give what a meter reads at every joint, its other lead on the earth post of the battery.
-
-    Source: Kirchhoff's laws, solved by Ridders' method.
-    """
+    """Give what a meter reads at every joint, its other lead on the earth post of the battery."""
     pieces = positive(list(feed), "feed", "ohm", or_zero=True)
     back = positive(earth, "earth", "ohm", or_zero=True)
     left = lamp_voltage(supply_voltage, float(pieces.sum() + back), loads)
@@ -82,20 +76,14 @@ def joint_voltages(supply_voltage: float, feed: Sequence[float], earth: float, l
 
 
 class Series(NamedTuple):
-    """The current of groups of loads in series, and the voltage that falls to each group.
-
-    Source: Kirchhoff's laws.
-    """
+    """The current of groups of loads in series, and the voltage that falls to each group."""
 
     current: NDArray[np.float64]
     voltages: NDArray[np.float64]
 
 
 def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], resistance: ArrayLike = 0.0) -> Series:
-    """Find the current when one group of lamps returns to earth through another.
-
-    Source: Kirchhoff's laws, solved by Ridders' method.
-    """
+    """Find the current when one group of lamps returns to earth through another."""
     supply = positive(supply_voltage, "supply_voltage", "V")
     ohms = positive(resistance, "resistance", "ohm", or_zero=True)
     if not groups or not all(groups):
@@ -155,10 +143,7 @@ DARK_LIGHT = 0.005
 def shunted_voltage(
     supply_voltage: ArrayLike, leak_resistance: ArrayLike, shunt_resistance: ArrayLike
 ) -> NDArray[np.float64]:
-    """Give the voltage that a leak leaves at an LED lamp with a resistor across it.
-
-    Source: voltage divider.
-    """
+    """Give the voltage that a leak leaves at an LED lamp with a resistor across it."""
     leak = positive(leak_resistance, "leak_resistance", "ohm")
     shunt = positive(shunt_resistance, "shunt_resistance", "ohm")
     return np.asarray(positive(supply_voltage, "supply_voltage", "V") * shunt / (shunt + leak))
@@ -282,10 +267,7 @@ class LostEarth(NamedTuple):
 
 
 def lost_earth(supply_voltage: float, lamp: Load, way_back: Sequence[Load]) -> LostEarth:
-    """Give what happens when a lamp has lost its earth and returns through others that still have theirs.
-
-    Source: Kirchhoff's laws.
-    """
+    """Give what happens when a lamp has lost its earth and returns through others that still have theirs."""
     chain = series_current(supply_voltage, [[lamp], way_back])
     own = float(relative_light(lamp, chain.voltages[0]))
     other = max(float(relative_light(one, chain.voltages[1])) for one in way_back)

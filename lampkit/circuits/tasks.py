@@ -49,10 +49,7 @@ class Caution(Enum):
 
 @cache
 def places() -> Mapping[str, tuple[Caution, ...]]:
-    """List the cautions by the piece of work at which their hazard stands.
-
-    Source: data/circuit/cautions.csv, each row with its own source.
-    """
+    """List the cautions by the piece of work at which their hazard stands."""
     found: dict[str, tuple[Caution, ...]] = {}
     for row in tables.load("circuit", "cautions").rows():
         found[row["where"]] = (*found.get(row["where"], ()), Caution(row["id"]))
@@ -157,10 +154,7 @@ class StateOfWork(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One step of the work: what is done and why, what must be true before it, and what is true after it.
-
-    Source: data/circuit/conversion_order.csv and data/circuit/cautions.csv.
-    """
+    """One step of the work: what is done and why, what must be true before it, and what is true after it."""
 
     number: int
     task: Enum

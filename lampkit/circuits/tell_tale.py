@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -27,7 +28,6 @@ class Feedback(NamedTuple):
 
     current: NDArray[np.float64]
     far_voltage: NDArray[np.float64]
-    far_share: NDArray[np.float64]
     far_light: NDArray[np.float64]
 
 
@@ -36,16 +36,10 @@ def feedback(supply_voltage: ArrayLike, telltale: Load, far: Sequence[Load]) -> 
 
     Source: Kirchhoff's laws, V = V0 (I/I0)^(1/0.55) + nVf + I/G for a filament tell-tale and resistor-fed LEDs.
     """
-    # A far filament is cold, and so a far better earth than the law of a hot one says: its share is then over-stated.
+    # A far filament is cold, and so a far better earth than the law of a hot one says: its volts are over-stated.
     chain = series_current(supply_voltage, [[telltale], list(far)])
-    share = chain.current / total_current(list(far), supply_voltage)
     light = np.max([relative_light(lamp, chain.voltages[1]) for lamp in far], axis=0)
-    return Feedback(
-        chain.current,
-        np.asarray(chain.voltages[1]),
-        np.asarray(share),
-        np.asarray(light),
-    )
+    return Feedback(chain.current, np.asarray(chain.voltages[1]), np.asarray(light))
 
 
 def light_behind_diode(supply_voltage: ArrayLike) -> NDArray[np.float64]:
@@ -130,6 +124,12 @@ def tell_tale_state(supply_voltage: float, telltale: Load, far: Sequence[Load]) 
 
     Source: own reasoning on the circuit, with the laws of `loads`.
     """
+    return _state(supply_voltage, telltale, tuple(far))
+
+
+@lru_cache(maxsize=64)
+def _state(supply_voltage: float, telltale: Load, far: tuple[Load, ...]) -> TellTaleState:
+    """Judge a tell-tale once: left and right are mostly alike, and every state of the work asks again."""
     found = feedback(supply_voltage, telltale, far)
     leds = [lamp for lamp in far if lamp.is_led]
     # A filament beside an LED takes the whole current of the tell-tale at next to no volts, and the LED stays dark.

@@ -29,7 +29,8 @@ class Wire:
     length : float [m]
         Length of the current's way along it; the way back too, if that is a wire and not the body.
     standard : str
-        Whose resistance to take: 'IEC 60228 class 5', 'ISO 6722', 'IS 2465', 'PVC, 0.30 mm strands', or 'AWG'.
+        Whose resistance to take: 'IEC 60228 class 5', 'ISO 6722', 'IS 2465' or 'PVC, 0.30 mm strands'; an AWG size goes
+        by the formula of the gauge.
     celsius : float [degC]
         Temperature of the copper.
 
@@ -58,24 +59,6 @@ class Wire:
 
 def awg_diameter(gauge: ArrayLike) -> NDArray[np.float64]:
     """Give the diameter of a solid wire of an American wire gauge, d = 0.127 mm x 92^((36 - n)/39).
-
-    Parameters
-    ----------
-    gauge : array_like, shape (...) [1]
-        The gauge number n.
-
-    Returns
-    -------
-    ndarray, shape (...) [mm]
-        The diameter.
-
-    Examples
-    --------
-    Number 36 is 0.127 mm by definition.
-
-    >>> import lampkit as lk
-    >>> lk.circuits.awg_diameter([36, 18]).round(3)
-    array([0.127, 1.024])
 
     Source: definition of the American wire gauge, ASTM B258.
     """
@@ -196,7 +179,7 @@ def current_ratings(size: str) -> NDArray[np.float64]:
     Returns
     -------
     ndarray, shape (2,) [A]
-        Lowest and highest. They differ by 2 to 7: size a wire by its voltage drop, and fuse it by the lower.
+        Lowest and highest, two to seven times as much: size a wire by its voltage drop, and fuse it by the lower.
 
     Raises
     ------

@@ -307,8 +307,8 @@ def assess(
     for (owner, quantity), values in garage.values.items():
         owned.setdefault(owner, {})[quantity] = values
     behind = behind_lens.behind_lens(
-        {s.name: light_source.drawn_spectra(s, owned[s.name], duty=duty) for s in every},
-        grid.drawn(lens.model, owned[lens.name]),
+        {s.name: (s.model, light_source.as_lit(s, owned[s.name], duty)) for s in every},
+        (lens.model, owned[lens.name]),
         len(garage),
         progress=progress,
     )

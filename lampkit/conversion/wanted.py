@@ -51,8 +51,10 @@ def accepted(function: str | None, rules: str | None, lens_colour: str) -> tuple
     """List the colours of light that a lamp may show through its own lens, the usual one first; none for no such."""
     own = colours.standard_colour(lens_colour)
     wanted = () if function is None or rules is None else colours.required_colour(function, rules).colours
-    if not wanted or colours.limit_for(function, rules, lens_colour) is None:
+    if not wanted:
         return (own,)
+    if colours.limit_for(function, rules, lens_colour) is None:
+        return wanted[:1]  # what the lens makes of the usual light is accepted, and bounded by nothing that is held
     if own == "white":
         # A filament lamp shows white through a clear lens already.
         return tuple(sorted(wanted, key=lambda colour: colour != own))

@@ -1,11 +1,7 @@
 """Lessons: questions as data, the five bands of colour, pictures, and what is printed or shown on a wall.
 
-answers
-    judge
-bands
-    coins, lumen_shares, passed_shares, watt_shares
 lesson_file
-    load
+    judge, load
 sheets
     handout, slides, teachers_page
 """

@@ -1,14 +1,8 @@
-from . import answers as answers
-from . import bands as bands
 from . import lesson_file as lesson_file
 from . import pictures as pictures
 from . import quantities as quantities
 from . import sheets as sheets
-from .answers import judge as judge
-from .bands import coins as coins
-from .bands import lumen_shares as lumen_shares
-from .bands import passed_shares as passed_shares
-from .bands import watt_shares as watt_shares
+from .lesson_file import judge as judge
 from .lesson_file import load as load
 from .sheets import handout as handout
 from .sheets import slides as slides

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid, numbers
-from lampkit.lesson import bands, quantities
+from lampkit.lesson import quantities
 from lampkit.light import colorimetry, photometry
 from lampkit.statements import Statement, say
 
@@ -224,16 +224,16 @@ def _piles(
         parts.append(_text(x + 38, top, told, "middle", bold=kept is None))
         if i:
             parts.append(_line(f"M{x:.0f},{base:g}v7"))
-            last = i == len(bands.EDGES)
-            parts.append(_text(x - 31, base + 31, f"{bands.EDGES[i - 1]:.0f}{' nm' if last else ''}"))
+            last = i == len(quantities.EDGES)
+            parts.append(_text(x - 31, base + 31, f"{quantities.EDGES[i - 1]:.0f}{' nm' if last else ''}"))
     parts.append(_line(f"M{left:g},{base:g}h376"))
     return parts
 
 
 def coins() -> str:
     """Draw how a hundred coins of watts of cool white turn into a hundred coins of lumens."""
-    watts = bands.coins(quantities.watts_of("white 6000"))
-    lumens = bands.coins(quantities.lumens_of("white 6000"))
+    watts = quantities.coins(quantities.watts_of("white 6000"))
+    lumens = quantities.coins(quantities.lumens_of("white 6000"))
     base = 262.0
     parts = [_text(10, 28, named_lamp("white 6000"), bold=True), *_piles(6, base, watts), *_piles(418, base, lumens)]
     parts.append(_text(194, base + 64, say("lesson.coins_of_watts"), "middle"))
@@ -248,8 +248,8 @@ def band_table() -> str:
     """Write the table to work with a pencil: what the lens passes, the lumens of each lamp, and empty products."""
     lamps = ("filament", "white 6000", "white 2700")
     passed = np.rint(100 * quantities.passed("red")).astype(int)
-    shares = {name: bands.coins(quantities.lumens_of(name)) for name in lamps}
-    limits = [*bands.EDGES]
+    shares = {name: quantities.coins(quantities.lumens_of(name)) for name in lamps}
+    limits = [*quantities.EDGES]
     names = [
         say("lesson.band_below", nanometres=limits[0]),
         *(say("lesson.band_between", low=a, high=b) for a, b in pairwise(limits)),
@@ -282,8 +282,8 @@ def fall() -> str:
     """Draw what the lens leaves of a hundred coins of lumens, of the filament and of cool white."""
     base, parts, told = 262.0, [], []
     for left, name in ((6.0, "filament"), (418.0, "white 6000")):
-        whole = bands.coins(quantities.lumens_of(name))
-        kept = bands.coins_left(whole, quantities.passed("red"), round(100 * quantities.passes("red", name)))
+        whole = quantities.coins(quantities.lumens_of(name))
+        kept = quantities.coins_left(whole, quantities.passed("red"), round(100 * quantities.passes("red", name)))
         parts += [_text(max(2, left - 16), 28, named_lamp(name), bold=True), *_piles(left, base, whole, kept)]
         share = 100 * quantities.passes("red", name)
         told.append(share)

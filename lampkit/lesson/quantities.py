@@ -5,11 +5,10 @@ from functools import cache
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from lampkit import conversion, grid, lenses, sources
 from lampkit.lenses.coloured_lens import Lens, of_model
-from lampkit.lesson import bands
 from lampkit.light import colorimetry, photometry
 from lampkit.measurement import colour_response, lamp_face, meters
 from lampkit.rules import colours
@@ -17,6 +16,37 @@ from lampkit.sources.light_source import TRUE_OVER_CLAIMED, LightSource
 from lampkit.tables import load
 from lampkit.uncertainty import budget, sampling
 from lampkit.visibility import brightness
+
+EDGES = (500.0, 570.0, 590.0, 610.0)
+"""Where one band ends and the next begins [nm]. Source: own judgement: blue, green, yellow, orange and red."""
+
+SEEN = (400.0, 760.0)
+"""Between these wavelengths watts are counted [nm]. Source: CIE 018:2019, beyond them V(lambda) is below 0.0005."""
+
+
+def _parts(low: float, high: float) -> NDArray[np.float64]:
+    """Give the weight of each wavelength in each band; a wavelength on an edge belongs half to either side."""
+    edges = np.array([low, *EDGES, high])[:, np.newaxis]
+    begun = np.clip(grid.WAVELENGTHS - edges + 0.5, 0.0, 1.0)
+    return np.asarray(begun[:-1] - begun[1:])
+
+
+def coins(shares: ArrayLike) -> NDArray[np.int64]:
+    """Share out a hundred coins; what is lost by rounding goes to the largest remainders, so that a hundred stay."""
+    exact = 100.0 * np.asarray(shares, dtype=float)
+    whole = np.floor(exact).astype(int)
+    left = 100 - int(whole.sum())
+    whole[np.argsort(whole - exact, kind="stable")[:left]] += 1
+    return np.asarray(whole)
+
+
+def coins_left(whole: NDArray[np.int64], passed: NDArray[np.float64], total: int) -> NDArray[np.int64]:
+    """Say of which coins a lens leaves how many, so that the total is right."""
+    exact = whole * passed
+    left = np.floor(exact).astype(int)
+    left[np.argsort(left - exact, kind="stable")[: max(total - int(left.sum()), 0)]] += 1
+    return np.asarray(left)
+
 
 OLD_LUMENS = 460.0
 """What a 21 W stop lamp gives, and what each box promises [lm]. Source: UN R37, sheet P21W (from memory)."""
@@ -89,7 +119,7 @@ def lumens_per_watt(nanometres: float) -> float:
 
 def lumens_per_visible_watt(source: str) -> float:
     """Give the lumens for each watt that a lamp radiates between 400 nm and 760 nm."""
-    return float(photometry.efficacy_of_radiation(lamp(source).spectrum, band=bands.SEEN))
+    return float(photometry.efficacy_of_radiation(lamp(source).spectrum, band=SEEN))
 
 
 def lens_at(through: str, nanometres: float) -> float:
@@ -99,22 +129,31 @@ def lens_at(through: str, nanometres: float) -> float:
 
 def watts_of(source: str) -> NDArray[np.float64]:
     """Share out the visible watts of a lamp over the five bands."""
-    return bands.watt_shares(lamp(source).spectrum)
+    watts = _parts(*SEEN) @ lamp(source).spectrum
+    return np.asarray(watts / watts.sum())
 
 
 def lumens_of(source: str) -> NDArray[np.float64]:
-    """Share out the lumens of a lamp over the five bands."""
-    return bands.lumen_shares(lamp(source).spectrum)
+    """Share out the lumens of a lamp over the five bands.
+
+    Source: CIE 018:2019 for the weights.
+    """
+    lumens = _parts(359.5, 830.5) @ (lamp(source).spectrum * photometry.luminous_efficiency())
+    return np.asarray(lumens / lumens.sum())
 
 
 def passed(through: str) -> NDArray[np.float64]:
-    """Give what a lens passes of each of the five bands."""
-    return bands.passed_shares(lens(through).transmittance)
+    """Give what a lens passes of each of the five bands, for light of equal watts at all wavelengths of a band.
+
+    Within so narrow a band it matters little which light it is.
+    """
+    weights = _parts(359.5, 830.5) * photometry.luminous_efficiency()
+    return np.asarray(weights @ lens(through).transmittance / weights.sum(axis=-1))
 
 
 def by_hand(through: str, source: str) -> float:
     """Multiply the coins and the whole per cents of the table band by band and add, as with a pencil."""
-    return float(bands.coins(lumens_of(source)) @ np.rint(100 * passed(through))) / 1e4
+    return float(coins(lumens_of(source)) @ np.rint(100 * passed(through))) / 1e4
 
 
 def lumens_between(source: str, low: float, high: float) -> float:
@@ -136,7 +175,7 @@ def visible_watts(source: str, lumens: float) -> float:
 
 def stopped_watts(through: str, source: str, lumens: float) -> float:
     """Give the watts between 400 nm and 760 nm that a lens keeps back, and turns into heat or sends back."""
-    low, high = bands.SEEN
+    low, high = SEEN
     seen = (low <= grid.WAVELENGTHS) & (high >= grid.WAVELENGTHS)
     kept = lamp(source).spectrum * (1.0 - lens(through).transmittance) * seen
     return float(kept.sum()) * lumens / lamp(source).luminous_flux

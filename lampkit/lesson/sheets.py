@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 from lampkit import __version__, numbers, statements
 from lampkit.errors import InputError
 from lampkit.lesson import pictures
-from lampkit.lesson.answers import Record, rows, told
-from lampkit.lesson.lesson_file import HalfTruth, Lesson, Question, Section
+from lampkit.lesson.lesson_file import HalfTruth, Lesson, Question, Record, Section, rows, told
 from lampkit.page import frame
 
 if TYPE_CHECKING:

@@ -6,55 +6,72 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid
-from lampkit.grid import Curves
+from lampkit.grid import CurveModel, Curves, Values
 from lampkit.light import colorimetry
 
-BLOCK = 1024
-"""Garages whose spectra are worked on at a time [1]. Source: own timing; they stay in the processor's cache, and memory
-does not grow with them."""
+Drawn = tuple[CurveModel, Values]
+"""A model and what was drawn of its parameters in each garage."""
+
+BLOCK, STRETCH = 1024, 16384
+"""Garages whose spectra are worked on at a time, and those whose numbers are reckoned before [1]. Source: own timing;
+each stays in a cache of the processor, and memory does not grow with them."""
 
 SAME = 2.5e-5
-"""Share by which light added up at some wavelengths may miss that at all [1]. Source: an assumption, a hundredth of the
-hundredths that two readings of one lamp differ by."""
+"""Share by which light added up at some wavelengths may miss that at all in the garages in which it is tried [1].
+Source: an assumption, a hundredth of the hundredths that two readings of one lamp differ by, and a quarter of it as no
+more than TRIED are looked at."""
 
 TRIED = 16
 """Garages in which it is tried how many wavelengths are enough [1]. Source: an assumption; a test holds all others."""
 
 
 def behind_lens(
-    lights: Mapping[str, Curves], lens: Curves, garages: int, *, progress: bool = False
+    lights: Mapping[str, Drawn], lens: Drawn, garages: int, *, progress: bool = False
 ) -> dict[str, NDArray[np.float64]]:
     """Give X, Y and Z of each light behind a lens, in rows of many garages, where Y before the lens is one.
 
-    Each light is added up at the first part of grid.SEEN that gives the same as all wavelengths in the first garages.
     Source: CIE 015:2018, 7.1.
     """
     found = {name: np.empty((3, garages)) for name in lights}
-    first, few, left = slice(0, BLOCK), slice(0, TRIED), dict(lights)
-    full = _added_up(lights, lens, few, grid.WHOLE)
-    enough: list[tuple[slice, dict[str, Curves]]] = []
-    for part in grid.SEEN:
-        some = _added_up(left, lens, first, part)
-        same = [name for name, xyz in some.items() if part == grid.WHOLE or _same(xyz[:, few], full[name])]
-        for name in same:
-            found[name][:, first] = some[name]
-        enough.append((part, {name: left.pop(name) for name in same}))
-    for block in _blocks(garages, progress):
-        for part, some_lights in enough:
-            for name, xyz in _added_up(some_lights, lens, block, part).items():
-                found[name][:, block] = xyz
+    parts: list[tuple[slice, list[str]]] = []
+    for start in _stretches(garages, progress):
+        stretch = slice(start, start + STRETCH)
+        curves, through = {name: _curves(one, stretch) for name, one in lights.items()}, _curves(lens, stretch)
+        parts = parts or _enough(curves, through)
+        for first in range(start, min(start + STRETCH, garages), BLOCK):
+            block = slice(first - start, first - start + BLOCK)
+            for part, names in parts:
+                for name, xyz in _added_up({n: curves[n] for n in names}, through, block, part).items():
+                    found[name][:, first : first + BLOCK] = xyz
     return found
 
 
-def _blocks(garages: int, progress: bool) -> Iterable[slice]:
-    """List the blocks of garages after the first, with a bar where it is asked for."""
-    blocks = [slice(start, start + BLOCK) for start in range(BLOCK, garages, BLOCK)]
+def _stretches(garages: int, progress: bool) -> Iterable[int]:
+    """List where each stretch of garages begins, with a bar where it is asked for."""
+    starts = range(0, garages, STRETCH)
     if not progress:
-        return blocks
+        return starts
     from tqdm.auto import tqdm
 
-    bar: Iterable[slice] = tqdm(blocks, desc="garages", unit="block", leave=False)
+    bar: Iterable[int] = tqdm(starts, unit=" garages", unit_scale=STRETCH, leave=False)
     return bar
+
+
+def _curves(drawn: Drawn, garages: slice) -> Curves:
+    model, values = drawn
+    return grid.drawn(model, {name: v[garages] if np.ndim(v) else v for name, v in values.items()})
+
+
+def _enough(lights: Mapping[str, Curves], lens: Curves) -> list[tuple[slice, list[str]]]:
+    """Choose for each light the first part of grid.SEEN that in some garages gives the same as all wavelengths."""
+    few, left, parts = slice(0, TRIED), dict(lights), []
+    full = _added_up(lights, lens, few, grid.WHOLE)
+    for part in grid.SEEN:
+        some = full if part == grid.WHOLE else _added_up(left, lens, few, part)
+        same = [name for name in left if part == grid.WHOLE or _same(some[name], full[name])]
+        parts.append((part, same))
+        left = {name: light for name, light in left.items() if name not in same}
+    return parts
 
 
 def _added_up(

@@ -4,8 +4,6 @@ fair_ratio
     Comparison, FairRatio, compare_readings
 illuminance_log
     IlluminanceLog, Reading, load_log, read_log
-lamp_face
-    near_field_factor
 lens_identification
     believed_lens, learn_lens, next_reading
 meters

@@ -16,7 +16,6 @@ from .illuminance_log import IlluminanceLog as IlluminanceLog
 from .illuminance_log import Reading as Reading
 from .illuminance_log import load_log as load_log
 from .illuminance_log import read_log as read_log
-from .lamp_face import near_field_factor as near_field_factor
 from .lens_identification import believed_lens as believed_lens
 from .lens_identification import learn_lens as learn_lens
 from .lens_identification import next_reading as next_reading

@@ -20,6 +20,7 @@ from lampkit.measurement.log_file import (
     LogFile,
     LogLine,
     add_remark,
+    facts_of,
     lens_was_fitted,
     lines_of,
     number_of,
@@ -28,7 +29,7 @@ from lampkit.measurement.log_file import (
     tried,
     value_of,
 )
-from lampkit.measurement.meters import NOTHING_TOLD, Infrared, MeterFacts, MeterKind, class_limit
+from lampkit.measurement.meters import NOTHING_TOLD, MeterFacts
 from lampkit.numbers import listed
 from lampkit.statements import Statement, say
 
@@ -255,7 +256,7 @@ def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> Il
     if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
         raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
     unit = _check_columns(log)
-    facts = tried(log, _facts, log)
+    facts = tried(log, facts_of, log)
     lines = lines_of(_one_spelling(log), unit)
     wide = "dark_lx" in log.columns
     readings = _wide(log, lines, resolution) if wide else _paired(log, lines, resolution)
@@ -306,53 +307,6 @@ def _one_spelling(log: LogFile) -> LogFile:
                 add_remark(log, say("illuminance_log.one_spelling", text=cells[key], read=name))
                 cells[key] = name
     return log
-
-
-def _facts(log: LogFile) -> MeterFacts:
-    """What the log tells of its meter; one answer on any line stands for the whole log."""
-    kind = _one_of(log, "meter_kind", {k.value: k for k in MeterKind} | {"lux": MeterKind.LUX_METER})
-    answers = {"none": Infrared.NONE, "some": Infrared.SOME, "not tried": Infrared.NOT_TRIED}
-    found = {
-        "kind": kind,
-        "infrared": _one_of(log, "infrared", answers) or Infrared.NOT_TRIED,
-        "one_range": _one_of(log, "meter_range", {"one": True, "auto": False}),
-        "meter_class": _one_of(log, "meter_class", {c: c.upper() for c in "labc"}),
-    }
-    if found["meter_class"] is not None:
-        class_limit(found["meter_class"])
-        if kind is not MeterKind.LUX_METER:
-            line = next(line for line, cells in log.rows if "meter_class" in cells)
-            raise InputError(
-                "a class belongs to a lux meter",
-                file=log.file,
-                line=line,
-                key="meter_class",
-                expected="'lux meter' under meter_kind",
-            )
-    return MeterFacts(**found)
-
-
-def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
-    """Take the one answer that a column gives, on whatever line it stands."""
-    answer, before = None, None
-    for line, cells in log.rows:
-        if key not in cells:
-            continue
-        word = cells[key].lower()
-        if word not in words:
-            raise InputError(
-                f"'{cells[key]}' is unknown", file=log.file, line=line, key=key, expected=" or ".join(words)
-            )
-        if before is not None and words[word] != answer:
-            raise InputError(
-                f"'{cells[key]}' stands here and '{before}' on a line before",
-                file=log.file,
-                line=line,
-                key=key,
-                remedy="give each meter a log of its own",
-            )
-        answer, before = words[word], cells[key]
-    return answer
 
 
 def _check_columns(log: LogFile) -> str:

@@ -20,33 +20,6 @@ def beam_exponent(half_angle: ArrayLike) -> NDArray[np.float64]:
 def near_field_factor(distance: ArrayLike, face_diameter: ArrayLike, exponent: ArrayLike = 1.0) -> NDArray[np.float64]:
     """Give the illuminance on the axis of a round face over what the inverse square law says.
 
-    Parameters
-    ----------
-    distance : array_like, shape (...) [m]
-        From the face to the meter.
-    face_diameter : array_like, shape (...) [m]
-        Diameter of the lit face; zero is a point.
-    exponent : array_like, shape (...) [1]
-        The exponent m of the beam cos^m, the same for every patch of the face.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        One far away, less than one near the face.
-
-    Raises
-    ------
-    InputError
-        A distance is not positive or a diameter is negative.
-
-    Examples
-    --------
-    One diameter away, a cosine face gives I/(d2 + R2): four fifths of what the inverse square law says.
-
-    >>> import lampkit as lk
-    >>> lk.measurement.near_field_factor([1.0, 10.0], 1.0).round(4)
-    array([0.8   , 0.9975])
-
     Source: own calculation, the integral of cos^m over a disc; for m = 1 it is the textbook I/(d^2 + R^2).
     """
     d, size, m = (np.asarray(v, dtype=float) for v in (distance, face_diameter, exponent))

@@ -445,10 +445,7 @@ def next_reading(knowledge: Knowledge, probes: Sequence[LightSource], *, error: 
 def ranked(
     knowledge: Knowledge, probes: Sequence[LightSource], *, error: float = PROBE_ERROR
 ) -> list[dict[str, str | float]]:
-    """Tell of each light source what `next_reading` does, in the order given.
-
-    Source: as for `next_reading`.
-    """
+    """Tell of each light source what `next_reading` does, in the order given."""
     if not probes:
         raise InputError("there is no light source to probe with", key="probes")
     if not error > 0:

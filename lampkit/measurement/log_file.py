@@ -1,4 +1,4 @@
-"""The file of a log as it was written: its cells and lines, the numbers in them, and what had to be mended."""
+"""The file of a log as it was written: its cells and lines, what they tell of the meter, and what had to be mended."""
 
 import csv
 import re
@@ -12,6 +12,7 @@ import numpy as np
 
 from lampkit import written_files
 from lampkit.errors import Fault, InputError, nearest, refuse, unseen
+from lampkit.measurement.meters import Infrared, MeterFacts, MeterKind, class_limit
 from lampkit.statements import Statement, say
 
 
@@ -407,3 +408,50 @@ def lens_was_fitted(log: LogFile, entry: LogLine) -> bool:
         what = f"'{lens}' does not say where the lens was"
         raise InputError(what, file=log.file, line=entry.line, key="lens", expected=COLUMNS["lens"])
     return LENS[lens]
+
+
+def facts_of(log: LogFile) -> MeterFacts:
+    """What the log tells of its meter; one answer on any line stands for the whole log."""
+    kind = _one_of(log, "meter_kind", {k.value: k for k in MeterKind} | {"lux": MeterKind.LUX_METER})
+    answers = {"none": Infrared.NONE, "some": Infrared.SOME, "not tried": Infrared.NOT_TRIED}
+    found = {
+        "kind": kind,
+        "infrared": _one_of(log, "infrared", answers) or Infrared.NOT_TRIED,
+        "one_range": _one_of(log, "meter_range", {"one": True, "auto": False}),
+        "meter_class": _one_of(log, "meter_class", {c: c.upper() for c in "labc"}),
+    }
+    if found["meter_class"] is not None:
+        class_limit(found["meter_class"])
+        if kind is not MeterKind.LUX_METER:
+            line = next(line for line, cells in log.rows if "meter_class" in cells)
+            raise InputError(
+                "a class belongs to a lux meter",
+                file=log.file,
+                line=line,
+                key="meter_class",
+                expected="'lux meter' under meter_kind",
+            )
+    return MeterFacts(**found)
+
+
+def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
+    """Take the one answer that a column gives, on whatever line it stands."""
+    answer, before = None, None
+    for line, cells in log.rows:
+        if key not in cells:
+            continue
+        word = cells[key].lower()
+        if word not in words:
+            raise InputError(
+                f"'{cells[key]}' is unknown", file=log.file, line=line, key=key, expected=" or ".join(words)
+            )
+        if before is not None and words[word] != answer:
+            raise InputError(
+                f"'{cells[key]}' stands here and '{before}' on a line before",
+                file=log.file,
+                line=line,
+                key=key,
+                remedy="give each meter a log of its own",
+            )
+        answer, before = words[word], cells[key]
+    return answer

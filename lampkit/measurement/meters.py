@@ -120,10 +120,7 @@ def _continuation() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 def infrared_beyond_grid(spectrum: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
-    """Estimate the radiation between the end of the grid and 1000 nm, going on as a hot body would.
-
-    Source: own calculation from Planck's law.
-    """
+    """Estimate the radiation between the end of the grid and 1000 nm, going on as a hot body would."""
     values = grid.on_grid(spectrum, part)
     last, before = values[..., -1], values[..., int(np.searchsorted(grid.WAVELENGTHS[part], 770.0))]
     slopes, beyond = _continuation()
@@ -135,10 +132,7 @@ def infrared_beyond_grid(spectrum: ArrayLike, *, part: slice = grid.WHOLE) -> ND
 def signal(
     responsivity: ArrayLike, spectrum: ArrayLike, *, leak: ArrayLike = 0.0, part: slice = grid.WHOLE
 ) -> NDArray[np.float64]:
-    """Give what a sensor makes of light, before it is calibrated in lux.
-
-    Source: definition.
-    """
+    """Give what a sensor makes of light, before it is calibrated in lux."""
     s, light = grid.on_grid(responsivity, part), grid.on_grid(spectrum, part)
     weights = grid.weights(part)
     on_grid = np.einsum("...i,...i->...", s * weights, light) if s.ndim == 1 else _product(s, light, weights)
@@ -438,27 +432,20 @@ NOTHING_TOLD = MeterFacts()
 
 
 def meter_of(facts: MeterFacts) -> Meter:
-    """Give the meter that the user tells of; a phone where nothing is told, as that is the wider of the two.
-
-    Source: `phone` and `lux_meter`.
-    """
+    """Give the meter that the user tells of; a phone where nothing is told, as that is the wider of the two."""
     if facts.kind is MeterKind.LUX_METER:
         return lux_meter(meter_class=facts.meter_class, infrared=facts.infrared)
     return phone(infrared=facts.infrared)
 
 
 def class_limit(meter_class: str, standard: str = "DIN 5032-7:1985") -> float:
-    """Give the limit of f1' that a class sets, in per cent.
-
-    Source: data/meters/class_limits.csv.
-    """
+    """Give the limit of f1' that a class sets, in per cent."""
     rows = tables.load("meters", "class_limits").rows()
     limits = {r["class"]: float(r["limit_percent"]) for r in rows if (r["index"], r["standard"]) == ("f1'", standard)}
-    if meter_class.upper() not in limits:
-        raise InputError(
-            f"the class '{meter_class}' is unknown", key="meter_class", expected=nearest(meter_class, limits)
-        )
-    return limits[meter_class.upper()]
+    wanted = str(meter_class).upper()
+    if wanted not in limits:
+        raise InputError(f"the class '{meter_class}' is unknown", key="meter_class", expected=nearest(wanted, limits))
+    return limits[wanted]
 
 
 def measured_meter(

@@ -58,10 +58,7 @@ def _bases() -> frozenset[str]:
 
 
 def designation_in(source: str) -> str | None:
-    """Find the designation of a filament lamp among the words of a name, or the volts and watts stamped on it.
-
-    Source: data/lamps/ratings.csv.
-    """
+    """Find the designation of a filament lamp among the words of a name, or the volts and watts stamped on it."""
     stamped = MARK.search(source)
     if stamped is not None and set(words_of(MARK.sub(" ", source))) <= {*BESIDE_A_MARK, *_bases()}:
         return stamped.group()

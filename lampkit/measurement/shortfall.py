@@ -148,10 +148,7 @@ def beam_belief(layout: str | None) -> Belief:
 
 
 def beam_of(source: LightSource) -> Belief:
-    """Give what is believed of the beam ratio of a light source: what the user knows, or else by its layout.
-
-    Source: an assumption, or the user.
-    """
+    """Give what is believed of the beam ratio of a light source: what the user knows, or else by its layout."""
     return source.beam or beam_belief(source.layout)
 
 

@@ -1,15 +1,11 @@
 """Panels of the notebooks, and the command that opens them.
 
 circuit_panel
-    circuit_loop, earth_bench, leak_bench
-fair_comparison
-    background_rule, compare_without_lens, show_three_ways
-fault_panel
-    fault_finder
+    circuit_loop, earth_bench, fault_finder, leak_bench
 lens_panel
     lens_as_set, lens_bench
 lesson
-    show_rise, show_whole, show_words, walk_through
+    background_rule, compare_without_lens, show_rise, show_three_ways, show_whole, show_words, walk_through
 readings_panel
     lens_desk, readings_desk
 vehicle_form

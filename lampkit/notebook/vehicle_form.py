@@ -1,7 +1,6 @@
 """Your vehicle: a panel that reads and writes the vehicle file by clicking, and makes the plan of it."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -472,17 +471,14 @@ class YourVehicle:
         self.progress.layout.display = ""
         rows: list[str] = []
         found: list[Assessment] = []
-        alike: dict[object, Assessment] = {}
         try:
-            for lamp in held.lamps:
-                sort = plan.sort_of(lamp)
-                if sort not in alike:
-                    alike[sort] = self._assessed(held, lamp)
-                found.append(replace(alike[sort], name=lamp.name))
+            for one in vehicle_panel.each_sort_once(held, partial(self._assessed, held), {}):
+                found.append(one)
                 self._watch(progress.Phase.LAMPS, len(found), len(held.lamps))
-                rows.append(_plan_row(lamp.name, "", say("your_vehicle.assessed")))
+                rows.append(_plan_row(one.name, "", say("your_vehicle.assessed")))
                 self.plan_rows.value = "".join(rows)
-            made = plan.make(held, draws=vehicle_panel.DRAWS, seed=vehicle_panel.SEED, assessed=found)
+            draws, seed = vehicle_panel.DRAWS, vehicle_panel.SEED
+            made = plan.make(held, draws=draws, seed=seed, assessed=found, before=self.planned)
         finally:
             self.progress.layout.display = "none"
         self.planned = made

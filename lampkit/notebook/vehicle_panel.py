@@ -1,5 +1,6 @@
 """The vehicle sheet: a panel that opens a vehicle, lets candidates be changed, and saves the job sheet."""
 
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from enum import Enum
 from pathlib import Path
@@ -58,13 +59,25 @@ def with_offer(held: Vehicle, name: str, luminous_flux: float, price: float | No
     return replace(held, offers=put(held.offers), lamps=lamps)
 
 
+def each_sort_once(
+    held: Vehicle, assess: Callable[[Lamp], conversion.Assessment], known: Mapping[str, conversion.Assessment]
+) -> Iterator[conversion.Assessment]:
+    """Assess lamp after lamp, but for those that are known, and lamps that are alike once."""
+    alike: dict[object, conversion.Assessment] = {}
+    for lamp in held.lamps:
+        sort = plan.sort_of(lamp)
+        if lamp.name not in known and sort not in alike:
+            alike[sort] = assess(lamp)
+        yield known[lamp.name] if lamp.name in known else replace(alike[sort], name=lamp.name)
+
+
 def by_hand(made: Plan, wanted: dict[str, str | None]) -> Plan:
     """Give the plan with some lamps chosen by hand, by the names of what is on offer for them."""
     offers = {lamp.name: {offer.name: offer for offer in lamp.candidates} for lamp in made.vehicle.lamps}
     return plan.pick(made, {lamp: None if name is None else offers[lamp][name] for lamp, name in wanted.items()})
 
 
-def together(held: Vehicle, lamp: str, pick: str | Pick) -> dict[str, str | Pick]:
+def picked_along(held: Vehicle, lamp: str, pick: str | Pick) -> dict[str, str | Pick]:
     """Say what else is picked with a pick: the same on the other side, and the other level in the same holder."""
     by_name = {one.name: one for one in held.lamps}
     picks: dict[str, str | Pick] = {lamp: pick}
@@ -164,16 +177,18 @@ class VehicleSheet:
         held = self.vehicle
         self.progress.max, self.progress.value, self.progress.layout.display = len(held.lamps), 0, ""
         found: list[conversion.Assessment] = []
-        alike: dict[object, conversion.Assessment] = {}
+
+        known = {} if offer is None else dict(self.predicted)
+        for lamp in held.lamps:
+            if any(one.name == offer for one in lamp.candidates):
+                known.pop(lamp.name, None)
+
+        def assess(lamp: Lamp) -> conversion.Assessment:
+            return plan.assess_lamps(held, lamps=(lamp,), draws=self.draws, seed=self.seed)[0]
+
         try:
-            for lamp in held.lamps:
-                if offer is None or any(one.name == offer for one in lamp.candidates):
-                    sort = plan.sort_of(lamp)
-                    if sort not in alike:
-                        (alike[sort],) = plan.assess_lamps(held, lamps=(lamp,), draws=self.draws, seed=self.seed)
-                    found.append(replace(alike[sort], name=lamp.name))
-                else:
-                    found.append(self.predicted[lamp.name])
+            for one in each_sort_once(held, assess, known):
+                found.append(one)
                 self.progress.value += 1
             before = None if offer is None else self.planned
             self._show(plan.make(held, draws=self.draws, seed=self.seed, assessed=found, before=before))
@@ -209,7 +224,7 @@ class VehicleSheet:
         assert self.vehicle is not None
         self._following = True
         try:
-            for other, value in together(self.vehicle, lamp, change["new"]).items():
+            for other, value in picked_along(self.vehicle, lamp, change["new"]).items():
                 self.picks[other].value = value
         finally:
             self._following = False

@@ -1,9 +1,5 @@
 """Pages and charts: what the plan and the readings say, drawn and written for screen and paper.
 
-basis
-    basis_html
-card
-    procedure_card
 circuit_pictures
     wiring_sketch
 colour_chart
@@ -13,21 +9,19 @@ data
 findings
     Findings, findings_of
 job_sheet
-    job_sheet_html, save_job_sheet
+    basis_html, job_sheet_html, save_job_sheet
 job_sheet_text
     report_text
 lamp_faces
     lit_faces
-lens_chart
-    lens_knowledge, light_before_and_after
 light_charts
     ratio_chart, through_lens_chart
 reading_charts
-    contributions_chart
+    contributions_chart, lens_knowledge, light_before_and_after
 reading_findings
     ReadingFindings, findings_of_readings
 readings
-    readings_html, readings_text
+    procedure_card, readings_html, readings_text
 time_pictures
     flash_picture, road_picture
 """

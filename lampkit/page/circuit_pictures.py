@@ -38,7 +38,7 @@ from lampkit.page.style import (
     trace,
     write,
 )
-from lampkit.page.work_findings import behaviour
+from lampkit.page.vehicle_findings import behaviour
 from lampkit.plan import socket_voltages
 from lampkit.plan.circuit_needs import TELL_TALE_POWER
 from lampkit.plan.circuit_reports import CircuitReport

@@ -16,8 +16,7 @@ from lampkit.page.reading_findings import (
     ReadingFindings,
     findings_of_readings,
 )
-from lampkit.page.vehicle_findings import CircuitFindings
-from lampkit.page.work_findings import CHANGES
+from lampkit.page.vehicle_findings import CHANGES, CircuitFindings
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.causes import Causes
 from lampkit.plan.plan import Plan
@@ -335,8 +334,8 @@ def _work(found: Findings) -> dict[str, Any]:
             }
             for test in made.bench
         ],
-        "parts": [note.said for note in found.plan.parts_to_fit],
-        "savings": found.plan.savings.said,
+        "parts": found.plan.parts_to_fit,
+        "savings": found.plan.savings,
     }
 
 

@@ -4,17 +4,23 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lampkit import numbers
-from lampkit.conversion.assessment import Assessment, Ground
+from lampkit.conversion.assessment import Ground
 from lampkit.conversion.suggestion import TELL_TALE_MOST, Verdict
-from lampkit.page import fit_findings, lamp_findings, reading_findings, vehicle_findings, work_findings
-from lampkit.page.fit_findings import FitFindings, ShopArticle
-from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, Told
+from lampkit.page import lamp_findings, reading_findings, vehicle_findings
+from lampkit.page.lamp_findings import (
+    AlikeFindings,
+    ClauseFindings,
+    FitFindings,
+    LampFindings,
+    ShopArticle,
+    SourceFindings,
+    Told,
+)
 from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
-from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings
-from lampkit.page.work_findings import WorkFindings
+from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings, WorkFindings
 from lampkit.plan import suitability
-from lampkit.plan.plan import Plan, joint_name, short_name
+from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.suitability import OverTail
 from lampkit.plan.timing import LampTiming
@@ -23,31 +29,7 @@ from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty.sampling import Belief
 from lampkit.vehicle import sharing
-from lampkit.vehicle.vehicle import Lamp, Vehicle
-
-
-@dataclass(frozen=True, eq=False)
-class AlikeFindings:
-    """Lamps that have the same function, lens, filament, candidates and choice, such as left and right."""
-
-    number: int
-    name: str
-    lamp: Lamp
-    assessment: Assessment
-    members: tuple[LampFindings, ...]
-    axes: tuple[lamp_findings.OnAxis, ...]
-    measured: tuple[Statement, ...]
-    cautions: tuple[Told, ...]
-
-    @property
-    def first(self) -> LampFindings:
-        """Give the first of them: what is said of it holds for all."""
-        return self.members[0]
-
-    @property
-    def short(self) -> str:
-        """Name them without left and right, for where their number stands before it."""
-        return short_name([one.lamp.name for one in self.members]) or self.name
+from lampkit.vehicle.vehicle import Vehicle
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,9 +202,9 @@ def findings_of(plan: Plan) -> Findings:
         summary=_summary(groups),
         lamps=lamps,
         groups=groups,
-        fit=tuple(fit_findings.fit(plan, group) for group in groups),
-        shopping=fit_findings.shopping(plan, groups),
-        dangers=fit_findings.dangers(watch, bought, any(functions.function(g.lamp.function).flashes for g in groups)),
+        fit=tuple(lamp_findings.fit(plan, group) for group in groups),
+        shopping=lamp_findings.shopping(plan, groups),
+        dangers=lamp_findings.dangers(watch, bought, any(map(_is_flashed, groups))),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,
@@ -234,7 +216,7 @@ def findings_of(plan: Plan) -> Findings:
         checks=vehicle_findings.checks(plan, lamps, groups),
         cautions=vehicle_findings.cautions(plan),
         earth=vehicle_findings.change_of_earth(plan),
-        work=work_findings.work(plan),
+        work=vehicle_findings.work(plan),
         readings=readings,
         limits=_limits(groups),
         clauses=lamp_findings.clauses([(group.name, group.axes) for group in groups]),
@@ -251,10 +233,10 @@ def findings_of(plan: Plan) -> Findings:
 
 def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
     """Gather each lamp; lamps that share their results share what is made of them."""
-    sources: dict[tuple[int, int], tuple[SourceFindings, ...]] = {}
+    sources: dict[tuple[int, int, int], tuple[SourceFindings, ...]] = {}
     found = []
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
-        which = (id(assessment.results), id(lamp.candidates))
+        which = (id(assessment.old), id(assessment.results), id(lamp.candidates))
         if which not in sources:
             sources[which] = lamp_findings.sources(lamp, assessment)
         believed = plan.intensities.get(lamp.name)
@@ -372,6 +354,12 @@ def _may_dazzle(group: AlikeFindings) -> bool:
     result = group.first.decision.result
     tell_tale = functions.function(group.lamp.function).tell_tale
     return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
+
+
+def _is_flashed(group: AlikeFindings) -> bool:
+    """Tell whether a lamp works by a flasher; a tell-tale of semaphore arms does not."""
+    does = functions.function(group.lamp.function)
+    return does.flashes and not does.tell_tale
 
 
 def _was_read_wrong(words: Statement) -> bool:

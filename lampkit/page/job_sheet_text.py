@@ -6,12 +6,11 @@ from itertools import zip_longest
 from lampkit import numbers
 from lampkit.conversion.suggestion import SURE
 from lampkit.page import findings, lamp_findings, sheet_tables
-from lampkit.page.findings import AlikeFindings, Findings
+from lampkit.page.findings import Findings
 from lampkit.page.frame import COLUMNS, item
-from lampkit.page.lamp_findings import SourceFindings
+from lampkit.page.lamp_findings import AlikeFindings, SourceFindings
 from lampkit.page.style import called
-from lampkit.page.vehicle_findings import EarthStep
-from lampkit.page.work_findings import WorkShown
+from lampkit.page.vehicle_findings import EarthStep, WorkShown
 from lampkit.plan.plan import Plan
 from lampkit.statements import say
 

@@ -20,6 +20,11 @@ def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
     """List what was taken for granted and would move the answer."""
     said = list(asked.assumed)
     sources = [result.source for result in assessment.results]
+    said += [
+        say("notes.claim", name=result.source.name, claim=result.claim_statement)
+        for result in assessment.results
+        if result.claim in claims.DOUBTED
+    ]
     said.append(say("one_lamp.old"))
     if any(source.claimed for source in sources):
         said.append(say("one_lamp.claims"))

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,12 +11,10 @@ from numpy.typing import NDArray
 from lampkit import numbers
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.light import colorimetry
-from lampkit.page.style import BOLD, Drawing, called, drawing_svg, lettered, tagged
+from lampkit.page.lamp_findings import AlikeFindings
+from lampkit.page.style import BOLD, Drawing, called, css, drawing_svg, lettered, tagged
 from lampkit.statements import Statement, say
 from lampkit.visibility import brightness
-
-if TYPE_CHECKING:
-    from lampkit.page.findings import AlikeFindings
 
 FILAMENT_LEVEL = 0.5
 """Light of the face with the filament on the screen, over the most that the screen gives of its colour [1]: there is
@@ -279,7 +277,7 @@ PLACES = ("front", "dashboard", "side", "rear")
 class Spot:
     """Lamps that are alike at one place: on which sides, and what is written beside them."""
 
-    group: "AlikeFindings"
+    group: AlikeFindings
     sides: frozenset[str]
     words: tuple[str, ...]
 
@@ -289,13 +287,13 @@ class Spot:
         return LINE * len(self.words) + ROOM
 
 
-def place_of(group: "AlikeFindings") -> int:
+def place_of(group: AlikeFindings) -> int:
     """Tell where along the vehicle lamps sit, by their place in `PLACES`."""
     first = (group.first.lamp.position or "").partition(" ")[0]
     return PLACES.index(first) if first in PLACES else len(PLACES)
 
 
-def _spots(groups: Sequence["AlikeFindings"]) -> dict[int, list[Spot]]:
+def _spots(groups: Sequence[AlikeFindings]) -> dict[int, list[Spot]]:
     found: dict[int, list[Spot]] = {}
     for group in groups:
         fitted = group.first.fitted
@@ -307,7 +305,7 @@ def _spots(groups: Sequence["AlikeFindings"]) -> dict[int, list[Spot]]:
     return dict(sorted(found.items()))
 
 
-def vehicle_map(groups: Sequence["AlikeFindings"]) -> Drawing:
+def vehicle_map(groups: Sequence[AlikeFindings]) -> Drawing:
     """Draw a vehicle from above with each lamp at its place, in the colour that it shows.
 
     Source: IEC 61966-2-1:1999 for the screen; the kit's own drawing.
@@ -339,8 +337,7 @@ def _spot(spot: Spot, y: float) -> list[str]:
     first = spot.group.first
     result = first.fitted or spot.group.assessment.old
     colour = colorimetry.srgb(result.chromaticity).clip(0.0, 1.0)
-    dark = float(colour @ (0.299, 0.587, 0.114)) < 0.5
-    face = "#" + "".join(f"{round(255 * v):02x}" for v in colour.tolist())
+    face, dark = css(result.chromaticity), float(colour @ (0.299, 0.587, 0.114)) < 0.5
     parts = [f'<path d="M{max(at[side] for side in spot.sides):g},{y:g}H{right + 24:g}" stroke="currentColor" '
              'stroke-opacity="0.4"/>']  # fmt: skip
     for side in sorted(spot.sides):
@@ -352,7 +349,7 @@ def _spot(spot: Spot, y: float) -> list[str]:
     return parts
 
 
-def _places(groups: Sequence["AlikeFindings"]) -> Iterable[Statement]:
+def _places(groups: Sequence[AlikeFindings]) -> Iterable[Statement]:
     for group in groups:
         places = [member.lamp.position or "" for member in group.members]
         goes_in = say("page.map.stays") if group.first.fitted is None else called(group.first.fitted.source)

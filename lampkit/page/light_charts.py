@@ -21,7 +21,7 @@ from lampkit.page.style import (
     VISIBLE,
     box,
     called,
-    colour_behind_lens,
+    css,
     house_style,
     letters_on,
     look_of,
@@ -270,7 +270,7 @@ def ratio_chart(
             if row.result is not None:
                 low, middle, high = interval = [float(v) for v in along(np.maximum(row.result.ratio, ends[0]))]
                 pieces["ends"] += [_tick(v, here) for v in (low, high)]
-                trace(figure, box(low, here - 0.028, high, here + 0.028), facecolor=colour_behind_lens(row.result),
+                trace(figure, box(low, here - 0.028, high, here + 0.028), facecolor=css(row.result.chromaticity),
                       label="interval", zorder=3)  # fmt: skip
                 marked(figure, middle, here, row.result, row.tag)
             rooms.append(_Room(here, others, interval))

@@ -8,12 +8,19 @@ from numpy.typing import NDArray
 
 from lampkit import numbers
 from lampkit.page import lamp_faces
-from lampkit.page.findings import AlikeFindings, Assumption, Findings
-from lampkit.page.lamp_findings import ClauseFindings, LampFindings, SourceFindings, citation, colour_words, in_print
+from lampkit.page.findings import Assumption, Findings
+from lampkit.page.lamp_findings import (
+    AlikeFindings,
+    ClauseFindings,
+    LampFindings,
+    SourceFindings,
+    citation,
+    colour_words,
+    in_print,
+)
 from lampkit.page.reading_findings import RatioFindings, cause_rows
 from lampkit.page.style import anchor, called, css
-from lampkit.page.vehicle_findings import BoundPart, CircuitFindings
-from lampkit.page.work_findings import CircuitStates, LampChange
+from lampkit.page.vehicle_findings import BoundPart, CircuitFindings, CircuitStates, LampChange
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.rules.colours import Boundary
 from lampkit.statements import Statement, say

@@ -40,27 +40,7 @@ Source: Okabe and Ito, Color Universal Design, 2008 (colours from memory)."""
 STYLE: dict[str, Any] = {
     "font.family": ["DejaVu Sans"],
     "font.size": 10.0,
-    "axes.titlesize": 11.5,
-    "axes.titleweight": "bold",
-    "axes.titlelocation": "left",
-    "axes.labelsize": 10.0,
-    "xtick.labelsize": 10.0,
-    "ytick.labelsize": 10.0,
     "text.color": INK,
-    "axes.labelcolor": INK,
-    "axes.edgecolor": MUTED,
-    "axes.facecolor": "none",
-    "xtick.color": MUTED,
-    "ytick.color": MUTED,
-    "xtick.labelcolor": INK,
-    "ytick.labelcolor": INK,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.linewidth": 0.8,
-    "grid.color": FAINT,
-    "grid.linewidth": 0.8,
-    "axes.axisbelow": True,
-    "lines.linewidth": 1.6,
     "hatch.linewidth": 0.7,
     "figure.facecolor": PAPER,
     "savefig.facecolor": PAPER,
@@ -182,7 +162,7 @@ def marked(figure: "Figure", x: float, y: float, result: Result, tag: str, size:
     from matplotlib.lines import Line2D
 
     figure.add_artist(Line2D([x], [y], linestyle="none", marker=look_of(tag)[1], markersize=size, markeredgecolor=INK,
-                             color=colour_behind_lens(result), transform=figure.dpi_scale_trans, zorder=5))  # fmt: skip
+                             color=css(result.chromaticity), transform=figure.dpi_scale_trans, zorder=5))  # fmt: skip
 
 
 def tagged(assessment: Assessment) -> tuple[tuple[str, Result], ...]:
@@ -224,22 +204,13 @@ def letters_on(wavelength: float) -> str:
     return "black" if 500.0 < wavelength < 620.0 else "white"
 
 
-def colour_behind_lens(result: Result) -> str:
-    """Give the screen colour of a light source behind its lens: the same in every picture of it.
-
-    Source: IEC 61966-2-1:1999.
-    """
-    red, green, blue = np.round(255 * colorimetry.srgb(result.chromaticity)).astype(int).tolist()
-    return f"#{red:02x}{green:02x}{blue:02x}"
-
-
 def css(chromaticity: NDArray[np.float64]) -> str:
-    """Give the screen colour nearest to a chromaticity, as a style sheet writes it.
+    """Give the screen colour nearest to a chromaticity, as a style sheet and a chart take it.
 
     Source: IEC 61966-2-1:1999.
     """
-    red, green, blue = np.round(255 * np.clip(colorimetry.srgb(chromaticity), 0, 1)).astype(int)
-    return f"rgb({red}, {green}, {blue})"
+    red, green, blue = np.round(255 * np.clip(colorimetry.srgb(chromaticity), 0, 1)).astype(int).tolist()
+    return f"#{red:02x}{green:02x}{blue:02x}"
 
 
 def anchor(name: str) -> str:

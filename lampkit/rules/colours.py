@@ -16,10 +16,7 @@ from lampkit.statements import Statement, say
 
 @dataclass(frozen=True, eq=False)
 class Boundary:
-    """One line of a colour region under its own name, with where it is printed.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """One line of a colour region under its own name, with where it is printed."""
 
     name: str
     inequality: str
@@ -31,10 +28,7 @@ class Boundary:
 
 @dataclass(frozen=True, eq=False)
 class ColourRegion:
-    """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """The colour that one set of rules calls red, amber, white, green or blue; the spectrum locus closes it."""
 
     rules: str
     colour: str
@@ -48,10 +42,7 @@ class ColourRegion:
 
 @dataclass(frozen=True, eq=False)
 class RequiredColour:
-    """Which colour a lamp function asks for under a set of rules, and against which regions to hold it.
-
-    Source: the rules that each row of data/rules/required_colours.csv names.
-    """
+    """Which colour a lamp function asks for under a set of rules, and against which regions to hold it."""
 
     function: str
     rules: str
@@ -79,10 +70,7 @@ ROUNDING = 1e-12
 
 @cache
 def colour_regions(rules: str | None = None) -> tuple[ColourRegion, ...]:
-    """List the colour regions of one set of rules, or of all.
-
-    Source: the rules that each row of data/rules/colour_boundaries.csv names.
-    """
+    """List the colour regions of one set of rules, or of all."""
     grouped: dict[tuple[str, str], dict[str, list[dict[str, Any]]]] = {}
     for row in tables.load("rules", "colour_boundaries").rows():
         grouped.setdefault((row["rules"], row["colour"]), {}).setdefault(row["boundary"], []).append(row)
@@ -223,10 +211,7 @@ def _chromaticities(xy: ArrayLike) -> NDArray[np.float64]:
 
 
 def colour_margin(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
-    """Give the smallest of the margins: positive inside the region, negative outside.
-
-    Source: plane geometry.
-    """
+    """Give the smallest of the margins: positive inside the region, negative outside."""
     return np.asarray(colour_margins(region, xy).min(axis=-1))
 
 

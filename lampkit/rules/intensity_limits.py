@@ -20,10 +20,7 @@ ANGLE_TOLERANCE = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Requirement:
-    """What the published rules ask of the light of one lamp function.
-
-    Source: the rules that each limit names.
-    """
+    """What the published rules ask of the light of one lamp function."""
 
     function: str
     rules: str
@@ -38,18 +35,12 @@ class Requirement:
 
     @property
     def minimum(self) -> Limit:
-        """Pick the first minimum on the axis: that of the present edition where there is one.
-
-        Source: the rules that the limit names.
-        """
+        """Pick the first minimum on the axis: that of the present edition where there is one."""
         return next(limit for limit in self.limits if limit.quantity == "minimum")
 
     @property
     def maxima(self) -> tuple[Limit, ...]:
-        """Pick the maxima of all editions.
-
-        Source: the rules that each limit names.
-        """
+        """Pick the maxima of all editions."""
         return tuple(limit for limit in self.limits if limit.quantity == "maximum")
 
 

@@ -11,10 +11,7 @@ from lampkit.rules import limits
 
 @dataclass(frozen=True, eq=False)
 class Distribution:
-    """The test points of a lamp function with the minimum at each.
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
+    """The test points of a lamp function with the minimum at each."""
 
     name: str
     angles: NDArray[np.float64]
@@ -37,10 +34,7 @@ def distribution(
     *,
     wide: bool = False,
 ) -> Distribution | None:
-    """Give the test points of a lamp function, scaled to its minimum on the axis.
-
-    Source: the rules that each row of data/rules/light_distribution.csv names.
-    """
+    """Give the test points of a lamp function, scaled to its minimum on the axis."""
     asked = {"rules": rules, "function": function, "category": category, "colour": colour}
     widths = ("wide", "") if wide else ("",)
     patterns = [

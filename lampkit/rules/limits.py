@@ -16,10 +16,7 @@ from lampkit.statements import Statement, say
 
 @dataclass(frozen=True)
 class Limit:
-    """One published number that a lamp is held against, with the place where it is printed and how it is known.
-
-    Source: the rules that each row of data/rules names.
-    """
+    """One published number that a lamp is held against, with the place where it is printed and how it is known."""
 
     quantity: str
     low: float
@@ -86,10 +83,7 @@ def number(value: float, instead: float) -> float:
 
 
 def from_row(row: Mapping[str, Any], where: str) -> Limit:
-    """Make a limit of one row of a table under data/rules.
-
-    Source: the rules that the row names.
-    """
+    """Make a limit of one row of a table under data/rules."""
     return Limit(
         quantity=row["quantity"],
         low=number(row["low"], -np.inf),

@@ -1,5 +1,6 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
+import re
 from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
@@ -221,11 +222,12 @@ def ratings_of(designation: str, rated_voltage: float | None = None) -> list[dic
         return [row for row in rows if rated_voltage in (None, row["class_V"])]
     marking = markings.read_marking(markings.marking_of_number(str(designation)) or str(designation))
     if marking is None:
+        remedy = "or write its volts and watts, as in '12V 2.2W'"
+        if re.search(r"\d\s*c\.?p\b", str(designation), re.IGNORECASE):
+            remedy = "write its volts, watts and lumens, 12.6 lm for each candle power, as in '6V 17W 264lm' for 21 cp"
+        expected = nearest(str(designation), designations())
         raise InputError(
-            f"there is no filament lamp '{designation}'",
-            key="designation",
-            expected=nearest(str(designation), designations()),
-            remedy="or write its volts and watts, as in '12V 2.2W'",
+            f"there is no filament lamp '{designation}'", key="designation", expected=expected, remedy=remedy
         )
     return markings.rating_of_marking(marking)
 

@@ -132,19 +132,14 @@ def spectra_of(
 
     Source: the model of the light source.
     """
-    return source.model(_as_lit(source, values, duty), part)
+    return source.model(as_lit(source, values, duty), part)
 
 
-def drawn_spectra(source: LightSource, values: Values, *, duty: float = 1.0) -> grid.Curves:
-    """Give the same, to be worked out for some garages and a part of the grid at a time.
+def as_lit(source: LightSource, values: Values, duty: float) -> Values:
+    """Give the values of a light source for the share of the time for which it is lit.
 
-    Source: the model of the light source.
+    Source: the rise goes with the mean power.
     """
-    return grid.drawn(source.model, _as_lit(source, values, duty))
-
-
-def _as_lit(source: LightSource, values: Values, duty: float) -> Values:
-    """Give the values of a light source that is lit for a share of the time."""
     missing = [b.name for b in source.beliefs if b.name not in values]
     if missing:
         raise InputError(f"no values of {', '.join(missing)} were drawn", key=source.name)

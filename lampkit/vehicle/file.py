@@ -319,10 +319,7 @@ def _title(folder: Path) -> str:
 
 
 def begin(folder: str | Path, like: str) -> tuple[Path, ...]:
-    """Copy a vehicle to start from into a folder, whole or not at all; nothing that stands there is touched.
-
-    Source: data/starters, invented.
-    """
+    """Copy a vehicle to start from into a folder, whole or not at all; nothing that stands there is touched."""
     known = starters()
     if like not in known:
         raise InputError(f"there is no vehicle '{like}' to start from", key="--like", expected=nearest(like, known))

@@ -1,8 +1,8 @@
 """The lamps of the vehicle file: where they sit, written once for both sides, asked for what they mean, and made."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
@@ -15,7 +15,7 @@ from lampkit.rules import colours, functions
 from lampkit.rules.functions import LampFunction
 from lampkit.sources import filament_lamps
 from lampkit.sources.light_source import LightSource
-from lampkit.vehicle import schema, vehicle_parts
+from lampkit.vehicle import vehicle_parts
 from lampkit.vehicle.schema import Entry
 from lampkit.vehicle.vehicle_parts import Circuit, Given, Offer
 
@@ -96,7 +96,7 @@ class Lamp:
 
 @dataclass(frozen=True)
 class Shelf:
-    """What the lamps of one file are made from; filament lamps and plain lenses are made once and shared."""
+    """What the lamps of one file are made from; what is equal is made once, and once for all files."""
 
     names: Mapping[str, list[str] | None]
     supply: float | None
@@ -105,8 +105,6 @@ class Shelf:
     offers: dict[str, Offer | None] = field(default_factory=dict)
     own_lenses: dict[str, Lens | None] = field(default_factory=dict)
     circuits: dict[str, Circuit | None] = field(default_factory=dict)
-    plain_lenses: dict[tuple[str, str], Lens] = field(default_factory=dict)
-    filaments: dict[tuple[str, str | None, tuple[float, float]], LightSource] = field(default_factory=dict)
 
 
 def one_a_side(entry: Entry, faults: list[Fault]) -> Iterator[Entry]:
@@ -204,26 +202,37 @@ def _socket(given: Given, shelf: Shelf) -> None:
 
 
 def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
-    """Make the filament lamp at the running voltage, once for all lamps that hold it."""
+    """Make the filament lamp at the running voltage."""
     designation, part, lost = given["filament"], given.get("filament_part"), _lost(given)
     if shelf.supply is None or shelf.running is None:
         return None
-    if (designation, part, lost) not in shelf.filaments:
-        try:
-            made = filament_lamps.filament(
-                designation, shelf.running, part=part, rated_voltage=shelf.supply, blackened=lost
-            )
-        except InputError as error:
-            key = "filament_part" if error.key == "part" and part is not None else "filament"
-            raise vehicle_parts.about(key, error) from None
-        shelf.filaments[designation, part, lost] = made
-    return shelf.filaments[designation, part, lost]
+    try:
+        return _filament(designation, shelf.running, part, shelf.supply, lost)
+    except InputError as error:
+        key = "filament_part" if error.key == "part" and part is not None else "filament"
+        raise vehicle_parts.about(key, error) from None
+
+
+@lru_cache(maxsize=256)
+def _filament(
+    designation: str, running: float, part: str | None, supply: float, lost: tuple[float, float]
+) -> LightSource:
+    return filament_lamps.filament(designation, running, part=part, rated_voltage=supply, blackened=lost)
+
+
+@lru_cache(maxsize=64)
+def _plain_lens(colour: str, material: str) -> Lens:
+    return coloured_lens.load(colour, material=material)
 
 
 def _lost(given: Given) -> tuple[float, float]:
     """Give the share of the old lamp's light that its bulb keeps: as the user knows it, or as assumed."""
     told = given.get("blackened", filament_lamps.BLACKENED)
     return (float(told), float(told)) if isinstance(told, int | float) else (float(told[0]), float(told[1]))
+
+
+NO_COLOUR = "smoke dims old and new alike, so name the colour without it; yellow comes nearest to amber"
+"""What to do with a lens of none of the colours."""
 
 
 def _lens(given: Given, shelf: Shelf) -> Lens | None:
@@ -237,11 +246,8 @@ def _lens(given: Given, shelf: Shelf) -> Lens | None:
         if shelf.names["lens"] is None:
             return None
         wanted = nearest(name, [*shelf.names["lens"], *COLOURS])
-        raise InputError(f"there is no lens '{name}'", key="lens", expected=wanted)
-    material = given.get("lens_material", "plastic")
-    if (name, material) not in shelf.plain_lenses:
-        shelf.plain_lenses[name, material] = coloured_lens.load(name, material=material)
-    return shelf.plain_lenses[name, material]
+        raise InputError(f"there is no lens '{name}'", key="lens", expected=wanted, remedy=NO_COLOUR)
+    return _plain_lens(name, given.get("lens_material", "plastic"))
 
 
 def _there(given: Given, shelf: Shelf, key: str, section: str, what: str) -> None:
@@ -257,7 +263,13 @@ def _there(given: Given, shelf: Shelf, key: str, section: str, what: str) -> Non
 FILAMENT = ("filament", "filament_part", "blackened")
 """The keys of the filament lamp."""
 
-HOLDING = {*FILAMENT, *schema.OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
+OF_THE_SOURCE = ("lens", "lens_material", "candidates", "quantity", "fitted", "position")
+"""The keys that cannot differ between the functions of one filament."""
+
+OF_THE_LENS = ("lens", "lens_material")
+"""Those that may differ where it burns steadily: a tail lamp lights a number plate, a side lamp shows red behind."""
+
+HOLDING = {*FILAMENT, *OF_THE_SOURCE, "function", "holder", "sides", "left", "right"}
 """The keys that say who shares a holder, and what of it."""
 
 CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
@@ -272,16 +284,55 @@ CHECKS: dict[Callable[..., object], tuple[str, ...]] = {
 """What is asked of every lamp, each with the keys that it takes: one that cannot be used leaves the others standing."""
 
 
+def faults_of_holders(entries: Sequence[Entry]) -> Iterator[Fault]:
+    """List the holders that do not hold one lamp, and the functions of one filament that contradict each other."""
+    sharing: dict[str, list[Entry]] = {}
+    for entry in entries:
+        if "holder" in entry.values:
+            sharing.setdefault(entry.values["holder"], []).append(entry)
+    for holder, lamps in sharing.items():
+        parts = [lamp.values.get("filament_part") for lamp in lamps]
+        designations = {lamp.values["filament"] for lamp in lamps}
+        if len(lamps) == 1 or len(designations) != 1:
+            fault = Fault(
+                f"'{holder}' does not hold the filaments of one lamp",
+                key="holder",
+                expected="lamps with the same filament: its major and its minor part, or several functions of one part",
+            )
+            yield lamps[-1].placed(fault)
+            continue
+        for part in dict.fromkeys(parts):
+            yield from _faults_of_one_filament([lamp for lamp in lamps if lamp.values.get("filament_part") == part])
+
+
+def _faults_of_one_filament(lamps: Sequence[Entry]) -> Iterator[Fault]:
+    first, *others = lamps
+    for other in others:
+        name, both = first.values.get("name", ""), (first.values, other.values)
+        if both[0].get("function") == both[1].get("function"):
+            what = f"'{name}' has the same function and is the same filament"
+            yield other.placed(Fault(what, key="function", expected="another function, or another holder"))
+        steady = not any(_signals(told) for told in both)
+        for key in OF_THE_SOURCE:
+            if steady and key in OF_THE_LENS:
+                continue
+            if both[0].get(key) != both[1].get(key):
+                what = f"it is one filament with '{name}', and of that this key says otherwise"
+                yield other.placed(Fault(what, key=key, expected=f"what stands at '{name}'"))
+
+
+def _signals(told: Mapping[str, object]) -> bool:
+    does = functions.functions().get(functions.term(str(told.get("function"))))
+    return does is not None and (does.flashes or does.brakes)
+
+
 def there(made: Iterable[T | None]) -> tuple[T, ...]:
     """Keep what could be made."""
     return tuple(one for one in made if one is not None)
 
 
 class Place(NamedTuple):
-    """A place of a lamp on an outline, as seen from behind; one on both sides stands for its left.
-
-    Source: data/places/lamps.csv.
-    """
+    """A place of a lamp on an outline, as seen from behind; one on both sides stands for its left."""
 
     outline: str
     view: str

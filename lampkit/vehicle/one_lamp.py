@@ -13,7 +13,8 @@ from lampkit.lenses.coloured_lens import COLOURS
 from lampkit.rules import functions, rule_sets
 from lampkit.sources import filament_lamps, leds, markings
 from lampkit.statements import Statement, say
-from lampkit.vehicle import vehicle_parts
+from lampkit.vehicle import schema, vehicle_parts
+from lampkit.vehicle.lamps import NO_COLOUR
 from lampkit.vehicle.vehicle import RUNNING_VOLTAGE, Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
@@ -77,10 +78,7 @@ class OneLamp:
 
 
 def offer_in_words(text: str) -> dict[str, Any]:
-    """Read a light source on offer out of a few words, as the keys of a vehicle file.
-
-    Source: the words as they stand on a box.
-    """
+    """Read a light source on offer out of a few words, as the keys of a vehicle file."""
     said: dict[str, Any] = {"name": " ".join(text.split())[:80]}
     rest = f" {said['name']} "
     if not rest.strip():
@@ -107,6 +105,10 @@ def offer_in_words(text: str) -> dict[str, Any]:
         elif there:
             take("colour", colour)
     bases = {name.casefold(): name for name in tables.load("lamps", "bases")["base"]}
+    for told, remedy in schema.TELLS_NO_LUMENS.items():
+        found = re.search(rf"\d[\d.,]*\s*({told.replace(' ', '|')})(?![\w-])", rest, re.IGNORECASE)
+        if found:
+            raise InputError(f"'{found.group()}' of '{text[:80]}' is no light", key="--led", remedy=remedy)
     for word in re.split(r"[\s,;]+", rest):
         if word.casefold() in bases:
             take("base", bases[word.casefold()])
@@ -150,7 +152,9 @@ def one_lamp(
     Source: USUAL for the function, RUNNING_VOLTAGE for the volts, where neither is told.
     """
     if lens not in COLOURS:
-        raise InputError(f"the lens colour '{lens}' is unknown", key="LENS", expected=nearest(lens, COLOURS))
+        raise InputError(
+            f"the lens colour '{lens}' is unknown", key="LENS", expected=nearest(lens, COLOURS), remedy=NO_COLOUR
+        )
     if (designation is None) == (watts is None):
         what = "neither the old lamp nor its watts are told" if watts is None else "the old lamp is told twice"
         raise InputError(what, key="LAMP", expected="its designation as in 'P21W', or --volts and --watts")

@@ -317,8 +317,8 @@ def made(written: WrittenVehicle) -> Vehicle:
         for check, keys in lamps.CHECKS.items():
             _tried(faults, entry, partial(check, shelf=shelf), *keys)
     if None not in filaments and not any(entry.unusable & lamps.HOLDING for entry in wired):
-        faults += schema.faults_of_holders(wired)
-    faults += schema.faults_of_meter_readings(held)
+        faults += lamps.faults_of_holders(wired)
+    faults += vehicle_parts.faults_of_meter_readings(held)
     refuse(faults)
     # From here on all is known to be good.
     given = held["vehicle"][0].values
@@ -375,7 +375,7 @@ def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPa
     for entry in held["light_source"]:
         shelf.offers[entry.values.get("name", "")] = _tried(faults, entry, lambda given: _offer(given, folder, shelf))
     for entry in held["lens"]:
-        lens = _tried(faults, entry, lambda given: vehicle_parts.lens(given, folder))
+        lens = _tried(faults, entry, lambda given: vehicle_parts.once(vehicle_parts.lens, given, folder))
         shelf.own_lenses[entry.values.get("name", "")] = lens
     for entry in held["circuit"]:
         shelf.circuits[entry.values.get("name", "")] = _tried(faults, entry, vehicle_parts.circuit)

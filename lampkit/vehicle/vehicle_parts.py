@@ -1,17 +1,21 @@
 """What a vehicle file tells: light sources with their price, lenses, circuits, and the parts that cure them."""
 
-from collections.abc import Mapping
+import json
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from lampkit.errors import InputError
+from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import changed_lens, coloured_lens, fitting
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.sources import claims, leds, light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import schema
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -136,9 +140,6 @@ Given = Mapping[str, Any]
 """What one section says, each key checked by itself."""
 
 
-T = TypeVar("T")
-
-
 def of_section(kind: type[T], given: Given, **renamed: str) -> T:
     """Make what a section tells of: a key without its unit is a field, unless it is renamed."""
     named = {renamed.get(key) or schema.stem(key): value for key, value in given.items()}
@@ -164,6 +165,37 @@ def meter_reading(given: Given) -> MeterReading:
     # With positive earth, or the leads exchanged, a meter shows a minus.
     unsigned = {key: abs(given[key]) for key in ("current_A", "socket_V") if key in given}
     return of_section(MeterReading, {**given, **unsigned}, socket_V="socket_voltage")
+
+
+def faults_of_meter_readings(held: schema.Held) -> Iterator[Fault]:
+    """List the readings of a circuit that is not there, or of lamps that are not on it."""
+    circuits = schema.names_in(held["circuit"])
+    if any("name" in entry.unusable for entry in (*held["circuit"], *held["lamp"])):
+        return
+    for entry in held["meter_reading"]:
+        if not {"current_A", "socket_V"} & {*entry.values, *entry.unusable}:
+            what = "neither amperes nor volts were read"
+            yield entry.placed(Fault(what, key="circuit", expected="current_A, or lamp with socket_V"))
+        wired = entry.values.get("circuit")
+        if wired is None:
+            continue
+        if wired not in circuits:
+            wanted = nearest(wired, circuits) if circuits else "a [[circuit]] of that name"
+            yield entry.placed(Fault(f"there is no circuit '{wired}'", key="circuit", expected=wanted))
+            continue
+        there = [lamp.values["name"] for lamp in held["lamp"] if lamp.values.get("circuit") == wired]
+        if not there:
+            yield entry.placed(Fault(f"no lamp is on the circuit '{wired}'", key="circuit", expected="one with lamps"))
+            continue
+        for key in ("lit", "lamp"):
+            given = entry.values.get(key, ())
+            for name in (given,) if isinstance(given, str) else given:
+                if name not in there:
+                    what = f"there is no lamp '{name[:40]}' on the circuit '{wired}'"
+                    yield entry.placed(Fault(what, key=key, expected=nearest(name, there)))
+        if "lit" in entry.values and entry.values.get("lamp", entry.values["lit"][0]) not in entry.values["lit"]:
+            what = "the volts were read at a lamp that was dark"
+            yield entry.placed(Fault(what, key="lamp", expected="one of those that were lit"))
 
 
 def part(given: Given) -> CircuitPart:
@@ -196,11 +228,8 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
             raise InputError(f"{key} does not go with {main}", key=key, expected=only)
     _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
-        source = _source(given, folder, kind, running_voltage)
-        if "claimed_lumens_lm" not in given:
-            source = claims.unclaimed(source, dim="dim_level_of" in given)
-        if "dim_level_of" in given:
-            source = light_source.level_of(source, given["dim_level_of"])
+        of_light = {key: value for key, value in given.items() if key not in APART_FROM_LIGHT}
+        source = once(_sold, of_light, folder, kind, running_voltage)
     except InputError as error:
         raise about(main, error) from None
     return Offer(
@@ -212,6 +241,33 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
         dim_level_of=given.get("dim_level_of"),
         note=given.get("note", ""),
     )
+
+
+APART_FROM_LIGHT = ("price", "note", "feed", "either_polarity")
+"""Keys of a light source on which its light does not hang."""
+
+
+def once(make: Callable[..., T], given: Given, folder: Path, *more: str | float) -> T:
+    """Make the same thing for the same section and file: a plan knows again what it worked out for it."""
+    try:
+        beside_it = [(folder / str(given[key])).stat() for key in ("curve", "spectrum") if key in given]
+    except (OSError, ValueError):
+        return make(given, folder, *more)  # which tells what is wrong with the file
+    files = tuple((one.st_mtime_ns, one.st_size) for one in beside_it)
+    made: T = _made_once(make, json.dumps(dict(given)), files, folder, *more)
+    return made
+
+
+@lru_cache(maxsize=512)
+def _made_once(make: Callable[..., T], section: str, files: tuple[object, ...], folder: Path, *more: str | float) -> T:
+    return make(json.loads(section), folder, *more)
+
+
+def _sold(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:
+    source = _source(given, folder, kind, voltage)
+    if "claimed_lumens_lm" not in given:
+        source = claims.unclaimed(source, dim="dim_level_of" in given)
+    return light_source.level_of(source, given["dim_level_of"]) if "dim_level_of" in given else source
 
 
 def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:

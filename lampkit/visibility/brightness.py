@@ -101,10 +101,7 @@ def brightness_to_luminance(
 def brightness_range(
     chromaticity: ArrayLike, *, adapting_luminance: ArrayLike = ADAPTING_LUMINANCE
 ) -> NDArray[np.float64]:
-    """Give the lowest and the highest brightness-to-luminance ratio over the models.
-
-    Source: as named in MODELS.
-    """
+    """Give the lowest and the highest brightness-to-luminance ratio over the models."""
     found = np.stack(list(brightness_to_luminance(chromaticity, adapting_luminance=adapting_luminance).values()), -1)
     return np.stack([found.min(axis=-1), found.max(axis=-1)], axis=-1)
 

@@ -30,7 +30,7 @@ import lampkit as lk
 from lampkit.lesson import sheets
 from lampkit.measurement import procedure
 from lampkit.notebook import lab
-from lampkit.page import card, findings, frame, job_sheet
+from lampkit.page import findings, frame, job_sheet, readings
 
 VAN = Path(lk.tables.folder()) / "library_van"
 VEHICLES = Path(__file__).parents[1] / "vehicles"
@@ -70,14 +70,14 @@ def documents(folder: Path) -> tuple[lk.plan.Plan, list[Path]]:
     assert made.readings is not None
     lk.page.save_job_sheet(made, folder / "van.html")
     frame.save(lk.page.readings_html(made.readings, "Readings"), folder / "readings.html")
-    frame.save(card.page(procedure.plan_measurement(5.0)), folder / "card.html")
+    frame.save(readings.card_html(procedure.plan_measurement(5.0)), folder / "card.html")
     written = [folder / f"{name}.html" for name in ("van", "van_basis", "readings", "card")]
     for name in lk.lesson.lesson_file.names():
         written += sheets.save(lk.lesson.load(name), tuple(sheets.WRITERS), folder / name)
     for place in sorted(one for one in VEHICLES.iterdir() if one.is_dir()):
         found = findings.findings_of(lk.plan.make(lk.vehicle.load(place), draws=200))
         written.append(folder / f"{place.name}.html")
-        frame.save(job_sheet.written(found, ""), written[-1])
+        frame.save(job_sheet.sheet_of(found, ""), written[-1])
     return made, written
 
 

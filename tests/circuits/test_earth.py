@@ -1,19 +1,14 @@
-"""Polarity, charging and the cross-reference: the order of work, the spark, the charge-warning lamp, the bases."""
+"""Polarity and the cross-reference: what hangs on the earth, the coil, and the bases of the lamps that were there."""
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from reference import filaments
 
 from lampkit import tables
-from lampkit.circuits import charging, earth, loads
+from lampkit.circuits import earth
 from lampkit.errors import InputError
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement
-
-CHARGE = loads.filament_load(2.2, 12.0, name="charge-warning lamp")
-LED = loads.led_load(0.24, 12.0, string_voltage=2.0, name="LED")
 
 
 @pytest.mark.parametrize(
@@ -28,38 +23,6 @@ def test_coil_leads_change_with_the_earth() -> None:
     assert earth.coil_leads("negative")[1:] == ("-", "+")
     assert earth.coil_leads(earth.Earth.POSITIVE)[1:] == ("+", "-")
     assert str(earth.coil_leads("positive").said)
-
-
-@given(st.floats(11.0, 14.0), st.floats(1.0, 8.0), st.floats(1.0, 4.0))
-def test_excitation_balances_its_loop(battery: float, rotor: float, watts: float) -> None:
-    lamp = loads.filament_load(watts, 12.0)
-    current = float(charging.excitation_current([lamp], battery, rotor_resistance=rotor))
-    across = 12.0 * (current / lamp.current) ** (1 / 0.55)
-    assert rotor * current + across == pytest.approx(battery - 1.0, abs=1e-5)
-
-
-def test_resistor_beside_the_led_restores_the_excitation() -> None:
-    wanted = float(charging.excitation_current([CHARGE]))
-    alone = float(charging.excitation_current([LED]))
-    assert alone < 0.025 < 0.15 < wanted
-    ohms = float(charging.parallel_resistor(wanted, alone))
-    together = float(charging.excitation_current([LED, loads.resistor_load(ohms)]))
-    assert together == pytest.approx(wanted, rel=0.02)
-
-
-def test_charge_lamp_of_alternator_and_dynamo() -> None:
-    swap = charging.charge_lamp_swap("alternator", CHARGE, LED)
-    assert swap.verdict is charging.ChargeLampVerdict.MAY_NOT_CHARGE
-    assert swap.current_after < 0.15 < swap.current_before
-    assert swap.power == pytest.approx(12.4**2 / swap.resistance)
-    bright = loads.led_load(3.0, 12.0, string_voltage=2.0)
-    assert charging.charge_lamp_swap("alternator", CHARGE, bright).verdict is charging.ChargeLampVerdict.ENOUGH
-    assert charging.charge_lamp_swap("dynamo", CHARGE, LED).verdict is charging.ChargeLampVerdict.KEEP_FOR_DYNAMO
-    assert charging.charge_lamp_swap("dynamo", CHARGE, CHARGE).verdict is charging.ChargeLampVerdict.FILAMENT
-    for charger in ("alternator", "dynamo"):
-        for new in (LED, bright, CHARGE):
-            found = charging.charge_lamp_swap(charger, CHARGE, new)
-            assert found.said.key == f"charge_lamp.{found.verdict.value}" and str(found.said).endswith(".")
 
 
 def test_every_lamp_of_the_table_has_a_base_and_a_shopping_list() -> None:
@@ -109,9 +72,6 @@ def test_flux_at_its_own_voltage_is_the_rating() -> None:
 BAD = {
     "part": lambda: earth.part("alternater"),
     "earth": lambda: earth.coil_leads("neutral"),  # type: ignore[arg-type]
-    "charger": lambda: charging.charge_lamp_swap("magneto", CHARGE, LED),  # type: ignore[arg-type]
-    "wanted_current": lambda: charging.parallel_resistor(0.01, 0.02),
-    "battery_voltage": lambda: charging.excitation_current([CHARGE], 0.5),
     "designation": lambda: filament_lamps.base("P21X"),
     "rated_voltage": lambda: filament_lamps.rating("1157", "major", 24.0),
 }

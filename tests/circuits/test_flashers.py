@@ -158,11 +158,6 @@ def test_a_shunt_for_filaments_by_hand() -> None:
     assert alone.failed == 0.0 and alone.threshold_after == pytest.approx(0.5 * full * 0.9**0.55)
 
 
-def test_rc_of_a_timer() -> None:
-    # 68 kilohm with 10 microfarad: 1/(1.5 x 0.68 s) = 0.98 Hz.
-    assert thermal_flasher.timer_rate(68e3 * 10e-6) == pytest.approx(58.8, abs=0.05)
-
-
 def test_better_cure_comes_first_and_the_second_tells_its_heat() -> None:
     first, second = ballast_resistor.cures([P21] * 2, [LED] * 2, 14.4)
     assert (first.key, second.key) == ("cure.load_independent_flasher", "cure.ballast_resistors")
@@ -200,9 +195,24 @@ def test_telltale_feeds_back_through_leds_and_not_through_filaments(watts: float
     assert str(back).startswith(str(back.said)) and str(back).endswith(str(back.cure))
 
 
+def test_far_leds_that_do_not_conduct_yet_take_no_share() -> None:
+    """3 V is below the 6.5 V at which the LEDs begin, and nothing is divided by their current of nil."""
+    with np.errstate(all="raise"):
+        dark = tell_tale.tell_tale_state(3.0, loads.filament_load(2.0, 12.0), [LED] * 2)
+    assert dark.far_share == 0.0 and dark.verdict is TellTaleVerdict.WORKS
+
+
 def test_led_telltale_works_one_way_only() -> None:
     tell = loads.led_load(0.3, 12.0, name="tell-tale")
     assert tell_tale.tell_tale_state(12.8, tell, [LED] * 2).verdict is TellTaleVerdict.ONE_WAY_ONLY
+
+
+def test_a_hot_wire_heats_through_the_wiring_too() -> None:
+    """12.8 V over 20 ohm of wire, 4 ohm of rust and two cold lamps side by side, 7.29 ohm / 14.3 / 2: 0.527 A."""
+    dark = flashers.heater_path(HOT_WIRE, [P21] * 2, 12.8, resistance=4.0)
+    assert float(dark.current) == pytest.approx(12.8 / (24.0 + 7.29 / 14.3 / 2.0), rel=1e-4)
+    sound, tired = (flashers.flash(HOT_WIRE, [P21] * 2, 12.8, resistance=ohms) for ohms in (0.0, 4.0))
+    assert tired.off > sound.off and tired.rate < sound.rate, "it heats more slowly"
 
 
 BAD = {

@@ -99,13 +99,14 @@ def test_the_rush_of_filaments_tires_a_fuse_that_carries_them(
     assert found.pulse == pytest.approx(13.0, abs=0.1)
 
 
-@pytest.mark.parametrize(("power", "volts", "temperature"), [(25, 13.5, 2800), (26, 6.75, 2800), (4, 13.5, 2400)])
-def test_the_rush_is_that_of_the_hot_wire(power: float, volts: float, temperature: float) -> None:
-    """Squared current over 0.15 s, in units of the settled one: 0.5 s to 1.1 s, and the kit takes 1 s for all."""
-    course = warming.switch_on(hot_wire.hot_wire_of_rating(volts, power, temperature), volts, series_resistance=0.1)
-    early = course.time <= 0.15
-    seconds = float(trapezoid((course.current[early] / course.settled_current) ** 2, course.time[early]))
-    assert 0.4 < seconds < 1.15 and seconds == pytest.approx(fuses.RUSH_TIME, rel=0.6)
+def test_the_rush_is_that_of_the_hot_wire() -> None:
+    """Squared current over 0.15 s, in units of the settled one: the longest is 1.1 s, and the kit takes 1 s for all."""
+    seconds = []
+    for power, volts, temperature in ((25, 13.5, 2800), (26, 6.75, 2800), (4, 13.5, 2400)):
+        course = warming.switch_on(hot_wire.hot_wire_of_rating(volts, power, temperature), volts, series_resistance=0.1)
+        early = course.time <= 0.15
+        seconds.append(trapezoid((course.current[early] / course.settled_current) ** 2, course.time[early]))
+    assert max(seconds) == pytest.approx(fuses.RUSH_TIME, rel=0.15) and min(seconds) > 0.4
 
 
 def test_an_unknown_mark_is_asked_only_where_it_matters() -> None:

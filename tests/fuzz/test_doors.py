@@ -144,7 +144,10 @@ FUNCTIONS: dict[str, tuple[Callable[..., Any], tuple[tuple[float, float], ...]]]
     "colour_temperature": (lambda t: lk.sources.colour_temperature(t), ((1000, 3600),)),
     "phosphor_white": (lambda t, d: lk.sources.phosphor_white(t, d), ((2200, 8000), (-0.006, 0.006))),
     "narrow_band": (lambda p, w: lk.sources.narrow_band(p, w, w), ((400, 700), (5, 60))),
-    "near_field_factor": (lambda d, f, e: lk.measurement.near_field_factor(d, f, e), ((0.1, 50), (0.01, 1), (0, 50))),
+    "near_field_factor": (
+        lambda d, f, e: lk.measurement.lamp_face.near_field_factor(d, f, e),
+        ((0.1, 50), (0.01, 1), (0, 50)),
+    ),
     "luminous_range": (lambda i, v: lk.visibility.luminous_range(i, v), ((1e-3, 1e6), (10, 1e5))),
     "plan_measurement": (
         lambda i, b, r: float(lk.measurement.plan_measurement(i, background=b, resolution=r).expected_uncertainty),

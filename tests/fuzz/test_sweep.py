@@ -73,7 +73,7 @@ SWEEPS = {
     "a warm lens": Sweep(lambda c: passed(lk.lenses.at_temperature(RED, c)), (-30.0, 110.0), -1, (0, 1)),
     "a grey lens": Sweep(lambda t: passed(lk.lenses.neutral(t)), (1e-6, 1.0), 1, (0, 1)),
     "surfaces of a lens": Sweep(lambda n: lk.lenses.slab_transmittance(n), (1.0, 2.5), -1, (0, 1)),
-    "near field": Sweep(lambda d: lk.measurement.near_field_factor(d, 0.1), (0.01, 100.0), 1, (0, 1 + 1e-12)),
+    "near field": Sweep(lambda d: lk.measurement.lamp_face.near_field_factor(d, 0.1), (0.01, 100.0), 1, (0, 1 + 1e-12)),
     "far enough": Sweep(lambda d: lk.measurement.lamp_face.far_enough(d, 0.1), (0.01, 100.0), 1, (0, 1)),
     "mismatch by a leak": Sweep(lambda k: lk.measurement.mismatch_index(EQUAL, leak=k), (0.0, 1.0), 0, (0, np.inf)),
     "range by intensity": Sweep(lambda i: lk.visibility.luminous_range(i, 1e4), (1e-3, 1e6), 1, (0, 1e7)),
@@ -87,7 +87,7 @@ SWEEPS = {
     "volts behind a bad earth": Sweep(
         lambda r: lk.circuits.shared_earth(12.0, r, LED, [LAMP]), (0.0, 100.0), -1, (0, 12)
     ),
-    "wire gauge": Sweep(lambda g: lk.circuits.awg_diameter(g), (0.0, 40.0), -1, (0, 20)),
+    "wire gauge": Sweep(lambda g: lk.circuits.wiring.awg_diameter(g), (0.0, 40.0), -1, (0, 20)),
     "a resistor's heat": Sweep(
         lambda r: lk.circuits.ballast_resistor.dissipation(r, 12.0), (0.1, 1e6), -1, (0, np.inf)
     ),

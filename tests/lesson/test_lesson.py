@@ -3,9 +3,11 @@
 import re
 import tomllib
 import warnings
+from dataclasses import replace
 from html import unescape
 from itertools import pairwise
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 import pytest
@@ -14,9 +16,8 @@ import lampkit as lk
 from lampkit import statements, tables
 from lampkit.cli import main
 from lampkit.errors import InputError
-from lampkit.lesson import answers, bands, lesson_file, pictures, quantities, sheets
-from lampkit.lesson.answers import Record, Worth
-from lampkit.lesson.lesson_file import Question
+from lampkit.lesson import lesson_file, pictures, quantities, sheets
+from lampkit.lesson.lesson_file import Question, Record, Worth
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -139,16 +140,18 @@ def test_filament_at_a_lower_voltage_is_the_published_law() -> None:
 def test_coins_keep_their_hundred() -> None:
     rng = np.random.default_rng(3)
     for shares in rng.dirichlet(np.ones(5), 50):
-        whole = bands.coins(shares)
+        whole = quantities.coins(shares)
         assert whole.sum() == 100
         assert np.all(np.abs(whole - 100 * shares) < 1)
 
 
 def test_bands_share_out_everything() -> None:
-    spectra = np.stack([quantities.lamp(name).spectrum for name in ("filament", "white 6000", "red")])
-    np.testing.assert_allclose(bands.watt_shares(spectra).sum(axis=-1), 1.0)
-    np.testing.assert_allclose(bands.lumen_shares(spectra).sum(axis=-1), 1.0)
-    np.testing.assert_allclose(bands.passed_shares(np.full(471, 0.3)), 0.3)
+    for lamp in ("filament", "white 6000", "red"):
+        assert quantities.watts_of(lamp).sum() == pytest.approx(1.0)
+        assert quantities.lumens_of(lamp).sum() == pytest.approx(1.0)
+    grey = replace(lk.lenses.load("red"), transmittance=np.full(471, 0.3))
+    with mock.patch.object(quantities, "lens", lambda _: grey):
+        np.testing.assert_allclose(quantities.passed("grey"), 0.3)
 
 
 def test_infrared_and_tilt_move_a_phones_k_as_told() -> None:
@@ -168,9 +171,9 @@ def test_infrared_and_tilt_move_a_phones_k_as_told() -> None:
 
 @pytest.mark.parametrize("question", [q for q in ASKED if not q.kept], ids=lambda q: q.key)
 def test_the_right_answer_is_right_and_every_known_mistake_reveals_its_own(question: Question) -> None:
-    assert answers.judge(question, question.answer).worth is Worth.RIGHT
+    assert lesson_file.judge(question, question.answer).worth is Worth.RIGHT
     for mistake in question.mistakes:
-        judged = answers.judge(question, mistake.value)
+        judged = lesson_file.judge(question, mistake.value)
         assert judged.worth is Worth.MISTAKE, mistake.value
         assert judged.said == mistake.reveals
     if question.kind == "choice":
@@ -180,12 +183,12 @@ def test_the_right_answer_is_right_and_every_known_mistake_reveals_its_own(quest
 @pytest.mark.parametrize("question", [q for q in ASKED if q.kind == "number"], ids=lambda q: q.key)
 def test_a_number_is_judged_as_a_pupil_types_it(question: Question) -> None:
     right = float(question.answer)
-    told = answers.told(question).split(" ")[0]
-    assert answers.judge(question, float(told)).worth is Worth.RIGHT, "what is told as right is taken as right"
-    assert answers.judge(question, -0.1).said == statements.say("lesson.below_zero")
-    assert answers.judge(question, 1e5 * right).said == statements.say("lesson.too_high")
+    told = lesson_file.told(question).split(" ")[0]
+    assert lesson_file.judge(question, float(told)).worth is Worth.RIGHT, "what is told as right is taken as right"
+    assert lesson_file.judge(question, -0.1).said == statements.say("lesson.below_zero")
+    assert lesson_file.judge(question, 1e5 * right).said == statements.say("lesson.too_high")
     if question.unit == "%":
-        assert answers.judge(question, right / 100).said == statements.say("lesson.in_percent")
+        assert lesson_file.judge(question, right / 100).said == statements.say("lesson.in_percent")
 
 
 def test_known_mistakes_are_those_that_come_up() -> None:
@@ -213,27 +216,27 @@ def test_a_table_by_hand_gives_the_right_answer() -> None:
         by_hand = sum(
             coins * percent / 100
             for coins, percent in zip(
-                bands.coins(quantities.lumens_of(lamp)), np.rint(100 * quantities.passed("red")), strict=True
+                quantities.coins(quantities.lumens_of(lamp)), np.rint(100 * quantities.passed("red")), strict=True
             )
         )
-        assert answers.judge(question, by_hand).worth is Worth.RIGHT
+        assert lesson_file.judge(question, by_hand).worth is Worth.RIGHT
 
 
 def test_a_record_keeps_guesses_mistakes_and_tries() -> None:
     record = Record(LESSON)
     (guess,) = LESSON.section("guess").questions
     (k, *_) = LESSON.section("k").questions
-    record.put(guess, "the filament", answers.judge(guess, "the filament").worth)
+    record.put(guess, "the filament", lesson_file.judge(guess, "the filament").worth)
     assert record.done(guess)
     for typed in (1.76, 3.0):
         assert not record.done(k)
-        record.put(k, str(typed), answers.judge(k, typed).worth)
+        record.put(k, str(typed), lesson_file.judge(k, typed).worth)
     assert record.done(k), "after two wrong tries the answer is told"
     told = plain(sheets.record_page(record))
     assert "☐ the filament" in told
     assert "✗ 1.76" in told
     assert "Upside down" in told
-    assert answers.told(k) not in re.findall(r"✓ (\S+)", told)
+    assert lesson_file.told(k) not in re.findall(r"✓ (\S+)", told)
 
 
 # --- the file -----------------------------------------------------------------------------------------------------
@@ -313,7 +316,7 @@ def test_no_answer_stands_on_the_handout(name: str) -> None:
     for secret in secrets_of(lesson):
         assert secret not in page
     for question in (q for s in lesson.sections for q in s.questions if q.kind == "number"):
-        told, right = answers.told(question), float(question.answer)
+        told, right = lesson_file.told(question), float(question.answer)
         assert f" {told} " not in page, question.key
         if question.on_paper:
             alone = [float(word) for word in re.findall(r"(?<![\d.])\d+(?:\.\d+)?(?![\d.])", page)]
@@ -339,9 +342,9 @@ def test_nothing_said_before_a_question_gives_its_answer_away(name: str) -> None
     for secret in secrets_of(lesson):
         assert secret not in unasked
     for question in (q for s in lesson.sections for q in s.questions if q.kind == "number"):
-        assert not re.search(rf"(?<![\d.]){re.escape(answers.told(question))}(?! less current| to )(?!\w)", unasked), (
-            question.key
-        )
+        assert not re.search(
+            rf"(?<![\d.]){re.escape(lesson_file.told(question))}(?! less current| to )(?!\w)", unasked
+        ), question.key
 
 
 def test_the_teachers_page_holds_every_answer() -> None:
@@ -349,7 +352,7 @@ def test_the_teachers_page_holds_every_answer() -> None:
     for secret in secrets_of(LESSON):
         assert secret in page
     for question in (q for s in LESSON.sections for q in s.questions if q.kind == "number"):
-        assert answers.told(question) in page
+        assert lesson_file.told(question) in page
     for hazard in LESSON.hazards:
         assert hazard in page
 
@@ -401,7 +404,7 @@ def test_the_notebook_holds_no_answer() -> None:
         assert secret not in source
     for question in (q for s in LESSON.sections for q in s.questions):
         if question.kind == "number":
-            assert answers.told(question) not in source
+            assert lesson_file.told(question) not in source
         elif question.kind == "choice" and " " in str(question.answer):  # a colour or a lamp is named in any case
             assert str(question.answer) not in source or question.kept
     for section in LESSON.sections:

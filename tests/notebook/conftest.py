@@ -19,7 +19,8 @@ def mine(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def execute(mine: Path) -> Iterator[Callable[[Any], Any]]:
     """Runs a notebook from top to bottom; all run in one kernel, which forgets every name before the next."""
-    nbformat, nbclient = pytest.importorskip("nbformat"), pytest.importorskip("nbclient")
+    import nbclient
+    import nbformat
     from nbclient.util import run_sync
 
     kernel = nbclient.NotebookClient(nbformat.v4.new_notebook(), kernel_name="python3").create_kernel_manager()

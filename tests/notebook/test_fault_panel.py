@@ -11,7 +11,7 @@ from worked_out import VAN
 
 import lampkit as lk
 from lampkit.circuits.fault_finding import Measurement, Symptom
-from lampkit.notebook.fault_panel import SHOWN, FaultFinder, readings
+from lampkit.notebook.circuit_panel import SHOWN, FaultFinder, readings
 from lampkit.plan import faults
 
 

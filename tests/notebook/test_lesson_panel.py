@@ -12,7 +12,7 @@ import pytest
 
 from lampkit import tables
 from lampkit.errors import InputError
-from lampkit.lesson import answers, lesson_file
+from lampkit.lesson import lesson_file
 from lampkit.lesson.lesson_file import Question
 from lampkit.measurement import compare_readings, load_log
 from lampkit.notebook import background_rule, lesson, show_three_ways
@@ -63,7 +63,7 @@ def test_each_question_answers_right_and_each_known_mistake(section: str, questi
         assert f"✗ Not so. {mistake.reveals}" in told
         assert question.why not in told, "the first wrong try does not tell"
         told = answer(box, typed)
-        assert answers.told(question) in told
+        assert lesson_file.told(question) in told
         assert question.why in told, "the second one does"
     told = answer(asked(LessonWalk("white_behind_red").step(section), question), right(question))
     assert ("☐ Kept." if question.kept else "✓ Right.") in told
@@ -141,7 +141,7 @@ def test_the_own_page_holds_guesses_answers_and_mistakes_and_can_be_saved() -> N
     k = LESSON.section("k").questions[0]
     answer(asked(walk.step("guess"), guess), "the filament")
     step = walk.step("k")
-    upside_down, right = f"{1 / float(answers.told(k)):.2f}", answers.told(k)
+    upside_down, right = f"{1 / float(lesson_file.told(k)):.2f}", lesson_file.told(k)
     answer(asked(step, k), upside_down.replace(".", ","))
     answer(asked(step, k), right)
     told = said(page)
@@ -221,7 +221,8 @@ def test_results_of_groups_have_a_mean_and_a_spread() -> None:
 
 def test_a_notebook_run_and_saved_as_a_page_prints_no_answer(executed: Callable[[str], Any]) -> None:
     """Run all cells, export as HTML: sources, outputs and the state of the widgets."""
-    nbconvert = pytest.importorskip("nbconvert")
+    import nbconvert
+
     book = executed("07_why_white_dims_behind_red.ipynb")
     page, _ = nbconvert.HTMLExporter().from_notebook_node(book)
     page = unescape(page) + json.dumps(book.metadata.get("widgets", {}), ensure_ascii=False)

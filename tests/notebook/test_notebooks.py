@@ -106,7 +106,8 @@ def test_it_runs_and_no_error_hides_in_a_widget(name: str, executed: Callable[[s
 
 def test_the_first_steps_of_the_start_page_work(mine: Path, execute: Callable[[Any], Any]) -> None:
     """Another lens and an LED of one's own, by the words of the start page and no more."""
-    nbformat = pytest.importorskip("nbformat")
+    import nbformat
+
     start = "".join(text(c) for c in cells(lab.START))
     assert 'write `"amber"` for `"red"`, and `"rear turn"` for `"stop"`' in start
     book = nbformat.read(mine / NAMES[1], as_version=4)

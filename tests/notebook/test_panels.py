@@ -20,7 +20,7 @@ from lampkit.notebook.circuit_panel import CircuitLoop
 from lampkit.notebook.controls import LedKind
 from lampkit.notebook.lens_panel import DRAWS, LensBench, lens_as_set
 from lampkit.notebook.readings_panel import ReadingsDesk
-from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, together, with_lumens, with_offer
+from lampkit.notebook.vehicle_panel import Pick, VehicleSheet, by_hand, picked_along, with_lumens, with_offer
 from lampkit.page import live_pictures
 from lampkit.plan.suitability import Family
 from lampkit.statements import say
@@ -542,14 +542,14 @@ def test_what_physics_forbids_is_not_fitted_by_hand_either(made: Any) -> None:
 
 def test_both_sides_and_both_filaments_of_a_holder_follow(made: Any) -> None:
     van = made.vehicle
-    assert together(van, "Stop lamp left", "white LED A") == {
+    assert picked_along(van, "Stop lamp left", "white LED A") == {
         "Tail lamp left": "white LED A dim",
         "Stop lamp right": "white LED A",
         "Tail lamp right": "white LED A dim",
     }
-    assert together(van, "Tail lamp right", "red LED B dim")["Stop lamp left"] == "red LED B"
-    assert together(van, "Stop lamp left", Pick.KEEP)["Tail lamp right"] == Pick.KEEP
-    assert together(van, "Reversing lamp", "white LED C") == {}
+    assert picked_along(van, "Tail lamp right", "red LED B dim")["Stop lamp left"] == "red LED B"
+    assert picked_along(van, "Stop lamp left", Pick.KEEP)["Tail lamp right"] == Pick.KEEP
+    assert picked_along(van, "Reversing lamp", "white LED C") == {}
 
 
 def test_another_claim_changes_the_light_and_nothing_else(made: Any) -> None:

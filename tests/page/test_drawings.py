@@ -9,7 +9,7 @@ from worked_out import EVERY, plan_of
 
 import lampkit as lk
 from lampkit.lesson import pictures
-from lampkit.page import card, circuit_pictures, findings, lamp_faces, live_pictures, time_pictures
+from lampkit.page import circuit_pictures, findings, lamp_faces, live_pictures, readings, time_pictures
 from lampkit.page.findings import Findings
 from lampkit.vehicle.vehicle import Vehicle
 
@@ -73,7 +73,7 @@ def test_flash_at_any_rate(van: Vehicle, rate: float) -> None:
 @pytest.mark.parametrize("distance", [0.5, 10.0, 300.0])
 def test_the_bench(distance: float) -> None:
     plan = lk.measurement.plan_measurement(intensity=distance, background=2, resolution=0.1)
-    hold(lambda: card.bench(plan).html)
+    hold(lambda: readings.card_bench(plan).html)
 
 
 def test_the_loop(van: Vehicle) -> None:

@@ -18,18 +18,10 @@ from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.errors import InputError
-from lampkit.page import (
-    basis,
-    data,
-    fit_findings,
-    job_sheet,
-    job_sheet_text,
-    lamp_findings,
-    sheet_tables,
-    vehicle_findings,
-)
-from lampkit.page.findings import AlikeFindings, Findings, candela_of, findings_of
-from lampkit.page.lamp_findings import Against
+from lampkit.notebook import vehicle_panel
+from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, sheet_tables, vehicle_findings
+from lampkit.page.findings import Findings, candela_of, findings_of
+from lampkit.page.lamp_findings import Against, AlikeFindings
 from lampkit.plan import choice, plan
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
@@ -305,7 +297,7 @@ def test_what_has_no_bound_becomes_null() -> None:
     endless = replace(first.results[0], lumens_to_buy=float("inf"))
     odd = replace(made, assessments=(replace(first, results=(endless, *first.results[1:])), *made.assessments[1:]))
     assert data.plan_as_dict(odd)["lamps"][0]["candidates"][0]["lumens_to_buy_lm"] is None
-    assert numbers.figure(float("inf")) in basis.basis_html(odd)
+    assert numbers.figure(float("inf")) in job_sheet.basis_html(odd)
 
 
 # --- page ---------------------------------------------------------------------------------------------------------
@@ -396,9 +388,11 @@ def test_page_warns_where_the_hazard_is(page: str, found: Findings) -> None:
     for one in Caution:
         if one not in of_ballast | of_the_earth:
             assert str(named(one)) in text, one
-    said = [told for group in found.groups for told in group.cautions if told.heading.key not in basis.TOLD_ELSEWHERE]
+    said = [
+        told for group in found.groups for told in group.cautions if told.heading.key not in job_sheet.TOLD_ELSEWHERE
+    ]
     assert said
-    elsewhere = [told for told in found.cautions if told.heading.key in basis.IN_THE_ORDER]
+    elsewhere = [told for told in found.cautions if told.heading.key in job_sheet.IN_THE_ORDER]
     assert elsewhere
     for heading, words in (*(told for told in found.cautions if told not in elsewhere), *said):
         assert f"{heading} {words}" in text
@@ -494,7 +488,7 @@ def test_a_vehicle_without_candidates_still_has_a_sheet(made: Plan) -> None:
     empty = replace(made, vehicle=vehicle_alone, assessments=bare, choice=choice.choose(vehicle_alone, bare))
     (stays,) = findings_of(empty).lamps
     assert stays.fitted is None and stays.decision.verdict is Verdict.KEEP
-    assert str(stays.decision.statement) in Page(basis.basis_html(empty)).text
+    assert str(stays.decision.statement) in Page(job_sheet.basis_html(empty)).text
     task = str(findings_of(empty).fit[0].task)
     assert task in Page(job_sheet.job_sheet_html(empty)).text
     assert task in " ".join(job_sheet_text.report_text(empty).split())
@@ -554,6 +548,10 @@ def test_a_sum_that_leaves_something_out_says_so(made: Plan) -> None:
     again = plan.make(vehicle, draws=400, assessed=made.predicted)
     article, text = told(findings_of(again))
     assert article == partly and partly in " ".join(text.split())
+    left_out = again.choice.unpriced()
+    assert "white LED E" not in left_out and len(left_out) > 2 and not made.choice.unpriced()
+    assert all(name in vehicle_panel.head(again, False) for name in left_out)
+    assert again.choice.shopping_list()["article"].iloc[-1] != made.choice.shopping_list()["article"].iloc[-1]
 
 
 def test_the_edge_told_of_a_lens_that_was_learnt_is_the_learnt_one(made: Plan) -> None:
@@ -631,7 +629,7 @@ def test_what_decides_stands_in_the_row(made: Plan, found: Findings) -> None:
 def test_another_chance_that_was_asked_for_stands_in_the_row(made: Plan, found: Findings) -> None:
     asked = replace(made, choice=replace(made.choice, wishes=replace(made.choice.wishes, assurance=0.8)))
     kept = next(line.group for line in found.fit if line.nearest is not None)
-    assert fit_findings.fit(asked, kept).sure.values["asked"] == 0.8
+    assert lamp_findings.fit(asked, kept).sure.values["asked"] == 0.8
 
 
 def test_what_stands_on_the_list_serves_its_lamps(made: Plan, found: Findings) -> None:
@@ -697,7 +695,7 @@ def test_ballast_says_watts_and_heat(made: Plan) -> None:
     (words,) = vehicle_findings.ballast(fitted)
     lit = made.vehicle.running_voltage**2 / part.resistance  # P = U2/R
     assert (words.values["lit"], words.values["flashing"]) == pytest.approx((lit, lit / 2))
-    assert str(words) in Page(basis.basis_html(fitted)).text
+    assert str(words) in Page(job_sheet.basis_html(fitted)).text
     assert not vehicle_findings.ballast(made)
 
 
@@ -710,7 +708,7 @@ def test_earth_is_told_where_it_is_positive_or_changes(rest: str, made: Plan) ->
     small = plan_of(SMALL)
     for earth, is_told in (("positive", True), ("negative", False)):
         turned = replace(small, vehicle=replace(small.vehicle, earth=earth, earth_after=earth))
-        assert (f"<h2>{title}</h2>" in basis.basis_html(turned)) is is_told
+        assert (f"<h2>{title}</h2>" in job_sheet.basis_html(turned)) is is_told
     other = replace(made, vehicle=replace(made.vehicle, earth="negative", earth_after="negative"))
     assert data.plan_as_dict(other)["earth"] is None
     assert title not in job_sheet_text.report_text(other, full=True)
@@ -846,8 +844,8 @@ def test_the_replacement_is_described(page: str, found: Findings) -> None:
 
 def test_the_flasher_is_a_danger_only_where_there_is_one() -> None:
     for flashes in (True, False):
-        told = [one.heading.key for one in fit_findings.dangers((), True, flashes)]
-        assert ("page.watch.flasher" in told) is flashes and len(told) == fit_findings.FEWEST_DANGERS
+        told = [one.heading.key for one in lamp_findings.dangers((), True, flashes)]
+        assert ("page.watch.flasher" in told) is flashes and len(told) == lamp_findings.FEWEST_DANGERS
 
 
 def group_of(found: Findings, lamp: str) -> AlikeFindings:

@@ -4,13 +4,12 @@ import re
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import pytest
 from worked_out import EVERY, VEHICLES, basis_of, plan_of, sheet_of
 
-from lampkit.page import basis, findings, job_sheet, job_sheet_text
+from lampkit.page import findings, job_sheet, job_sheet_text
 
 pytestmark = pytest.mark.browser
 
@@ -176,7 +175,7 @@ def sheets(page: Any) -> int:
 def test_four_sheets_are_enough_for_every_vehicle(browser: Any, folder: Path, place: Path) -> None:
     target = folder / f"{place.name}.html"
     found = findings.findings_of(plan_of(place, 100))
-    target.write_text(job_sheet.written(found, "rest.html"), encoding="utf-8")
+    target.write_text(job_sheet.sheet_of(found, "rest.html"), encoding="utf-8")
     assert len(job_sheet_text.written(found).splitlines()) <= 40, "the first answer fits one screen"
     page = opened(browser, target)
     assert 1 <= sheets(page) <= 4
@@ -213,7 +212,7 @@ def test_each_lamp_has_its_page_in_the_basis(browser: Any, rest: Path) -> None:
 def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: Path) -> None:
     target = folder / "wool_wagon_basis.html"
     found = findings.findings_of(plan_of(VEHICLES / "wool_wagon", 100))
-    target.write_text(basis.written(found, ""), encoding="utf-8")
+    target.write_text(job_sheet.basis_of(found, ""), encoding="utf-8")
     page = opened(browser, target)
     page.set_viewport_size({"width": 711, "height": 1000})
     page.emulate_media(media="print")
@@ -222,16 +221,16 @@ def test_no_lamp_with_much_to_tell_is_higher_than_a_sheet(browser: Any, folder: 
     page.close()
 
 
-def test_the_printed_sheets_are_numbered_and_the_first_answers(browser: Any, take_along: Path, tmp_path: Path) -> None:
+def test_the_printed_sheets_are_numbered_and_the_first_answers(
+    browser: Any, take_along: Path, tmp_path: Path, pdftotext: str
+) -> None:
     page = opened(browser, take_along)
     printed = tmp_path / "sheet.pdf"
     printed.write_bytes(page.pdf(prefer_css_page_size=True))
     page.close()
-    if which("pdftotext") is None:
-        pytest.skip("no pdftotext here: apt-get install -y poppler-utils")
     words = [
         subprocess.run(
-            ["pdftotext", "-f", str(n), "-l", str(n), str(printed), "-"], capture_output=True, text=True, check=True
+            [pdftotext, "-f", str(n), "-l", str(n), str(printed), "-"], capture_output=True, text=True, check=True
         ).stdout
         for n in (1, 2, 3, 4)
     ]
@@ -242,6 +241,25 @@ def test_the_printed_sheets_are_numbered_and_the_first_answers(browser: Any, tak
     assert "Where the lamps are" in words[1] and "What to measure" in words[3]
     # The order of work begins under the map where there is room.
     assert "The order of work" in words[1] + words[2]
+
+
+def test_what_is_folded_on_the_screen_is_read_on_paper(browser: Any, rest: Path) -> None:
+    page = opened(browser, rest)
+    folds = page.locator("details").filter(has=page.locator("ul"))
+    assert folds.count() == 2 and not folds.locator("ul").first.is_visible()
+    page.pdf()
+    assert folds.locator("ul").first.is_visible() and folds.locator("ul").last.is_visible()
+    page.close()
+
+
+def test_the_sum_of_what_to_buy_stands_under_its_own_heading_on_a_phone(browser: Any, take_along: Path) -> None:
+    page = opened(browser, take_along)
+    page.set_viewport_size({"width": 390, "height": 800})
+    told = """[...document.querySelectorAll('.buy tbody tr%s td:last-child')]
+        .map(e => getComputedStyle(e, '::before').content)"""
+    assert page.evaluate(told % ".total") == ['"price [EUR]: "']
+    assert set(page.evaluate(told % ":not(.total):not(:last-child)")) == {'"price each [EUR]: "'}
+    page.close()
 
 
 def test_a_lamp_is_one_click_from_the_first_page_and_one_back(browser: Any, take_along: Path) -> None:

@@ -23,7 +23,7 @@ from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
 from lampkit.grid import WAVELENGTHS
 from lampkit.lenses import coloured_lens
-from lampkit.page import circuit_pictures, colour_chart, lens_chart, light_charts, style
+from lampkit.page import circuit_pictures, colour_chart, light_charts, reading_charts, style
 from lampkit.rules import colours
 from lampkit.sources import filament_lamps, leds
 from lampkit.statements import say
@@ -334,4 +334,6 @@ def test_a_density_agrees_with_the_reference_library() -> None:
     rng = np.random.default_rng(2)
     draws, weights = rng.normal(600.0, 8.0, 900), rng.uniform(0.0, 1.0, 900)
     weights, at = weights / weights.sum(), np.linspace(560.0, 640.0, 50)
-    assert lens_chart.smoothed(draws, weights, at) == pytest.approx(gaussian_kde(draws, weights=weights)(at), rel=1e-9)
+    assert reading_charts.smoothed(draws, weights, at) == pytest.approx(
+        gaussian_kde(draws, weights=weights)(at), rel=1e-9
+    )

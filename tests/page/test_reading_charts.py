@@ -20,7 +20,7 @@ from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
 from lampkit.measurement import fair_ratio, lens_identification
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import lens_chart, reading_charts, reading_findings
+from lampkit.page import reading_charts, reading_findings
 from lampkit.page.style import svg
 from lampkit.plan.agreement import Confrontation
 
@@ -56,7 +56,7 @@ def every(found: Confrontation) -> list[tuple[Callable[..., Figure], Callable[..
         listed.append((reading_charts.split, reading_charts.describe_split, f.blame))
         listed.append((reading_charts.contributions_chart, reading_charts.describe_contributions, f.ratio.budget))
     for known in found.lenses:
-        listed.append((lens_chart.lens_knowledge, lens_chart.describe_lens_knowledge, known.knowledge))
+        listed.append((reading_charts.lens_knowledge, reading_charts.describe_lens_knowledge, known.knowledge))
     return listed
 
 
@@ -93,7 +93,7 @@ def test_scales_are_named_with_units(found: Confrontation) -> None:
         # A ratio is told as times or as a factor of one thing over another, everything else has its unit.
         told = [t.get_text() for t in draw(what).texts]
         assert any(words.endswith("]") or words.startswith("times") for words in told)
-    told = [t.get_text() for t in lens_chart.lens_knowledge(found.lenses[0].knowledge).texts]
+    told = [t.get_text() for t in reading_charts.lens_knowledge(found.lenses[0].knowledge).texts]
     assert "share of light passed" in told and "edge wavelength: how probable" in told
 
 
@@ -164,7 +164,7 @@ def test_a_ratio_without_an_upper_limit_ends_in_an_arrow(extreme: Comparison) ->
 
 def test_the_edge_of_the_lens_is_drawn_narrower_after_the_readings(found: Confrontation) -> None:
     knowledge = found.lenses[0].knowledge
-    figure = lens_chart.lens_knowledge(knowledge)
+    figure = reading_charts.lens_knowledge(knowledge)
     (_, first), (_, then) = (drawn(figure, kind) for kind in ("before", "after"))
     assert np.ptp(then[:, 1]) > 1.2 * np.ptp(first[:, 1])
     # Both densities have the area one, so both fill as much paper; the tails beyond the drawing are small.
@@ -175,8 +175,8 @@ def test_the_edge_of_the_lens_is_drawn_narrower_after_the_readings(found: Confro
 def test_a_lens_without_an_edge_and_one_without_doubt() -> None:
     for lens in (coloured_lens.neutral(0.9), coloured_lens.neutral(0.9, relative_spread=0.0)):
         knowledge = lens_identification.believed_lens(lens, draws=200)
-        assert_legible(lens_chart.lens_knowledge(knowledge))
-        assert lens.name in str(lens_chart.describe_lens_knowledge(knowledge))
+        assert_legible(reading_charts.lens_knowledge(knowledge))
+        assert lens.name in str(reading_charts.describe_lens_knowledge(knowledge))
 
 
 def test_nothing_to_draw() -> None:

@@ -7,7 +7,6 @@ import subprocess
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import commands
@@ -20,7 +19,7 @@ from lampkit import numbers
 from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, log_file, procedure
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import card, data, frame, reading_findings, readings
+from lampkit.page import data, frame, reading_findings, readings
 from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
 from lampkit.statements import say
@@ -283,11 +282,8 @@ def test_the_section_of_the_job_sheet(confrontation: Confrontation) -> None:
 
 @pytest.mark.browser
 def test_the_page_prints_its_answer_first_on_three_sheets(
-    browser: Any, beside: Finished, alone: Path, tmp_path: Path
+    browser: Any, beside: Finished, alone: Path, tmp_path: Path, pdftotext: str
 ) -> None:
-    pdftotext = which("pdftotext")
-    if pdftotext is None:
-        pytest.skip("no pdftotext here: apt-get install -y poppler-utils")
     assert beside.returncode == 0
     printed = tmp_path / "readings.pdf"
     page = browser.new_page()
@@ -360,7 +356,7 @@ def test_the_procedure_is_one_page_and_says_what_the_plan_says(tmp_path: Path) -
     for line in str(made).splitlines()[2:]:
         told = re.sub(r"^(\d+\. |- )", "", line)
         assert told.lower().rstrip(".") in words.lower(), told
-    assert card.page(made) == page
+    assert readings.card_html(made) == page
     # Drawn, and a line for each reading of each lamp: off, on, off, supply, time.
     assert page.count("<svg") == 1 and f"{made.distance:.2g} m from face to sensor" in words
     assert page.count("<td></td>") == 2 * made.repeats * 5
@@ -373,8 +369,8 @@ def test_the_card_is_one_sheet_with_a_line_for_each_reading(
 ) -> None:
     file = tmp_path / "card.html"
     plan = procedure.plan_measurement(10.0, background=background, resolution=0.1, difference=difference)
-    assert plan.repeats == repeats and card.page(plan).count("<td></td>") == 2 * repeats * 5
-    file.write_text(card.page(plan), encoding="utf-8")
+    assert plan.repeats == repeats and readings.card_html(plan).count("<td></td>") == 2 * repeats * 5
+    file.write_text(readings.card_html(plan), encoding="utf-8")
     opened = browser.new_page(viewport={"width": 390, "height": 800})
     opened.goto(file.as_uri())
     assert opened.evaluate("document.documentElement.scrollWidth") <= 390

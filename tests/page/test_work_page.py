@@ -12,7 +12,7 @@ from lampkit import cli
 from lampkit.circuits import charging, earth, tasks
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.tasks import Caution, LampTask
-from lampkit.page import basis, circuit_pictures, job_sheet_text, work_findings
+from lampkit.page import circuit_pictures, job_sheet, job_sheet_text, vehicle_findings
 from lampkit.page.findings import findings_of
 from lampkit.plan import plan, stages
 from lampkit.plan.plan import Plan
@@ -39,7 +39,7 @@ def test_every_task_and_lamp_stands_on_the_sheet_and_in_the_text(made: Plan) -> 
     assert shown is not None
     flat = " ".join(text.split())
     for step in made.work.steps:
-        if step.step.task not in work_findings.CHANGES:
+        if step.step.task not in vehicle_findings.CHANGES:
             assert str(step.step.what) in " ".join(page.replace("&#39;", "'").split())
             assert str(step.step.what) in flat
     rows = [row for step in shown.steps for row in step.lamps]
@@ -68,22 +68,21 @@ def test_each_caution_of_the_order_is_told_once(made: Plan) -> None:
     assert sorted(told) == sorted(wanted)
 
 
-def test_no_change_is_no_order() -> None:
-    made = plan_of(SMALL)
+def test_no_change_is_no_order(made: Plan) -> None:
     kept = plan.pick(made, {lamp.name: None for lamp in made.vehicle.lamps})
     assert findings_of(kept).work is None
-    for page, sketched in ((basis_of(SMALL), True), (basis.basis_html(kept), False)):
+    for page, sketched in ((basis_of(), True), (job_sheet.basis_html(kept), False)):
         assert ('id="wiring"' in page) is sketched
 
 
 def test_the_earth_comes_first_where_it_is_changed(made: Plan) -> None:
     turned = replace(made, vehicle=replace(made.vehicle, earth="positive", earth_after="negative"))
-    shown = work_findings.work(turned)
+    shown = vehicle_findings.work(turned)
     assert shown is not None and shown.earth_first is not None
     assert len(shown.bench) == len(turned.work.bench) > 0
     assert LampTask.MEASURE_AS_FOUND not in {step.step.task for step in turned.work.steps}, "the earth's order has it"
     assert turned.work.every[-1].task is LampTask.TRY_ALL
-    stays = work_findings.work(made)
+    stays = vehicle_findings.work(made)
     assert stays is not None and stays.earth_first is None
 
 
@@ -165,7 +164,7 @@ def test_each_bound_part_stands_on_the_sheet_with_what_to_do() -> None:
     assert told is not None
     bound = [part for part in earth.parts() if part.polarity_bound is not earth.PolarityBound.NO]
     assert [(part.part, part.what) for part in told.parts] == [(part.part, part.what_to_do) for part in bound]
-    page = unescape(basis.basis_html(turned))
+    page = unescape(job_sheet.basis_html(turned))
     assert all(str(part.what) in page for part in told.parts)
 
 

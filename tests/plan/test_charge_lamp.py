@@ -38,6 +38,6 @@ def test_it_stays_and_nobody_is_sent_to_buy_one(tmp_path: Path, generator: str, 
 
 def test_the_resistor_is_that_of_the_worked_case() -> None:
     """12.4 V less 1 V over 0.17 A less 0.015 A, less 4 ohm of the field: 69.5 ohm by hand."""
-    from lampkit.circuits import parallel_resistor
+    from lampkit.circuits.charging import parallel_resistor
 
     assert f"{float(parallel_resistor(0.17, 0.015)):.1f}" == f"{(12.4 - 1.0) / (0.17 - 0.015) - 4.0:.1f}" == "69.5"

@@ -6,13 +6,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 import vehicle_text
-from vehicle_text import circuit, loaded, source, table
+from vehicle_text import BOTH, circuit, loaded, source, table
 
 from lampkit import rules as published
 from lampkit.errors import InputError
 from lampkit.page import findings_of, lamp_findings
 from lampkit.page.findings import candela_of
-from lampkit.plan import circuit_needs, circuit_reports, plan, sought, suitability
+from lampkit.plan import advice, circuit_needs, circuit_reports, plan, suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.suitability import Family
 from lampkit.statements import Statement, say
@@ -67,26 +67,19 @@ SOURCES = (
     + table("part", name="timer", kind="load-independent flasher", price=8)
 )
 
-LAMP = """
-[[lamp]]
-name = "{name}"
-sides = ["left", "right"]
-position = "{place}"
-function = "{function}"
-lens = "{lens}"
-filament = "1157"
-filament_part = "{part}"
-holder = "{place} holder"
-circuit = "{circuit}"
-candidates = {candidates}
-{more}
-"""
 
-
-def lamp(name: str, function: str, candidates: list[str], lens: str = "red", **more: str) -> str:
-    kind = {"part": "major", "place": "rear", "circuit": "turn", "more": "", **more}
-    offered = "[" + ", ".join(f'"{one}"' for one in candidates) + "]"
-    return LAMP.format(name=name, function=function, candidates=offered, lens=lens, **kind)
+def lamp(
+    name: str,
+    function: str,
+    candidates: list[str],
+    lens: str = "red",
+    *lines: str,
+    part: str = "major",
+    place: str = "rear",
+    circuit: str = "turn",
+) -> str:
+    held = {"sides": BOTH, "position": place, "filament_part": part, "holder": f"{place} holder", "circuit": circuit}
+    return vehicle_text.lamp(name, function, lens, "1157", candidates, *lines, **held)
 
 
 REAR = (
@@ -356,6 +349,6 @@ def test_a_spot_may_miss_the_lit_area_whatever_its_candela(
     assert ("fewer than" in str(told)) is (lit == 1257.0)
     tail = next(group for group in found.groups if group.lamp.function == "tail")
     assert all(one.heading.key != "page.caution.lit_area" for one in tail.cautions), "the table asks for none"
-    assert candela_of(stop) and sought.article_of(found.plan.vehicle.lamps, 0).dim
+    assert candela_of(stop) and advice.article_of(found.plan.vehicle.lamps, 0).dim
     assert circuit_needs.side_of(stop.members[0].lamp) == "left"
     assert published.rule_set("US").wide_from == 2.032

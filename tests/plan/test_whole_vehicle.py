@@ -4,6 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from scipy.special import digamma
 from worked_out import VAN
 
 import lampkit as lk
@@ -74,6 +75,20 @@ def test_stop_filament_rises_as_published(van: "lk.vehicle.Vehicle") -> None:
     assert found.rise[0] < 0.25 < found.rise[2]
     assert found.gained[0] == pytest.approx(0.166, rel=0.1)
     assert found.distance[1, 0] == pytest.approx(found.gained[0] * 25.0, rel=1e-6), "90 km/h is 25 m/s"
+
+
+def test_effective_intensity_of_a_train_that_goes_on(van: "lk.vehicle.Vehicle") -> None:
+    lamp = next(one for one in van.lamps if one.function == "rear turn")
+    found = lk.plan.assess_timing(lamp)
+    assert found is not None
+    # Square flashes of 1/3 s every 2/3 s since ever, memory a/(a + t)^2 with a = 0.2 s: the sum over all flashes of
+    # a/(a + k T) - a/(a + k T + T/2) is a/T (psi(a/T + 1/2) - psi(a/T)), worked out by hand.
+    share, period = 0.2, 2.0 / 3.0
+    train = share / period * (digamma(share / period + 0.5) - digamma(share / period))
+    assert train == pytest.approx(0.761, abs=0.001)
+    assert found.led_flash_share == pytest.approx(train, abs=0.004)
+    assert 1.15 < found.led_flash_share / found.flash_share < 1.35, "recomputed elsewhere: 1.17 to 1.30"
+    assert "at the limit of sight" in str(found.statement)
 
 
 def test_a_flash_of_a_square_wave_is_worth_more_than_a_filament_s(van: "lk.vehicle.Vehicle") -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 import tomlkit
-from vehicle_text import loaded
+from vehicle_text import BOTH, lamp, loaded, source
 
 from lampkit import cli
 from lampkit.errors import InputError
@@ -15,35 +15,27 @@ from lampkit.plan.suitability import Family
 from lampkit.vehicle import vehicle
 
 ROOT = Path(__file__).resolve().parent.parent
-MOPED = ROOT / "vehicles" / "bread_moped"
 
-PAIR = """
+PAIR = (
+    """
 [vehicle]
 name = "invented pair"
 supply_voltage_V = 12
 earth = "negative"
-[[light_source]]
-name = "strong red"
-colour = "red"
-claimed_lumens_lm = 400
-power_W = 4
-price = 9
-[[light_source]]
-name = "enough red"
-colour = "red"
-claimed_lumens_lm = 210
-power_W = 3
-price = 4
-[[lamp]]
-name = "Stop lamp"
-sides = ["left", "right"]
-position = "rear"
-function = "stop"
-lens = "red"
-filament = "P21W"
-candidates = ["strong red", "enough red"]
-right = { candidates = ["strong red"] }
 """
+    + source("strong red", colour="red", claimed_lumens_lm=400, power_W=4, price=9)
+    + source("enough red", colour="red", claimed_lumens_lm=210, power_W=3, price=4)
+    + lamp(
+        "Stop lamp",
+        "stop",
+        "red",
+        "P21W",
+        ["strong red", "enough red"],
+        'right = { candidates = ["strong red"] }',
+        sides=BOTH,
+        position="rear",
+    )
+)
 
 
 def load(folder: Path, **wishes: object) -> vehicle.Vehicle:
@@ -100,8 +92,8 @@ def test_less_assurance_fits_what_is_less_sure(tmp_path: Path) -> None:
     sure = plan.make(load(tmp_path, assurance=0.99, **alone), draws=400)
     assert sure.choice.wishes.assurance == 0.99
     for made in (sure, plan.make(load(tmp_path, assurance=0.6, **alone), draws=400)):
-        for lamp, found in zip(made.vehicle.lamps, made.assessments, strict=True):
-            offer = made.fitted(lamp.name)
+        for one, found in zip(made.vehicle.lamps, made.assessments, strict=True):
+            offer = made.fitted(one.name)
             if offer is not None:
                 result = next(r for r in found.results if r.source.name == offer.name)
                 assert round(100 * result.probability) >= round(100 * made.choice.wishes.assurance)

@@ -19,7 +19,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 MAIN_PART = (
-    "tests/test_conversion.py",
+    "tests/conversion",
     "tests/light",
     "tests/sources",
     "tests/lenses",

@@ -32,7 +32,7 @@ HELD_BY = {
     "circuits/circuit_change": ("tests/circuits/test_circuit_change.py tests/circuits/test_fuses.py", "circuit"),
     "circuits/fuses": ("tests/circuits/test_fuses.py tests/circuits/test_circuit_change.py", "circuit"),
     "circuits/flashers": ("tests/circuits/test_flashers.py tests/circuits/test_circuit_change.py", "circuit or timing"),
-    "conversion/assessment": ("tests/test_conversion.py tests/test_one_lamp.py", "photometry or sources"),
+    "conversion/assessment": ("tests/conversion tests/test_one_lamp.py", "photometry or sources"),
     "plan/choice": ("tests/plan/test_choice.py tests/plan/test_sharing.py tests/plan/test_wishes.py", ""),
     "plan/selection": ("tests/plan/test_choice.py tests/plan/test_sharing.py tests/plan/test_wishes.py", ""),
     "plan/suitability": ("tests/plan/test_suitability.py tests/plan/test_stop_and_tail.py tests/plan/test_sharing.py "
@@ -40,8 +40,7 @@ HELD_BY = {
     "rules/intensity_limits": ("tests/rules", "requirements or rules"),
     "vehicle/file": ("tests/vehicle/test_vehicle.py tests/vehicle/test_schema.py tests/vehicle/test_lamps.py", ""),
     "visibility/brightness": ("tests/visibility", "visibility"),
-    "visibility/effective_intensity": ("tests/visibility", "visibility or timing"),
-    "visibility/sight": ("tests/visibility", "visibility"),
+    "visibility/sight": ("tests/visibility", "visibility or timing"),
 }  # fmt: skip
 """The tests that hold a module, beside its examples, and the printed values that do."""
 
@@ -88,7 +87,7 @@ def changes(node: ast.AST) -> Iterator[ast.AST]:
         yield node.operand
     elif isinstance(node, ast.IfExp):
         yield ast.IfExp(node.test, node.orelse, node.body)
-    elif isinstance(node, ast.Return) and node.value is not None:
+    elif isinstance(node, ast.Return) and ast.unparse(node) not in ("return", "return None"):
         yield ast.Return(ast.Constant(None))
     elif isinstance(node, (ast.Continue, ast.Break)):
         yield ast.Pass()

@@ -76,10 +76,6 @@ def singly() -> str:
     return "\n".join(written)
 
 
-def load(folder: Path, text: str) -> vehicle.Vehicle:
-    return loaded(folder, text)
-
-
 def told(lamp: vehicle.Lamp) -> tuple[object, ...]:
     lens, filament = (lamp.lens.name, lamp.lens.material), (lamp.filament.name, lamp.filament.luminous_flux)
     names = tuple(offer.name for offer in lamp.candidates)
@@ -88,7 +84,7 @@ def told(lamp: vehicle.Lamp) -> tuple[object, ...]:
 
 
 def test_both_sides_written_once_are_the_two_lamps_written_singly(tmp_path: Path) -> None:
-    once, twice = load(tmp_path, HEAD + BOTH), load(tmp_path, HEAD + singly())
+    once, twice = loaded(tmp_path, HEAD + BOTH), loaded(tmp_path, HEAD + singly())
     assert [told(lamp) for lamp in once.lamps] == [told(lamp) for lamp in twice.lamps]
     names = [("Stop left", "left"), ("Stop right", "right"), ("Tail left", "left"), ("Tail right", "right")]
     assert [(lamp.name, lamp.side) for lamp in once.lamps] == names
@@ -98,9 +94,9 @@ def test_both_sides_written_once_are_the_two_lamps_written_singly(tmp_path: Path
 
 
 def test_a_position_without_sides_keeps_its_word(tmp_path: Path) -> None:
-    roof = load(tmp_path, HEAD + BOTH.replace('position = "rear"', 'position = "roof"')).lamps
+    roof = loaded(tmp_path, HEAD + BOTH.replace('position = "rear"', 'position = "roof"')).lamps
     assert [(lamp.position, lamp.side) for lamp in roof[:2]] == [("roof", "left"), ("roof", "right")]
-    nowhere = load(tmp_path, HEAD + BOTH.replace('position = "rear"\n', "")).lamps
+    nowhere = loaded(tmp_path, HEAD + BOTH.replace('position = "rear"\n', "")).lamps
     assert [(lamp.position, lamp.side) for lamp in nowhere[:2]] == [(None, "left"), (None, "right")]
 
 
@@ -124,7 +120,7 @@ def test_what_is_wrong_with_a_lamp_of_both_sides_is_said_once(tmp_path: Path, ca
     name, old, new, line, words = BROKEN[case]
     start = BOTH.index(f'name = "{name}"')
     with pytest.raises(InputError) as caught:
-        load(tmp_path, HEAD + BOTH[:start] + BOTH[start:].replace(old, new, 1))
+        loaded(tmp_path, HEAD + BOTH[:start] + BOTH[start:].replace(old, new, 1))
     (fault,) = caught.value.faults
     assert fault.line == LINES + line
     assert words in str(fault)
@@ -134,7 +130,7 @@ def test_a_lamp_at_the_side_has_a_side(tmp_path: Path) -> None:
     with pytest.raises(
         InputError, match=r"position of 'Tail': a lamp at the side is left or right; expected 'side left'"
     ):
-        load(tmp_path, HEAD + ONE.replace(SIDES + "\n", "").replace("rear", "side"))
+        loaded(tmp_path, HEAD + ONE.replace(SIDES + "\n", "").replace("rear", "side"))
 
 
 # ------------------------------------------------------------------------------------------------- files that are named
@@ -153,7 +149,7 @@ def test_a_file_of_the_folder_is_read_also_from_a_folder_in_it(tmp_path: Path) -
     (tmp_path / "curves" / "white.csv").write_text(SPECTRUM)
     (tmp_path / "link.csv").symlink_to("curves/white.csv")
     for name in ("curves/white.csv", "./curves/../curves/white.csv", "link.csv"):
-        assert load(tmp_path, MEASURED.replace("NAME", name) + ONE).offers[0].source.kind
+        assert loaded(tmp_path, MEASURED.replace("NAME", name) + ONE).offers[0].source.kind
 
 
 def test_nothing_outside_of_the_folder_is_opened_or_quoted(tmp_path: Path) -> None:
@@ -184,7 +180,7 @@ def test_nothing_outside_of_the_folder_is_opened_or_quoted(tmp_path: Path) -> No
         ("note.csv", "note.csv, line 1: there is no column 'wavelength_nm'; expected a heading such as"),
     ):
         with pytest.raises(InputError) as caught:
-            load(van, MEASURED.replace("NAME", name) + ONE)
+            loaded(van, MEASURED.replace("NAME", name) + ONE)
         assert words in str(caught.value), caught.value
         assert "secret heading" not in str(caught.value) and "private" not in str(caught.value)
 
@@ -232,7 +228,7 @@ def test_what_an_old_bulb_keeps_can_be_told_lamp_by_lamp(tmp_path: Path) -> None
     right = 'right = { lens_material = "old glass" }'
     assert BOTH.count(right) == 1
     own = BOTH.replace("intensity_cd = 62", "blackened = 0.3").replace(right, "blackened = [0.0, 0.1]")
-    known = {lamp.name: lamp.filament for lamp in load(tmp_path, HEAD + own).lamps}
+    known = {lamp.name: lamp.filament for lamp in loaded(tmp_path, HEAD + own).lamps}
     kept = {
         name: next(b for b in source.beliefs if b.name == light_source.BLACKENING) for name, source in known.items()
     }
@@ -242,7 +238,7 @@ def test_what_an_old_bulb_keeps_can_be_told_lamp_by_lamp(tmp_path: Path) -> None
     for side in ("left", "right"):
         assert kept[f"Tail {side}"].value([-1.96, 1.96]) == pytest.approx([0.9, 1.0], abs=0.01)
     # The old lamp that lost three tenths is easier to match, by as much.
-    red = load(tmp_path, HEAD + own).offers[0].source
+    red = loaded(tmp_path, HEAD + own).offers[0].source
     lens = coloured_lens.load("red")
     ratios = [
         conversion.assess(known[f"Stop {side}"], [red], lens, draws=4000).results[0].ratio[1]
@@ -262,8 +258,8 @@ def test_what_is_believed_of_a_light_source_can_be_told(tmp_path: Path) -> None:
         "cct_K = 6000\nduv = 0.004\ncct_uncertainty_K = 120\nduv_uncertainty = 0.001\n"
         "claimed_lumens_lm = 120\nhot_over_cold = [0.7, 0.8]\n"
     )
-    red = load(tmp_path, HEAD.replace(colour, more, 1) + BOTH).offers[0].source
-    pale = load(tmp_path, HEAD.replace(colour, white, 1) + BOTH).offers[0].source
+    red = loaded(tmp_path, HEAD.replace(colour, more, 1) + BOTH).offers[0].source
+    pale = loaded(tmp_path, HEAD.replace(colour, white, 1) + BOTH).offers[0].source
 
     def middle(source: light_source.LightSource, name: str) -> list[float]:
         belief = next(b for b in source.beliefs if b.name == name)
@@ -286,6 +282,6 @@ def test_what_is_believed_of_a_light_source_can_be_told(tmp_path: Path) -> None:
 def test_what_belongs_to_another_kind_of_light_source_is_refused(tmp_path: Path) -> None:
     for key in ("cct_uncertainty_K = 100", "duv_uncertainty = 0.001"):
         with pytest.raises(InputError, match="does not go with colour"):
-            load(tmp_path, HEAD.replace('colour = "red"', f'colour = "red"\n{key}', 1) + BOTH)
+            loaded(tmp_path, HEAD.replace('colour = "red"', f'colour = "red"\n{key}', 1) + BOTH)
     with pytest.raises(InputError, match="does not go with cct_K"):
-        load(tmp_path, HEAD.replace('colour = "red"', "cct_K = 3000\ndrift_nm = [0, 1]", 1) + BOTH)
+        loaded(tmp_path, HEAD.replace('colour = "red"', "cct_K = 3000\ndrift_nm = [0, 1]", 1) + BOTH)

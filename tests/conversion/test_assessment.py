@@ -272,8 +272,8 @@ def test_a_part_of_the_wavelengths_is_enough_for_the_draws(colour_of_lens: str) 
         lens = lk.lenses.load(colour_of_lens, material=material)
         through = drawn(lens.beliefs, 3)
         values = {source.name: drawn(source.beliefs, 4) for source in sources}
-        lights = {s.name: lk.sources.light_source.drawn_spectra(s, values[s.name]) for s in sources}
-        some = behind_lens.behind_lens(lights, lk.grid.drawn(lens.model, through), 700)
+        lights = {s.name: (s.model, values[s.name]) for s in sources}
+        some = behind_lens.behind_lens(lights, (lens.model, through), 700)
         tau = lk.lenses.transmittances(lens, through)
         for source in sources:
             light = lk.sources.light_source.relative_spectra(source, values[source.name])
@@ -296,10 +296,10 @@ def test_a_part_of_the_wavelengths_is_enough_for_the_draws(colour_of_lens: str) 
 def test_a_lens_that_was_changed_or_measured_is_added_up_as_its_transmittances_are(lens: lk.lenses.Lens) -> None:
     source = lk.sources.white_led(4000.0, luminous_flux=400.0)
     garage = lk.uncertainty.draw({lens.name: lens.beliefs, source.name: source.beliefs}, 2500, 1)
-    spectra = lk.sources.light_source.drawn_spectra(source, garage.of(source.name))
-    some = behind_lens.behind_lens({"white": spectra}, lk.grid.drawn(lens.model, garage.of(lens.name)), 2500)["white"]
+    values = garage.of(source.name)
+    some = behind_lens.behind_lens({"white": (source.model, values)}, (lens.model, garage.of(lens.name)), 2500)["white"]
     tau = lk.lenses.transmittances(lens, garage.of(lens.name))
-    full = lk.light.luminous_transmittance(tau, spectra(slice(None), lk.grid.WHOLE))
+    full = lk.light.luminous_transmittance(tau, source.model(values))
     assert some[1] == pytest.approx(full, rel=1e-4)
 
 

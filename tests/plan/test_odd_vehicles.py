@@ -1,0 +1,148 @@
+"""What vehicles asked that are built in other ways than the van, and files written by other hands."""
+
+from pathlib import Path
+
+import pytest
+from worked_out import EVERY, VEHICLES, plan_of
+
+import lampkit as lk
+from lampkit.errors import InputError
+from lampkit.page.findings import findings_of
+from lampkit.plan.suitability import Family
+from lampkit.rules import functions
+
+PEAR, FERN, MOPED, TRAILER = (
+    VEHICLES / name for name in ("pear_cabriolet", "fern_ambulance", "bread_moped", "honey_trailer")
+)
+
+
+def test_what_lights_a_number_plate_too_is_white() -> None:
+    """A red light source shows the tail lamp's red, and would show the number plate red as well."""
+    made = plan_of(PEAR)
+    assert made.fitted("Tail lamp") is None and made.fitted("Number plate window") is None
+    red = "red cluster, 24 emitters"
+    assert Family.COLOUR in made.choice.refused["Number plate window"][red]
+    assert set(made.choice.refused["Tail lamp"][red]) == {Family.HOLDER}
+    article = made.choice.look_for["Tail lamp"].values
+    assert "look_for.two_lenses" in {one.key for one in article["features"]}
+    assert article["what"].values["colour"] == "white"
+    assert article["lumens"].values["lumens"] > 30, "more than 5 W of a filament gives at 6 V, for a lens dims it more"
+
+
+@pytest.mark.parametrize("place", EVERY, ids=lambda place: place.name)
+def test_each_lamp_is_told_of_its_own_filament(place: Path) -> None:
+    """Lamps with nothing on offer have the same results, none; what stands beside them is their own all the same."""
+    made = plan_of(place)
+    for lamp, assessment, found in zip(made.vehicle.lamps, made.assessments, findings_of(made).lamps, strict=True):
+        assert assessment.name == lamp.name
+        names = {assessment.old.source.name, found.sources[0].result.source.name}
+        assert names == {lamp.filament.name}
+
+
+def test_a_yellow_fog_lamp_keeps_white_light_behind_its_lens() -> None:
+    made = plan_of(FERN)
+    assert made.assessments[-1].colour_limit is None, (
+        "selective yellow is accepted, and the kit holds no boundary of it"
+    )
+    assert made.choice.look_for["Front fog lamp"].values["what"].values["colour"] == "white"
+
+
+def test_dangers_of_magneto_and_of_readings_stand_on_the_first_sheet() -> None:
+    keys = {place: {told.heading.key for told in findings_of(plan_of(place)).dangers} for place in (MOPED, FERN)}
+    assert "page.watch.magneto" in keys[MOPED] and "page.watch.readings" not in keys[MOPED]
+    assert "page.watch.readings" in keys[FERN], "1.7 V are lost on the way to its stop lamp"
+    assert "page.watch.magneto" not in keys[FERN] and "page.watch.flasher" not in keys[FERN]
+
+
+def test_a_flasher_that_nobody_names_is_asked_for() -> None:
+    """The flasher of a trailer is in the vehicle that tows it."""
+    asked = [one for one in plan_of(TRAILER).choice.notes if one.key == "notes.flasher_unknown"]
+    assert [one.values["lamps"] for one in asked] == [["Rear turn lamp left", "Rear turn lamp right"]]
+    assert all(one.key != "notes.flasher_unknown" for one in plan_of().choice.notes), "the van's is told"
+
+
+def test_a_fuse_is_called_right_beside_a_wire_that_is_told() -> None:
+    told = findings_of(plan_of(FERN)).fuses
+    assert told is not None
+    assert (told.values["known"], told.values["unsized"]) == (["beacon"], ["rear", "arms"])
+
+
+TOO_BRIGHT = """
+[vehicle]
+name = "Three-wheeler"
+year = 1985
+supply_voltage_V = 12
+[[light_source]]
+name = "bright red"
+colour = "red"
+claimed_lumens_lm = {lumens}
+base = "BAY15d"
+[[lamp]]
+name = "Tail lamp"
+function = "tail"
+lens = "red"
+filament = "P21/5W"
+filament_part = "minor"
+candidates = ["bright red"]
+"""
+
+
+@pytest.mark.parametrize(("lumens", "fits"), [(40, True), (180, False)])
+def test_what_is_past_the_maximum_of_every_old_lamp_is_refused(lumens: int, fits: bool, tmp_path: Path) -> None:
+    """2 cd to 12 cd, R7 of about 1973, from memory: eight times the least is past the most."""
+    (tmp_path / "vehicle.toml").write_text(TOO_BRIGHT.format(lumens=lumens), encoding="utf-8")
+    made = lk.plan.make(lk.vehicle.load(tmp_path), draws=400)
+    assert (made.fitted("Tail lamp") is not None) is fits
+    refused = made.choice.refused["Tail lamp"].get("bright red", {})
+    assert (Family.INTENSITY in refused) is not fits
+    assert fits or refused[Family.INTENSITY].key == "refused.too_bright"
+
+
+@pytest.mark.parametrize(
+    ("word", "name"),
+    [
+        ("Brake light", "stop"),
+        ("license plate lamp", "number plate"),
+        ("trafficators", "trafficators"),
+        ("trafficator", "semaphore arm"),
+        ("for hire sign", "sign"),
+        ("REVERSING", "reversing"),
+        ("parking lights", "front position"),
+        ("high-mounted_stop", "high-mounted stop"),
+    ],
+)
+def test_terms_of_the_trade_are_understood_however_they_are_written(word: str, name: str) -> None:
+    assert functions.term(word) == name
+
+
+SLIPS = """[vehicle]
+name = „My saloon“
+supply_voltage_V = 12 V
+width_m = 1,62
+year: 1968
+left_and_right_alike = True
+earth = negative
+rules = "Italy"
+
+[[light_source]]
+name = "red
+colour = "red"
+intensity_mcd = 900
+
+[[lamp]]
+name = "Stop lamp"
+function = "brake light"
+lens = "red"
+filament = "P21W"
+candidates = ["red"]
+"""
+
+
+def test_all_slips_of_a_file_are_told_at_once(tmp_path: Path) -> None:
+    (tmp_path / "vehicle.toml").write_text(SLIPS, encoding="utf-8")
+    with pytest.raises(InputError) as told:
+        lk.vehicle.load(tmp_path)
+    assert [fault.line for fault in told.value.faults] == [2, 3, 4, 5, 6, 7, 8, 11, 13]
+    assert all(fault.expected or fault.remedy for fault in told.value.faults)
+    mended = (tmp_path / "vehicle.toml").read_text(encoding="utf-8")
+    assert mended == SLIPS, "the file is read as it is meant, and left as it is"
