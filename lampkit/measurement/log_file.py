@@ -2,7 +2,7 @@
 
 import csv
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, time
 from pathlib import Path
@@ -220,6 +220,12 @@ def _without_unit(log: LogFile, where: dict[str, Any], text: str) -> tuple[str, 
     else:
         add_remark(log, say("illuminance_log.units", line=where["line"], text=text), once=True)
     return told[1], times
+
+
+def usual_spelling(name: str, known: Iterable[str]) -> str:
+    """Give the known name that differs in capitals and spaces only; the name as it stands where none does."""
+    usual = {" ".join(one.split()).casefold(): one for one in known}
+    return name if name in usual.values() else usual.get(" ".join(name.split()).casefold(), name)
 
 
 def add_remark(log: LogFile, remark: Statement, *, once: bool = False) -> None:

@@ -15,6 +15,7 @@ from lampkit.measurement import colour_response, fair_ratio, illuminance_log, le
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.lens_identification import Knowledge
+from lampkit.measurement.log_file import usual_spelling
 from lampkit.measurement.old_lamp import is_old_lamp
 from lampkit.measurement.shortfall import Agreement, Blame
 from lampkit.plan import socket_voltages
@@ -152,6 +153,12 @@ def confront_readings(
         log = illuminance_log.load_log(path)
     by_lamp = {assessment.name: assessment for assessment in assessments}
     offered = {offer.name: offer.source for offer in vehicle.offers}
+    lamps = {r.lamp: usual_spelling(r.lamp, by_lamp) for r in log.readings}
+    sources = {r.source: usual_spelling(r.source, offered) for r in log.readings}
+    pairs = [(one, usual) for one, usual in (*lamps.items(), *sources.items()) if one != usual]
+    told = [say("illuminance_log.one_spelling", text=one, read=usual) for one, usual in pairs]
+    renamed = tuple(replace(r, lamp=lamps[r.lamp], source=sources[r.source]) for r in log.readings)
+    log = replace(log, readings=renamed, remarks=(*log.remarks, *told))
     found: dict[tuple[str, str], tuple[Assessment, Result]] = {}
     probes: set[tuple[str, str]] = set()
     faults: list[Fault] = []
@@ -212,8 +219,8 @@ def confront_readings(
     lenses = _lenses(log, vehicle, by_lamp, offered, draws, seed, () if before is None else before.lenses)
     remarks: list[str | Statement] = [*(log.remarks if comparison is None else comparison.remarks)]
     remarks += [say("readings.probe", lamp=lamp, source=source) for lamp, source in sorted(probes)]
-    told = tuple({str(remark): remark for remark in remarks}.values())
-    return Confrontation(comparison, findings, lenses, told, old_alone, rests_on)
+    said = tuple({str(remark): remark for remark in remarks}.values())
+    return Confrontation(comparison, findings, lenses, said, old_alone, rests_on)
 
 
 def _rests_on(source: LightSource) -> tuple[object, ...]:

@@ -200,6 +200,19 @@ def test_all_names_that_the_vehicle_lacks_are_told_at_once(alone: Path, tmp_path
     assert "'white' is neither the filament nor a light source on offer" in finished.stderr
 
 
+def test_names_are_spelt_as_the_vehicle_spells_them(alone: Path, tmp_path: Path) -> None:
+    text = (
+        alone.read_text(encoding="utf-8").replace("Tail lamp left", "tail  LAMP left").replace("red LED A", "Red led A")
+    )
+    (tmp_path / "log.csv").write_text(text, encoding="utf-8")
+    shown = [
+        parsed(commands.here("readings", log, "--vehicle", VAN, *FEW, "--json", cwd=tmp_path).stdout)
+        for log in (alone, tmp_path / "log.csv")
+    ]
+    assert shown[0]["ratios"] == shown[1]["ratios"]
+    assert any("was taken for 'Tail lamp left'" in str(one) for one in shown[1]["remarks"])
+
+
 def test_columns_of_a_small_ratio_do_not_touch(tmp_path: Path) -> None:
     log = tmp_path / "log.csv"
     rows = "Stop,filament,80.000,0.001,1\nStop,green LED behind a red lens,0.150,0.001,1\n"
