@@ -321,16 +321,12 @@ def coloured_led(
         *heat.beliefs(preset, rise, hot_over_cold, drift),
     )
 
-    def numbers(values: Values) -> Numbers:
-        factor = np.asarray(values["width factor"])
-        return band_numbers(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
-
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
         name or label,
         SourceKind.COLOURED_LED,
         luminous_flux,
-        CurveModel(numbers, band_curves),
+        _band_model(float(short), float(long)),
         beliefs,
         electrical_power=electrical_power,
         voltage=voltage,
@@ -340,3 +336,14 @@ def coloured_led(
         beam=beam_ratio,
         notes=(f"shape of the family '{family}': {ground}",),
     )
+
+
+@cache
+def _band_model(short: float, long: float) -> CurveModel:
+    """Make the model of a band by its half-widths: equal LEDs share one, so that they are known to be equal."""
+
+    def numbers(values: Values) -> Numbers:
+        factor = np.asarray(values["width factor"])
+        return band_numbers(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
+
+    return CurveModel(numbers, band_curves)
