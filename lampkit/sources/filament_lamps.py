@@ -419,8 +419,9 @@ def filament(
     )
 
     def numbers(values: Values) -> Numbers:
-        n = values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
-        hot = wire.temperature_at_voltage(values[FILAMENT_TEMPERATURE], ratio, n)
+        hot = np.asarray(values[FILAMENT_TEMPERATURE], dtype=float)
+        if ratio != 1.0:
+            hot = wire.temperature_at_voltage(hot, ratio, values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385)))
         return (hot,) if coating is None else (hot, np.asarray(values["coating edge wavelength"]))
 
     def curves(hot: NDArray[np.float64], *edge: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
