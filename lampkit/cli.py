@@ -25,9 +25,9 @@ SEED = 1
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command."""
     given = _parser().parse_args(arguments)
-    # Drawings are many small things that live to the end: looking among them for rubbish takes a twentieth of a report.
+    # What a command makes mostly lives to its end: looking among it for rubbish takes a twentieth of a report.
     usual = gc.get_threshold()
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(500_000, 20, 20)
     try:
         return _run(given)
     finally:

@@ -254,22 +254,24 @@ def report(given: argparse.Namespace) -> None:
         alike=None if given.sides is None else given.sides == "alike",
         budget=given.budget,
     )
-    from lampkit.page import data, findings, frame, job_sheet, job_sheet_text
-
     if target is not None:
+        from lampkit.page import frame, job_sheet
+
         frame.check_place(target)
         frame.check_place(job_sheet.basis_beside(target), "the basis of the job sheet")
-    from lampkit.plan import plan
+    from lampkit.plan import causes, plan
 
     made = plan.make(read, draws=given.draws, seed=given.seed)
-    from lampkit.plan import causes
-
     found = causes.causes_of_plan(made) if given.causes else ()
     if given.json:
+        from lampkit.page import data
+
         shown = json.dumps(data.plan_as_dict(made, causes=found), indent=2, allow_nan=False)
         if target is not None:
             job_sheet.save_job_sheet(made, target)
     else:
+        from lampkit.page import findings, job_sheet, job_sheet_text
+
         gathered = findings.findings_of(made)
         doubts = ["", *(f"- {one.sentence}" for one in found)] if found else []
         shown = "\n".join([job_sheet_text.written(gathered, full=given.all), *doubts])

@@ -181,6 +181,7 @@ FILTERS = {
         odds,
         listed,
         capital,
+        printed,
     )
 }
 """By the name that a template calls it."""

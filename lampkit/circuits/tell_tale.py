@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -123,6 +124,12 @@ def tell_tale_state(supply_voltage: float, telltale: Load, far: Sequence[Load]) 
 
     Source: own reasoning on the circuit, with the laws of `loads`.
     """
+    return _state(supply_voltage, telltale, tuple(far))
+
+
+@lru_cache(maxsize=64)
+def _state(supply_voltage: float, telltale: Load, far: tuple[Load, ...]) -> TellTaleState:
+    """Judge a tell-tale once: left and right are mostly alike, and every state of the work asks again."""
     found = feedback(supply_voltage, telltale, far)
     leds = [lamp for lamp in far if lamp.is_led]
     # A filament beside an LED takes the whole current of the tell-tale at next to no volts, and the LED stays dark.

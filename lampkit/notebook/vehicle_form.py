@@ -477,7 +477,8 @@ class YourVehicle:
                 self._watch(progress.Phase.LAMPS, len(found), len(held.lamps))
                 rows.append(_plan_row(one.name, "", say("your_vehicle.assessed")))
                 self.plan_rows.value = "".join(rows)
-            made = plan.make(held, draws=vehicle_panel.DRAWS, seed=vehicle_panel.SEED, assessed=found)
+            draws, seed = vehicle_panel.DRAWS, vehicle_panel.SEED
+            made = plan.make(held, draws=draws, seed=seed, assessed=found, before=self.planned)
         finally:
             self.progress.layout.display = "none"
         self.planned = made

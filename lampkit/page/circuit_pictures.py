@@ -221,7 +221,7 @@ def _sign(now: CircuitNow) -> int:
 
 
 def _wire_words(feed: LampCircuit, sides: Sequence[SideNow], known: bool) -> tuple[str, ...]:
-    size = say("page.sketch.wire", size=numbers.printed(feed.wire.size), length=feed.wire.length, known=known)
+    size = say("page.sketch.wire", size=feed.wire.size, length=feed.wire.length, known=known)
     if not sides:
         return _words(size)
     most = max(sides, key=lambda side: side.current)
@@ -505,7 +505,7 @@ def loop_picture(circuit: LampCircuit, change: CircuitChange, place: int) -> Dra
         parts.append(lettered(x, y, say("page.loop.volts", voltage=volts), anchor, BOLD))
     for x, y in ((WEST, NORTH), (178, NORTH), (EAST, NORTH), (EAST, SOUTH)):
         parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="4.2"/>')
-    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=13.9, most=480), words)
+    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=14.2, most=480), words)
 
 
 def both_loops(circuit: LampCircuit, change: CircuitChange) -> Drawing:

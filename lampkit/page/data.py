@@ -334,8 +334,8 @@ def _work(found: Findings) -> dict[str, Any]:
             }
             for test in made.bench
         ],
-        "parts": [note.said for note in found.plan.parts_to_fit],
-        "savings": found.plan.savings.said,
+        "parts": found.plan.parts_to_fit,
+        "savings": found.plan.savings,
     }
 
 

@@ -310,7 +310,7 @@ def sheet_of(found: Findings, beside: str) -> str:
         shop=sheet_tables.what_to_buy(found) if found.shopping else None,
         map=drawn(lamp_faces.vehicle_map(found.groups)),
         wiring=_wiring(found.plan),
-        parts=[note.said for note in found.plan.parts_to_fit if note.said.key in ON_SHEET],
+        parts=[note for note in found.plan.parts_to_fit if note.key in ON_SHEET],
         measured=bool(checks.all),
         light=sheet_tables.light_to_read(found),
         others=[check for check in (checks.tail, checks.flasher) if check is not None],

@@ -133,10 +133,7 @@ def variance_by_cause(assessment: Assessment, result: Result, *, draws: int = 60
 
 
 def causes_of_plan(made: "Plan") -> tuple[Causes, ...]:
-    """Split the doubt about what is fitted in each lamp, or else about the best on offer; lamps alike come once.
-
-    Source: `variance_by_cause`.
-    """
+    """Split the doubt about what is fitted in each lamp, or else about the best on offer; lamps alike come once."""
     decided = ((group.assessment, made.decision(group.lamps[0].name).result) for group in made.alike)
     return tuple(
         variance_by_cause(assessment, result, seed=made.seed) for assessment, result in decided if result is not None

@@ -12,9 +12,9 @@ from lampkit import numbers, show
 from lampkit.conversion.assessment import Assessment
 from lampkit.conversion.wanted import Wanted
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, circuit_needs, selection, sought, suitability
+from lampkit.plan import advice, circuit_needs, selection, suitability
 from lampkit.plan.advice import WISHED, Wishes
-from lampkit.plan.selection import Constraint, Problem, Solution
+from lampkit.plan.selection import Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -228,7 +228,7 @@ def choose(
     >>> len(poor.kept) > len(made.choice.kept), poor.cost <= 5.0
     (True, True)
 
-    Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
+    Source: `best_combination`; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
     asked = vehicle.asked
     budget = vehicle.budget if budget is None else budget
@@ -272,7 +272,7 @@ def choose(
         or any(family in families for families in problem.families.values())
     }
     # What was picked by hand is not weighed against anything else.
-    second = None if by_hand else selection.solve(problem, aim, extra=[selection.another(problem, best)])
+    second = None if by_hand else selection.solve(problem, aim, other_than=best)
     lamps = vehicle.lamps
     kept = {
         lamp.name: say("kept.by_hand")
@@ -334,9 +334,9 @@ def _sought(
         if best.picks[i] is not None or circuit_needs.excites(lamp):
             continue
         if all(refused[i]):
-            found[i] = sought.look_for(vehicle, assessments, i, wishes, known)
+            found[i] = advice.look_for(vehicle, assessments, i, wishes, known)
         elif kept[lamp.name].values.get("family") is Family.STOP_OVER_TAIL:
-            told = sought.dimmer_tail(vehicle, assessments, refused, i, wishes)
+            told = advice.dimmer_tail(vehicle, assessments, refused, i, wishes)
             if told is not None:
                 found[i] = told
     return found
@@ -490,13 +490,13 @@ def _what_keeps(
         other = others[family]
         if other is not None and other.picks[place] is not None and other.kept < best.kept:
             return family, ()
-    forced = selection.converted(problem, place)
-    instead = selection.solve(forced, wishes.aim)
+    stays = problem.keep[place]
+    instead = selection.solve(problem, wishes.aim, never=[stays])
     if instead is not None:
         swapped = zip(lamps, instead.picks, best.picks, strict=True)
         return None, [lamp.name for lamp, then, now in swapped if then is None and now is not None]
     for family in families:
-        if selection.solve(forced, wishes.aim, without=frozenset([family])) is not None:
+        if selection.solve(problem, wishes.aim, without=frozenset([family]), never=[stays]) is not None:
             return family, ()
     return None, ()
 
@@ -527,4 +527,4 @@ def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:
     if not used:
         return None
     places = [place for (_, _, part), place in problem.parts.items() if part.kind in used]
-    return selection.solve(problem, aim, extra=[Constraint(None, dict.fromkeys(places, 1.0), -np.inf, 0.0)])
+    return selection.solve(problem, aim, never=places)

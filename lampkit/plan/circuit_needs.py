@@ -135,10 +135,7 @@ def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> Flas
 
 
 def lit_from(lamps: Sequence[Lamp]) -> float | None:
-    """Give the lowest voltage at which any LED on offer for some lamps begins to conduct.
-
-    Source: the laws of `loads`.
-    """
+    """Give the lowest voltage at which any LED on offer for some lamps begins to conduct."""
     found = [load_of(lamp, offer) for lamp in lamps for offer in lamp.candidates]
     return min((load.threshold_voltage for load in found), default=None)
 

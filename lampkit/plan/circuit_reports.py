@@ -3,19 +3,20 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lampkit.circuits import ballast_resistor, circuit_change, flashers, tell_tale
+from lampkit.circuits import ballast_resistor, circuit_change, flashers, meter_readings, tell_tale
 from lampkit.circuits.circuit_change import CircuitChange
 from lampkit.circuits.flashers import Flasher
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
+from lampkit.circuits.meter_readings import JudgedCurrent, JudgedVoltage
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs, meter_readings
+from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER, fitted_flasher, load_of, side_of
 from lampkit.plan.socket_voltages import CONTACTS, EARTH, feed_of, lit_together
 from lampkit.rules import functions, limits
 from lampkit.statements import Statement, say
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
-from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, Offer
+from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, MeterReading, Offer
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,10 +33,7 @@ class CircuitReport:
 def report(
     vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: tuple[tuple[CircuitPart, int], ...] = ()
 ) -> tuple[CircuitReport, ...]:
-    """Work out every circuit before and after.
-
-    Source: Kirchhoff's laws; the models of `circuit`, `flasher`, `ballast` and `telltale`.
-    """
+    """Work out every circuit before and after."""
     found = []
     for wired in vehicle.circuits:
         here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is wired])
@@ -64,7 +62,7 @@ def _one(
         also_lit = ([*also_lit[0], *behind], [*also_lit[1], *behind])
     change = circuit_change.before_and_after(feed_of(vehicle, wired), lit_old, lit_new, also_lit=also_lit)
     words, cures = list(change.said), list[Statement]()
-    words += meter_readings.said(vehicle, wired, [lamps[i] for i in counted])
+    words += measured(vehicle, wired, [lamps[i] for i in counted])
     if len({load.kind is LoadKind.FILAMENT for load in lit_new}) == 2:
         words.append(circuit_change.mixed_circuit(lit_new, vehicle.running_voltage).said)
     if wired.flasher is not None and flashing:
@@ -143,10 +141,7 @@ def _tell_tale(
 
 
 def trailer_load(circuit: Circuit, voltage: float) -> Load | None:
-    """Describe the lamps of a trailer on a circuit as one filament; None where there is none.
-
-    Source: `loads.filament_load`; its watts are those at the running voltage.
-    """
+    """Describe the lamps of a trailer on a circuit as one filament; None where there is none."""
     if circuit.trailer_power is None:
         return None
     return filament_load(circuit.trailer_power, voltage, name="trailer")
@@ -196,10 +191,7 @@ def _amperes(vehicle: Vehicle, lamps: Sequence[Lamp], chosen: Mapping[str, Offer
 def with_trailer(
     vehicle: Vehicle, wired: Circuit, unit: Flasher | None, old: Sequence[Load], new: Sequence[Load], ohms: float
 ) -> tuple[Statement, ...]:
-    """Say what the lamps of a trailer add to a circuit, and what its flasher does with them.
-
-    Source: Kirchhoff's laws; the models of `flashers`.
-    """
+    """Say what the lamps of a trailer add to a circuit, and what its flasher does with them."""
     volts = vehicle.running_voltage
     trailer = trailer_load(wired, volts)
     if trailer is None:
@@ -229,3 +221,72 @@ def dead_lamp(vehicle: Vehicle) -> tuple[Statement, ...]:
     tows = any(circuit.trailer_power is not None for circuit in vehicle.circuits)
     exempt = vehicle.held_to.wide_from is not None and (vehicle.wide or tows)
     return tuple(say("circuit_report.dead_lamp", asked=v.where, citation=v.citation, exempt=exempt) for v in told)
+
+
+# --- what was read with a meter in a circuit, beside its lamps as they are fitted now ---------------------------------
+
+
+def judged(
+    vehicle: Vehicle, circuit: Circuit, reading: MeterReading, together: Sequence[Lamp]
+) -> tuple[JudgedCurrent | JudgedVoltage, ...]:
+    """Hold the amperes and volts of one reading against what is expected; `together` is lit where it does not say."""
+    feed = socket_voltages.sound_feed(vehicle, circuit)
+    lit = [lamp for lamp in vehicle.lamps if lamp.name in reading.lit] if reading.lit else list(together)
+    filaments = {(lamp.holder, sharing.filament_in(lamp)) for lamp in lit if lamp.holder is not None}
+    holders = {holder for holder, _ in filaments}
+    beside = [lamp for lamp in vehicle.lamps if lamp.holder in holders]
+    dark = [lamp for lamp in beside if (lamp.holder, sharing.filament_in(lamp)) not in filaments]
+    loads, supply = _loads(lit), reading.supply or vehicle.supply_voltage
+    ohms = socket_voltages.resistance_of(feed)
+    if not loads:
+        return ()
+    found = list[JudgedCurrent | JudgedVoltage]()
+    if reading.current is not None:
+        others = None if feed.also_feeds is None else bool(feed.also_feeds)
+        found.append(
+            meter_readings.judge_current(
+                reading.current, supply, loads, bright=_loads(dark), resistance=ohms, others=others, fuse=circuit.fuse
+            )
+        )
+    if reading.socket_voltage is not None:
+        found.append(
+            meter_readings.judge_voltage(
+                reading.socket_voltage,
+                supply,
+                loads,
+                resistance=ohms,
+                wire_known=feed.wire_known,
+                current=reading.current,
+            )
+        )
+    return tuple(found)
+
+
+def judged_socket(vehicle: Vehicle, lamp: Lamp, together: Sequence[Lamp]) -> JudgedVoltage | None:
+    """Hold the voltage that the file states for the holder of a lamp, its filament lit, against sound wiring."""
+    loads = [load for one in together for load in [load_of(one, None)] * one.quantity]
+    if lamp.socket_voltage is None or lamp.circuit is None or not loads:
+        return None
+    feed, supply = socket_voltages.sound_feed(vehicle, lamp.circuit), vehicle.running_voltage
+    ohms, known = socket_voltages.resistance_of(feed), feed.wire_known
+    return meter_readings.judge_voltage(lamp.socket_voltage, supply, loads, resistance=ohms, wire_known=known)
+
+
+def measured(vehicle: Vehicle, circuit: Circuit, together: Sequence[Lamp]) -> list[Statement]:
+    """Say what the readings of one circuit mean, and what a voltage at a holder that is not as it should be."""
+    told = list[Statement]()
+    for reading in vehicle.meter_readings:
+        if reading.circuit == circuit.name:
+            for one in judged(vehicle, circuit, reading, together):
+                at = reading.lamp if isinstance(one, JudgedVoltage) else None
+                told.append(say("meter_reading.told", lit=reading.lit or (), lamp=at, words=one.said))
+    lit = list(dict.fromkeys(together))
+    for lamp in lit:
+        found = judged_socket(vehicle, lamp, lit)
+        if found is not None and found.suspects:
+            told.append(say("meter_reading.told", lit=(), lamp=lamp.name, words=found.said))
+    return told
+
+
+def _loads(lamps: Sequence[Lamp]) -> list[Load]:
+    return [load_of(lamp, lamp.fitted) for lamp in dict.fromkeys(lamps) for _ in range(lamp.quantity)]

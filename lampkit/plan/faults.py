@@ -10,7 +10,7 @@ from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
 from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError, nearest
-from lampkit.plan import circuit_needs, meter_readings
+from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, named, say
@@ -62,10 +62,7 @@ class FoundFault:
 
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
-    """Rank what may be behind a symptom in a vehicle, or where none is told in any of 12 V with an LED.
-
-    Source: as for lampkit.circuits.suspects.
-    """
+    """Rank what may be behind a symptom in a vehicle, or where none is told in any of 12 V with an LED."""
     volts: float | None = None
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
@@ -102,7 +99,7 @@ def sound_readings(vehicle: Vehicle, lamp: Lamp, scene: Scene) -> JointVoltages 
     """
     if lamp.circuit is None:
         return None
-    feed = meter_readings.sound_feed(vehicle, lamp.circuit)
+    feed = socket_voltages.sound_feed(vehicle, lamp.circuit)
     pieces = [feed.contact_resistance, float(wiring.wire_resistance(feed.wire))]
     return joint_voltages(scene.supply_voltage, pieces, feed.earth_resistance, [scene.lamp, *scene.others])
 
@@ -189,10 +186,7 @@ OF_VOLTS = (
 
 
 def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
-    """Tell what the file knows of the circuit of a lamp, as it is fitted now.
-
-    Source: the vehicle file.
-    """
+    """Tell what the file knows of the circuit of a lamp, as it is fitted now."""
     wired, offer = lamp.circuit, fitted_now(vehicle, lamp)
     here = [one for one in vehicle.lamps if wired is not None and one.circuit is wired]
     side = circuit_needs.side_of(lamp)

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from lampkit.conversion.assessment import Assessment, Ground, Result
 from lampkit.measurement.shortfall import beam_of
 from lampkit.plan import suitability
+from lampkit.plan.agreement import ReadIntensity
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
-from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.rules import intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import LimitComparison

@@ -1,19 +1,16 @@
-"""The parts that go with a change of lamps, told so that they can be fitted: which way round, where, how large."""
+"""What goes with a change of lamps: each part, which way round, where and how large, and what the change saves."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from enum import Enum
-from typing import NamedTuple
 
-from lampkit.circuits import network, tell_tale
+from lampkit.circuits import charging, loads, network, tell_tale
 from lampkit.circuits.charging import GeneratorKind
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.fault_finding import LEAK
-from lampkit.circuits.flashers import FlasherKind, ShuntRerating, rerate_shunt
-from lampkit.circuits.tell_tale import FeedDiode
-from lampkit.plan import circuit_needs
+from lampkit.circuits.flashers import FlasherKind, rerate_shunt
+from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
-from lampkit.plan.savings import DYNAMOS
-from lampkit.plan.stages import CircuitNow, PartFitted
+from lampkit.plan.stages import CircuitNow, Lights, PartFitted, lights
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, named, say
@@ -45,6 +42,15 @@ COOL_SHARE = 2.0
 """Rated power of a resistor over its heat, so that it stays cool [1]. Source: common practice, no source."""
 
 
+LIT_WHEN_PARKED = ("tail", "front position", "number plate", "side marker", "end-outline marker")
+"""Functions that are lit on a vehicle that stands in the dark. Source: common practice, no source."""
+
+USUAL_CAPACITY = 40.0
+"""Charge of a battery of which the file tells nothing [A h]. Source: an assumption."""
+
+DYNAMOS = (GeneratorKind.FIELD_EARTHED_INSIDE, GeneratorKind.FIELD_EARTHED_AT_REGULATOR, GeneratorKind.THIRD_BRUSH)
+
+
 class FlasherTerminal(Enum):
     """A terminal of a flasher."""
 
@@ -54,219 +60,14 @@ class FlasherTerminal(Enum):
     EARTH = "earth"
 
 
-class TellTaleDiodes(NamedTuple):
-    """The two diodes of a single tell-tale, and what a filament tell-tale keeps of its light behind one [1]."""
-
-    circuit: str
-    earth: Earth
-    diode: FeedDiode
-    left: float
-
-    @property
-    def said(self) -> Statement:
-        """Which diodes, which way round."""
-        return say(
-            "to_fit.diodes",
-            circuit=self.circuit,
-            earth=named(self.earth),
-            band=named(self.diode.band),
-            left=self.left,
-            drop=self.diode.drop,
-            rating=self.diode.rating,
-            reverse=self.diode.reverse,
-        )
-
-
-class InsulatedHolder(NamedTuple):
-    """The holder of a single tell-tale, which had no earth of its own."""
-
-    circuit: str
-
-    @property
-    def said(self) -> Statement:
-        """What wire it needs."""
-        return say("to_fit.insulated_holder", circuit=self.circuit)
-
-
-class NewFlasher(NamedTuple):
-    """A load-independent flasher in place of the old one: terminals, and what it switches, one side and both [A]."""
-
-    circuit: str
-    earth: Earth
-    old: tuple[FlasherTerminal, ...]
-    new: tuple[FlasherTerminal, ...]
-    side: float
-    hazards: float
-
-    @property
-    def said(self) -> Statement:
-        """How it is connected."""
-        return say(
-            "to_fit.flasher",
-            circuit=self.circuit,
-            earth=named(self.earth),
-            old=[named(one) for one in self.old],
-            new=[named(one) for one in self.new],
-            side=self.side,
-            hazards=self.hazards,
-        )
-
-
-class BallastPlace(NamedTuple):
-    """Ballast resistors: how many a side, their resistance [ohm] and their rated power [W]."""
-
-    name: str
-    number: int
-    resistance: float
-    power: float | None
-
-    @property
-    def said(self) -> Statement:
-        """Between what they lie."""
-        return say("to_fit.ballast", **self._asdict())
-
-
-class BleedResistor(NamedTuple):
-    """A resistor across an LED that glows when it is off [ohm, W], and what a leak then leaves at the LED [V]."""
-
-    lamp: str
-    resistance: float
-    heat: float
-    power: float
-    voltage: float
-    begins: float
-
-    @property
-    def said(self) -> Statement:
-        """Which resistor, and what it does."""
-        return say("to_fit.bleed", **self._asdict())
-
-
-class WatchedLamps(NamedTuple):
-    """The shunt of an electronic flasher, re-rated so that a dead LED still shows."""
-
-    circuit: str
-    shunt: ShuntRerating
-
-    @property
-    def said(self) -> Statement:
-        """By how much, or that it cannot be."""
-        return say("to_fit.shunt", circuit=self.circuit, tells=self.shunt.tells, **self.shunt._asdict())
-
-
-class HazardDiodes(NamedTuple):
-    """Diodes by which hazard flashers reach both sides, with the filaments as spares and as chosen."""
-
-    circuit: str
-    earth: Earth
-    filaments: FeedDiode
-    chosen: FeedDiode
-    both: float
-
-    @property
-    def said(self) -> Statement:
-        """Which diodes, which way round."""
-        return say(
-            "to_fit.hazards",
-            circuit=self.circuit,
-            earth=named(self.earth),
-            band=named(self.filaments.band),
-            current=self.filaments.current,
-            heat=self.filaments.heat,
-            chosen=self.chosen.current,
-            rating=self.filaments.rating,
-            reverse=self.filaments.reverse,
-            both=self.both,
-        )
-
-
-class SemaphoreArms(NamedTuple):
-    """Semaphore arms on a circuit: what a raised one takes [A], and the diode across its coil."""
-
-    circuit: str
-    earth: Earth
-    diode: FeedDiode
-
-    @property
-    def said(self) -> Statement:
-        """What they need."""
-        return say(
-            "to_fit.semaphore",
-            circuit=self.circuit,
-            earth=named(self.earth),
-            band=named(self.diode.band),
-            current=self.diode.current,
-            rating=self.diode.rating,
-            reverse=self.diode.reverse,
-        )
-
-
-class TrailerSocket(NamedTuple):
-    """A trailer on a circuit: the lamp that it adds to each side, and what both sides draw with it [A]."""
-
-    circuit: str
-    adds: float
-    side: float
-    both: float
-    flasher: bool
-
-    @property
-    def said(self) -> Statement:
-        """What it adds."""
-        return say("to_fit.trailer", **self._asdict())
-
-
-class SupplyRange(NamedTuple):
-    """The supply that an LED must stand beside a dynamo [V]."""
-
-    low: float
-    high: float
-    spikes: tuple[float, float]
-    known: bool
-
-    @property
-    def said(self) -> Statement:
-        """Which range to look for on the box."""
-        return say("to_fit.supply_range", **self._asdict())
-
-
-class PulsedTail(NamedTuple):
-    """Dim levels that may be made of pulses."""
-
-    sources: tuple[str, ...]
-
-    @property
-    def said(self) -> Statement:
-        """What that does to cameras and meters."""
-        return say("to_fit.pulsed", sources=self.sources)
-
-
-PartNote = (
-    TellTaleDiodes
-    | InsulatedHolder
-    | NewFlasher
-    | BallastPlace
-    | BleedResistor
-    | WatchedLamps
-    | HazardDiodes
-    | SemaphoreArms
-    | TrailerSocket
-    | SupplyRange
-    | PulsedTail
-)
-
-
 def parts_to_fit(
     vehicle: Vehicle,
     circuits: Sequence[CircuitNow],
     before: Sequence[CircuitNow],
     parts: Sequence[tuple[CircuitPart, int]] = (),
-) -> tuple[PartNote, ...]:
-    """Tell of each part that applies to a vehicle how it is fitted; `circuits` are as chosen, `before` as filaments.
-
-    Source: each note names that of its numbers.
-    """
-    earth, found = Earth(vehicle.earth_after), list[PartNote]()
+) -> tuple[Statement, ...]:
+    """Tell of each part that applies to a vehicle how it is fitted; `circuits` are as chosen, `before` as filaments."""
+    earth, found = Earth(vehicle.earth_after), list[Statement]()
     for now, old in zip(circuits, before, strict=True):
         found += _of_circuit(vehicle, now, old, earth)
     found += _ballasts(parts)
@@ -278,10 +79,11 @@ def parts_to_fit(
             volts = vehicle.supply_voltage
             spikes = TRANSIENT[0] * volts, TRANSIENT[1] * volts
             low, high = (share * volts for share in MAKERS_RANGE)
-            found.append(SupplyRange(low, high, spikes, kind is not GeneratorKind.UNKNOWN))
+            known = kind is not GeneratorKind.UNKNOWN
+            found.append(say("to_fit.supply_range", low=low, high=high, spikes=spikes, known=known))
         dim = tuple(dict.fromkeys(offer.name for _, offer in converted if offer.dim_level_of is not None))
         if dim:
-            found.append(PulsedTail(dim))
+            found.append(say("to_fit.pulsed", sources=dim))
     return tuple(found)
 
 
@@ -289,8 +91,8 @@ def _fitted(circuits: Sequence[CircuitNow], lamp: Lamp) -> Offer | None:
     return circuits[0].state.fitted[lamp.name] if circuits else None
 
 
-def _of_circuit(vehicle: Vehicle, now: CircuitNow, old: CircuitNow, earth: Earth) -> list[PartNote]:
-    found, wired, name = list[PartNote](), now.circuit, now.circuit.name
+def _of_circuit(vehicle: Vehicle, now: CircuitNow, old: CircuitNow, earth: Earth) -> list[Statement]:
+    found, wired, name = list[Statement](), now.circuit, now.circuit.name
     sides = [side for side in now.sides if side.side is not None]
     filaments = [side for side in old.sides if side.side is not None]
     if sides and filaments:
@@ -300,37 +102,89 @@ def _of_circuit(vehicle: Vehicle, now: CircuitNow, old: CircuitNow, earth: Earth
         if PartFitted.DIODES in now.state.parts and wired.tell_tale == "single between sides":
             amperes = (wired.tell_tale_power or TELL_TALE_POWER) / vehicle.running_voltage
             left = float(tell_tale.light_behind_diode(vehicle.running_voltage))
-            found.append(TellTaleDiodes(name, earth, tell_tale.feed_diode(earth, amperes, duty=0.5), left))
-            found.append(InsulatedHolder(name))
+            diode = tell_tale.feed_diode(earth, amperes, duty=0.5)
+            found.append(
+                say(
+                    "to_fit.diodes",
+                    circuit=name,
+                    earth=named(earth),
+                    band=named(diode.band),
+                    left=left,
+                    drop=diode.drop,
+                    rating=diode.rating,
+                    reverse=diode.reverse,
+                )
+            )
+            found.append(say("to_fit.insulated_holder", circuit=name))
         if PartFitted.FLASHER in now.state.parts and turn:
             found.append(_new_flasher(wired, earth, heaviest, both))
         if wired.flasher == FlasherKind.ELECTRONIC.value:
             found += _watched(vehicle, now)
         if len(sides) == len(SIDES):
-            chosen = max(side.current for side in sides)
-            diodes = [tell_tale.feed_diode(earth, amperes, duty=0.5) for amperes in (heaviest, chosen)]
-            found.append(HazardDiodes(name, earth, diodes[0], diodes[1], both))
+            diode = tell_tale.feed_diode(earth, heaviest, duty=0.5)
+            found.append(
+                say(
+                    "to_fit.hazards",
+                    circuit=name,
+                    earth=named(earth),
+                    band=named(diode.band),
+                    current=diode.current,
+                    heat=diode.heat,
+                    chosen=max(side.current for side in sides),
+                    rating=diode.rating,
+                    reverse=diode.reverse,
+                    both=both,
+                )
+            )
     feeds = [one.casefold() for one in wired.also_feeds or ()]
     if any(one in SEMAPHORES for one in feeds):
         coil = tell_tale.across_coil(earth, SEMAPHORE_POWER / vehicle.supply_voltage)
-        found.append(SemaphoreArms(name, earth, coil))
+        found.append(
+            say(
+                "to_fit.semaphore",
+                circuit=name,
+                earth=named(earth),
+                band=named(coil.band),
+                current=coil.current,
+                rating=coil.rating,
+                reverse=coil.reverse,
+            )
+        )
     if any(one in TRAILERS for one in feeds):
         lamp = filament_lamps.filament("P21W", vehicle.running_voltage, rated_voltage=vehicle.supply_voltage)
         adds = (lamp.electrical_power or 0.0) / vehicle.running_voltage
         most = max((side.current for side in now.sides), default=0.0)
         whole = sum(side.current for side in now.sides)
-        found.append(TrailerSocket(name, adds, most + adds, whole + 2.0 * adds, wired.flasher is not None))
+        found.append(
+            say(
+                "to_fit.trailer",
+                circuit=name,
+                adds=adds,
+                side=most + adds,
+                both=whole + 2.0 * adds,
+                flasher=wired.flasher is not None,
+            )
+        )
     return found
 
 
-def _new_flasher(wired: Circuit, earth: Earth, side: float, both: float) -> NewFlasher:
+def _new_flasher(wired: Circuit, earth: Earth, side: float, both: float) -> Statement:
+    """Say how a load-independent flasher is connected in place of the old one, and what it switches."""
     old = [FlasherTerminal.SUPPLY, FlasherTerminal.LAMPS]
     if wired.tell_tale == "from the flasher":
         old.append(FlasherTerminal.TELL_TALE)
-    return NewFlasher(wired.name, earth, tuple(old), (*old, FlasherTerminal.EARTH), side, both)
+    return say(
+        "to_fit.flasher",
+        circuit=wired.name,
+        earth=named(earth),
+        old=[named(one) for one in old],
+        new=[named(one) for one in (*old, FlasherTerminal.EARTH)],
+        side=side,
+        hazards=both,
+    )
 
 
-def _watched(vehicle: Vehicle, now: CircuitNow) -> list[PartNote]:
+def _watched(vehicle: Vehicle, now: CircuitNow) -> list[Statement]:
     """Re-rate the shunt for the heavier side, where its main turn lamps are LEDs by now."""
     lamps = [
         lamp for lamp in vehicle.lamps if lamp.circuit is now.circuit and functions.function(lamp.function).flashes
@@ -343,19 +197,20 @@ def _watched(vehicle: Vehicle, now: CircuitNow) -> list[PartNote]:
         watched = [drawn[lamp.name] for lamp in members if lamp in main]
         unit = circuit_needs.fitted_flasher(now.circuit, lamps, vehicle.supply_voltage)
         if unit is not None and any(load.is_led for load in watched):
-            return [WatchedLamps(now.circuit.name, rerate_shunt(unit, every, watched, vehicle.running_voltage))]
+            shunt = rerate_shunt(unit, every, watched, vehicle.running_voltage)
+            return [say("to_fit.shunt", circuit=now.circuit.name, tells=shunt.tells, **shunt._asdict())]
     return []
 
 
-def _ballasts(parts: Sequence[tuple[CircuitPart, int]]) -> list[PartNote]:
+def _ballasts(parts: Sequence[tuple[CircuitPart, int]]) -> list[Statement]:
     return [
-        BallastPlace(part.name, number, part.resistance, part.power)
+        say("to_fit.ballast", name=part.name, number=number, resistance=part.resistance, power=part.power)
         for part, number in parts
         if number > 0 and part.kind == PartFitted.BALLAST.value and part.resistance
     ]
 
 
-def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[PartNote]:
+def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[Statement]:
     """Choose the resistor for the LED that begins to glow at the lowest voltage."""
     known = [(lamp, circuit_needs.load_of(lamp, offer)) for lamp, offer in converted]
     leds = [(lamp, load) for lamp, load in known if load.is_led]
@@ -368,5 +223,95 @@ def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[Pa
         heat = volts**2 / ohms
         if left < begins:
             power = next(watts for watts in RESISTOR_POWERS if watts >= COOL_SHARE * heat)
-            return [BleedResistor(lamp.name, ohms, heat, power, left, begins)]
+            return [
+                say(
+                    "to_fit.bleed",
+                    lamp=lamp.name,
+                    resistance=ohms,
+                    heat=heat,
+                    power=power,
+                    voltage=left,
+                    begins=begins,
+                )
+            ]
     return []
+
+
+# --- what the change saves ------------------------------------------------------------------------------------------
+
+
+def savings(
+    vehicle: Vehicle,
+    chosen: Mapping[str, Offer | None],
+    before: Sequence[CircuitNow],
+    after: Sequence[CircuitNow],
+) -> tuple[Statement, ...]:
+    """Say what the change from one state of the circuits to another saves, as far as anything is known of it."""
+    was = {lamp.name: lamp.fitted for lamp in vehicle.lamps}
+    at_night = [lamp for lamp in vehicle.lamps if lamp.function in LIT_WHEN_PARKED]
+    found = _standing(vehicle, chosen, was, at_night), _idle(vehicle, chosen, was, at_night), _heat(before, after)
+    return tuple(one for one in found if one is not None)
+
+
+def _drawn(
+    vehicle: Vehicle, chosen: Mapping[str, Offer | None], was: Mapping[str, Offer | None], lamps: Sequence[Lamp]
+) -> tuple[float, float]:
+    """Add what lamps draw as they are and as chosen, each with its earth [A]."""
+    now, then = Earth(vehicle.earth), Earth(vehicle.earth_after)
+    return _amperes(lamps, was, vehicle, now), _amperes(lamps, chosen, vehicle, then)
+
+
+def _standing(
+    vehicle: Vehicle, chosen: Mapping[str, Offer | None], was: Mapping[str, Offer | None], parked: Sequence[Lamp]
+) -> Statement | None:
+    """Say how long the battery stands with the lamps lit that are lit on a parked vehicle, before and after."""
+    amperes, capacity = _drawn(vehicle, chosen, was, parked), vehicle.battery_capacity or USUAL_CAPACITY
+    if amperes[0] == amperes[1] or not all(amperes):
+        return None
+    hours = tuple(float(charging.standing_time(capacity, one)) for one in amperes)
+    assumed = vehicle.battery_capacity is None
+    return say("savings.standing", capacity=capacity, assumed=assumed, current=amperes, hours=hours)
+
+
+def _amperes(lamps: Sequence[Lamp], fitted: Mapping[str, Offer | None], vehicle: Vehicle, earth: Earth) -> float:
+    """Add what lamps draw at the nominal supply; those dark with this earth count for nothing."""
+    lit = [lamp for lamp in lamps if lights(fitted.get(lamp.name), earth) is not Lights.NO]
+    drawn = [(lamp, circuit_needs.load_of(lamp, fitted.get(lamp.name))) for lamp in lit]
+    return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in drawn)
+
+
+def _idle(
+    vehicle: Vehicle, chosen: Mapping[str, Offer | None], was: Mapping[str, Offer | None], at_night: Sequence[Lamp]
+) -> Statement | None:
+    """Say what the generator gives at idle, and what is left of it at night with the brakes on, before and after."""
+    gives = vehicle.idle_current
+    if gives is None:
+        if GeneratorKind(vehicle.generator) not in DYNAMOS:
+            return None
+        gives = charging.IDLE_CURRENT_OF_DYNAMO
+    braking = [lamp for lamp in vehicle.lamps if functions.function(lamp.function).brakes]
+    drawn = _drawn(vehicle, chosen, was, [*at_night, *braking])
+    if drawn[0] == drawn[1]:
+        return None
+    balance = gives - drawn[0], gives - drawn[1]
+    return say("savings.idle", gives=gives, assumed=vehicle.idle_current is None, balance=balance)
+
+
+def _heat(before: Sequence[CircuitNow], after: Sequence[CircuitNow]) -> Statement | None:
+    """Say how hot the lamp that is relieved most was, and switch, fuse and joints of the circuit relieved most [W]."""
+    lamps: dict[str, tuple[float, float]] = {}
+    circuits: dict[str, tuple[float, float]] = {}
+    for old, new in zip(before, after, strict=True):
+        for was, now in zip(old.sides, new.sides, strict=False):
+            contacts = [socket_voltages.CONTACTS * side.current**2 for side in (was, now)]
+            known = circuits.get(old.circuit.name, (0.0, 0.0))
+            if contacts[0] - contacts[1] > known[0] - known[1]:
+                circuits[old.circuit.name] = (contacts[0], contacts[1])
+            for one, other in zip(was.lamps, now.lamps, strict=True):
+                lamps[one.lamp] = one.current * one.voltage, other.current * other.voltage
+    relieved = {name: watts for name, watts in lamps.items() if watts[0] > watts[1]}
+    if not relieved or not circuits:
+        return None
+    lamp = max(relieved, key=lambda name: relieved[name][0] - relieved[name][1])
+    circuit = max(circuits, key=lambda name: circuits[name][0] - circuits[name][1])
+    return say("savings.heat", lamp=lamp, in_lamp=relieved[lamp], circuit=circuit, in_contacts=circuits[circuit])

@@ -16,24 +16,19 @@ from lampkit.plan import (
     circuit_reports,
     intensity,
     parts_to_fit,
-    savings,
     socket_voltages,
     stages,
     suitability,
     timing,
-    what_was_read,
     work_order,
 )
-from lampkit.plan.agreement import Confrontation
+from lampkit.plan.agreement import Confrontation, ReadIntensity
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
-from lampkit.plan.parts_to_fit import PartNote
-from lampkit.plan.savings import Savings
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
 from lampkit.plan.stages import Fittings, Stage
 from lampkit.plan.timing import LampTiming
-from lampkit.plan.what_was_read import ReadIntensity
 from lampkit.plan.work_order import Work
 from lampkit.progress import Phase, bar, steps
 from lampkit.sources import filament_lamps
@@ -267,7 +262,7 @@ class Plan:
         return work_order.work(self.vehicle, self.choice.chosen, self.choice.parts)
 
     @cached_property
-    def parts_to_fit(self) -> tuple[PartNote, ...]:
+    def parts_to_fit(self) -> tuple[Statement, ...]:
         """Tell of each part that goes with the choice how it is fitted."""
         bare: dict[str, Offer | None] = {lamp.name: None for lamp in self.vehicle.lamps}
         spares = Fittings(Stage.AS_FOUND, self.work.states[-1].earth, bare, frozenset())
@@ -275,9 +270,9 @@ class Plan:
         return parts_to_fit.parts_to_fit(self.vehicle, self.work.circuits[-1], filaments, self.choice.parts)
 
     @cached_property
-    def savings(self) -> Savings:
-        """Work out what the change saves, from the vehicle as found to what is chosen."""
-        return savings.savings(self.vehicle, self.choice.chosen, self.work.circuits[0], self.work.circuits[-1])
+    def savings(self) -> tuple[Statement, ...]:
+        """Say what the change saves, from the vehicle as found to what is chosen."""
+        return parts_to_fit.savings(self.vehicle, self.choice.chosen, self.work.circuits[0], self.work.circuits[-1])
 
     def table(self) -> "pd.DataFrame":
         """List every lamp with what is chosen for it."""
@@ -361,7 +356,7 @@ def make(
     predicted = assess_lamps(vehicle, draws=draws, seed=seed) if assessed is None else assessed
     earlier = None if before is None else before.readings
     assessments, readings = with_readings(vehicle, predicted, seed=seed, before=earlier)
-    read = what_was_read.intensities_read(readings)
+    read = agreement.intensities_read(readings)
     twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
     believed = {
@@ -438,10 +433,7 @@ def assess_lamps(
     draws: int = 4000,
     seed: int = 1,
 ) -> tuple[Assessment, ...]:
-    """Assess every lamp of a vehicle, or some of them; lamps that are alike are worked out once.
-
-    Source: as for lampkit.conversion.assess.
-    """
+    """Assess every lamp of a vehicle, or some of them; lamps that are alike are worked out once."""
     known: dict[Hashable, Assessment] = {}
     found = []
     for lamp in steps(vehicle.lamps if lamps is None else lamps, Phase.LAMPS):
@@ -480,18 +472,15 @@ def with_readings(
     seed: int = 1,
     before: Confrontation | None = None,
 ) -> tuple[tuple[Assessment, ...], Confrontation | None]:
-    """Give the assessments with what a log says in place of what was assumed, and the log beside what was predicted.
-
-    Source: as for lampkit.plan.confront_readings.
-    """
+    """Give the assessments with what a log says in place of what was assumed, and the log beside what was predicted."""
     readings = agreement.confront_readings(vehicle, predicted, log=log, seed=seed, before=before)
     if readings is None:
         return tuple(predicted), None
-    read = what_was_read.intensities_read(readings)
-    assessments = what_was_read.replaced(vehicle, predicted, readings, _measured_twins(vehicle, read), seed)
+    read = agreement.intensities_read(readings)
+    assessments = agreement.replaced(vehicle, predicted, readings, _measured_twins(vehicle, read), seed)
     by_name = {found.name: found for found in assessments}
     lenses = tuple(replace(known, assessment=by_name[known.lamp]) for known in readings.lenses)
-    said = what_was_read.file_and_log(vehicle, read)
+    said = agreement.file_and_log(vehicle, read)
     return assessments, replace(readings, lenses=lenses, remarks=(*said, *readings.remarks))
 
 

@@ -1,16 +1,16 @@
-"""The choice for a whole vehicle as a mixed-integer programme: what may be combined, and the best of it."""
+"""The choice for a whole vehicle as decisions: what may be combined, what is asked of it, and the best of it."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.errors import InputError
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import best_combination, circuit_needs, suitability
+from lampkit.plan.best_combination import Options, Tie
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
@@ -26,30 +26,56 @@ PART_TRIFLE = 1e-6
 """What a part counts besides its price, so that none is taken for nothing [currency]. Source: own choice."""
 
 
-@dataclass(frozen=True)
-class Constraint:
-    """One requirement: a weighted sum of decisions between two limits."""
+class Requirement(NamedTuple):
+    """What ties decisions together, and why; no family where it is how the vehicle is."""
 
     family: Family | None
-    weights: Mapping[int, float]
-    low: float
-    high: float
+    tie: Tie
 
 
-@dataclass(frozen=True)
+@dataclass
 class Problem:
-    """Every decision that is open on a vehicle, and what ties them together."""
+    """Every decision that is open on a vehicle, and what ties them together.
 
-    candidates: tuple[tuple[int, ...], ...]
-    keep: tuple[int, ...]
-    parts: Mapping[tuple[str, str, CircuitPart], int]
-    families: Mapping[int, frozenset[Family]]
-    upper: tuple[float, ...]
-    prices: tuple[float, ...]
-    assumed: tuple[float, ...]
-    unpriced: Mapping[int, str]
-    lights: tuple[float, ...]
-    rows: tuple[Constraint, ...]
+    A decision is a number: for each lamp its candidates and its filament, and the parts; `upper` is how many times it
+    may be taken, `prices` what it costs, `assumed` what stands for a price that nobody told.
+    """
+
+    candidates: list[tuple[int, ...]] = field(default_factory=list)
+    keep: tuple[int, ...] = ()
+    parts: dict[tuple[str, str, CircuitPart], int] = field(default_factory=dict)
+    families: dict[int, frozenset[Family]] = field(default_factory=dict)
+    upper: list[float] = field(default_factory=list)
+    prices: list[float] = field(default_factory=list)
+    assumed: list[float] = field(default_factory=list)
+    unpriced: dict[int, str] = field(default_factory=dict)
+    lights: list[float] = field(default_factory=list)
+    rows: list[Requirement] = field(default_factory=list)
+
+    def decision(self, price: float = 0.0, upper: float = 1.0, assumed: float = 0.0) -> int:
+        """Open a decision."""
+        self.upper.append(upper)
+        self.prices.append(price)
+        self.assumed.append(assumed)
+        self.lights.append(0.0)
+        return len(self.upper) - 1
+
+    def bought(self, name: str, number: int, price: float | None, instead: float, upper: float = 1.0) -> int:
+        """Open the decision on what is bought; a price that is not known counts in the choice, and in no total."""
+        if price is not None:
+            return self.decision(number * price, upper)
+        place = self.decision(0.0, upper, number * instead)
+        self.unpriced[place] = name
+        return place
+
+    def tie(
+        self, family: Family | None, weights: Iterable[tuple[int, float]], low: float = -np.inf, high: float = np.inf
+    ) -> None:
+        """Tie decisions together: their weighted sum must lie between two limits."""
+        total: dict[int, float] = {}
+        for place, weight in weights:
+            total[place] = total.get(place, 0.0) + weight
+        self.rows.append(Requirement(family, Tie(tuple(total.items()), low, high)))
 
 
 @dataclass(frozen=True)
@@ -64,44 +90,8 @@ class Solution:
 
     @property
     def kept(self) -> int:
-        """Count the lamps of which the filament stays.
-
-        Source: definition.
-        """
+        """Count the lamps of which the filament stays."""
         return self.picks.count(None)
-
-
-@dataclass
-class _Draft:
-    """A problem while it is put together."""
-
-    upper: list[float] = field(default_factory=list)
-    prices: list[float] = field(default_factory=list)
-    assumed: list[float] = field(default_factory=list)
-    unpriced: dict[int, str] = field(default_factory=dict)
-    rows: list[Constraint] = field(default_factory=list)
-
-    def decision(self, price: float = 0.0, upper: float = 1.0, assumed: float = 0.0) -> int:
-        self.upper.append(upper)
-        self.prices.append(price)
-        self.assumed.append(assumed)
-        return len(self.upper) - 1
-
-    def bought(self, name: str, number: int, price: float | None, instead: float, upper: float = 1.0) -> int:
-        """Open the decision on what is bought; a price that is not known counts in the choice, and in no total."""
-        if price is not None:
-            return self.decision(number * price, upper)
-        place = self.decision(0.0, upper, number * instead)
-        self.unpriced[place] = name
-        return place
-
-    def tie(
-        self, family: Family | None, weights: Iterable[tuple[int, float]], low: float = -np.inf, high: float = np.inf
-    ) -> None:
-        total: dict[int, float] = {}
-        for place, weight in weights:
-            total[place] = total.get(place, 0.0) + weight
-        self.rows.append(Constraint(family, total, low, high))
 
 
 def problem(
@@ -111,54 +101,35 @@ def problem(
     too_near: Callable[[int, int, int | None, int | None], bool],
     budget: float | None,
 ) -> Problem:
-    """Put down everything that is open on a vehicle, and what ties it together.
-
-    Source: own formulation.
-    """
-    lamps, draft = vehicle.lamps, _Draft()
-    candidates = _open_candidates(draft, vehicle)
-    keep = tuple(draft.decision() for _ in lamps)
-    for places_of, stays in zip(candidates, keep, strict=True):
-        draft.tie(None, [(p, 1.0) for p in (*places_of, stays)], 1.0, 1.0)
-    _tie_levels(draft, lamps, candidates)
+    """Put down everything that is open on a vehicle, and what ties it together."""
+    lamps, found = vehicle.lamps, Problem()
+    found.candidates = _open_candidates(found, vehicle)
+    found.keep = tuple(found.decision() for _ in lamps)
+    _tie_levels(found, lamps)
     if vehicle.asked.alike:
-        _tie_sides(draft, lamps, candidates)
-    _tie_functions(draft, lamps, candidates)
-    _tie_stop_and_tail(draft, vehicle, candidates, keep, too_near)
-    parts: dict[tuple[str, str, CircuitPart], int] = {}
+        for group in left_and_right(lamps):
+            _tie_alike(found, Family.ALIKE, lamps, group)
+    for group in sharing.one_source(lamps):
+        _tie_alike(found, None, lamps, group)
+    _tie_stop_and_tail(found, vehicle, too_near)
     for circuit in vehicle.circuits:
         counted = sharing.once_each([lamp for lamp in lamps if lamp.circuit is circuit])
         on_it = [i for i, lamp in enumerate(lamps) if lamp in counted]
         if on_it:
-            _tie_circuit(_Circuit(draft, vehicle, circuit, on_it, candidates, keep, parts))
+            _tie_circuit(_Circuit(found, vehicle, circuit, on_it))
     if budget is not None:
-        draft.tie(Family.BUDGET, [(i, p) for i, p in enumerate(draft.prices) if p], high=budget + 1e-6)
-    lights = np.zeros(len(draft.upper))
+        found.tie(Family.BUDGET, [(i, p) for i, p in enumerate(found.prices) if p], high=budget + 1e-6)
     beside_stop = {pair.dim for pair in sharing.outshining(lamps, vehicle.held_to.name)}
-    for i, (places_of, of_lamp) in enumerate(zip(candidates, ratios, strict=True)):
+    for i, (places, against, of_lamp) in enumerate(zip(found.candidates, refused, ratios, strict=True)):
+        found.families.update(zip(places, map(frozenset, against), strict=True))
         # More light of a tail lamp makes its stop lamp harder to tell, and more of a tell-tale dazzles: no virtue.
         plain = i in beside_stop or functions.function(lamps[i].function).tell_tale
-        for place, ratio in zip(places_of, of_lamp, strict=True):
-            lights[place] = np.log2(np.clip(ratio, 1e-6, 1.0 if plain else LIGHT_CAP))
-    return Problem(
-        candidates=tuple(candidates),
-        keep=keep,
-        parts=parts,
-        families={
-            place: frozenset(against)
-            for places_of, of_lamp in zip(candidates, refused, strict=True)
-            for place, against in zip(places_of, of_lamp, strict=True)
-        },
-        upper=tuple(draft.upper),
-        prices=tuple(draft.prices),
-        assumed=tuple(draft.assumed),
-        unpriced=draft.unpriced,
-        lights=tuple(lights),
-        rows=tuple(draft.rows),
-    )
+        for place, ratio in zip(places, of_lamp, strict=True):
+            found.lights[place] = np.log2(np.clip(ratio, 1e-6, 1.0 if plain else LIGHT_CAP))
+    return found
 
 
-def _open_candidates(draft: _Draft, vehicle: Vehicle) -> list[tuple[int, ...]]:
+def _open_candidates(found: Problem, vehicle: Vehicle) -> list[tuple[int, ...]]:
     along = sharing.comes_along(vehicle.lamps)
     instead = dearest(vehicle.offers)
     candidates = []
@@ -167,69 +138,47 @@ def _open_candidates(draft: _Draft, vehicle: Vehicle) -> list[tuple[int, ...]]:
         for offer in lamp.candidates:
             # The second level of an article, and its second function, come with the first.
             price = 0.0 if i in along else suitability.article_price(offer, vehicle.offers)
-            places.append(draft.bought(offer.dim_level_of or offer.name, lamp.quantity, price, instead))
+            places.append(found.bought(offer.dim_level_of or offer.name, lamp.quantity, price, instead))
         candidates.append(tuple(places))
     return candidates
 
 
 def dearest(offers: Sequence[Offer] | Sequence[CircuitPart]) -> float:
-    """Give what stands for a price that is not known: the dearest on offer, so that it never wins by being untold.
-
-    Source: own choice.
-    """
+    """Give what stands for a price that is not known: the dearest on offer, so that it never wins by being untold."""
     return max((one.price for one in offers if one.price is not None), default=0.0)
 
 
 def _tie_stop_and_tail(
-    draft: _Draft,
-    vehicle: Vehicle,
-    candidates: Sequence[Sequence[int]],
-    keep: Sequence[int],
-    too_near: Callable[[int, int, int | None, int | None], bool],
+    found: Problem, vehicle: Vehicle, too_near: Callable[[int, int, int | None, int | None], bool]
 ) -> None:
     for a, b, _ in sharing.outshining(vehicle.lamps, vehicle.held_to.name):
-        for c, first in [*enumerate(candidates[a]), (None, keep[a])]:
-            for d, second in [*enumerate(candidates[b]), (None, keep[b])]:
+        for c, first in [*enumerate(found.candidates[a]), (None, found.keep[a])]:
+            for d, second in [*enumerate(found.candidates[b]), (None, found.keep[b])]:
                 if too_near(a, b, c, d):
-                    draft.tie(Family.STOP_OVER_TAIL, [(first, 1.0), (second, 1.0)], high=1.0)
+                    found.tie(Family.STOP_OVER_TAIL, [(first, 1.0), (second, 1.0)], high=1.0)
 
 
-def _tie_functions(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
-    for group in sharing.one_source(lamps):
-        _tie_alike(draft, None, lamps, candidates, group)
-
-
-def _tie_levels(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
+def _tie_levels(found: Problem, lamps: Sequence[Lamp]) -> None:
     for major, minor in sharing.holders(lamps):
-        names = {offer.name: p for offer, p in zip(lamps[major].candidates, candidates[major], strict=True)}
+        names = {offer.name: p for offer, p in zip(lamps[major].candidates, found.candidates[major], strict=True)}
         dims: dict[str, list[int]] = {name: [] for name in names}
-        for offer, place in zip(lamps[minor].candidates, candidates[minor], strict=True):
+        for offer, place in zip(lamps[minor].candidates, found.candidates[minor], strict=True):
             if offer.dim_level_of in dims:
                 dims[offer.dim_level_of].append(place)
             else:
-                draft.tie(None, [(place, 1.0)], high=0.0)
+                found.tie(None, [(place, 1.0)], high=0.0)
         for name, place in names.items():
-            draft.tie(None, [(place, 1.0), *((dim, -1.0) for dim in dims[name])], 0.0, 0.0)
+            found.tie(None, [(place, 1.0), *((dim, -1.0) for dim in dims[name])], 0.0, 0.0)
 
 
-def _tie_sides(draft: _Draft, lamps: Sequence[Lamp], candidates: Sequence[Sequence[int]]) -> None:
-    for group in left_and_right(lamps):
-        _tie_alike(draft, Family.ALIKE, lamps, candidates, group)
-
-
-def _tie_alike(
-    draft: _Draft,
-    family: Family | None,
-    lamps: Sequence[Lamp],
-    candidates: Sequence[Sequence[int]],
-    group: Sequence[int],
-) -> None:
-    named = [{offer.name: p for offer, p in zip(lamps[i].candidates, candidates[i], strict=True)} for i in group]
+def _tie_alike(found: Problem, family: Family | None, lamps: Sequence[Lamp], group: Sequence[int]) -> None:
+    """Give lamps the same light source, by its name."""
+    named = [{o.name: p for o, p in zip(lamps[i].candidates, found.candidates[i], strict=True)} for i in group]
     for one, other in pairwise(named):
         for name in {**one, **other}:
             both = [(one[name], 1.0)] if name in one else []
             both += [(other[name], -1.0)] if name in other else []
-            draft.tie(family, both, 0.0, 0.0)
+            found.tie(family, both, 0.0, 0.0)
 
 
 @dataclass
@@ -249,13 +198,10 @@ class Side:
 class _Circuit:
     """One circuit of a vehicle while its ties are written down."""
 
-    draft: _Draft
+    found: Problem
     vehicle: Vehicle
     circuit: Circuit
     on_it: Sequence[int]
-    candidates: Sequence[Sequence[int]]
-    keep: Sequence[int]
-    parts: dict[tuple[str, str, CircuitPart], int]
 
     def sides(self) -> list[Side]:
         """Split the circuit into what flashes together."""
@@ -273,7 +219,7 @@ class _Circuit:
         found = []
         for i in places:
             lamp = self.vehicle.lamps[i]
-            options = [*zip(self.candidates[i], lamp.candidates, strict=True), (self.keep[i], None)]
+            options = [*zip(self.found.candidates[i], lamp.candidates, strict=True), (self.found.keep[i], None)]
             stands_for = circuit_needs.current_of(lamp, None, at) / lamp.quantity if unknown_as_filament else 0.0
             found += [
                 (place, circuit_needs.current_of(lamp, offer, at, cold=cold, unknown=stands_for))
@@ -284,10 +230,10 @@ class _Circuit:
     def fitted(self, side: str, part: CircuitPart, upper: float = 1.0) -> int:
         """Open the decision whether, or how many times, a part is fitted."""
         key = self.circuit.name, side, part
-        if key not in self.parts:
+        if key not in self.found.parts:
             instead = dearest(self.vehicle.parts)
-            self.parts[key] = self.draft.bought(part.name, 1, part.price, instead, upper)
-        return self.parts[key]
+            self.found.parts[key] = self.found.bought(part.name, 1, part.price, instead, upper)
+        return self.found.parts[key]
 
 
 def _tie_circuit(circuit: _Circuit) -> None:
@@ -320,27 +266,27 @@ def _open_cures(circuit: _Circuit, sides: Sequence[Side]) -> list[int]:
                     most = float(sum(vehicle.lamps[i].quantity for i in side.members))
                     side.ballasts.append((circuit.fitted(side.name, part, most), part))
     if flashers:
-        circuit.draft.tie(None, [(place, 1.0) for place in flashers], high=1.0)
+        circuit.found.tie(None, [(place, 1.0) for place in flashers], high=1.0)
     return flashers
 
 
 def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequence[int]) -> None:
     """Give the flasher the current that it needs from one side, or another flasher in its place."""
-    draft, lamps = circuit.draft, circuit.vehicle.lamps
+    found, lamps = circuit.found, circuit.vehicle.lamps
     need = circuit_needs.need_of_flasher(unit, [lamps[i] for i in side.members], circuit.vehicle.running_voltage)
     load = [*circuit.currents(side.members, need.voltage, cold=need.cold), *side.draws(need.voltage)]
     cured = [(place, need.current) for place in flashers]
-    draft.tie(Family.FLASHER, [*load, *cured], low=need.current * (1 - 1e-9) - 1e-9)
+    found.tie(Family.FLASHER, [*load, *cured], low=need.current * (1 - 1e-9) - 1e-9)
     if np.isfinite(need.most):
         # Every lamp and every ballast at once: a bound that a flasher which ignores the load may reach.
-        heaviest = sum(weight * draft.upper[place] for place, weight in load)
+        heaviest = sum(weight * found.upper[place] for place, weight in load)
         excused = [(place, -heaviest) for place in flashers]
-        draft.tie(Family.FLASHER, [*load, *excused], high=need.most * (1 + 1e-9) + 1e-9)
+        found.tie(Family.FLASHER, [*load, *excused], high=need.most * (1 + 1e-9) + 1e-9)
     if side.ballasts:
         # A ballast lies across a lamp that was converted.
-        room = [(circuit.keep[i], float(lamps[i].quantity)) for i in side.members]
+        room = [(circuit.found.keep[i], float(lamps[i].quantity)) for i in side.members]
         across = [(place, 1.0) for place, _ in side.ballasts]
-        draft.tie(None, [*across, *room], high=float(sum(weight for _, weight in room)))
+        found.tie(None, [*across, *room], high=float(sum(weight for _, weight in room)))
 
 
 def _tie_current(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequence[int]) -> None:
@@ -356,34 +302,31 @@ def _tie_current(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequence[
         before = sum(circuit_needs.current_of(lamps[i], None, voltage) for i in together)
         load = [*circuit.currents(together, voltage, unknown_as_filament=True), *side.draws(voltage)]
         # Filament lamps that load it beyond that are how it was built: only nothing may be added.
-        circuit.draft.tie(Family.CIRCUIT_CURRENT, load, high=max(most, before) + 1e-9)
+        circuit.found.tie(Family.CIRCUIT_CURRENT, load, high=max(most, before) + 1e-9)
 
 
 def fits(part: CircuitPart, voltage: float) -> bool:
-    """Tell whether a ballast resistor bears its own heat when the signal stays lit.
-
-    Source: P = V2/R.
-    """
+    """Tell whether a ballast resistor bears its own heat when the signal stays lit."""
     return bool(part.resistance and part.power and voltage**2 / part.resistance <= part.power)
 
 
 def _tie_tell_tale(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequence[int]) -> None:
     """Let filaments and ballasts of the far side be the tell-tale's earth: no LED may light there, nor it be dim."""
-    draft, vehicle = circuit.draft, circuit.vehicle
+    found, vehicle = circuit.found, circuit.vehicle
     lamps, voltage = vehicle.lamps, vehicle.running_voltage
     diodes = [circuit.fitted("", part) for part in vehicle.parts if part.kind == "pair of diodes"]
     for i in tell_tales:
-        for place, offer in zip(circuit.candidates[i], lamps[i].candidates, strict=True):
+        for place, offer in zip(circuit.found.candidates[i], lamps[i].candidates, strict=True):
             if offer.either_polarity is False:
                 # It lights for one of the two directions only.
-                draft.tie(Family.TELL_TALE, [(place, 1.0), *((d, -1.0) for d in diodes)], high=0.0)
+                found.tie(Family.TELL_TALE, [(place, 1.0), *((d, -1.0) for d in diodes)], high=0.0)
     for side in sides:
         at = circuit_needs.lit_from([lamps[i] for i in side.members])
         if at is None:
             continue
         # Up to the voltage at which the first LED would begin to light, or the tell-tale itself would be dim.
         at = min(at, circuit_needs.TELL_TALE_LOSS * voltage)
-        earth = [(circuit.keep[i], circuit_needs.current_of(lamps[i], None, at)) for i in side.members]
+        earth = [(circuit.found.keep[i], circuit_needs.current_of(lamps[i], None, at)) for i in side.members]
         earth += side.draws(at)
         through = [(p, -amperes) for p, amperes in circuit.currents(tell_tales, voltage - at, unknown_as_filament=True)]
         fixed = 0.0
@@ -392,9 +335,9 @@ def _tie_tell_tale(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequenc
             fixed = watts / voltage * ((voltage - at) / voltage) ** 0.55
         worst = fixed + sum(abs(weight) for _, weight in through)
         for i in side.members:
-            for led in circuit.candidates[i]:
+            for led in circuit.found.candidates[i]:
                 cured = [(d, worst) for d in diodes]
-                draft.tie(Family.TELL_TALE, [*earth, *through, *cured, (led, -worst)], low=fixed - worst)
+                found.tie(Family.TELL_TALE, [*earth, *through, *cured, (led, -worst)], low=fixed - worst)
 
 
 def solve(
@@ -402,85 +345,53 @@ def solve(
     aim: str,
     *,
     without: frozenset[Family] = frozenset(),
-    extra: Sequence[Constraint] = (),
+    never: Iterable[int] = (),
+    other_than: Solution | None = None,
 ) -> Solution | None:
     """Find the best way to fit out the vehicle: fewest filaments left, then the aim, then the other aim.
 
-    Source: scipy.optimize.milp; one aim after the other, each held while the next is sought.
+    Without requirements of some families, without some decisions, or so that one lamp at least differs.
     """
     size = len(found.upper)
-    kept = np.zeros(size)
-    kept[list(found.keep)] = 1.0
-    cost = np.array(found.prices) + np.array(found.assumed)
-    cost[list(found.parts.values())] += PART_TRIFLE
-    light = -np.array(found.lights)
-    aims = [kept, cost, light] if aim == "least cost" else [kept, light, cost]
-    upper = np.array(found.upper)
-    for place, families in found.families.items():
-        if families - without:
-            upper[place] = 0.0
-    rows = [*(row for row in found.rows if row.family not in without), *extra]
-    matrix = np.zeros((len(rows), size))
-    for line, row in zip(matrix, rows, strict=True):
-        line[list(row.weights)] = list(row.weights.values())
-    low, high = np.array([row.low for row in rows]), np.array([row.high for row in rows])
-    answer: NDArray[np.float64] | None = None
-    for objective in aims:
-        answer = _best(objective, matrix, low, high, upper)
-        if answer is None:
-            return None
-        matrix = np.vstack([matrix, objective])
-        low, high = np.append(low, -np.inf), np.append(high, objective @ answer + 1e-7)
-    assert answer is not None
-    picks = tuple(
-        next((c for c, place in enumerate(places) if answer[place] > 0.5), None) for places in found.candidates
+    kept = [0.0] * size
+    for place in found.keep:
+        kept[place] = 1.0
+    parts = list(found.parts.values())
+    cost = [
+        price + assumed + PART_TRIFLE * (place in parts)
+        for place, (price, assumed) in enumerate(zip(found.prices, found.assumed, strict=True))
+    ]
+    light = [-one for one in found.lights]
+    out = {place for place, families in found.families.items() if families - without} | set(never)
+    places: list[Options] = [
+        tuple((place, 1) for place in (*of_lamp, stays) if place not in out)
+        for of_lamp, stays in zip(found.candidates, found.keep, strict=True)
+    ]
+    for place in parts:
+        most = 0 if place in out else int(found.upper[place])
+        places.append(tuple((place, number) for number in range(most + 1)))
+    rows = [row for row in found.rows if row.family not in without]
+    answer = best_combination.best(
+        places,
+        [row.tie for row in rows if row.family is not Family.BUDGET],
+        [kept, cost, light] if aim == "least cost" else [kept, light, cost],
+        budget=next((row.tie for row in rows if row.family is Family.BUDGET), None),
+        other_than=() if other_than is None else taken(found, other_than),
     )
-    parts = {key: round(answer[place]) for key, place in found.parts.items() if answer[place] > 0.5}
+    if answer is None:
+        return None
+    picks = tuple(next((c for c, place in enumerate(places) if place in answer), None) for places in found.candidates)
+    counts = np.zeros(size)
+    counts[list(answer)] = list(answer.values())
     return Solution(
         picks,
-        parts,
-        float(np.array(found.prices) @ answer),
-        float(np.array(found.lights) @ answer),
-        frozenset(name for place, name in found.unpriced.items() if answer[place] > 0.5),
+        {key: answer[place] for key, place in found.parts.items() if place in answer},
+        float(np.array(found.prices) @ counts),
+        float(np.array(found.lights) @ counts),
+        frozenset(name for place, name in found.unpriced.items() if place in answer),
     )
 
 
-def _best(
-    objective: NDArray[np.float64],
-    matrix: NDArray[np.float64],
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-    upper: NDArray[np.float64],
-) -> NDArray[np.float64] | None:
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import csr_array
-
-    done = milp(
-        objective,
-        integrality=np.ones(len(objective), dtype=int),
-        bounds=Bounds(0.0, upper),
-        constraints=LinearConstraint(csr_array(matrix), low, high),
-        options={"mip_rel_gap": 0.0},
-    )
-    if done.status == 2:
-        return None
-    if done.x is None:
-        raise InputError("the choice of parts was not settled", remedy="fewer candidates for each lamp")
-    return np.round(done.x)
-
-
-def another(found: Problem, taken: Solution) -> Constraint:
-    """Ask for something else than one solution: a lamp at least must differ.
-
-    Source: definition.
-    """
-    places = [found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(taken.picks)]
-    return Constraint(None, dict.fromkeys(places, 1.0), -np.inf, len(places) - 1.0)
-
-
-def converted(found: Problem, lamp: int) -> Problem:
-    """Ask that the filament of one lamp goes.
-
-    Source: definition.
-    """
-    return replace(found, rows=(*found.rows, Constraint(None, {found.keep[lamp]: 1.0}, -np.inf, 0.0)))
+def taken(found: Problem, solution: Solution) -> list[int]:
+    """List the decisions that a solution takes on the lamps."""
+    return [found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(solution.picks)]

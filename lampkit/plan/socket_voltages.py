@@ -68,8 +68,6 @@ class SocketVoltage:
 class LightAtVoltages:
     """Light of one light source over the filament's, at the sockets as they are with the engine idling, and with sound
     wiring, that is, with no loss on the way, with the engine running.
-
-    Source: the voltage laws of filament and LED.
     """
 
     light_source: str
@@ -113,6 +111,15 @@ def feed_of(vehicle: Vehicle, wired: Circuit) -> LampCircuit:
         wire_known=wired.wire_area is not None,
         also_feeds=wired.also_feeds,
     )
+
+
+def sound_feed(vehicle: Vehicle, circuit: Circuit) -> LampCircuit:
+    """Describe the wiring of a circuit as it would be if all of it were sound, whatever was measured of it.
+
+    Source: the vehicle file for the wire; CONTACTS and EARTH, an assumption.
+    """
+    unread = [replace(lamp, socket_voltage=None, socket_voltage_idle=None) for lamp in vehicle.lamps]
+    return feed_of(replace(vehicle, lamps=tuple(unread)), circuit)
 
 
 def _measured_resistance(vehicle: Vehicle, lamp: Lamp, lit: Sequence[Lamp]) -> float | None:

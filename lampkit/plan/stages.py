@@ -196,10 +196,7 @@ def circuits_in(
 def circuits_along(
     vehicle: Vehicle, states: Sequence[Fittings], parts: Sequence[tuple[CircuitPart, int]] = ()
 ) -> tuple[tuple[CircuitNow, ...], ...]:
-    """Work out every circuit in each of some states; what a step leaves as it was is worked out once.
-
-    Source: as for `circuits_in`.
-    """
+    """Work out every circuit in each of some states; what a step leaves as it was is worked out once."""
     lamps = {id(wired): _lamps_on(vehicle, wired) for wired in vehicle.circuits}
     known: dict[tuple[object, ...], CircuitNow] = {}
     found = []

@@ -104,10 +104,7 @@ def _limits_on_axis(
 
 
 def least_lit_area(lamp: Lamp, rules: str, *, wide: bool = False) -> Limit | None:
-    """Find how much of its lens a lamp must light; None where the rules say nothing of it.
-
-    Source: the rules that the limit names.
-    """
+    """Find how much of its lens a lamp must light; None where the rules say nothing of it."""
     required = limits_of_intensity(lamp, rules, wide=wide)
     areas = [] if required is None else [v for v in required.further if v.quantity.startswith("least lens area")]
     # The larger one is that of a single compartment.
@@ -116,10 +113,7 @@ def least_lit_area(lamp: Lamp, rules: str, *, wide: bool = False) -> Limit | Non
 
 
 def stated_intensity(intensity: float, spread: float = READING_SPREAD) -> Belief:
-    """Give what is believed of an intensity with the filament that the vehicle file states.
-
-    Source: READING_SPREAD.
-    """
+    """Give what is believed of an intensity with the filament that the vehicle file states."""
     ground = "the vehicle file; its spread is an assumption"
     return Belief("intensity with the filament", intensity, spread, "cd", ground, "lognormal")
 
@@ -248,18 +242,12 @@ def chance_over_tail(
 
 
 def needed_over_tail(stop: Assessment, tail: Assessment, ratio: float) -> NDArray[np.float64]:
-    """Give the multiple that is needed in lumens, draw by draw: the wanted one, or the filaments' own where it is less.
-
-    Source: as for `chance_over_tail`.
-    """
+    """Give the multiple needed in lumens, draw by draw: the wanted one, or the filaments' own where it is less."""
     return np.asarray(np.minimum(ratio, stop.old.draws["flux"] / tail.old.draws["flux"]))
 
 
 def filaments_multiple(stop: Assessment, tail: Assessment, ratio: float) -> float | None:
-    """Give the filaments' own multiple of light where that is less than the wanted one, and so the measure.
-
-    Source: as for `chance_over_tail`.
-    """
+    """Give the filaments' own multiple of light where that is less than the wanted one, and so the measure."""
     needed = float(sampling.quantile(needed_over_tail(stop, tail, ratio), 0.5, stop.garage.weights))
     return needed if needed < 0.98 * ratio else None
 
@@ -269,10 +257,7 @@ HARD = frozenset({Family.CHARGING, Family.CLAIM, Family.BASE, Family.POLARITY, F
 
 
 def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_share: float) -> list[int]:
-    """Order the candidates of a lamp by how near they come: fit to be fitted, then sure, of the colour, and bright.
-
-    Source: own judgement.
-    """
+    """Order the candidates of a lamp by how near they come: fit to be fitted, then sure, of the colour, and bright."""
 
     def nearness(place: int) -> tuple[bool, bool, float, bool, float]:
         result = assessment.results[place]

@@ -96,10 +96,7 @@ def assess_timing(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> LampT
 
 
 def assess_timings(lamps: Iterable[Lamp]) -> dict[str, LampTiming]:
-    """Give the timing of each lamp that has one, by name; lamps of one function, filament and lens are worked out once.
-
-    Source: as for `assess_timing`.
-    """
+    """Give by name the timing of each lamp that has one; equal function, filament and lens are worked out once."""
     alike: dict[Hashable, LampTiming | None] = {}
     found = {}
     for lamp in lamps:
@@ -119,10 +116,7 @@ def _wire(lit: LightSource, rating: Mapping[str, Any]) -> hot_wire.HotWire:
 
 
 def flash_of(lamp: Lamp, *, rate: float = 90.0, duty: float = 0.5) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Give the times [s] of one flash of a lamp's filament and its light over that at rest [1], once it has settled.
-
-    Source: the hot-wire model of `sources.hot_wire`.
-    """
+    """Give the times [s] of one flash of a lamp's filament and its light over that at rest [1], once it has settled."""
     lit = lamp.filament
     if lit.rating is None or lit.voltage is None:
         raise InputError("its filament lamp is not one that is rated", key=lamp.name, expected="a lamp by designation")

@@ -170,10 +170,7 @@ def _too_early(
 
 
 def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
-    """List each light source that is to be fitted with what it draws at the voltage of the supply.
-
-    Source: the laws of `loads`.
-    """
+    """List each light source that is to be fitted with what it draws at the voltage of the supply."""
     found: dict[str, BenchTest] = {}
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]

@@ -187,18 +187,17 @@ def white_led(
     )
 
 
-def _white_numbers(values: Values) -> Numbers:
-    return white_numbers(
+_WHITE = CurveModel(
+    lambda values: white_numbers(
         values["correlated colour temperature"],
         values["Duv"],
-        pump_peak=values["pump peak"],
-        green_peak=values["green phosphor peak"],
-        red_peak=values["red phosphor peak"],
-        width_factor=values["phosphor width factor"],
-    )
-
-
-_WHITE = CurveModel(_white_numbers, white_curves)
+        values["pump peak"],
+        values["green phosphor peak"],
+        values["red phosphor peak"],
+        values["phosphor width factor"],
+    ),
+    white_curves,
+)
 
 
 @cache
@@ -322,16 +321,12 @@ def coloured_led(
         *heat.beliefs(preset, rise, hot_over_cold, drift),
     )
 
-    def numbers(values: Values) -> Numbers:
-        factor = np.asarray(values["width factor"])
-        return band_numbers(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
-
     label = f"{colour} LED" if at is None else f"LED {at:g} nm"
     return build(
         name or label,
         SourceKind.COLOURED_LED,
         luminous_flux,
-        CurveModel(numbers, band_curves),
+        _band_model(float(short), float(long)),
         beliefs,
         electrical_power=electrical_power,
         voltage=voltage,
@@ -341,3 +336,14 @@ def coloured_led(
         beam=beam_ratio,
         notes=(f"shape of the family '{family}': {ground}",),
     )
+
+
+@cache
+def _band_model(short: float, long: float) -> CurveModel:
+    """Make the model of a band by its half-widths: equal LEDs share one, so that they are known to be equal."""
+
+    def numbers(values: Values) -> Numbers:
+        factor = np.asarray(values["width factor"])
+        return band_numbers(values["peak wavelength"] + values[heat.DRIFT], short * factor, long * factor)
+
+    return CurveModel(numbers, band_curves)

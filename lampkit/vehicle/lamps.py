@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
@@ -96,7 +96,7 @@ class Lamp:
 
 @dataclass(frozen=True)
 class Shelf:
-    """What the lamps of one file are made from; filament lamps and plain lenses are made once and shared."""
+    """What the lamps of one file are made from; what is equal is made once, and once for all files."""
 
     names: Mapping[str, list[str] | None]
     supply: float | None
@@ -105,8 +105,6 @@ class Shelf:
     offers: dict[str, Offer | None] = field(default_factory=dict)
     own_lenses: dict[str, Lens | None] = field(default_factory=dict)
     circuits: dict[str, Circuit | None] = field(default_factory=dict)
-    plain_lenses: dict[tuple[str, str], Lens] = field(default_factory=dict)
-    filaments: dict[tuple[str, str | None, tuple[float, float]], LightSource] = field(default_factory=dict)
 
 
 def one_a_side(entry: Entry, faults: list[Fault]) -> Iterator[Entry]:
@@ -204,20 +202,27 @@ def _socket(given: Given, shelf: Shelf) -> None:
 
 
 def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
-    """Make the filament lamp at the running voltage, once for all lamps that hold it."""
+    """Make the filament lamp at the running voltage."""
     designation, part, lost = given["filament"], given.get("filament_part"), _lost(given)
     if shelf.supply is None or shelf.running is None:
         return None
-    if (designation, part, lost) not in shelf.filaments:
-        try:
-            made = filament_lamps.filament(
-                designation, shelf.running, part=part, rated_voltage=shelf.supply, blackened=lost
-            )
-        except InputError as error:
-            key = "filament_part" if error.key == "part" and part is not None else "filament"
-            raise vehicle_parts.about(key, error) from None
-        shelf.filaments[designation, part, lost] = made
-    return shelf.filaments[designation, part, lost]
+    try:
+        return _filament(designation, shelf.running, part, shelf.supply, lost)
+    except InputError as error:
+        key = "filament_part" if error.key == "part" and part is not None else "filament"
+        raise vehicle_parts.about(key, error) from None
+
+
+@lru_cache(maxsize=256)
+def _filament(
+    designation: str, running: float, part: str | None, supply: float, lost: tuple[float, float]
+) -> LightSource:
+    return filament_lamps.filament(designation, running, part=part, rated_voltage=supply, blackened=lost)
+
+
+@lru_cache(maxsize=64)
+def _plain_lens(colour: str, material: str) -> Lens:
+    return coloured_lens.load(colour, material=material)
 
 
 def _lost(given: Given) -> tuple[float, float]:
@@ -242,10 +247,7 @@ def _lens(given: Given, shelf: Shelf) -> Lens | None:
             return None
         wanted = nearest(name, [*shelf.names["lens"], *COLOURS])
         raise InputError(f"there is no lens '{name}'", key="lens", expected=wanted, remedy=NO_COLOUR)
-    material = given.get("lens_material", "plastic")
-    if (name, material) not in shelf.plain_lenses:
-        shelf.plain_lenses[name, material] = coloured_lens.load(name, material=material)
-    return shelf.plain_lenses[name, material]
+    return _plain_lens(name, given.get("lens_material", "plastic"))
 
 
 def _there(given: Given, shelf: Shelf, key: str, section: str, what: str) -> None:

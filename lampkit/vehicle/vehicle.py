@@ -375,7 +375,7 @@ def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPa
     for entry in held["light_source"]:
         shelf.offers[entry.values.get("name", "")] = _tried(faults, entry, lambda given: _offer(given, folder, shelf))
     for entry in held["lens"]:
-        lens = _tried(faults, entry, lambda given: vehicle_parts.lens(given, folder))
+        lens = _tried(faults, entry, lambda given: vehicle_parts.once(vehicle_parts.lens, given, folder))
         shelf.own_lenses[entry.values.get("name", "")] = lens
     for entry in held["circuit"]:
         shelf.circuits[entry.values.get("name", "")] = _tried(faults, entry, vehicle_parts.circuit)

@@ -1,7 +1,9 @@
 """What a vehicle file tells: light sources with their price, lenses, circuits, and the parts that cure them."""
 
-from collections.abc import Iterator, Mapping
+import json
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -12,6 +14,8 @@ from lampkit.sources import claims, leds, light_source
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import schema
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -136,9 +140,6 @@ Given = Mapping[str, Any]
 """What one section says, each key checked by itself."""
 
 
-T = TypeVar("T")
-
-
 def of_section(kind: type[T], given: Given, **renamed: str) -> T:
     """Make what a section tells of: a key without its unit is a field, unless it is renamed."""
     named = {renamed.get(key) or schema.stem(key): value for key, value in given.items()}
@@ -227,11 +228,8 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
             raise InputError(f"{key} does not go with {main}", key=key, expected=only)
     _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
-        source = _source(given, folder, kind, running_voltage)
-        if "claimed_lumens_lm" not in given:
-            source = claims.unclaimed(source, dim="dim_level_of" in given)
-        if "dim_level_of" in given:
-            source = light_source.level_of(source, given["dim_level_of"])
+        of_light = {key: value for key, value in given.items() if key not in APART_FROM_LIGHT}
+        source = once(_sold, of_light, folder, kind, running_voltage)
     except InputError as error:
         raise about(main, error) from None
     return Offer(
@@ -243,6 +241,33 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
         dim_level_of=given.get("dim_level_of"),
         note=given.get("note", ""),
     )
+
+
+APART_FROM_LIGHT = ("price", "note", "feed", "either_polarity")
+"""Keys of a light source on which its light does not hang."""
+
+
+def once(make: Callable[..., T], given: Given, folder: Path, *more: str | float) -> T:
+    """Make the same thing for the same section and file: a plan knows again what it worked out for it."""
+    try:
+        beside_it = [(folder / str(given[key])).stat() for key in ("curve", "spectrum") if key in given]
+    except (OSError, ValueError):
+        return make(given, folder, *more)  # which tells what is wrong with the file
+    files = tuple((one.st_mtime_ns, one.st_size) for one in beside_it)
+    made: T = _made_once(make, json.dumps(dict(given)), files, folder, *more)
+    return made
+
+
+@lru_cache(maxsize=512)
+def _made_once(make: Callable[..., T], section: str, files: tuple[object, ...], folder: Path, *more: str | float) -> T:
+    return make(json.loads(section), folder, *more)
+
+
+def _sold(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:
+    source = _source(given, folder, kind, voltage)
+    if "claimed_lumens_lm" not in given:
+        source = claims.unclaimed(source, dim="dim_level_of" in given)
+    return light_source.level_of(source, given["dim_level_of"]) if "dim_level_of" in given else source
 
 
 def _source(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:

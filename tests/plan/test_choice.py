@@ -532,6 +532,14 @@ def test_the_aims_differ_and_the_runner_up_is_named() -> None:
     assert nearly.values["light"].values["change"] == pytest.approx(1.9 / 1.3 - 1)
 
 
+def test_a_sum_without_a_price_is_told_as_a_part() -> None:
+    made = one_lamp(offer("a"))
+    assert str(made).splitlines()[0].endswith("5.00 in all")
+    made = one_lamp(offer("a", price=None))
+    assert None not in made.chosen.values()
+    assert str(made).splitlines()[0].endswith("0.00 in all for what has a price")
+
+
 def test_a_filament_kept_is_no_runner_up() -> None:
     one = lamp("Reversing lamp", "reversing", [offer("only", 5.0)])
     assert choice.choose(van([one]), [assessed(one, [1.3])]).runner_up is None

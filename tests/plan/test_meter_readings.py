@@ -7,7 +7,7 @@ from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit.circuits.meter_readings import CurrentSuspect, JudgedCurrent, JudgedVoltage, VoltageSuspect
 from lampkit.errors import InputError
-from lampkit.plan import circuit_reports, faults, meter_readings
+from lampkit.plan import circuit_reports, faults
 from lampkit.vehicle import vehicle
 
 VAN = (
@@ -64,7 +64,7 @@ def test_readings_are_held_against_the_lamps_as_they_are_fitted(tmp_path: Path) 
     van = vehicle.load(written(tmp_path, text))
     (tail,) = [one for one in van.circuits if one.name == "tail"]
     lamps = [lamp for lamp in van.lamps if lamp.circuit is tail]
-    (amperes,), (volts,), (one,) = (meter_readings.judged(van, tail, held, lamps) for held in van.meter_readings)
+    (amperes,), (volts,), (one,) = (circuit_reports.judged(van, tail, held, lamps) for held in van.meter_readings)
     assert isinstance(amperes, JudgedCurrent) and isinstance(volts, JudgedVoltage) and isinstance(one, JudgedCurrent)
     assert amperes.expected[1] == pytest.approx(0.83, abs=0.01) and amperes.lamps == 2
     assert amperes.suspects[0].suspect is CurrentSuspect.BRIGHT_BESIDE and amperes.suspects[0].size == 1
@@ -93,7 +93,7 @@ def test_a_voltage_stated_for_a_holder_is_held_against_sound_wiring(tmp_path: Pa
         text = VAN.replace('circuit = "tail"', f'circuit = "tail"\nsocket_voltage_V = {stated}')
         van = loaded(tmp_path, text)
         (tail,) = [one for one in van.circuits if one.name == "tail"]
-        told = meter_readings.said(van, tail, [lamp for lamp in van.lamps if lamp.circuit is tail])
+        told = circuit_reports.measured(van, tail, [lamp for lamp in van.lamps if lamp.circuit is tail])
         assert bool(told) is suspected
         for one in told:
             assert one.values["words"].key == "measured_voltage.differs"

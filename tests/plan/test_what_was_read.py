@@ -184,6 +184,37 @@ def test_a_plan_made_after_another_is_the_plan_made_anew(offer: str) -> None:
     assert lk.page.plan_as_dict(after) == lk.page.plan_as_dict(anew)
 
 
+def test_a_vehicle_that_is_read_again_takes_over_what_rests_on_the_same(tmp_path: Path) -> None:
+    folder = tmp_path / "van"
+    shutil.copytree(VAN, folder)
+    before = lk.plan.make(lk.vehicle.load(folder), draws=300)
+    path = folder / "vehicle.toml"
+    text = path.read_text(encoding="utf-8")
+    assert "\nprice = 6.50\n" in text
+    path.write_text(text.replace("\nprice = 6.50\n", "\nprice = 7.50\n"), encoding="utf-8")
+    held = lk.vehicle.load(folder)
+    after, anew = lk.plan.make(held, draws=300, before=before), lk.plan.make(held, draws=300)
+    assert after.readings is not None and before.readings is not None
+    assert after.readings.comparison is before.readings.comparison and after.timings is before.timings
+    assert after.readings.lenses[0].knowledge is before.readings.lenses[0].knowledge
+    assert lk.page.plan_as_dict(after) == lk.page.plan_as_dict(anew) != lk.page.plan_as_dict(before)
+
+
+def test_a_curve_that_was_measured_again_makes_another_lens(tmp_path: Path) -> None:
+    folder = tmp_path / "van"
+    shutil.copytree(VAN, folder)
+    rows = [f"{nm},{0.8 if nm > 600 else 0.001}" for nm in range(380, 781, 10)]
+    (folder / "curve.csv").write_text("\n".join(["wavelength_nm,transmittance", *rows]), encoding="utf-8")
+    with (folder / "vehicle.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[[lens]]\nname = "read"\ncolour = "red"\ncurve = "curve.csv"\noutside = "hold"\n')
+        file.write('[[lamp]]\nname = "Spare"\nfunction = "tail"\nlens = "read"\nfilament = "R5W"\ncandidates = []\n')
+    first, second = (lk.vehicle.load(folder).lamps[-1].lens for _ in range(2))
+    assert first is second
+    (folder / "curve.csv").write_text("\n".join(["wavelength_nm,transmittance", *rows, "790,0.7"]), encoding="utf-8")
+    third = lk.vehicle.load(folder).lamps[-1].lens
+    assert third is not first and third.transmittance[-1] == pytest.approx(0.7)
+
+
 def test_nothing_is_taken_over_from_other_draws_or_other_readings(tmp_path: Path) -> None:
     folder = tmp_path / "van"
     shutil.copytree(VAN, folder)
