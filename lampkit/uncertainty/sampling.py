@@ -411,7 +411,7 @@ def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.
     if weights is None:
         return np.asarray(held.mean(axis=-1))
     w = np.asarray(weights, dtype=float)
-    return np.asarray(held @ w / w.sum())
+    return np.asarray(np.minimum(held @ w / w.sum(), 1.0))  # two ways of adding up differ in the last bit
 
 
 def card(heading: str, curve: NDArray[np.float64], beliefs: tuple[Belief, ...], notes: tuple[str, ...]) -> str:

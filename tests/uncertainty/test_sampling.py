@@ -112,3 +112,8 @@ def test_many_draws_of_a_cut_distribution_are_those_of_few(low: float, high: flo
     z = np.append(np.random.default_rng(3).normal(0.0, 2.0, 50_000), [0.0, -8.0, 8.0, -9.0, 9.0])
     few = np.concatenate([belief.value(piece) for piece in np.array_split(z, 60)])
     assert np.abs(belief.value(z) - few).max() < 1e-6
+
+
+@pytest.mark.parametrize("draws", [100, 400, 1000, 4000])
+def test_the_share_of_all_draws_is_one_and_no_more(draws: int) -> None:
+    assert float(share(np.ones(draws), np.full(draws, 1.0 / draws))) == 1.0
