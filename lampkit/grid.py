@@ -24,8 +24,8 @@ WHOLE, FIFTHS = slice(None), slice(None, None, 5)
 """Every wavelength of the grid, and every fifth: for a meter, which may see what lies beyond the ends. Source: CIE
 015:2018, 7.2.2 allows steps of up to 5 nm for smooth spectra (from memory); tests bound what that misses."""
 
-SEEN = (*(slice(32, 32 + 370 // step * step + 1, step) for step in (4, 3, 2)), WHOLE)
-"""Wavelengths at which many curves that the eye sees are added up: every fourth, third or second from 392 nm to
+SEEN = (*(slice(24, 24 + 378 // step * step + 1, step) for step in (4, 3, 2)), WHOLE)
+"""Wavelengths at which many curves that the eye sees are added up: every fourth, third or second from 384 nm to
 about 762 nm, or all. A test holds the extremes of all families to 1 in 10 000 of the light behind a lens beside 1 in
 50 000 of that before it. Source: as for FIFTHS."""
 
@@ -74,10 +74,12 @@ def last(curves: NDArray[np.float64]) -> NDArray[np.float64]:
     return curves.transpose(*range(1, curves.ndim), 0)
 
 
-Values = Mapping[str, NDArray[np.float64]]
+Floats = NDArray[np.float64]
+
+Values = Mapping[str, Floats]
 """What was drawn or chosen of named parameters, each of shape (...)."""
 
-Numbers = tuple[NDArray[np.float64], ...]
+Numbers = tuple[Floats, ...]
 
 Curves = Callable[[slice, slice], NDArray[np.float64]]
 """From some garages and a part of the grid to a curve for each of them."""

@@ -484,7 +484,7 @@ def _explains(cause: FaultCause, symptom: Symptom, scene: Scene, expected: float
 def known_symptom(symptom: Symptom | str) -> Symptom:
     """Look up a symptom by what it is called."""
     try:
-        return Symptom(symptom.casefold()) if isinstance(symptom, str) else symptom
+        return Symptom(symptom.casefold() if isinstance(symptom, str) else symptom)
     except ValueError:
         known = ", ".join(f"'{one.value}'" for one in Symptom)  # all of them: what is seen has many names
         raise InputError(f"the symptom '{symptom}' is unknown", key="symptom", expected=f"one of {known}") from None

@@ -97,7 +97,9 @@ class FuseState(NamedTuple):
             return say("fuse.not_told")
         if self.verdict is FuseVerdict.NONE_FITTED:
             too_thin = self.wire_known and self.least > self.most
-            return say("fuse.none_fitted", least=least, most=self.most, alone=alone, too_thin=too_thin)
+            return say(
+                "fuse.none_fitted", least=least, most=self.most, alone=alone, known=self.wire_known, too_thin=too_thin
+            )
         if self.verdict is FuseVerdict.DOES_NOT_PROTECT:
             return say("fuse.does_not_protect", fitted=fitted, carries=self.carries[0], most=self.most, alone=alone)
         if self.verdict is FuseVerdict.ASK_HOW_MARKED:
@@ -108,13 +110,13 @@ class FuseState(NamedTuple):
             return say("fuse.tires", fitted=fitted, pulse=self.pulse, least=least)
         if self.verdict is FuseVerdict.WIRE_TOO_THIN:
             return say("fuse.wire_too_thin", least=least)
-        return say("fuse.leave", fitted=fitted)
+        return say("fuse.leave", fitted=fitted, known=self.wire_known)
 
     @property
     def others(self) -> Statement | None:
         """What else hangs on it, in a sentence; None where nothing does."""
         if self.also_feeds is None:
-            return say("fuse.others_unknown")
+            return say("fuse.others_on_top" if self.verdict is FuseVerdict.NONE_FITTED else "fuse.others_unknown")
         return say("fuse.others", others=self.also_feeds) if self.also_feeds else None
 
     @property

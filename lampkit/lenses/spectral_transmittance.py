@@ -3,11 +3,11 @@
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest, within
-from lampkit.grid import CurveModel, Numbers, Values
+from lampkit.grid import CurveModel, Floats, Numbers, Values
 from lampkit.light import edges
 
 SODIUM_D = 589.3
@@ -19,7 +19,7 @@ def _dispersion() -> dict[str, dict[str, float | str]]:
     return {row["substance"]: row for row in tables.load("lenses", "refractive_index").rows()}
 
 
-def refractive_index(substance: str, wavelength: ArrayLike = grid.WAVELENGTHS) -> NDArray[np.float64]:
+def refractive_index(substance: str, wavelength: ArrayLike = grid.WAVELENGTHS) -> Floats:
     """Give the refractive index of a clear lens material.
 
     Below and above the range in which its formula was measured the formula is carried on; the index is smooth there.
@@ -64,7 +64,7 @@ def refractive_index(substance: str, wavelength: ArrayLike = grid.WAVELENGTHS) -
     return np.asarray(a + b * squared + c / squared)
 
 
-def surface_reflectance(index: ArrayLike) -> NDArray[np.float64]:
+def surface_reflectance(index: ArrayLike) -> Floats:
     """Give the share of light that one surface in air throws back at normal incidence.
 
     Source: Fresnel's equations at normal incidence.
@@ -75,7 +75,7 @@ def surface_reflectance(index: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(((n - 1.0) / (n + 1.0)) ** 2)
 
 
-def slab_transmittance(index: ArrayLike, internal_transmittance: ArrayLike = 1.0) -> NDArray[np.float64]:
+def slab_transmittance(index: ArrayLike, internal_transmittance: ArrayLike = 1.0) -> Floats:
     """Give the transmittance of a plane sheet in air, light reflected to and fro inside it included.
 
     Without absorption it is 2 n / (n^2 + 1).
@@ -121,7 +121,7 @@ CONDITIONS = {"thickness ratio": 1.0, "dye left": 1.0, "temperature": 25.0}
 thickness [1], share of the dye that fading has left [1], temperature [degC]."""
 
 
-def condition(values: Values, name: str) -> NDArray[np.float64]:
+def condition(values: Values, name: str) -> Floats:
     """Give one of the CONDITIONS out of the values, or what holds when it is not among them."""
     value = np.asarray(values.get(name, CONDITIONS[name]), dtype=float)
     if name != "temperature" and not np.all((value > 0) & np.isfinite(value)):
@@ -129,7 +129,7 @@ def condition(values: Values, name: str) -> NDArray[np.float64]:
     return value
 
 
-def _plateau(values: Values, loss_free: float) -> NDArray[np.float64]:
+def _plateau(values: Values, loss_free: float) -> Floats:
     # Only the absorption of the base scales with thickness; the surfaces do not.
     top = np.asarray(values["plateau"], dtype=float)
     if not np.all((top >= 0) & (top <= 1)):
@@ -138,7 +138,7 @@ def _plateau(values: Values, loss_free: float) -> NDArray[np.float64]:
     return np.asarray(top * base ** (condition(values, "thickness ratio") - 1.0))
 
 
-def _leak(values: Values) -> NDArray[np.float64]:
+def _leak(values: Values) -> Floats:
     leak = np.asarray(values.get("leak", 0.0), dtype=float)
     if not np.all((leak >= 0) & (leak <= 1)):
         raise InputError("a leak is outside 0 to 1", key="leak", expected="a share of the light, as 0.002")
@@ -179,13 +179,7 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
         leak = _leak(values)
         return strength, np.asarray(values["band shift"], dtype=float), _plateau(values, loss_free) * (1.0 - leak), leak
 
-    def curves(
-        strength: NDArray[np.float64],
-        shift: NDArray[np.float64],
-        top: NDArray[np.float64],
-        leak: NDArray[np.float64],
-        part: slice,
-    ) -> NDArray[np.float64]:
+    def curves(strength: Floats, shift: Floats, top: Floats, leak: Floats, part: slice) -> Floats:
         shape = np.broadcast_shapes(strength.shape, shift.shape, top.shape)
         kind = grid.precision(part)
         tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
@@ -213,7 +207,7 @@ def flat_model(loss_free: float) -> CurveModel:
     Source: Bouguer-Lambert-Beer law; the leak is light that passes beside the dye.
     """
 
-    def curves(top: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+    def curves(top: Floats, part: slice) -> Floats:
         tau = np.empty((grid.WAVELENGTHS[part].size, *top.shape), grid.precision(part))
         tau[...] = top
         return grid.last(tau)
@@ -241,7 +235,7 @@ def curve_model(loss_free: float, curve: ArrayLike) -> CurveModel:
             raise InputError("a reading scale is not positive", key="reading scale", expected="a ratio above zero")
         return scale * base, ratio * dye
 
-    def curves(scale: NDArray[np.float64], strength: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+    def curves(scale: Floats, strength: Floats, part: slice) -> Floats:
         # An unchanged lens gives back the measured numbers to the last digit.
         curve = tau[part]
         changed = curve if np.all(strength == 1.0) else highest * (curve / highest) ** strength[..., np.newaxis]

@@ -1,15 +1,16 @@
 """The exponential absorption edge of a coloured glass or plastic, and what thickness or fading does to it."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from lampkit import grid
 from lampkit.errors import InputError
+from lampkit.grid import Floats
 
 
 def absorption_edge(
     wavelength_edge: ArrayLike, width: ArrayLike, plateau: ArrayLike = 1.0, *, part: slice = grid.WHOLE
-) -> NDArray[np.float64]:
+) -> Floats:
     """Give the transmittance of a filter whose absorption falls exponentially with wavelength: dark below, clear above.
 
     The Napierian absorbance is ln 2 times exp(-(wavelength - edge) / width): half the plateau at the edge; the curve
@@ -52,7 +53,7 @@ def absorption_edge(
     return edge_curves(edge, w, top, np.zeros(()), part)
 
 
-def check(edge: NDArray[np.float64], width: NDArray[np.float64], top: NDArray[np.float64]) -> None:
+def check(edge: Floats, width: Floats, top: Floats) -> None:
     """Refuse what is no edge."""
     if not np.all(np.isfinite(edge)):
         raise InputError("an edge wavelength is not a number", key="wavelength_edge", expected="nanometres")
@@ -62,13 +63,7 @@ def check(edge: NDArray[np.float64], width: NDArray[np.float64], top: NDArray[np
         raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
 
 
-def edge_curves(
-    edge: NDArray[np.float64],
-    width: NDArray[np.float64],
-    top: NDArray[np.float64],
-    floor: NDArray[np.float64],
-    part: slice = grid.WHOLE,
-) -> NDArray[np.float64]:
+def edge_curves(edge: Floats, width: Floats, top: Floats, floor: Floats, part: slice = grid.WHOLE) -> Floats:
     """Give edges that climb from a floor by a height, without a check of the numbers.
 
     Source: as for absorption_edge.
@@ -93,7 +88,7 @@ def edge_curves(
     return grid.last(tau)
 
 
-def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: ArrayLike) -> NDArray[np.float64]:
+def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: ArrayLike) -> Floats:
     """Move an absorption edge to another thickness or another amount of dye.
 
     Parameters

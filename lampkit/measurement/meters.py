@@ -442,11 +442,10 @@ def class_limit(meter_class: str, standard: str = "DIN 5032-7:1985") -> float:
     """Give the limit of f1' that a class sets, in per cent."""
     rows = tables.load("meters", "class_limits").rows()
     limits = {r["class"]: float(r["limit_percent"]) for r in rows if (r["index"], r["standard"]) == ("f1'", standard)}
-    if meter_class.upper() not in limits:
-        raise InputError(
-            f"the class '{meter_class}' is unknown", key="meter_class", expected=nearest(meter_class, limits)
-        )
-    return limits[meter_class.upper()]
+    wanted = str(meter_class).upper()
+    if wanted not in limits:
+        raise InputError(f"the class '{meter_class}' is unknown", key="meter_class", expected=nearest(wanted, limits))
+    return limits[wanted]
 
 
 def measured_meter(

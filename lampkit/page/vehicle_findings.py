@@ -117,7 +117,16 @@ class ChecksAfterFitting:
         """List them as sentences."""
         found = [check for check in (self.light, self.tail, self.flasher) if check is not None]
         if self.circuits:
-            found += [_amperes(self.circuits), _voltages(self.circuits, self.supply)]
+            amperes, volts = [], []
+            for one in self.circuits:
+                expected = say("page.check.amperes_expected", now=one.after, before=one.before)
+                amperes.append(ExpectedReading(one.name, expected))
+                volts.append(ExpectedReading(one.name, say("page.check.volts", voltage=one.voltage)))
+            what = say("page.check.voltage_what", voltage=self.supply)
+            found += [
+                CheckAfterFitting(say("page.check.amperes"), say("page.check.amperes_what"), tuple(amperes)),
+                CheckAfterFitting(say("page.check.voltage"), what, tuple(volts)),
+            ]
         return tuple(found)
 
 
@@ -195,27 +204,14 @@ def fuses(plan: Plan) -> Statement | None:
 
 def ballast(plan: Plan) -> tuple[Statement, ...]:
     """Say how hot the ballast resistors become that are to be fitted."""
-    said = []
+    said, volts = [], plan.vehicle.running_voltage
     for part, number in plan.choice.parts:
         if part.kind != "ballast resistor" or not part.resistance or number <= 0:
             continue
-        lit, flashing = (
-            float(ballast_resistor.dissipation(part.resistance, plan.vehicle.running_voltage, duty=d))
-            for d in (1.0, ballast_resistor.USUAL_DUTY)
-        )
-        rises = ballast_resistor.case_rise(np.array([flashing, lit]))
-        said.append(
-            say(
-                "page.ballast.heat",
-                name=part.name,
-                lit=lit,
-                flashing=flashing,
-                loose=float(rises.loose[0]),
-                plate=float(rises.on_plate[0]),
-                loose_locked=float(rises.loose[1]),
-                plate_locked=float(rises.on_plate[1]),
-            )
-        )
+        watts = ballast_resistor.dissipation(part.resistance, volts, duty=np.array([ballast_resistor.USUAL_DUTY, 1.0]))
+        (loose, loose_locked), (plate, plate_locked) = (rise.tolist() for rise in ballast_resistor.case_rise(watts)[:2])
+        values = {"flashing": float(watts[0]), "lit": float(watts[1]), "loose": loose, "loose_locked": loose_locked}
+        said.append(say("page.ballast.heat", name=part.name, plate=plate, plate_locked=plate_locked, **values))
     return tuple(said)
 
 
@@ -334,16 +330,6 @@ def _circuit_checks(plan: Plan) -> Iterable[CircuitCheck]:
         for before, after in zip(was.sides, now.sides, strict=False):
             name = say("page.work.circuit", circuit=now.circuit.name, side=after.side)
             yield CircuitCheck(name, before.current, after.current, after.voltage)
-
-
-def _amperes(found: Sequence[CircuitCheck]) -> CheckAfterFitting:
-    read = [ExpectedReading(c.name, say("page.check.amperes_expected", now=c.after, before=c.before)) for c in found]
-    return CheckAfterFitting(say("page.check.amperes"), say("page.check.amperes_what"), tuple(read))
-
-
-def _voltages(found: Sequence[CircuitCheck], supply: float) -> CheckAfterFitting:
-    read = [ExpectedReading(c.name, say("page.check.volts", voltage=c.voltage)) for c in found]
-    return CheckAfterFitting(say("page.check.voltage"), say("page.check.voltage_what", voltage=supply), tuple(read))
 
 
 CHANGES = (LampTask.CHANGE_LAMP, LampTask.CHANGE_LAMP_WITH_BALLAST)

@@ -94,7 +94,7 @@ def function(name: str) -> LampFunction:
 def term(word: str) -> str:
     """Give the name that a term stands for, in capitals or not, with 'lamp', 'light' or 'signal' behind it or not."""
     named = {other.casefold(): name for other, name in (*aliases().items(), *((one, one) for one in functions()))}
-    asked = " ".join(word.casefold().replace("_", " ").split())
+    asked = " ".join(str(word).casefold().replace("_", " ").split())
     bare = re.sub(r"\s+(lamp|light|signal)s?$", "", asked)
     return named.get(asked) or named.get(bare) or named.get(f"{bare} lamp") or word
 

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, within
-from lampkit.grid import Numbers
+from lampkit.grid import Floats, Numbers
 from lampkit.light import colorimetry
 
 OHNO_HALF_WIDTH = 0.460911560
@@ -23,7 +23,7 @@ the integrals; the second is the gamma function of 5/3."""
 
 def narrow_band(
     peak: ArrayLike, short_half_width: ArrayLike, long_half_width: ArrayLike, *, part: slice = grid.WHOLE
-) -> NDArray[np.float64]:
+) -> Floats:
     """Give the spectrum of a single-colour LED from its peak and the half-width on each side.
 
     Parameters
@@ -75,9 +75,7 @@ def band_numbers(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: 
     return p, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long
 
 
-def band_curves(
-    peak: NDArray[np.float64], short: NDArray[np.float64], long: NDArray[np.float64], *, part: slice
-) -> NDArray[np.float64]:
+def band_curves(peak: Floats, short: Floats, long: Floats, *, part: slice) -> Floats:
     """Give bands of Ohno's shape from what `band_numbers` gives.
 
     Source: as for narrow_band.
@@ -103,23 +101,16 @@ NOTHING = 21.0
 """Exponent beyond which a band is taken as nothing: exp(-21), a billionth of its peak [1]."""
 
 
-Widths = NDArray[np.float64] | float
+Widths = Floats | float
 
 
-def _rows(nanometres: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]) -> slice:
+def _rows(nanometres: Floats, low: Floats, high: Floats) -> slice:
     """Give the wavelengths from the lowest to the highest of bands."""
     ends = np.min(low, initial=np.inf), np.max(high, initial=0.0)
     return slice(*np.searchsorted(nanometres, ends).tolist())
 
 
-def _keep_power(
-    band: NDArray[np.float64],
-    nanometres: NDArray[np.float64],
-    peak: NDArray[np.float64],
-    short: Widths,
-    long: Widths,
-    area: float,
-) -> None:
+def _keep_power(band: Floats, nanometres: Floats, peak: Floats, short: Widths, long: Widths, area: float) -> None:
     """Lay what a sum over grid.SEEN misses of the power of bands where it misses it: at their peaks.
 
     Such a sum is next to exact for what is smooth, and a band of two widths has a corner at its peak. Given are the
@@ -140,9 +131,7 @@ def _keep_power(
     flat[at + place.size] += above
 
 
-def _over_widths(
-    wavelengths: NDArray[np.float64], peak: NDArray[np.float64], short: Widths, long: Widths, kind: grid.Kind
-) -> NDArray[np.float64]:
+def _over_widths(wavelengths: Floats, peak: Floats, short: Widths, long: Widths, kind: grid.Kind) -> Floats:
     """Give how far wavelengths lie from a peak, in units of one over a factor below it and over another above it."""
     away = grid.straight(wavelengths, long, -peak * long, kind)
     # The one of the two lines that is above zero; beyond the last peak it is the same for all.
@@ -157,7 +146,7 @@ Source: an assumption: warm whites hold a nitride beside a garnet, cool ones a g
 it (common practice)."""
 
 
-def usual_duv(cct: ArrayLike) -> NDArray[np.float64]:
+def usual_duv(cct: ArrayLike) -> Floats:
     """Give the Duv on which the classes of white LEDs are centred.
 
     Source: ANSI C78.377, 57700/T^2 - 44.6/T + 0.00854 (from memory); below 2700 K held at its value there, where the
@@ -167,7 +156,7 @@ def usual_duv(cct: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(57700.0 / kelvin**2 - 44.6 / kelvin + 0.00854)
 
 
-def coolness(cct: ArrayLike) -> NDArray[np.float64]:
+def coolness(cct: ArrayLike) -> Floats:
     """Give zero for a warm white, one for a cool one, in between linear in the reciprocal of the colour temperature.
 
     Source: WARM_END and COOL_END.
@@ -176,7 +165,7 @@ def coolness(cct: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(np.clip((1.0 / kelvin - 1.0 / WARM_END) / (1.0 / COOL_END - 1.0 / WARM_END), 0.0, 1.0))
 
 
-def red_phosphor_peak(cct: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def red_phosphor_peak(cct: ArrayLike) -> tuple[Floats, Floats]:
     """Give the peak of a white LED's longest band, and its spread between makes.
 
     Source: data/leds/white_shape.csv.
@@ -205,7 +194,7 @@ def phosphor_white(
     red_peak: ArrayLike | None = None,
     width_factor: ArrayLike = 1.0,
     part: slice = grid.WHOLE,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Give the spectrum of a phosphor-white LED that has a correlated colour temperature and Duv.
 
     A blue pump, a green and a red phosphor keep their shapes; their powers follow from the chromaticity, in which they
@@ -253,49 +242,30 @@ def phosphor_white(
     Source: shape fitted to the CIE illuminants LED-B1 to LED-B5 of CIE 015:2018; the red phosphor of cool whites is an
     assumption; Duv by Ohno 2014, its usual value by ANSI C78.377 (from memory).
     """
+    cct, shape = within(cct, 1000.0, 40000.0, key="cct", unit="K"), white_shape()
     numbers = white_numbers(
-        cct, duv, pump_peak=pump_peak, green_peak=green_peak, red_peak=red_peak, width_factor=width_factor
+        cct,
+        usual_duv(cct) if duv is None else duv,
+        shape["pump peak"][0] if pump_peak is None else pump_peak,
+        shape["green phosphor peak"][0] if green_peak is None else green_peak,
+        red_phosphor_peak(cct)[0] if red_peak is None else red_peak,
+        width_factor,
     )
     return white_curves(*numbers, part=part)
 
 
-def white_numbers(
-    cct: ArrayLike,
-    duv: ArrayLike | None,
-    *,
-    pump_peak: ArrayLike | None,
-    green_peak: ArrayLike | None,
-    red_peak: ArrayLike | None,
-    width_factor: ArrayLike,
-) -> Numbers:
-    """Give X and Z for a Y of one, the peaks of pump and phosphors, and the factor on the widths of the latter.
+def white_numbers(cct: ArrayLike, duv: ArrayLike, *shape: ArrayLike) -> Numbers:
+    """Give X and Z for a Y of one, and with them peaks of pump, green and red phosphor, and the factor on their widths.
 
     Source: as for phosphor_white.
     """
-    cct = within(cct, 1000.0, 40000.0, key="cct", unit="K")
-    xy = colorimetry.chromaticity_from_cct(cct, usual_duv(cct) if duv is None else duv)
-    return tuple(
-        np.broadcast_arrays(
-            xy[..., 0] / xy[..., 1],
-            (1.0 - xy[..., 0] - xy[..., 1]) / xy[..., 1],
-            white_shape()["pump peak"][0] if pump_peak is None else np.asarray(pump_peak, dtype=float),
-            white_shape()["green phosphor peak"][0] if green_peak is None else np.asarray(green_peak, dtype=float),
-            red_phosphor_peak(cct)[0] if red_peak is None else np.asarray(red_peak, dtype=float),
-            np.asarray(width_factor, dtype=float),
-        )
-    )
+    x, y = np.moveaxis(colorimetry.chromaticity_from_cct(cct, duv), -1, 0)
+    return tuple(np.broadcast_arrays(x / y, (1.0 - x - y) / y, *(np.asarray(one, dtype=float) for one in shape)))
 
 
 def white_curves(
-    x: NDArray[np.float64],
-    z: NDArray[np.float64],
-    at: NDArray[np.float64],
-    middle: NDArray[np.float64],
-    far: NDArray[np.float64],
-    factor: NDArray[np.float64],
-    *,
-    part: slice,
-) -> NDArray[np.float64]:
+    x: Floats, z: Floats, at: Floats, middle: Floats, far: Floats, factor: Floats, *, part: slice
+) -> Floats:
     """Give the spectra of white LEDs from what `white_numbers` gives.
 
     Source: as for phosphor_white.
@@ -316,7 +286,7 @@ def white_curves(
     return grid.last(spectrum.reshape(-1, *x.shape))
 
 
-def _powers(target: NDArray[np.float64], bands: NDArray[np.float64]) -> NDArray[np.float64]:
+def _powers(target: Floats, bands: Floats) -> Floats:
     """Give the powers with which three bands add up to tristimulus values, by Cramer's rule for all draws at once.
 
     The first axis of the bands, and of the result, is the band; the next one, and the first of the target, X, Y and Z.
@@ -328,9 +298,7 @@ def _powers(target: NDArray[np.float64], bands: NDArray[np.float64]) -> NDArray[
     return np.asarray((spanned * target).sum(axis=1) / (spanned[0] * bands[0]).sum(axis=0))
 
 
-def _pump(
-    nanometres: NDArray[np.float64], peak: NDArray[np.float64], usual: Mapping[str, float], kind: grid.Kind
-) -> tuple[slice, NDArray[np.float64]]:
+def _pump(nanometres: Floats, peak: Floats, usual: Mapping[str, float], kind: grid.Kind) -> tuple[slice, Floats]:
     """Give the wavelengths at which the blue pump gives light, and its band there, one at its peak."""
     # The exponent 1.5 lies between the straight flanks of an exponential, 1, and a Gaussian, 2; it was fitted.
     scale = np.log(2.0) ** (2.0 / 3.0)
@@ -345,12 +313,8 @@ def _pump(
 
 
 def _phosphors(
-    nanometres: NDArray[np.float64],
-    peaks: NDArray[np.float64],
-    usual: Mapping[str, float],
-    factor: NDArray[np.float64],
-    kind: grid.Kind,
-) -> NDArray[np.float64]:
+    nanometres: Floats, peaks: Floats, usual: Mapping[str, float], factor: Floats, kind: grid.Kind
+) -> Floats:
     """Give the bands of the green and the red phosphor, Gaussian in the logarithm of wavelength, one at their peaks."""
     scale = np.sqrt(np.log(2.0)) * peaks / factor
     short, long = (

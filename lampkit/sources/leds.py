@@ -187,18 +187,17 @@ def white_led(
     )
 
 
-def _white_numbers(values: Values) -> Numbers:
-    return white_numbers(
+_WHITE = CurveModel(
+    lambda values: white_numbers(
         values["correlated colour temperature"],
         values["Duv"],
-        pump_peak=values["pump peak"],
-        green_peak=values["green phosphor peak"],
-        red_peak=values["red phosphor peak"],
-        width_factor=values["phosphor width factor"],
-    )
-
-
-_WHITE = CurveModel(_white_numbers, white_curves)
+        values["pump peak"],
+        values["green phosphor peak"],
+        values["red phosphor peak"],
+        values["phosphor width factor"],
+    ),
+    white_curves,
+)
 
 
 @cache

@@ -176,14 +176,14 @@ SLIPS: tuple[tuple[str, str, str, str], ...] = (
 )
 """Slips of writing in one line: what it looks like, what it can only mean, what it is, and what is right."""
 
-MOST_SLIPS = 50
-"""Slips of writing after which a text is not mended any further [1]."""
+MOST_SLIPS, LONGEST_LINE, LONGEST_MENDED = 50, 300, 100_000
+"""Slips of writing after which a text is not mended any further, and letters of a line and a text that may be [1]."""
 
 
 def _mended(file: Path, text: str) -> tuple[str, tuple[Fault, ...]]:
     """Read slips of writing as what they can only mean, each told; a text with other faults is left as it is."""
     lines, slips = text.split("\n"), list[Fault]()
-    while len(slips) < MOST_SLIPS:
+    while len(slips) < MOST_SLIPS and len(text) <= LONGEST_MENDED:
         try:
             tomllib.loads("\n".join(lines))
             break
@@ -195,7 +195,7 @@ def _mended(file: Path, text: str) -> tuple[str, tuple[Fault, ...]]:
                 break
             lines[number - 1], what, right = mended
             key = KEY.match(lines[number - 1])
-            named = None if key is None else _name(key.group(1))
+            named = None if key is None else key.group(1).strip("\"'")
             slips.append(Fault(f"this is not TOML: {what}", file=file, line=number, key=named, expected=right))
     mended_text = "\n".join(lines)
     try:
@@ -209,7 +209,7 @@ def _mended(file: Path, text: str) -> tuple[str, tuple[Fault, ...]]:
 
 def _without_slip(line: str) -> tuple[str, str, str] | None:
     """Mend the first slip of a line: the line, what it was, and what is right."""
-    for looks, means, what, right in SLIPS:
+    for looks, means, what, right in SLIPS if len(line) <= LONGEST_LINE else ():
         if re.search(looks, line):
             changed = re.sub(looks, means, line) if means else re.sub(looks, lambda f: f[0].lower(), line)
             if changed != line:

@@ -158,11 +158,6 @@ def test_a_shunt_for_filaments_by_hand() -> None:
     assert alone.failed == 0.0 and alone.threshold_after == pytest.approx(0.5 * full * 0.9**0.55)
 
 
-def test_rc_of_a_timer() -> None:
-    # 68 kilohm with 10 microfarad: 1/(1.5 x 0.68 s) = 0.98 Hz.
-    assert thermal_flasher.timer_rate(68e3 * 10e-6) == pytest.approx(58.8, abs=0.05)
-
-
 def test_better_cure_comes_first_and_the_second_tells_its_heat() -> None:
     first, second = ballast_resistor.cures([P21] * 2, [LED] * 2, 14.4)
     assert (first.key, second.key) == ("cure.load_independent_flasher", "cure.ballast_resistors")

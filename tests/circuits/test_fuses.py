@@ -56,7 +56,7 @@ def test_a_load_that_no_fuse_carries_is_told_as_such() -> None:
 
 
 def test_no_amperes_are_advised_where_other_loads_hang_on_it_or_may() -> None:
-    for others, key in ((None, "fuse.others_unknown"), (("horn", "wiper"), "fuse.others"), ((), None)):
+    for others, key in ((None, "fuse.others_on_top"), (("horn", "wiper"), "fuse.others"), ((), None)):
         found = fuses.judge_fuse(0.6, "1.0 mm2", None, filaments=3.6, mark=NONE, also_feeds=others)
         assert (found.others.key if found.others else None) == key
         assert found.judged.values["alone"] is (others == ())

@@ -1,7 +1,8 @@
 """Circuits worked by hand and read at every joint, and each fault by Kirchhoff, with a solver of another kind."""
 
 import pytest
-from reference.nodal_analysis import Circuit, Law, Solved, filament, led, resistor
+from reference.made_up_vehicles import law_of
+from reference.nodal_analysis import Circuit, Solved, filament, resistor
 
 from lampkit import circuits
 from lampkit.circuits import fault_finding, loads, network, tell_tale
@@ -11,17 +12,6 @@ from lampkit.circuits.loads import Load, LoadKind
 P21, R5 = loads.filament_load(25, 13.5), loads.filament_load(5, 13.5)
 LED = loads.led_load(2, 13.5, string_voltage=6.5)
 EITHER = loads.led_load(2, 13.5, string_voltage=6.5, bridge=True)
-
-
-def law_of(load: Load) -> Law:
-    watts = load.current * load.voltage
-    if load.kind is LoadKind.FILAMENT:
-        return filament(watts, load.voltage)
-    # 9 V of 13.5 V, from which a regulated LED holds its current: GRE-81-04, read in a secondary text.
-    held = load.voltage * 9.0 / 13.5
-    if load.kind is not LoadKind.REGULATED_LED or held <= load.threshold_voltage:
-        return led(watts, load.voltage, load.threshold_voltage, bridge=load.either_way)
-    return led(watts, load.voltage, load.threshold_voltage, bridge=load.either_way, held_from=held)
 
 
 # --- the solver itself, by hand -----------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ import lampkit as lk
 from lampkit import cli
 from lampkit.errors import InputError
 
+LED = lk.circuits.led_load(2, 13.5)
 HEAD = "lamp,source,state,illuminance_lx,distance_mm,time\n"
 LOG = """L,filament,off,2.0,1000,20:00
 L,filament,on,12.0,1000,20:01
@@ -218,3 +219,21 @@ def test_a_vehicle_reads_no_curve_outside_its_folder(
     (folder / "vehicle.toml").write_text(SHEET.replace('colour = "red"', f'spectrum = "{spectrum}"'))
     told = refusal(tmp_path, ["report", str(folder)], capsys)
     assert "line 8, spectrum of 'own'" in told and "secret" not in told
+
+
+NO_NAMES = {
+    "cautions": lambda: lk.circuits.cautions(None),  # type: ignore[arg-type]
+    "order of work": lambda: lk.circuits.order_of_work(None),  # type: ignore[arg-type]
+    "suspects": lambda: lk.circuits.suspects(None, lk.circuits.Scene(12.6, LED)),  # type: ignore[arg-type]
+    "flasher": lambda: lk.circuits.flasher(12),  # type: ignore[arg-type]
+    "function": lambda: lk.rules.requirement(None),  # type: ignore[arg-type]
+    "colour": lambda: lk.rules.colour_region("UN", None),  # type: ignore[arg-type]
+    "pair": lambda: lk.rules.required_ratio([[0, 0]], None),  # type: ignore[arg-type]
+    "class": lambda: lk.measurement.lux_meter(meter_class=3),  # type: ignore[arg-type]
+}
+
+
+@pytest.mark.parametrize("door", NO_NAMES)
+def test_a_name_that_is_no_text_is_told_as_unknown(door: str) -> None:
+    with pytest.raises(InputError, match=r"; (expected one of|did you mean) "):
+        NO_NAMES[door]()

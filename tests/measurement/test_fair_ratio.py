@@ -176,6 +176,10 @@ def test_what_is_not_told_or_cannot_be_compared_is_said(tmp_path: Path) -> None:
         keys(found)
     )
     assert [one.lamp for one in found.old_lamps] == [one.lamp for one in found.ratios] == ["Stop"]
+    (told,) = (one.values for one in found.remarks if one.key == "fair_ratio.light_not_given")
+    belief = colour_response.generic_mismatch(meters.phone())
+    ends = belief.typical * np.exp(np.array([-1.96, 1.96]) * belief.spread)
+    assert [1 - told["low"], 1 + told["high"]] == pytest.approx(ends, rel=1e-3), "lognormal, 95 %"
     assert "fair_ratio.meter_not_told" not in keys(compare(tmp_path, more, meter=meters.lux_meter(), draws=100))
 
 

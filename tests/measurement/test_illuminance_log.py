@@ -241,11 +241,7 @@ def test_few_digits_may_coincide(tmp_path: Path) -> None:
 
 
 SIX = {
-    "the other lamp's background": (
-        ["off,filament,21", "on,filament,94", "off,LED,17", "on,LED,44"],
-        [],
-        [73, 27],
-    ),
+    "the other lamp's background": (["off,filament,21", "on,filament,94", "off,LED,17", "on,LED,44"], [], [73, 27]),
     "two backgrounds in a row": (
         ["off,,22", "on,filament,97", "off,LED,19", "off,LED,11", "on,LED,29"],
         ["Lines 4 and 5 are both off: of 19 and 11 lx each lit line gets the one that is next to it."],
@@ -375,13 +371,7 @@ WRONG = {
         "greater distance.",
     ),
     "four slips at once": (
-        [
-            "Stop,off,,21,75",
-            "Stop,on,filament,OL,75",
-            "Stop,lit up,LED,44,75",
-            "Stop,on,,44,75",
-            "Stop,on,LED,some,75",
-        ],
+        ["Stop,off,,21,75", "Stop,on,filament,OL,75", "Stop,lit up,LED,44,75", "Stop,on,,44,75", "Stop,on,LED,some,75"],
         "line 3, illuminance_lx: the meter was over its range ('OL'); use a higher range or a greater distance.\n"
         "line 4, state: the state 'lit up' is unknown; expected on or off.\n"
         "line 5, source: the source is missing; expected what is fitted in it, such as 'filament' or 'red LED A'.\n"

@@ -68,11 +68,10 @@ def test_each_caution_of_the_order_is_told_once(made: Plan) -> None:
     assert sorted(told) == sorted(wanted)
 
 
-def test_no_change_is_no_order() -> None:
-    made = plan_of(SMALL)
+def test_no_change_is_no_order(made: Plan) -> None:
     kept = plan.pick(made, {lamp.name: None for lamp in made.vehicle.lamps})
     assert findings_of(kept).work is None
-    for page, sketched in ((basis_of(SMALL), True), (job_sheet.basis_html(kept), False)):
+    for page, sketched in ((basis_of(), True), (job_sheet.basis_html(kept), False)):
         assert ('id="wiring"' in page) is sketched
 
 

@@ -146,3 +146,12 @@ def test_all_slips_of_a_file_are_told_at_once(tmp_path: Path) -> None:
     assert all(fault.expected or fault.remedy for fault in told.value.faults)
     mended = (tmp_path / "vehicle.toml").read_text(encoding="utf-8")
     assert mended == SLIPS, "the file is read as it is meant, and left as it is"
+
+
+def test_no_amperes_are_advised_for_a_wire_that_nobody_measured() -> None:
+    """15 A are too much for 0.75 mm2; what no fuse feeds is not found by taking it out."""
+    (lights,) = plan_of(PEAR).circuits
+    state = lights.change.fuse_state
+    assert not state.wire_known and state.judged.key == "fuse.none_fitted"
+    assert " A " not in str(state.judged) and "measure the wire" in str(state.judged)
+    assert state.others is not None and state.others.key == "fuse.others_on_top"

@@ -2,6 +2,7 @@
 
 import pytest
 from reference import whole_chains
+from vehicle_text import BOTH, circuit, lamp, loaded, source, table
 
 import lampkit as lk
 from lampkit.plan import savings
@@ -17,7 +18,10 @@ OHM_PER_METRE = 19.5e-3
 CONTACTS_AND_EARTH = 0.1
 """What the kit assumes beside the wire [ohm]."""
 
-VEHICLE = f"""
+REAR = {"sides": BOTH, "position": "rear"}
+WIRE = {"wire_length_m": 6, "wire_area_mm2": 1}
+VEHICLE = (
+    """
 [vehicle]
 name = "Whole chain"
 supply_voltage_V = 12
@@ -26,84 +30,36 @@ battery_Ah = 44
 rules = "UN"
 year = 1980
 invented = true
-[[light_source]]
-name = "white cluster"
-spectrum = "led.csv"
-outside = "zero"
-claimed_lumens_lm = 400
-true_over_claimed = [0.99, 1.01]
-hot_over_cold = [0.99, 1.01]
-power_W = 4
-feed = "regulated"
-base = "BA15s"
-[[lens]]
-name = "rear lens"
-colour = "red"
-edge_nm = {EDGE}
-width_nm = {WIDTH}
-edge_uncertainty_nm = 0.1
-[[circuit]]
-name = "stop"
-wire_length_m = 6
-wire_area_mm2 = 1
-[[circuit]]
-name = "turn"
-wire_length_m = 6
-wire_area_mm2 = 1
-flasher = "thermal series"
-flasher_rated_load_W = 42
-[[circuit]]
-name = "side"
-wire_length_m = 6
-wire_area_mm2 = 1
-[[lamp]]
-name = "Stop"
-sides = ["left", "right"]
-position = "rear"
-function = "stop"
-lens = "rear lens"
-filament = "P21W"
-blackened = 0
-circuit = "stop"
-candidates = ["white cluster"]
-[[lamp]]
-name = "Rear turn"
-sides = ["left", "right"]
-position = "rear"
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-circuit = "turn"
-candidates = []
-[[lamp]]
-name = "Front turn"
-sides = ["left", "right"]
-position = "front"
-function = "front turn"
-lens = "amber"
-filament = "P21W"
-circuit = "turn"
-candidates = []
-[[lamp]]
-name = "Tail"
-sides = ["left", "right"]
-position = "rear"
-function = "tail"
-lens = "red"
-filament = "R5W"
-circuit = "side"
-candidates = []
 """
+    + source(
+        "white cluster",
+        spectrum="led.csv",
+        outside="zero",
+        claimed_lumens_lm=400,
+        true_over_claimed=[0.99, 1.01],
+        hot_over_cold=[0.99, 1.01],
+        power_W=4,
+        feed="regulated",
+        base="BA15s",
+    )
+    + table("lens", name="rear lens", colour="red", edge_nm=EDGE, width_nm=WIDTH, edge_uncertainty_nm=0.1)
+    + circuit("stop", **WIRE)
+    + circuit("turn", flasher="thermal series", flasher_rated_load_W=42, **WIRE)
+    + circuit("side", **WIRE)
+    + lamp("Stop", "stop", "rear lens", "P21W", ["white cluster"], **REAR, blackened=0, circuit="stop")
+    + lamp("Rear turn", "rear turn", "amber", "P21W", [], **REAR, circuit="turn")
+    + lamp("Front turn", "front turn", "amber", "P21W", [], sides=BOTH, position="front", circuit="turn")
+    + lamp("Tail", "tail", "red", "R5W", [], **REAR, circuit="side")
+)
 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     folder = tmp_path_factory.mktemp("chain")
-    (folder / "vehicle.toml").write_text(VEHICLE, encoding="utf-8")
     rows = zip(*whole_chains.column("leds/cie_led_illuminants", "LED-B5"), strict=True)
     text = "wavelength_nm,relative_power\n" + "\n".join(f"{nm:g},{power:g}" for nm, power in rows)
     (folder / "led.csv").write_text(text, encoding="utf-8")
-    return lk.plan.make(lk.vehicle.load(folder), draws=1000)
+    return lk.plan.make(loaded(folder, VEHICLE), draws=1000)
 
 
 def test_k_of_a_cool_white_behind_red_is_the_published_one(made: Plan) -> None:

@@ -15,7 +15,6 @@ from lampkit.plan.suitability import Family
 from lampkit.vehicle import vehicle
 
 ROOT = Path(__file__).resolve().parent.parent
-MOPED = ROOT / "vehicles" / "bread_moped"
 
 PAIR = (
     """

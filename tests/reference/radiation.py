@@ -11,11 +11,6 @@ STEFAN_BOLTZMANN_CONSTANT = 5.670374419e-8
 """Stefan-Boltzmann constant [W/(m2 K4)]. Source: CODATA 2018, exact in the SI of 2019."""
 
 
-def wien_peak(temperature: ArrayLike) -> np.ndarray:
-    """Wavelength at which a blackbody radiates most per nanometre [nm]. Source: b = 2.897771955e-3 m K, CODATA 2018."""
-    return 2.897771955e6 / np.asarray(temperature, dtype=float)
-
-
 def blackbody_efficacy(temperature: ArrayLike) -> np.ndarray:
     """Luminous efficacy of blackbody radiation, all wavelengths counted. Source: Planck, Stefan and Boltzmann."""
     t = np.asarray(temperature, dtype=float)

@@ -7,9 +7,6 @@ from lampkit import tables
 from lampkit.light import photometry
 from lampkit.visibility import sight
 
-NAUTICAL_MILE = 1852.0
-"""Length of the international nautical mile [m]. Source: definition."""
-
 
 def intensity_for_range(
     distance: ArrayLike, meteorological_range: ArrayLike, threshold: ArrayLike = sight.NIGHT_THRESHOLD
@@ -17,18 +14,6 @@ def intensity_for_range(
     """Intensity that is at the threshold of being seen. Source: Allard's law I = E d^2 0.05^(-d/V), IALA E-200-2."""
     d = np.asarray(distance, dtype=float)
     return threshold * d**2 * sight.CONTRAST ** (-d / np.asarray(meteorological_range, dtype=float))
-
-
-def navigation_light_intensity(distance: ArrayLike) -> np.ndarray:
-    """Intensity that is asked of a ship's light. Source: COLREG 1972, Annex I, 8: 3.43e6 T D^2 K^(-D)."""
-    d = np.asarray(distance, dtype=float) / NAUTICAL_MILE
-    return 3.43e6 * sight.NIGHT_THRESHOLD * d**2 * 0.8**-d
-
-
-def threshold_illuminance(background_luminance: ArrayLike) -> np.ndarray:
-    """Threshold on a background. Source: ICAO Annex 3, log E = 0.57 log B + 0.05 (log B)^2 - 6.66, from memory."""
-    logarithm = np.log10(np.asarray(background_luminance, dtype=float))
-    return 10.0 ** (0.57 * logarithm + 0.05 * logarithm**2 - 6.66)
 
 
 def stopping_distance(speed: float, reaction_time: float, deceleration: float = 7.0) -> float:

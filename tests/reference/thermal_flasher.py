@@ -1,4 +1,4 @@
-"""A thermal flasher followed step by step, and two small laws: the kit computes with the closed form alone."""
+"""A thermal flasher followed step by step: the kit computes with the closed form alone."""
 
 from functools import partial
 
@@ -15,19 +15,6 @@ HOT, AMBIENT = 2750.0, 300.0
 HEAT_CAPACITY = 3.1e-3 / 25.0
 """Heat capacity of a filament over the watts of its lamp [J/K for each W]. Source: own estimate, 19 mg of tungsten in
 a 25 W lamp; no measured mass was found."""
-
-
-def timer_rate(time_constant: float) -> float:
-    """Rate that a resistor and a capacitor set in a common electronic flasher, f = 1/(1.5 R C).
-
-    Source: flasher circuit data sheet, read in a secondary text.
-    """
-    return 60.0 / (1.5 * time_constant)
-
-
-def warming_time(mass: float, thermal_resistance: float) -> float:
-    """Time in which an aluminium case comes 63 % of the way: m c R, c = 897 J/(kg K), handbook value from memory."""
-    return 897.0 * mass * thermal_resistance
 
 
 def warming_flash(

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from vehicle_text import circuit, lamp, source
 
 from lampkit import tables
 
@@ -93,65 +94,23 @@ ROWS: dict[str, list[dict[str, Any]]] = {
     "rules/notes": [{"rules": "Harbour", "functions": "stop", "note": "read the sign at the gate"}],
 }  # fmt: skip
 
-VEHICLE = """
+VEHICLE = (
+    """
 [vehicle]
 name = "Quay cart, invented"
 supply_voltage_V = 12
 rules = "{rules}"
 
-[[circuit]]
-name = "turn"
-flasher = "electronic"
-
-[[light_source]]
-name = "cyan bead"
-colour = "cyan"
-claimed_lumens_lm = 300
-
-[[light_source]]
-name = "red cluster"
-colour = "red"
-claimed_lumens_lm = 400
-price = 1
-
-[[light_source]]
-name = "amber cluster"
-colour = "amber"
-claimed_lumens_lm = 300
-power_W = 4
-price = 1
-
-[[lamp]]
-name = "Corner lamp"
-function = "lamp for corners"
-lens = "clear"
-filament = "P21W"
-candidates = ["cyan bead"]
-
-[[lamp]]
-name = "Stop lamp"
-function = "stop"
-lens = "red"
-filament = "P21W"
-position = "rear"
-candidates = ["red cluster"]
-
-[[lamp]]
-name = "Tail lamp"
-function = "tail"
-lens = "red"
-filament = "R5W"
-position = "rear"
-candidates = ["red cluster"]
-
-[[lamp]]
-name = "Rear turn left"
-function = "rear turn"
-lens = "amber"
-filament = "P21W"
-circuit = "turn"
-candidates = ["amber cluster"]
 """
+    + circuit("turn", flasher="electronic")
+    + source("cyan bead", colour="cyan", claimed_lumens_lm=300)
+    + source("red cluster", colour="red", claimed_lumens_lm=400, price=1)
+    + source("amber cluster", colour="amber", claimed_lumens_lm=300, power_W=4, price=1)
+    + lamp("Corner lamp", "lamp for corners", "clear", "P21W", ["cyan bead"])
+    + lamp("Stop lamp", "stop", "red", "P21W", ["red cluster"], position="rear")
+    + lamp("Tail lamp", "tail", "red", "R5W", ["red cluster"], position="rear")
+    + lamp("Rear turn left", "rear turn", "amber", "P21W", ["amber cluster"], circuit="turn")
+)
 
 ASKED = """
 import json, sys

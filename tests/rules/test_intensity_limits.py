@@ -131,10 +131,31 @@ def test_limits_of_another_state_stand_apart() -> None:
     )
 
 
+def test_an_edition_that_prints_no_limit_of_its_own_takes_the_present_one_and_says_so() -> None:
+    """UN R148, table 7, stop lamp of a motorcycle (read in a secondary text): 260 cd in both series, and none older."""
+    older, present = (
+        intensity_limits.requirement("stop", "UN", category="MS", edition=edition) for edition in ("older", "present")
+    )
+    assert [one.high for one in older.maxima] == [one.high for one in present.maxima] == [260.0]
+    assert [any(note.key == "rule_note.edition" for note in one.notes) for one in (older, present)] == [True, False]
+
+
+def test_a_note_is_said_of_the_lamps_that_it_is_about() -> None:
+    """FMVSS 108, table XIII-a (read in a secondary text): half the minima on motorcycles, of turn lamps alone."""
+
+    def said(function: str) -> bool:
+        told = intensity_limits.requirement(function, "US").notes
+        return any("motorcycles" in str(note) for note in told)
+
+    assert said("rear turn") and not said("stop")
+
+
 def test_spacing_sets_the_category_or_the_factor() -> None:
     assert intensity_limits.requirement("front turn", "UN", spacing=0.02).category == "1b"
     assert intensity_limits.requirement("front turn", "UN", spacing=0.021).category == "1a"
-    assert intensity_limits.requirement("front turn", "UN", spacing=0.5).category == "1"
+    usual = intensity_limits.requirement("front turn", "UN", spacing=0.5)
+    assert usual.category == "1"
+    assert not [one for one in usual.further if "spacing" in one.quantity], "metres between lamps are no candela"
     near, far = (intensity_limits.requirement("front turn", "US", spacing=d) for d in (0.0, 1.0))
     assert near.minimum.low == 2.5 * far.minimum.low
     assert near.distribution is not None and far.distribution is not None

@@ -15,7 +15,6 @@ from lampkit.sources.light_source import SourceKind
 from lampkit.vehicle import file, schema, vehicle
 
 DEMO = tables.folder() / "library_van"
-GUIDE = Path(__file__).parents[2] / "references" / "vehicle_file.md"
 
 GOOD = """\
 [vehicle]
@@ -262,9 +261,6 @@ def test_one_light_source_of_the_van_claims_the_impossible() -> None:
     assert impossible == ["white LED D"]
 
 
-# ------------------------------------------------------------------------------------------------- the guide
-
-
 # ------------------------------------------------------------------------------------------------- broken files
 
 # What is changed in the good file, into what, and the words that the one sentence must hold. Its line is that on which
@@ -326,11 +322,7 @@ EDITS: dict[str, tuple[str, str, str]] = {
         'function = "rear turn"\nheadlamp_spacing_mm = 30',
         "only a front turn lamp has limits",
     ),
-    "one candidate without a list": (
-        '["red one dim"]',
-        '"red one dim"',
-        "'red one dim' is no list",
-    ),
+    "one candidate without a list": ('["red one dim"]', '"red one dim"', "'red one dim' is no list"),
     "a candidate twice": ('"measured one"]', '"white one"]', "'white one' stands there twice"),
     "duplicate lamp": ('name = "Tail lamp left"', 'name = "Stop lamp left"', "stands there twice, first on line 64"),
     "duplicate light source": ('name = "white one"', 'name = "Red One"', "stands there twice, first on line 13"),
@@ -363,11 +355,7 @@ EDITS: dict[str, tuple[str, str, str]] = {
         "there is no file 'spektrum.csv'",
     ),
     "empty name": ('name = "Tell-tale"', 'name = ""', "the text is empty"),
-    "a line break in a name": (
-        'name = "Tell-tale"',
-        'name = "Tell\\ntale"',
-        "(U+000A, a line break)",
-    ),
+    "a line break in a name": ('name = "Tell-tale"', 'name = "Tell\\ntale"', "(U+000A, a line break)"),
     "an escape character in a note": ('rules = "UN"', 'rules = "\\u001b[31m"', "(U+001B, a control character)"),
     "an open quotation mark": ('lens = "green"', 'lens = "green', "this is not TOML"),
     "two values": ("fuse_A = 10", "fuse_A = 10 A", "this is not TOML"),
