@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import numbers
+from lampkit.conversion.answer import how_sure
 from lampkit.page import lamp_faces
 from lampkit.page.findings import Assumption, Findings
 from lampkit.page.lamp_findings import (
@@ -190,7 +191,7 @@ def light(group: AlikeFindings, currency: str) -> Table:
             numbers.percent(float(result.luminous_transmittance[1])),
             "" if filament else numbers.interval(result.k),
             "" if filament else numbers.interval(result.ratio),
-            "" if filament else numbers.chance(result.chance),
+            "" if filament else how_sure(result, result.chance),
             "" if filament else numbers.figure(result.lumens_to_buy),
         ]
         if priced:
