@@ -100,7 +100,7 @@ def _bought(found: Findings) -> Iterable[str]:
     yield from numbers.wrap(say("page.text.bought", **told), SCREEN, then="  ")
     for one in (one for one in found.shopping if not one.together):
         values = {"number": one.number, "article": one.article, "lamps": list(one.lamps)}
-        values |= {"base": one.base, "lumens": list(one.lumens), "price": one.price}
+        values |= {"base": one.base, "lumens": list(one.lumens), "most": one.most, "price": one.price}
         words = str(say("page.text.article", **values))
         yield from numbers.wrap(words, SCREEN, first="  ", then="      ")
 

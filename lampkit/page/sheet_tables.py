@@ -115,7 +115,7 @@ def what_to_buy(found: Findings) -> Table:
     rows = []
     for one in found.shopping:
         price = one.total if one.together else one.price
-        lumens = say("page.buy.lumens", levels=list(one.lumens)) if one.lumens else ""
+        lumens = say("page.buy.lumens", levels=list(one.lumens), most=one.most) if one.lumens else ""
         name = say("page.buy.article", name=one.article, lamps=list(one.lamps))
         cells = (
             name,
@@ -192,7 +192,7 @@ def light(group: AlikeFindings, currency: str) -> Table:
             "" if filament else numbers.interval(result.k),
             "" if filament else numbers.interval(result.ratio),
             "" if filament else how_sure(result, result.chance),
-            "" if filament else numbers.figure(result.lumens_to_buy),
+            "" if filament else numbers.rounded_up(result.lumens_to_buy),
         ]
         if priced:
             cells.append("" if price is None else numbers.fixed(price, 2))
