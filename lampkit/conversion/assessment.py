@@ -336,13 +336,12 @@ def assess(
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
         kept = None if held_to is None else colours.inside(held_to, xy)
-        intervals = sampling.interval(np.stack([tau, flux, k, ratio]), weights)
         return Result(
             source=source,
-            luminous_transmittance=intervals[0],
-            flux_through=intervals[1],
-            k=intervals[2],
-            ratio=intervals[3],
+            luminous_transmittance=sampling.interval(tau, weights),
+            flux_through=sampling.interval(flux, weights),
+            k=sampling.interval(k, weights),
+            ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good if kept is None else good & kept, weights)),
             lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),

@@ -1,6 +1,5 @@
 from . import advice as advice
 from . import agreement as agreement
-from . import best_combination as best_combination
 from . import causes as causes
 from . import choice as choice
 from . import circuit_needs as circuit_needs

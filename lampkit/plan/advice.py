@@ -148,15 +148,13 @@ def _average(vehicle: Vehicle, light: float) -> float:
     return float(2.0 ** (light / max(len(vehicle.lamps), 1)))
 
 
-def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution) -> Statement | None:
-    """Say what nearly won; None for the same with a filament kept, which is cheaper and goes without saying."""
+def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution) -> Statement:
+    """Say what nearly won."""
     changes: dict[tuple[str | None, str | None], list[str]] = {}
     for lamp, now, then in zip(vehicle.lamps, best.picks, second.picks, strict=True):
         if now != then:
             pair = tuple(None if pick is None else lamp.candidates[pick].name for pick in (now, then))
             changes.setdefault((pair[0], pair[1]), []).append(lamp.name)
-    if all(then is None for _, then in changes):
-        return None
     change = _average(vehicle, second.light - best.light)
     before, after = ({part.name for _, _, part in solution.parts} for solution in (best, second))
     return say(
@@ -165,7 +163,6 @@ def runner_up(vehicle: Vehicle, wishes: Wishes, best: Solution, second: Solution
         difference=dearer(second, best),
         currency=wishes.currency,
         light=_light(change) if wishes.aim == "most light" else None,
-        kept=max(second.kept - best.kept, 0),
         spared=sorted(before - after),
         needed=sorted(after - before),
     )

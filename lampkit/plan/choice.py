@@ -228,7 +228,7 @@ def choose(
     >>> len(poor.kept) > len(made.choice.kept), poor.cost <= 5.0
     (True, True)
 
-    Source: `best_combination`; the requirements as `suitability`, `circuit_needs` and `selection` state them.
+    Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
     """
     asked = vehicle.asked
     budget = vehicle.budget if budget is None else budget

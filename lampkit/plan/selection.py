@@ -9,8 +9,8 @@ import numpy as np
 
 from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.plan import best_combination, circuit_needs, suitability
-from lampkit.plan.best_combination import Options, Tie
+from lampkit.errors import InputError
+from lampkit.plan import circuit_needs, suitability
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
@@ -26,11 +26,17 @@ PART_TRIFLE = 1e-6
 """What a part counts besides its price, so that none is taken for nothing [currency]. Source: own choice."""
 
 
+EQUAL = 1e-7
+"""Difference below which two sums are the same [1]. Source: own choice, far below a cent and far above rounding."""
+
+
 class Requirement(NamedTuple):
-    """What ties decisions together, and why; no family where it is how the vehicle is."""
+    """A weighted sum of decisions between two limits, and why; no family where it is how the vehicle is."""
 
     family: Family | None
-    tie: Tie
+    weights: Mapping[int, float]
+    low: float = -np.inf
+    high: float = np.inf
 
 
 @dataclass
@@ -75,7 +81,7 @@ class Problem:
         total: dict[int, float] = {}
         for place, weight in weights:
             total[place] = total.get(place, 0.0) + weight
-        self.rows.append(Requirement(family, Tie(tuple(total.items()), low, high)))
+        self.rows.append(Requirement(family, total, low, high))
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,8 @@ def problem(
     lamps, found = vehicle.lamps, Problem()
     found.candidates = _open_candidates(found, vehicle)
     found.keep = tuple(found.decision() for _ in lamps)
+    for of_lamp, stays in zip(found.candidates, found.keep, strict=True):
+        found.tie(None, [(place, 1.0) for place in (*of_lamp, stays)], 1.0, 1.0)
     _tie_levels(found, lamps)
     if vehicle.asked.alike:
         for group in left_and_right(lamps):
@@ -120,11 +128,11 @@ def problem(
     if budget is not None:
         found.tie(Family.BUDGET, [(i, p) for i, p in enumerate(found.prices) if p], high=budget + 1e-6)
     beside_stop = {pair.dim for pair in sharing.outshining(lamps, vehicle.held_to.name)}
-    for i, (places, against, of_lamp) in enumerate(zip(found.candidates, refused, ratios, strict=True)):
+    for i, (places, against, times) in enumerate(zip(found.candidates, refused, ratios, strict=True)):
         found.families.update(zip(places, map(frozenset, against), strict=True))
         # More light of a tail lamp makes its stop lamp harder to tell, and more of a tell-tale dazzles: no virtue.
         plain = i in beside_stop or functions.function(lamps[i].function).tell_tale
-        for place, ratio in zip(places, of_lamp, strict=True):
+        for place, ratio in zip(places, times, strict=True):
             found.lights[place] = np.log2(np.clip(ratio, 1e-6, 1.0 if plain else LIGHT_CAP))
     return found
 
@@ -350,48 +358,56 @@ def solve(
 ) -> Solution | None:
     """Find the best way to fit out the vehicle: fewest filaments left, then the aim, then the other aim.
 
-    Without requirements of some families, without some decisions, or so that one lamp at least differs.
+    Without requirements of some families, without some decisions, or as near to a solution as another can come that
+    differs in a lamp at least and keeps no more filaments.
+
+    Source: scipy.optimize.milp; one aim after the other, each held while the next is sought.
     """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array
+
     size = len(found.upper)
-    kept = [0.0] * size
-    for place in found.keep:
-        kept[place] = 1.0
-    parts = list(found.parts.values())
-    cost = [
-        price + assumed + PART_TRIFLE * (place in parts)
-        for place, (price, assumed) in enumerate(zip(found.prices, found.assumed, strict=True))
-    ]
-    light = [-one for one in found.lights]
-    out = {place for place, families in found.families.items() if families - without} | set(never)
-    places: list[Options] = [
-        tuple((place, 1) for place in (*of_lamp, stays) if place not in out)
-        for of_lamp, stays in zip(found.candidates, found.keep, strict=True)
-    ]
-    for place in parts:
-        most = 0 if place in out else int(found.upper[place])
-        places.append(tuple((place, number) for number in range(most + 1)))
+    kept = np.zeros(size)
+    kept[list(found.keep)] = 1.0
+    cost = np.array(found.prices) + np.array(found.assumed)
+    cost[list(found.parts.values())] += PART_TRIFLE
+    light = -np.array(found.lights)
+    upper = np.array(found.upper)
+    upper[[*never, *(place for place, families in found.families.items() if families - without)]] = 0.0
     rows = [row for row in found.rows if row.family not in without]
-    answer = best_combination.best(
-        places,
-        [row.tie for row in rows if row.family is not Family.BUDGET],
-        [kept, cost, light] if aim == "least cost" else [kept, light, cost],
-        budget=next((row.tie for row in rows if row.family is Family.BUDGET), None),
-        other_than=() if other_than is None else taken(found, other_than),
+    if other_than is not None:
+        taken = [
+            found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(other_than.picks)
+        ]
+        rows.append(Requirement(None, dict.fromkeys(taken, 1.0), high=len(taken) - 1.0))
+        rows.append(Requirement(None, dict.fromkeys(found.keep, 1.0), high=float(other_than.kept)))
+    matrix = np.zeros((len(rows), size))
+    for line, row in zip(matrix, rows, strict=True):
+        line[list(row.weights)] = list(row.weights.values())
+    low, high = np.array([row.low for row in rows]), np.array([row.high for row in rows])
+    answer = np.zeros(size)
+    for objective in [kept, cost, light] if aim == "least cost" else [kept, light, cost]:
+        done = milp(
+            objective,
+            integrality=np.ones(size, dtype=int),
+            bounds=Bounds(0.0, upper),
+            constraints=LinearConstraint(csr_array(matrix), low, high),
+            options={"mip_rel_gap": 0.0},
+        )
+        if done.status == 2:
+            return None
+        if done.x is None:
+            raise InputError("the choice of parts was not settled", remedy="fewer candidates for each lamp")
+        answer = np.round(done.x)
+        matrix = np.vstack([matrix, objective])
+        low, high = np.append(low, -np.inf), np.append(high, objective @ answer + EQUAL)
+    picks = tuple(
+        next((c for c, place in enumerate(places) if answer[place] > 0.5), None) for places in found.candidates
     )
-    if answer is None:
-        return None
-    picks = tuple(next((c for c, place in enumerate(places) if place in answer), None) for places in found.candidates)
-    counts = np.zeros(size)
-    counts[list(answer)] = list(answer.values())
     return Solution(
         picks,
-        {key: answer[place] for key, place in found.parts.items() if place in answer},
-        float(np.array(found.prices) @ counts),
-        float(np.array(found.lights) @ counts),
-        frozenset(name for place, name in found.unpriced.items() if place in answer),
+        {key: round(answer[place]) for key, place in found.parts.items() if answer[place] > 0.5},
+        float(np.array(found.prices) @ answer),
+        float(np.array(found.lights) @ answer),
+        frozenset(name for place, name in found.unpriced.items() if answer[place] > 0.5),
     )
-
-
-def taken(found: Problem, solution: Solution) -> list[int]:
-    """List the decisions that a solution takes on the lamps."""
-    return [found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(solution.picks)]
