@@ -183,11 +183,11 @@ class Assessment:
                 "through the lens [lm]": numbers.figure(r.flux_through[1]),
                 "K [1]": numbers.figure(r.k[1]),
                 "light against filament [1]": numbers.interval(r.ratio) if r is not self.old else "1",
-                "lumens to buy [lm]": numbers.figure(r.lumens_to_buy) if r is not self.old else "",
+                "lumens to buy [lm]": numbers.rounded_up(r.lumens_to_buy) if r is not self.old else "",
                 "x": f"{r.chromaticity[0]:.3f}",
                 "y": f"{r.chromaticity[1]:.3f}",
                 "colour": "no limit asked for" if r.colour is None else str(r.colour.statement),
-                "share inside": "" if np.isnan(r.share_inside) else numbers.share(r.share_inside),
+                "share inside": "" if np.isnan(r.share_inside) else numbers.chance(r.share_inside),
             }
             for r in (self.old, *self.results)
         )

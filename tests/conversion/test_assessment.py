@@ -10,7 +10,7 @@ from scipy.integrate import trapezoid
 
 import lampkit as lk
 from lampkit import numbers
-from lampkit.conversion import assessment
+from lampkit.conversion import answer, assessment
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
 from lampkit.light import behind_lens
@@ -118,6 +118,10 @@ def test_a_claim_beyond_the_efficacy_of_radiation_is_impossible() -> None:
     assert impossible is not None and impossible.values["most"] < 900.0
     assert believed is not None and believed.values["share"] < lk.sources.claims.BELIEVABLE_POWER_SHARE
     assert job.old.claim is lk.sources.claims.Claim.UNCHECKED and job.old.claim_statement is None
+    told, other = (answer.how_sure(r, r.chance) for r in job.results)
+    assert told == "impossible" and other == numbers.chance(job.results[1].chance), "no chance follows from a false box"
+    read = replace(job.results[0], ground=Ground.READ)
+    assert answer.how_sure(read, read.chance) == numbers.chance(read.chance), "what was read needs no box"
 
 
 def test_no_function_no_comparison() -> None:

@@ -6,8 +6,10 @@ import pytest
 from worked_out import EVERY, VEHICLES, plan_of
 
 import lampkit as lk
+from lampkit import numbers
 from lampkit.errors import InputError
 from lampkit.page.findings import findings_of
+from lampkit.page.job_sheet_text import report_text
 from lampkit.plan.suitability import Family
 from lampkit.rules import functions
 
@@ -52,6 +54,15 @@ def test_dangers_of_magneto_and_of_readings_stand_on_the_first_sheet() -> None:
     assert "page.watch.magneto" in keys[MOPED] and "page.watch.readings" not in keys[MOPED]
     assert "page.watch.readings" in keys[FERN], "1.7 V are lost on the way to its stop lamp"
     assert "page.watch.magneto" not in keys[FERN] and "page.watch.flasher" not in keys[FERN]
+
+
+def test_how_bright_the_dim_level_may_be_stands_in_the_list_to_buy() -> None:
+    """One article for stop and tail: with more than that at its dim level the stop light is not told from the tail."""
+    found = findings_of(plan_of(FERN))
+    (pair,) = [one for one in found.shopping if len(one.lumens) == 2]
+    assert pair.most is not None and pair.lumens[1] < pair.most < pair.lumens[0] / 5, "five times in the rules"
+    most = f"dim at most {numbers.figure(pair.most)} lm"
+    assert most in " ".join(report_text(found.plan).split())
 
 
 def test_a_flasher_that_nobody_names_is_asked_for() -> None:
