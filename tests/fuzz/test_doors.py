@@ -126,7 +126,7 @@ def test_command_lines(times: int, tmp_path: Path, counted: Counter[str]) -> Non
         return command_door(folder, words)
 
     plain = ["report", "own", "--draws", "150", "-o", "page.html"]
-    tried(command_lines(), door, plain, folder=tmp_path, examples=100 * times, counted=counted)
+    tried(command_lines(), door, plain, folder=tmp_path, examples=60 * times, counted=counted)
     assert counted["taken"] > counted["refused"] / 2, "a third and more are lines that work"
 
 

@@ -37,8 +37,8 @@ def table() -> dict[tuple[str, ...], dict[str, str]]:
 
 
 def test_a_small_run_covers_and_finds_the_edge(study: ModuleType) -> None:
-    """Thirty garages, each lens: no fewer hits, no larger error than an honest run in all but a few of a thousand."""
-    garages = 30
+    """Twenty garages, each lens: no fewer hits, no larger error than an honest run in all but a few of a thousand."""
+    garages = 20
     found = study.run(range(garages), draws=800, sets=[RED, ("amber", "patterned", ("filament", "amber", "green"))])
     used = [r for r in found if "refused" not in r]
     assert len(used) >= 0.95 * 2 * garages

@@ -6,6 +6,7 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
+from worked_out import SMALL, plan_of
 
 import lampkit as lk
 from lampkit.cli import main
@@ -57,8 +58,7 @@ def test_the_measurement_that_would_do_most() -> None:
 
 def test_the_causes_of_a_vehicle_are_printed_and_are_data(capsys: pytest.CaptureFixture[str]) -> None:
     """Each kind of lamp once, what is fitted or the best on offer; the shares make one; the page asks for it only."""
-    van = lk.tables.folder() / "library_van"
-    made = lk.plan.make(lk.vehicle.load(van), draws=100)
+    made = plan_of()
     found = causes.causes_of_plan(made)
     assert [one.lamp for one in found] == [group.name for group in made.alike]
     for one, group in zip(found, made.alike, strict=True):
@@ -66,14 +66,15 @@ def test_the_causes_of_a_vehicle_are_printed_and_are_data(capsys: pytest.Capture
         assert fitted is None or one.source == fitted.name
         assert sum(one.shares.values()) == pytest.approx(1.0)
         assert one.left < one.spread
+    small = plan_of(SMALL)
+    found = causes.causes_of_plan(small)
     held = json.loads((Path(__file__).parents[2] / "references" / "report.schema.json").read_text(encoding="utf-8"))
-    shown = lk.page.plan_as_dict(made, causes=found)
+    shown = lk.page.plan_as_dict(small, causes=found)
     jsonschema.validate(shown, held)
     assert [one["lamp"] for one in shown["causes"]] == [one.lamp for one in found]
     largest = shown["causes"][0]["shares"][0]["share_of_variance_1"]
     assert largest == pytest.approx(max(found[0].shares.values()), rel=1e-5)
-    assert lk.page.plan_as_dict(made)["causes"] == []
-    arguments = ["report", str(van), "--draws", "100", "--json"]
-    assert main([*arguments, "--causes"]) == 0
+    assert lk.page.plan_as_dict(small)["causes"] == []
+    assert main(["report", str(SMALL), "--draws", "100", "--json", "--causes"]) == 0
     asked = json.loads(capsys.readouterr().out)
     assert len(asked["causes"]) == len(found)

@@ -497,13 +497,15 @@ def test_a_lone_level_and_a_tail_too_bright_are_refused_in_a_holder() -> None:
     assert near.look_for["Tail"] == say("look_for.same_article", lamp="Stop")
 
 
-def turning(parts: Sequence[CircuitPart], *, switch: float | None = None, watts: float = 4.0) -> Choice:
+def turning(
+    parts: Sequence[CircuitPart], *, switch: float | None = None, watts: float = 4.0, told: float = 2.0
+) -> Choice:
     circuit = Circuit(
         "turn",
         flasher="thermal series",
         flasher_rated_load=42,
         tell_tale="single between sides",
-        tell_tale_power=2.0,
+        tell_tale_power=told,
         switch_rating=switch,
     )
     article = offer("amber", 4.0, watts)
@@ -550,6 +552,27 @@ def test_ballasts_earth_the_tell_tale_too_and_the_better_cure_is_named() -> None
     assert better.values["names"] == ["timer"] and better.values["difference"] == pytest.approx(8.4)
     (across,) = (said for said in made.fitted if said.key == "fitting.ballast")
     assert [(s.values["number"], s.values["side"]) for s in across.values["sides"]] == [(1, "left"), (1, "right")]
+
+
+@pytest.mark.parametrize(("told", "earthed"), [(6.5, True), (7.3, False)])
+def test_a_tell_tale_is_earthed_by_ballasts_up_to_what_its_own_current_is(told: float, earthed: bool) -> None:
+    """Two resistors of 5.6 ohm carry a tell-tale of 6.9 W at a tenth of the supply: by nodal analysis, and by hand
+    2 x 1.35 V / 5.6 ohm x 13.5 V, over 0.9^0.55."""
+    far = [loads.resistor_load(5.6)] * 2 + [loads.led_load(8.0, VOLTS, bridge=True)] * 2
+    found = tell_tale.feedback(VOLTS, loads.filament_load(told, VOLTS), far)
+    assert (float(found.far_voltage) <= 0.1 * VOLTS) is earthed
+    made = turning([TIMER, replace(BALLAST, price=0.1)], watts=8.0, told=told)
+    assert (None not in names(made)) is earthed
+
+
+def test_a_level_without_its_holder_is_bought_as_its_article() -> None:
+    dim = replace(offer("two levels dim", None), dim_level_of="two levels")
+    bright, one = lamp("Stop", "stop", [offer("two levels", None)]), lamp("Fog", "rear fog", [dim])
+    made = choice.choose(van([bright, one]), [assessed(bright, [1.5], base=440), assessed(one, [1.5])])
+    assert names(made) == ["two levels", "two levels dim"]
+    assert made.unpriced() == ["two levels"]
+    (told,) = (said for said in made.notes if said.key == "notes.no_price")
+    assert told.values["names"] == ["two levels"]
 
 
 def test_there_are_no_more_ballasts_than_converted_lamps() -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from vehicle_text import loaded
-from worked_out import VAN
+from worked_out import VAN, plan_of
 
 import lampkit as lk
 from lampkit.conversion.assessment import Ground
@@ -162,8 +162,8 @@ def test_resampling_keeps_what_the_weights_say() -> None:
 
 @pytest.mark.parametrize("offer", ["red LED A", "amber LED A", "white LED F"])
 def test_a_plan_made_after_another_is_the_plan_made_anew(offer: str) -> None:
-    van = lk.vehicle.load(VAN)
-    before = lk.plan.make(van, draws=300)
+    before = plan_of(VAN, 300)
+    van = before.vehicle
     old = next(one for one in van.offers if one.name == offer)
     held = vehicle_panel.with_offer(van, offer, 1.2 * old.source.luminous_flux, 3.0)
     after = lk.plan.make(held, draws=300, before=before)
@@ -218,8 +218,7 @@ def test_a_curve_that_was_measured_again_makes_another_lens(tmp_path: Path) -> N
 def test_nothing_is_taken_over_from_other_draws_or_other_readings(tmp_path: Path) -> None:
     folder = tmp_path / "van"
     shutil.copytree(VAN, folder)
-    van = lk.vehicle.load(folder)
-    before = lk.plan.make(van, draws=300)
+    van, before = lk.vehicle.load(folder), plan_of(VAN, 300)
     other_seed = lk.plan.make(van, draws=300, seed=2, before=before)
     assert lk.page.plan_as_dict(other_seed) == lk.page.plan_as_dict(lk.plan.make(van, draws=300, seed=2))
     log = folder / "readings.csv"
@@ -239,7 +238,9 @@ def test_a_light_source_on_offer_is_no_filament_whatever_it_is_called(name: str,
         text = (folder / file).read_text(encoding="utf-8")
         (folder / file).write_text(text.replace("red LED A", name), encoding="utf-8")
     vehicle = lk.vehicle.load(folder)
-    found = lk.plan.make(vehicle, draws=1000).readings
+    named = {finding.ratio.lamp for finding in plan.readings.findings} if plan.readings else set()
+    some = assess_lamps(vehicle, lamps=tuple(lamp for lamp in vehicle.lamps if lamp.name in named), draws=1000)
+    _, found = lk.plan.plan.with_readings(vehicle, some)
     assert found is not None and plan.readings is not None
     one, known = found.findings[0], plan.readings.findings[0]
     assert (one.ratio.old, one.ratio.new) == ("filament", name)
