@@ -487,6 +487,9 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
         for owner, sentences in written.items():
             for sentence in sentences:
                 notes.setdefault(sentence, {})[owner] = None
+    for part, number in plan.choice.parts:
+        if number > 0 and part.note:
+            notes.setdefault(part.note, {})[part.name] = None
     return tuple(Note(tuple(names), sentence) for sentence, names in notes.items())
 
 

@@ -177,7 +177,8 @@ def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
         cures = [say("page.circuits.cure", words=words) for words in report.cures]
         hazards = [one for one in hazards_of(plan, report) if one not in told_before]
         told_before.update(hazards)
-        found.append(CircuitFindings(report, (*told, *cures), tuple(named(one) for one in hazards)))
+        note = [report.circuit.note] if report.circuit.note else []
+        found.append(CircuitFindings(report, (*told, *cures, *note), tuple(named(one) for one in hazards)))
     return tuple(found)
 
 
