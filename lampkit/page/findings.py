@@ -327,7 +327,7 @@ def _facts(v: Vehicle) -> Statement:
         "running": v.supplies[EngineState.RUNNING],
         "idling": v.supplies[EngineState.IDLING],
         "idle_told": v.idle_voltage is not None,
-        "earth": v.earth,
+        "earth": None if v.without_battery else v.earth,
         "earth_told": v.earth_told,
         "rules": v.held_to.name,
         "told": v.held_to.told,
@@ -389,8 +389,9 @@ def _watch(
     stay = [group.name for group in groups if group.first.decision.verdict is Verdict.KEEP]
     if stay:
         yield Told(say("page.watch.stays"), say("page.watch.stays_words", names=stay))
-    if plan.vehicle.generator == "magneto" and any(group.first.fitted is not None for group in groups):
-        yield Told(say("page.watch.magneto"), say("page.watch.magneto_words"))
+    bare = plan.vehicle.without_battery
+    if (bare or plan.vehicle.generator == "magneto") and any(group.first.fitted is not None for group in groups):
+        yield Told(say("page.watch.magneto", bare=bare), say("page.watch.magneto_words", bare=bare))
     wrong_there = [report.circuit.name for report in plan.circuits if any(map(_was_read_wrong, report.words))]
     if wrong_there:
         yield Told(say("page.watch.readings"), say("page.watch.readings_words", circuits=wrong_there))
@@ -513,5 +514,6 @@ def known_of(group: AlikeFindings) -> Statement:
 def short_facts(found: Findings) -> Statement:
     """Say in a few words what is known of the vehicle."""
     v = found.plan.vehicle
-    values = {"supply": v.supply_voltage, "earth": v.earth, "after": v.earth_after, "rules": v.held_to.name}
+    now, after = (None if v.without_battery else earth for earth in (v.earth, v.earth_after))
+    values = {"supply": v.supply_voltage, "earth": now, "after": after, "rules": v.held_to.name}
     return say("page.sheet.facts", year=v.year, earth_told=v.earth_told, **values)
