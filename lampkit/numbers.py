@@ -94,6 +94,8 @@ def figure(value: float, digits: int = 2) -> str:
 
 def rounded_up(value: float) -> str:
     """Write what is needed at least, two digits, rounded to the safe side."""
+    if not np.isfinite(value):
+        return figure(value)
     step = 10.0 ** (np.floor(np.log10(value)) - 1)
     return figure(float(np.ceil(value / step - 1e-9) * step))
 

@@ -8,11 +8,11 @@ import numpy as np
 from lampkit import numbers
 from lampkit.conversion import suggestion
 from lampkit.conversion import wanted as what_is_wanted
-from lampkit.conversion.assessment import ASSURANCE, Assessment, Result, is_tell_tale
+from lampkit.conversion.assessment import ASSURANCE, Assessment, Ground, Result, is_tell_tale
 from lampkit.conversion.wanted import Wanted
 from lampkit.rules import colours
 from lampkit.sources.claims import Claim
-from lampkit.statements import Statement, say
+from lampkit.statements import Statement, named, say
 
 COLUMNS = 80
 """Letters in a line [1]. Source: what a terminal holds when it is opened."""
@@ -94,7 +94,7 @@ def _why(assessment: Assessment, assurance: float, colour_share: float) -> State
 LITTLE = 0.01
 """Times the filament's light below which nothing more is told [1]. Source: own choice."""
 
-WIDTHS = 21, 9, 8, 21, 10, 11
+WIDTHS = 21, 9, 8, 20, 11, 11
 """Letters of each column [1]."""
 
 
@@ -118,12 +118,18 @@ def table_lines(assessment: Assessment) -> list[str]:
             f"{about}{numbers.fixed(result.source.luminous_flux)}",
             numbers.percent(float(result.luminous_transmittance[1])),
             "1" if old else _times(result),
-            "" if old else numbers.chance(light),
+            "" if old else how_sure(result, light),
             "" if np.isnan(result.share_inside) else numbers.chance(result.share_inside),
         ]
         name, *more = numbers.wrap(cells[0], WIDTHS[0] - 1) or [""]
         lines += [_line([name, *cells[1:]]), *(f"  {rest}" for rest in more)]
     return lines
+
+
+def how_sure(result: Result, chance: float) -> str:
+    """Write a chance; where it would follow from a claim that is impossible, and nothing was read, write that."""
+    made_up = result.claim is Claim.IMPOSSIBLE and result.ground is Ground.PREDICTED
+    return str(named(result.claim)) if made_up else numbers.chance(chance)
 
 
 def _times(result: Result) -> str:

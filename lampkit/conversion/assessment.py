@@ -183,11 +183,11 @@ class Assessment:
                 "through the lens [lm]": numbers.figure(r.flux_through[1]),
                 "K [1]": numbers.figure(r.k[1]),
                 "light against filament [1]": numbers.interval(r.ratio) if r is not self.old else "1",
-                "lumens to buy [lm]": numbers.figure(r.lumens_to_buy) if r is not self.old else "",
+                "lumens to buy [lm]": numbers.rounded_up(r.lumens_to_buy) if r is not self.old else "",
                 "x": f"{r.chromaticity[0]:.3f}",
                 "y": f"{r.chromaticity[1]:.3f}",
                 "colour": "no limit asked for" if r.colour is None else str(r.colour.statement),
-                "share inside": "" if np.isnan(r.share_inside) else numbers.share(r.share_inside),
+                "share inside": "" if np.isnan(r.share_inside) else numbers.chance(r.share_inside),
             }
             for r in (self.old, *self.results)
         )
@@ -336,13 +336,12 @@ def assess(
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
         kept = None if held_to is None else colours.inside(held_to, xy)
-        intervals = sampling.interval(np.stack([tau, flux, k, ratio]), weights)
         return Result(
             source=source,
-            luminous_transmittance=intervals[0],
-            flux_through=intervals[1],
-            k=intervals[2],
-            ratio=intervals[3],
+            luminous_transmittance=sampling.interval(tau, weights),
+            flux_through=sampling.interval(flux, weights),
+            k=sampling.interval(k, weights),
+            ratio=sampling.interval(ratio, weights),
             probability=float(sampling.share(ratio >= 1.0, weights)),
             chance=float(sampling.share(good if kept is None else good & kept, weights)),
             lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from lampkit import numbers
 from lampkit.conversion.assessment import Ground
 from lampkit.conversion.suggestion import TELL_TALE_MOST, Verdict
+from lampkit.measurement.shortfall import AgreementVerdict
 from lampkit.page import lamp_findings, reading_findings, vehicle_findings
 from lampkit.page.lamp_findings import (
     AlikeFindings,
@@ -20,6 +21,7 @@ from lampkit.page.reading_findings import ReadingFindings
 from lampkit.page.style import called
 from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings, WorkFindings
 from lampkit.plan import suitability
+from lampkit.plan.agreement import Finding
 from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.suitability import OverTail
@@ -367,6 +369,11 @@ def _was_read_wrong(words: Statement) -> bool:
     return words.key == "meter_reading.told" and words.values["words"].key.endswith(".differs")
 
 
+def _is_far_off(found: Finding) -> bool:
+    """Tell whether a light ratio was read that what was assumed cannot explain, as after a slip by a factor of ten."""
+    return found.agreement.verdict is AgreementVerdict.DIFFERS
+
+
 GLARE = 4.0
 """Light against the filament's from which the first sheet warns of it [1]. Source: own judgement."""
 
@@ -393,8 +400,11 @@ def _watch(
     if (bare or plan.vehicle.generator == "magneto") and any(group.first.fitted is not None for group in groups):
         yield Told(say("page.watch.magneto", bare=bare), say("page.watch.magneto_words", bare=bare))
     wrong_there = [report.circuit.name for report in plan.circuits if any(map(_was_read_wrong, report.words))]
-    if wrong_there:
-        yield Told(say("page.watch.readings"), say("page.watch.readings_words", circuits=wrong_there))
+    far = [] if plan.readings is None else [f for f in plan.readings.findings if _is_far_off(f)]
+    if wrong_there or far:
+        typical = [(f.ratio, {"ratio": f.ratio.ratio[1], "expected": f.predicted[1]}) for f in far]
+        read = [say("page.watch.readings_of", lamp=one.lamp, name=one.new, **values) for one, values in typical]
+        yield Told(say("page.watch.readings"), say("page.watch.readings_words", circuits=wrong_there, lamps=read))
     bright: dict[str, list[OverTail]] = {}
     for one in over_tail:
         if one.too_bright:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from itertools import zip_longest
 
 from lampkit import numbers
+from lampkit.conversion.answer import how_sure
 from lampkit.conversion.suggestion import SURE
 from lampkit.page import findings, lamp_findings, sheet_tables
 from lampkit.page.findings import Findings
@@ -99,7 +100,7 @@ def _bought(found: Findings) -> Iterable[str]:
     yield from numbers.wrap(say("page.text.bought", **told), SCREEN, then="  ")
     for one in (one for one in found.shopping if not one.together):
         values = {"number": one.number, "article": one.article, "lamps": list(one.lamps)}
-        values |= {"base": one.base, "lumens": list(one.lumens), "price": one.price}
+        values |= {"base": one.base, "lumens": list(one.lumens), "most": one.most, "price": one.price}
         words = str(say("page.text.article", **values))
         yield from numbers.wrap(words, SCREEN, first="  ", then="      ")
 
@@ -146,7 +147,7 @@ def _source(source: SourceFindings, *, chosen: bool) -> list[str]:
         f"{numbers.fixed(result.source.luminous_flux):>9}",
         f"{numbers.percent(float(result.luminous_transmittance[1])):>9}",
         f"  {'1' if filament else numbers.interval(result.ratio):19}",
-        f"{'' if filament else numbers.chance(result.chance):>12}",
+        f"{'' if filament else how_sure(result, result.chance):>12}",
     )
     start = f"{'>' if chosen else ' '} {source.tag:2}{''.join(cells)}  "
     colour = numbers.wrap(str(lamp_findings.colour_words(source)), COLUMNS - len(start)) or [""]

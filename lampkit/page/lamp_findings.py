@@ -393,7 +393,10 @@ class FitFindings:
 
 @dataclass(frozen=True, eq=False)
 class ShopArticle:
-    """An article to take home, or one to look for: for which lamps, and what must stand on its box."""
+    """An article to take home, or one to look for: for which lamps, and what must stand on its box.
+
+    With `most` lumens at its dim level the bright one is still told from it.
+    """
 
     article: object
     lamps: tuple[int, ...] = ()
@@ -403,6 +406,7 @@ class ShopArticle:
     base: str = ""
     colour: Statement | None = None
     lumens: tuple[float, ...] = ()
+    most: float | None = None
     way: Statement | None = None
     together: bool = False
 
@@ -481,7 +485,9 @@ def _alike_together(sought: Iterable[ShopArticle]) -> Iterable[ShopArticle]:
     """Put articles that are asked for alike into one line, with the lamps and the number of all."""
     found: dict[str, ShopArticle] = {}
     for one in sought:
-        what = str([str(one.article), one.base, [numbers.rounded_up(lumens) for lumens in one.lumens], str(one.way)])
+        what = str(
+            [str(one.article), one.base, [numbers.rounded_up(lumens) for lumens in one.lumens], one.most, str(one.way)]
+        )
         other = found.get(what)
         if other is not None and other.number is not None and one.number is not None:
             one = replace(other, lamps=other.lamps + one.lamps, number=other.number + one.number)
@@ -544,6 +550,7 @@ def _sought(plan: Plan, groups: Sequence[AlikeFindings]) -> Iterable[ShopArticle
             number=number,
             base=suitability.base_of(group.lamp),
             lumens=tuple(levels),
+            most=asked.get("most"),
             way=say("page.buy.way_sought", positive=positive),
         )
 

@@ -301,7 +301,8 @@ def procedure_card(plan: MeasurementPlan) -> Drawing:
     html = (
         f'<p><a download="card.html" href="data:text/html;base64,{kept}">{escape(str(say("page.card.save")))}</a></p>'
         f'<iframe title="{title}" srcdoc="{escape(written)}" sandbox="allow-same-origin" onload="{AS_TALL}" '
-        'style="width:100%;max-width:60em;height:84em;border:1px solid currentColor;background:#fff"></iframe>'
+        'style="box-sizing:border-box;width:100%;max-width:60em;height:84em;border:1px solid currentColor;'
+        'background:#fff"></iframe>'
     )
     return Drawing(html, say("procedure.title"))
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import numbers
+from lampkit.conversion.answer import how_sure
 from lampkit.page import lamp_faces
 from lampkit.page.findings import Assumption, Findings
 from lampkit.page.lamp_findings import (
@@ -114,7 +115,7 @@ def what_to_buy(found: Findings) -> Table:
     rows = []
     for one in found.shopping:
         price = one.total if one.together else one.price
-        lumens = say("page.buy.lumens", levels=list(one.lumens)) if one.lumens else ""
+        lumens = say("page.buy.lumens", levels=list(one.lumens), most=one.most) if one.lumens else ""
         name = say("page.buy.article", name=one.article, lamps=list(one.lamps))
         cells = (
             name,
@@ -190,8 +191,8 @@ def light(group: AlikeFindings, currency: str) -> Table:
             numbers.percent(float(result.luminous_transmittance[1])),
             "" if filament else numbers.interval(result.k),
             "" if filament else numbers.interval(result.ratio),
-            "" if filament else numbers.chance(result.chance),
-            "" if filament else numbers.figure(result.lumens_to_buy),
+            "" if filament else how_sure(result, result.chance),
+            "" if filament else numbers.rounded_up(result.lumens_to_buy),
         ]
         if priced:
             cells.append("" if price is None else numbers.fixed(price, 2))

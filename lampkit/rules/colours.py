@@ -184,7 +184,9 @@ def colour_margins(region: ColourRegion, xy: ArrayLike) -> NDArray[np.float64]:
     # A row for each line: sweeps along many chromaticities are faster than those across a few lines each.
     away = normals @ point.reshape(-1, 2).T
     np.subtract(offsets, away, out=away)
-    return np.moveaxis(np.maximum.reduceat(away, starts, axis=0).reshape(-1, *point.shape[:-1]), 0, -1)
+    if len(starts) < len(away):
+        away = np.maximum.reduceat(away, starts, axis=0)
+    return np.moveaxis(away.reshape(-1, *point.shape[:-1]), 0, -1)
 
 
 @cache

@@ -10,7 +10,7 @@ from scipy.integrate import trapezoid
 
 import lampkit as lk
 from lampkit import numbers
-from lampkit.conversion import assessment
+from lampkit.conversion import answer, assessment
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
 from lampkit.light import behind_lens
@@ -118,6 +118,10 @@ def test_a_claim_beyond_the_efficacy_of_radiation_is_impossible() -> None:
     assert impossible is not None and impossible.values["most"] < 900.0
     assert believed is not None and believed.values["share"] < lk.sources.claims.BELIEVABLE_POWER_SHARE
     assert job.old.claim is lk.sources.claims.Claim.UNCHECKED and job.old.claim_statement is None
+    told, other = (answer.how_sure(r, r.chance) for r in job.results)
+    assert told == "impossible" and other == numbers.chance(job.results[1].chance), "no chance follows from a false box"
+    read = replace(job.results[0], ground=Ground.READ)
+    assert answer.how_sure(read, read.chance) == numbers.chance(read.chance), "what was read needs no box"
 
 
 def test_no_function_no_comparison() -> None:
@@ -282,6 +286,30 @@ def test_a_part_of_the_wavelengths_is_enough_for_the_draws(colour_of_lens: str) 
             assert np.all(missed < bound), (lens.name, source.name)
             x, y = (lk.light.colorimetry.chromaticity_of(found.T) for found in (full, some[source.name]))
             assert np.all(np.abs(x - y).max(axis=-1) < 2e-4 * bound), (lens.name, source.name)
+
+
+@pytest.mark.parametrize(
+    ("colour_of_lens", "source", "seed"),
+    [
+        ("red", lk.sources.coloured_led(peak=630.0, fwhm=12.0, luminous_flux=100.0, name="630"), 738832),
+        ("red", lk.sources.coloured_led(peak=630.0, fwhm=12.0, luminous_flux=100.0, name="630"), 875082),
+        ("blue", lk.sources.white_led(2274.47, luminous_flux=400.0), 97561),
+    ],
+)
+def test_the_garages_farthest_out_decide_how_many_wavelengths_are_enough(
+    colour_of_lens: str, source: lk.sources.LightSource, seed: int
+) -> None:
+    """As above, where the first garages alone let one in some thousands miss it three to six times over."""
+    lens = lk.lenses.load(colour_of_lens, material="old glass")
+    garage = lk.uncertainty.draw({lens.name: lens.beliefs, source.name: source.beliefs}, 3000, seed)
+    through, values = garage.of(lens.name), garage.of(source.name)
+    some = behind_lens.behind_lens({"light": (source.model, values)}, (lens.model, through), 3000)["light"]
+    light = lk.sources.light_source.relative_spectra(source, values)
+    full = ((lk.lenses.transmittances(lens, through) * light) @ lk.light.colorimetry.observer() * 683.002).T
+    assert np.all(np.abs(some[1] - full[1]) < 1e-4 * full[1] + 2e-5)
+    assert lk.light.colorimetry.chromaticity_of(some.T) == pytest.approx(
+        lk.light.colorimetry.chromaticity_of(full.T), abs=2e-4
+    )
 
 
 @pytest.mark.parametrize(

@@ -70,7 +70,7 @@ def test_bench_shows_the_numbers_of_the_library(bench: LensBench, colour: str, k
     for result in job.results:
         assert f"<b>{numbers.interval(result.ratio)}</b>" in shown
         assert f">{numbers.interval(result.k)}</td>" in shown
-        assert f"<b>{numbers.figure(result.lumens_to_buy)}</b>" in shown
+        assert f"<b>{numbers.rounded_up(result.lumens_to_buy)}</b>" in shown
         if result.colour is not None:
             assert str(result.colour.statement) in shown
     assert ("against UN" in shown) == (job.colour_limit is not None), "no limit is applied where no rule holds"

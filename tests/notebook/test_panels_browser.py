@@ -173,7 +173,7 @@ def test_lens_bench_shows_what_the_library_gives_as_the_edge_moves(page: Any) ->
     job = in_code(bench)
     assert after == ["", *(numbers.interval(r.ratio) for r in job.results)]
     assert shown_row(bench, "K: times, lumen for lumen") == ["", *(numbers.interval(r.k) for r in job.results)]
-    assert shown_row(bench, "lumens to buy [lm]") == ["", *(numbers.figure(r.lumens_to_buy) for r in job.results)]
+    assert shown_row(bench, "lumens to buy [lm]") == ["", *(numbers.rounded_up(r.lumens_to_buy) for r in job.results)]
     assert shown_row(bench, "against UN red") == [str(r.colour.statement) for r in (job.old, *job.results)]
     # The picture's own number, by another way: the preset with its edge moved, and no draws.
     red = lk.lenses.load("red")

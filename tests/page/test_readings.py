@@ -19,7 +19,7 @@ from lampkit import numbers
 from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, log_file, procedure
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import data, frame, reading_findings, readings
+from lampkit.page import data, findings, frame, job_sheet_text, reading_findings, readings
 from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
 from lampkit.statements import say
@@ -430,3 +430,18 @@ def test_every_example_of_the_guide_can_be_read(tmp_path: Path) -> None:
         log.write_text(example, encoding="utf-8")
         found = fair_ratio.compare_readings(str(log), draws=300)
         assert found.ratios[0].new == "red LED A"
+
+
+def test_a_point_that_slipped_in_the_log_reaches_the_first_screen(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(VAN, tmp_path / "van"))
+    log = folder / "readings.csv"
+    slipped = re.sub(r"(?m)^(Stop lamp left,red LED A,on),(\d+)\.(\d),", r"\1,\2\3,", log.read_text())
+    assert slipped != log.read_text()
+    log.write_text(slipped)
+    made = plan.make(vehicle.load(folder), draws=400)
+    told = {one.heading.key: one.words.values for one in findings.findings_of(made).dangers}
+    (far,) = told["page.watch.readings"]["lamps"]
+    assert (far.values["lamp"], far.values["name"]) == ("Stop lamp left", "red LED A")
+    assert far.values["ratio"] > 5 * far.values["expected"]
+    assert str(say("page.watch.readings")) in job_sheet_text.report_text(made)
+    assert "page.watch.readings" not in {one.heading.key for one in findings.findings_of(plan_of()).dangers}

@@ -6,8 +6,10 @@ import pytest
 from worked_out import EVERY, VEHICLES, plan_of
 
 import lampkit as lk
+from lampkit import numbers
 from lampkit.errors import InputError
 from lampkit.page.findings import findings_of, short_facts
+from lampkit.page.job_sheet_text import report_text
 from lampkit.plan import plan
 from lampkit.plan.suitability import Family
 from lampkit.rules import functions
@@ -82,6 +84,15 @@ def test_the_earth_of_a_moped_without_a_battery_cannot_be_changed(tmp_path: Path
     (tmp_path / "vehicle.toml").write_text((MOPED / "vehicle.toml").read_text().replace("generator", told, 1))
     with pytest.raises(InputError, match="no pole lies on the body"):
         vehicle.load(tmp_path)
+
+
+def test_how_bright_the_dim_level_may_be_stands_in_the_list_to_buy() -> None:
+    """One article for stop and tail: with more than that at its dim level the stop light is not told from the tail."""
+    found = findings_of(plan_of(FERN))
+    (pair,) = [one for one in found.shopping if len(one.lumens) == 2]
+    assert pair.most is not None and pair.lumens[1] < pair.most < pair.lumens[0] / 5, "five times in the rules"
+    most = f"dim at most {numbers.figure(pair.most)} lm"
+    assert most in " ".join(report_text(found.plan).split())
 
 
 def test_a_flasher_that_nobody_names_is_asked_for() -> None:

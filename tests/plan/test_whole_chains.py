@@ -5,7 +5,7 @@ from reference import whole_chains
 from vehicle_text import BOTH, circuit, lamp, loaded, source, table
 
 import lampkit as lk
-from lampkit.plan import savings
+from lampkit.plan import parts_to_fit
 from lampkit.plan.plan import Plan
 from lampkit.statements import Statement
 
@@ -112,7 +112,8 @@ def test_hours_that_a_parked_vehicle_stands(made: Plan) -> None:
     by_hand = 2 * 5.0 / 13.5 * (12.0 / 13.5) ** 0.55
     fitted = made.vehicle.offers[0]
     chosen = {lamp.name: fitted if lamp.name.startswith("Tail") else None for lamp in made.vehicle.lamps}
-    saved = savings.savings(made.vehicle, chosen, made.work.circuits[0], made.work.circuits[-1]).standing
-    assert saved is not None and saved.current[0] == pytest.approx(by_hand, rel=0.005)
-    assert saved.hours[0] == pytest.approx(0.5 * 44.0 / by_hand, rel=0.005)
-    assert saved.current[1] == pytest.approx(2 * 4.0 / 13.5, rel=0.005), "a regulated LED holds its current"
+    said = parts_to_fit.savings(made.vehicle, chosen, made.work.circuits[0], made.work.circuits[-1])
+    (saved,) = (one.values for one in said if one.key == "savings.standing")
+    assert saved["current"][0] == pytest.approx(by_hand, rel=0.005)
+    assert saved["hours"][0] == pytest.approx(0.5 * 44.0 / by_hand, rel=0.005)
+    assert saved["current"][1] == pytest.approx(2 * 4.0 / 13.5, rel=0.005), "a regulated LED holds its current"
