@@ -26,8 +26,7 @@ WHOLE, FIFTHS = slice(None), slice(None, None, 5)
 
 SEEN = (*(slice(24, 24 + 378 // step * step + 1, step) for step in (4, 3, 2)), WHOLE)
 """Wavelengths at which many curves that the eye sees are added up: every fourth, third or second from 384 nm to
-about 762 nm, or all. A test holds the extremes of all families to 1 in 10 000 of the light behind a lens beside 1 in
-50 000 of that before it. Source: as for FIFTHS."""
+about 762 nm, or all. Source: as for FIFTHS; `light.behind_lens` tries which are enough."""
 
 FIFTHS_WEIGHTS: NDArray[np.float64] = np.array([3.0, *[5.0] * (WAVELENGTHS[FIFTHS].size - 2), 3.0])
 """Integration weights on every fifth wavelength [nm]. Source: own sum of five terms on straight lines between the
@@ -81,7 +80,10 @@ Values = Mapping[str, Floats]
 
 Numbers = tuple[Floats, ...]
 
-Curves = Callable[[slice, slice], NDArray[np.float64]]
+Garages = slice | NDArray[np.intp]
+"""Some of the garages that were drawn."""
+
+Curves = Callable[[Garages, slice], NDArray[np.float64]]
 """From some garages and a part of the grid to a curve for each of them."""
 
 
@@ -104,7 +106,7 @@ def drawn(model: CurveModel, values: Values) -> Curves:
     """Give the curves of a model for drawn values, ready to be worked out for some of the draws at a time."""
     numbers = model.numbers(values)
 
-    def some(garages: slice, part: slice) -> NDArray[np.float64]:
+    def some(garages: Garages, part: slice) -> NDArray[np.float64]:
         return model.curves(*(one[garages] if one.ndim else one for one in numbers), part=part)
 
     return some

@@ -118,6 +118,7 @@ def before_and_after(
     old: Sequence[Load],
     new: Sequence[Load],
     *,
+    ballast: Sequence[Load] = (),
     also_lit: tuple[Sequence[Load], Sequence[Load]] = ((), ()),
 ) -> CircuitChange:
     """Compare a circuit with its old lamps and with its new ones.
@@ -130,6 +131,8 @@ def before_and_after(
         The lamps as they were.
     new : sequence of Load
         The lamps as they will be, in the same order; repeat the old one where nothing changes.
+    ballast : sequence of Load
+        Resistors beside the new lamps.
     also_lit : tuple of two sequences of Load
         Old and new lamps that the same fuse feeds at times, as the other side with the hazard flashers.
 
@@ -170,13 +173,14 @@ def before_and_after(
         for lamp in lamps:
             _fits_supply(lamp, supply, f"{circuit.name}, {which}")
     ohms = float(wire_resistance(circuit.wire)) + circuit.contact_resistance + circuit.earth_resistance
-    voltage = np.array([lamp_voltage(supply, ohms, lamps) for lamps in (old, new)])
+    burning = old, [*new, *ballast]
+    voltage = np.array([lamp_voltage(supply, ohms, together) for together in burning])
     pairs = list(zip((old, new), voltage, strict=True))
-    current = np.array([total_current(lamps, v) for lamps, v in pairs])
+    current = np.array([total_current(together, v) for together, v in zip(burning, voltage, strict=True)])
     light = np.array([[relative_light(lamp, v) for lamp in lamps] for lamps, v in pairs])
     undimmed = np.array([[relative_light(lamp, supply) for lamp in lamps] for lamps in (old, new)])
     lost = 1.0 - np.divide(light, undimmed, out=np.ones_like(light), where=undimmed > 0)
-    rush = np.array([_rush(lamps, (), supply, ohms) for lamps in (old, new)])
+    rush = np.array([_rush(together, (), supply, ohms) for together in burning])
     others = [float(total_current(lamps, v)) for lamps, v in zip(also_lit, voltage, strict=True)]
     state = judge_fuse(
         float(current[1]) + others[1],

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid
-from lampkit.grid import CurveModel, Curves, Values
+from lampkit.grid import CurveModel, Curves, Garages, Values
 from lampkit.light import colorimetry
 
 Drawn = tuple[CurveModel, Values]
@@ -18,11 +18,11 @@ each stays in a cache of the processor, and memory does not grow with them."""
 
 SAME = 2.5e-5
 """Share by which light added up at some wavelengths may miss that at all in the garages in which it is tried [1].
-Source: an assumption, a hundredth of the hundredths that two readings of one lamp differ by, and a quarter of it as no
-more than TRIED are looked at."""
+Source: an assumption, a quarter of the hundredth of the hundredths that two readings of one lamp differ by.
 
-TRIED = 16
-"""Garages in which it is tried how many wavelengths are enough [1]. Source: an assumption; a test holds all others."""
+Nothing is proven of the other garages. Tests hold all of those of some families to 1 in 10 000 of the light behind a
+lens beside 1 in 50 000 of that before it, and 2 in 10 000 in x and y. Of 1200 invented pairs of light and lens, each in
+3000 garages, two passed that, each in one garage, by a half at most (a red LED behind red of old glass)."""
 
 
 def behind_lens(
@@ -37,7 +37,7 @@ def behind_lens(
     for start in _stretches(garages, progress):
         stretch = slice(start, start + STRETCH)
         curves, through = {name: _curves(one, stretch) for name, one in lights.items()}, _curves(lens, stretch)
-        parts = parts or _enough(curves, through)
+        parts = parts or _enough(curves, through, {name: _tried(one[1], lens[1]) for name, one in lights.items()})
         for first in range(start, min(start + STRETCH, garages), BLOCK):
             block = slice(first - start, first - start + BLOCK)
             for part, names in parts:
@@ -62,20 +62,28 @@ def _curves(drawn: Drawn, garages: slice) -> Curves:
     return grid.drawn(model, {name: v[garages] if np.ndim(v) else v for name, v in values.items()})
 
 
-def _enough(lights: Mapping[str, Curves], lens: Curves) -> list[tuple[slice, list[str]]]:
+def _tried(light: Values, lens: Values) -> NDArray[np.intp]:
+    """Pick the garages in which it is tried: the first, and those where what was drawn lies farthest out."""
+    drawn = [v[:STRETCH] for v in (*light.values(), *lens.values()) if np.ndim(v)]
+    return np.unique([0, *(end(v) for v in drawn for end in (np.argmin, np.argmax))])
+
+
+def _enough(
+    lights: Mapping[str, Curves], lens: Curves, tried: Mapping[str, NDArray[np.intp]]
+) -> list[tuple[slice, list[str]]]:
     """Choose for each light the first part of grid.SEEN that in some garages gives the same as all wavelengths."""
-    few, left, parts = slice(0, TRIED), dict(lights), []
-    full = _added_up(lights, lens, few, grid.WHOLE)
-    for part in grid.SEEN:
-        some = full if part == grid.WHOLE else _added_up(left, lens, few, part)
-        same = [name for name in left if part == grid.WHOLE or _same(some[name], full[name])]
-        parts.append((part, same))
-        left = {name: light for name, light in left.items() if name not in same}
+    parts: list[tuple[slice, list[str]]] = [(part, []) for part in grid.SEEN]
+    for name, light in lights.items():
+        full = _added_up({name: light}, lens, tried[name], grid.WHOLE)[name]
+        for part, names in parts:
+            if part == grid.WHOLE or _same(_added_up({name: light}, lens, tried[name], part)[name], full):
+                names.append(name)
+                break
     return parts
 
 
 def _added_up(
-    lights: Mapping[str, Curves], lens: Curves, garages: slice, part: slice
+    lights: Mapping[str, Curves], lens: Curves, garages: Garages, part: slice
 ) -> dict[str, NDArray[np.float64]]:
     """Add up the lights of some garages at a part of the wavelengths."""
     if not lights:

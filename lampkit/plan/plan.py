@@ -17,7 +17,6 @@ from lampkit.plan import (
     intensity,
     parts_to_fit,
     socket_voltages,
-    stages,
     suitability,
     timing,
     work_order,
@@ -27,7 +26,6 @@ from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
-from lampkit.plan.stages import Fittings, Stage
 from lampkit.plan.timing import LampTiming
 from lampkit.plan.work_order import Work
 from lampkit.progress import Phase, bar, steps
@@ -264,9 +262,7 @@ class Plan:
     @cached_property
     def parts_to_fit(self) -> tuple[Statement, ...]:
         """Tell of each part that goes with the choice how it is fitted."""
-        bare: dict[str, Offer | None] = {lamp.name: None for lamp in self.vehicle.lamps}
-        spares = Fittings(Stage.AS_FOUND, self.work.states[-1].earth, bare, frozenset())
-        filaments = stages.circuits_in(self.vehicle, spares)
+        filaments = tuple(report.filaments for report in self.circuits)
         return parts_to_fit.parts_to_fit(self.vehicle, self.work.circuits[-1], filaments, self.choice.parts)
 
     @cached_property

@@ -5,13 +5,12 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from lampkit.circuits import flashers, loads, tell_tale
-from lampkit.circuits.circuit_change import LampCircuit, LampMix
+from lampkit.circuits.circuit_change import LampMix
 from lampkit.circuits.earth import Earth
-from lampkit.circuits.flashers import FlasherKind, FlasherState
+from lampkit.circuits.flashers import Flasher, FlasherKind, FlasherState
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.network import lamp_voltage
 from lampkit.circuits.tell_tale import TellTaleState
-from lampkit.circuits.wiring import wire_resistance
 from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
 from lampkit.rules import functions
@@ -94,6 +93,11 @@ class SideNow:
     tell_tale: TellTaleState | None
 
     @property
+    def members(self) -> tuple[str, ...]:
+        """Name the lamps on the feed of this side, without its tell-tales."""
+        return tuple(one.lamp for one in self.lamps if self.side is None or not one.tell_tale)
+
+    @property
     def dark(self) -> tuple[str, ...]:
         """Name the lamps that stay dark the way round that they are."""
         return tuple(one.lamp for one in self.lamps if one.lights is Lights.NO)
@@ -144,8 +148,8 @@ def states(
         bound = [name for name, offer in fitted.items() if offer is not None and not offer.either_polarity]
         fitted.update(dict.fromkeys(bound))
         found.append(Fittings(Stage.EARTH_CHANGED, after, dict(fitted), frozenset(), tuple(bound)))
-    kinds = frozenset(PartFitted(part.kind) for part, number in parts if number > 0)
-    there = kinds - {PartFitted.BALLAST}
+    last = as_chosen(vehicle, chosen, parts)
+    there = last.parts - {PartFitted.BALLAST}
     if there:
         found.append(Fittings(Stage.PARTS_FITTED, after, dict(fitted), there))
     groups = [
@@ -157,10 +161,23 @@ def states(
         names = tuple(lamp.name for lamp in group)
         fitted.update({name: chosen.get(name) for name in names})
         stage = Stage.AS_CHOSEN if number == len(groups) else Stage.ON_THE_WAY
-        found.append(Fittings(stage, after, dict(fitted), kinds, names))
-    if found[-1].stage is not Stage.AS_CHOSEN:
-        found.append(Fittings(Stage.AS_CHOSEN, after, dict(fitted), kinds))
-    return tuple(found)
+        found.append(Fittings(stage, after, dict(fitted), last.parts, names))
+    return tuple(found) if found[-1].stage is Stage.AS_CHOSEN else (*found, last)
+
+
+def with_filaments(vehicle: Vehicle) -> Fittings:
+    """Give the state that every comparison begins from: a filament lamp in each holder, and no further part."""
+    bare: dict[str, Offer | None] = {lamp.name: None for lamp in vehicle.lamps}
+    return Fittings(Stage.AS_FOUND, Earth(vehicle.earth_after), bare, frozenset())
+
+
+def as_chosen(
+    vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: Sequence[tuple[CircuitPart, int]] = ()
+) -> Fittings:
+    """Give the state that the work ends with."""
+    fitted = {lamp.name: chosen.get(lamp.name) for lamp in vehicle.lamps}
+    kinds = frozenset(PartFitted(part.kind) for part, number in parts if number > 0)
+    return Fittings(Stage.AS_CHOSEN, Earth(vehicle.earth_after), fitted, kinds)
 
 
 def _in_order(lamps: Sequence[Lamp]) -> list[list[Lamp]]:
@@ -198,6 +215,7 @@ def circuits_along(
 ) -> tuple[tuple[CircuitNow, ...], ...]:
     """Work out every circuit in each of some states; what a step leaves as it was is worked out once."""
     lamps = {id(wired): _lamps_on(vehicle, wired) for wired in vehicle.circuits}
+    flashing = {key: any(functions.function(one.function).flashes for one in on) for key, on in lamps.items()}
     known: dict[tuple[object, ...], CircuitNow] = {}
     found = []
     for state in states:
@@ -207,7 +225,7 @@ def circuits_along(
                 continue
             fitted = tuple(id(state.fitted[lamp.name]) for lamp in lamps[id(wired)])
             # Flasher, diodes and ballast belong to circuits that flash.
-            same = id(wired), state.earth, None if wired.flasher is None else state.parts, fitted
+            same = id(wired), state.earth, state.parts if flashing[id(wired)] else None, fitted
             if same not in known:
                 known[same] = _circuit(vehicle, wired, lamps[id(wired)], state, parts)
             now.append(replace(known[same], state=state))
@@ -223,18 +241,18 @@ def _circuit(
     vehicle: Vehicle, wired: Circuit, lamps: list[Lamp], state: Fittings, parts: Sequence[tuple[CircuitPart, int]]
 ) -> CircuitNow:
     drawn = {lamp.name: circuit_needs.load_of(lamp, state.fitted[lamp.name]) for lamp in lamps}
-    lit = _lit_together(wired, lamps)
+    lit = _lit_together(lamps)
     sides = tuple(_side(vehicle, wired, lamps, drawn, state, parts, side, members) for side, members in lit)
     return CircuitNow(wired, state, sides)
 
 
-def _lit_together(wired: Circuit, lamps: Sequence[Lamp]) -> list[tuple[str | None, list[Lamp]]]:
+def _lit_together(lamps: Sequence[Lamp]) -> list[tuple[str | None, list[Lamp]]]:
     """Sort the lamps of a circuit by what is lit at one time: each side that flashes, and what burns steadily."""
-    flashing = [lamp for lamp in lamps if functions.function(lamp.function).flashes]
+    does = {lamp.name: functions.function(lamp.function) for lamp in lamps}
+    flashing = [lamp for lamp in lamps if does[lamp.name].flashes and not does[lamp.name].tell_tale]
     if not flashing:
         return [(None, list(lamps))]
     found: list[tuple[str | None, list[Lamp]]] = [(side, circuit_needs.lamps_of_side(flashing, side)) for side in SIDES]
-    does = {lamp.name: functions.function(lamp.function) for lamp in lamps}
     found.append((None, [one for one in lamps if not does[one.name].flashes and not does[one.name].tell_tale]))
     return [(side, members) for side, members in found if members]
 
@@ -259,13 +277,12 @@ def _side(
     ballast = _ballast(members, state, parts) if side is not None else ()
     together = [*burning, *(resistor_load(ohms) for ohms in ballast)]
     feed = socket_voltages.feed_of(vehicle, wired)
-    ohms = float(wire_resistance(feed.wire)) + feed.contact_resistance + feed.earth_resistance
-    supply = feed.supply_voltage
+    ohms, supply = socket_voltages.resistance_of(feed), feed.supply_voltage
     volts = float(lamp_voltage(supply, ohms, together)) if together else supply
     now = [_lamp(lamp, drawn[lamp.name], state, volts) for lamp in members]
     now += [_lamp(lamp, drawn[lamp.name], state, volts) for lamp in _tell_tales(lamps, side)]
-    flashes = side is not None and together and (wired.flasher is not None or PartFitted.FLASHER in state.parts)
-    flasher = _flasher(vehicle, wired, lamps, together, state, feed) if flashes else None
+    unit = flasher_in(vehicle, wired, state) if side is not None and together else None
+    flasher = None if unit is None else flashers.flasher_state(unit, together, supply, resistance=ohms)
     return SideNow(
         side=side,
         lamps=tuple(now),
@@ -275,7 +292,7 @@ def _side(
         voltage=volts,
         drop=supply - volts,
         flasher=flasher,
-        tell_tale=_tell_tale(vehicle, wired, lamps, drawn, state, side),
+        tell_tale=_tell_tale(vehicle, wired, lamps, drawn, state, parts, side),
     )
 
 
@@ -325,20 +342,11 @@ def _ballast(members: Sequence[Lamp], state: Fittings, parts: Sequence[tuple[Cir
     return tuple(a_side[:changed])
 
 
-def _flasher(
-    vehicle: Vehicle,
-    wired: Circuit,
-    lamps: Sequence[Lamp],
-    together: Sequence[Load],
-    state: Fittings,
-    feed: LampCircuit,
-) -> FlasherState:
-    unit = circuit_needs.fitted_flasher(wired, lamps, vehicle.supply_voltage)
+def flasher_in(vehicle: Vehicle, wired: Circuit, state: Fittings) -> Flasher | None:
+    """Give the flasher of a circuit in one state of the work; None where there is none."""
     if PartFitted.FLASHER in state.parts:
-        unit = flashers.flasher(FlasherKind.LOAD_INDEPENDENT, supply_voltage=vehicle.supply_voltage)
-    assert unit is not None, "called for a circuit with a flasher"
-    ohms = feed.contact_resistance + feed.earth_resistance
-    return flashers.flasher_state(unit, together, feed.supply_voltage, resistance=ohms)
+        return flashers.flasher(FlasherKind.LOAD_INDEPENDENT, supply_voltage=vehicle.supply_voltage)
+    return circuit_needs.fitted_flasher(wired, _lamps_on(vehicle, wired), vehicle.supply_voltage)
 
 
 def _tell_tale(
@@ -347,15 +355,18 @@ def _tell_tale(
     lamps: Sequence[Lamp],
     drawn: Mapping[str, Load],
     state: Fittings,
+    parts: Sequence[tuple[CircuitPart, int]],
     side: str | None,
 ) -> TellTaleState | None:
     """Judge a single tell-tale between the sides while this side flashes; None where diodes feed it, or it is none."""
     if side is None or wired.tell_tale != "single between sides" or PartFitted.DIODES in state.parts:
         return None
-    far = circuit_needs.lamps_of_side(lamps, next(other for other in SIDES if other != side))
-    dark = [drawn[lamp.name] for lamp in far if functions.function(lamp.function).flashes for _ in range(lamp.quantity)]
-    if not dark:
+    other = circuit_needs.lamps_of_side(lamps, next(other for other in SIDES if other != side))
+    far = [lamp for lamp in other if functions.function(lamp.function).flashes]
+    if not far:
         return None
+    dark = [drawn[lamp.name] for lamp in far for _ in range(lamp.quantity)]
+    dark += [resistor_load(ohms) for ohms in _ballast(far, state, parts)]
     own = _tell_tales(lamps, side)
     watts = wired.tell_tale_power or TELL_TALE_POWER
     lamp = drawn[own[0].name] if own else filament_load(watts, vehicle.running_voltage, name="tell-tale")

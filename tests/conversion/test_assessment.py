@@ -289,6 +289,30 @@ def test_a_part_of_the_wavelengths_is_enough_for_the_draws(colour_of_lens: str) 
 
 
 @pytest.mark.parametrize(
+    ("colour_of_lens", "source", "seed"),
+    [
+        ("red", lk.sources.coloured_led(peak=630.0, fwhm=12.0, luminous_flux=100.0, name="630"), 738832),
+        ("red", lk.sources.coloured_led(peak=630.0, fwhm=12.0, luminous_flux=100.0, name="630"), 875082),
+        ("blue", lk.sources.white_led(2274.47, luminous_flux=400.0), 97561),
+    ],
+)
+def test_the_garages_farthest_out_decide_how_many_wavelengths_are_enough(
+    colour_of_lens: str, source: lk.sources.LightSource, seed: int
+) -> None:
+    """As above, where the first garages alone let one in some thousands miss it three to six times over."""
+    lens = lk.lenses.load(colour_of_lens, material="old glass")
+    garage = lk.uncertainty.draw({lens.name: lens.beliefs, source.name: source.beliefs}, 3000, seed)
+    through, values = garage.of(lens.name), garage.of(source.name)
+    some = behind_lens.behind_lens({"light": (source.model, values)}, (lens.model, through), 3000)["light"]
+    light = lk.sources.light_source.relative_spectra(source, values)
+    full = ((lk.lenses.transmittances(lens, through) * light) @ lk.light.colorimetry.observer() * 683.002).T
+    assert np.all(np.abs(some[1] - full[1]) < 1e-4 * full[1] + 2e-5)
+    assert lk.light.colorimetry.chromaticity_of(some.T) == pytest.approx(
+        lk.light.colorimetry.chromaticity_of(full.T), abs=2e-4
+    )
+
+
+@pytest.mark.parametrize(
     "lens",
     [
         lk.lenses.stack(lk.lenses.load("red"), lk.lenses.neutral(0.8, name="haze")),

@@ -5,10 +5,11 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
-from worked_out import VAN, basis_of, plan_of, sheet_of
+from worked_out import EVERY, VAN, basis_of, plan_of, sheet_of
 
 import lampkit as lk
 from lampkit import numbers
@@ -91,7 +92,66 @@ def meanings_of_report(told: dict[str, Any]) -> Iterator[tuple[Meaning, str, Any
             yield ("volts at the socket", name), "report, loss of the circuit", loss
         if lamp["intensity"] is not None and lamp["intensity"]["basis"]["key"] == "basis.log":
             yield ("candela with the filament", name), "report, axis", lamp["intensity"]["on_axis"][0]["intensity_cd"]
+    yield from meanings_of_circuits(told)
     yield from meanings_of_readings(told["readings"], "report")
+
+
+FLASHER_WORDS = {"with_filaments": 0, "with_new_flasher": -1, "with_ballast": -1}
+"""Which state of the work each sentence about a flasher is about, where nothing but filaments is found."""
+
+
+def meanings_of_circuits(told: dict[str, Any]) -> Iterator[tuple[Meaning, str, Any]]:
+    """What each circuit draws, how it flashes and what its tell-tale does: in its own report, and in the work."""
+    turning = {"by_flasher": "amperes", "rate": "flashes", "current": "flasher amperes", "least": "least amperes"}
+    for one in told["circuits"]:
+        name, lit = one["name"], one["change"]
+        in_series = any(key in json.dumps(one["words"]) for key in ("flasher.hot_wire_flashes", "flasher.never_closes"))
+        for at, when in ((0, "before"), (-1, "after")):
+            yield ("amperes", name, str(at)), "circuit", lit[f"current_{when}_A"]
+            yield ("volts", name, str(at)), "circuit", lit[f"voltage_at_lamps_{when}_V"]
+            sides = [side for side in told["work"]["states"][at]["circuits"] if side["name"] == name]
+            for side in sides:
+                if one["lamps"][0] not in [lamp["lamp"] for lamp in side["lamps"]]:
+                    continue
+                yield ("amperes", name, str(at)), "work", side["current_A"]
+                yield ("volts", name, str(at)), "work", side["voltage_at_lamps_V"]
+                if side["flasher"] is not None:
+                    yield ("flashes", name, str(at)), "work", side["flasher"]["flashes_in_minute_1"]
+                    yield ("flasher amperes", name, str(at)), "work", side["flasher"]["current_A"]
+                    yield ("least amperes", name, str(at)), "work", side["flasher"]["least_current_A"]
+                    if not in_series:  # what a hot wire gets, it gets through the dark lamps
+                        yield ("amperes", name, str(at)), "flasher", side["flasher"]["current_A"]
+                if side["tell_tale"] is not None and at == -1:
+                    yield ("tell-tale", name), "work", side["tell_tale"]
+        for words in one["words"]:
+            key = words["key"].split(".")
+            if key[0] == "circuit_report" and key[1] in FLASHER_WORDS:
+                state = words["values"]["state"]["values"]
+                for of in turning.keys() & state.keys():
+                    yield (turning[of], name, str(FLASHER_WORDS[key[1]])), key[1], state[of]
+            if key[1] == "braking_while_turning":
+                for at, amperes in zip((0, -1), words["values"]["by_flasher"], strict=True):
+                    yield ("amperes", name, str(at)), key[1], amperes
+            if key[0] == "tell_tale":
+                yield ("tell-tale", name), "circuit", key[1]
+
+
+@pytest.mark.parametrize("place", EVERY, ids=lambda place: place.name)
+def test_circuit_and_work_tell_one_current_rate_and_tell_tale(place: Path) -> None:
+    """Kirchhoff: what the flasher passes is what its lamps draw at the end of their wire, wherever it is told."""
+    made = plan_of(place)
+    if made.vehicle.lamps and any(lamp.fitted is not None for lamp in made.vehicle.lamps):
+        pytest.skip("found with LEDs: its first state is not the filaments")
+    places: dict[Meaning, list[tuple[str, Any]]] = defaultdict(list)
+    for meaning, where, value in meanings_of_circuits(json.loads(json.dumps(data.plan_as_dict(made)))):
+        places[meaning].append((where, value))
+    if any(circuit.flasher is not None for circuit in made.vehicle.circuits):
+        assert {"amperes", "flashes"} <= {meaning[0] for meaning, found in places.items() if len(found) > 1}
+    for meaning, found in places.items():
+        assert all(
+            value == (pytest.approx(found[0][1], rel=1e-5) if meaning[0] != "tell-tale" else found[0][1])
+            for _, value in found
+        ), (meaning, found)
 
 
 def test_what_stands_twice_in_the_json_is_one_number(report: dict[str, Any], alone: dict[str, Any]) -> None:
