@@ -58,6 +58,15 @@ def test_dangers_of_magneto_and_of_readings_stand_on_the_first_sheet() -> None:
     assert "page.watch.magneto" not in keys[FERN] and "page.watch.flasher" not in keys[FERN]
 
 
+def test_how_bright_the_dim_level_may_be_stands_in_the_list_to_buy() -> None:
+    """One article for stop and tail: with more than that at its dim level the stop light is not told from the tail."""
+    found = findings_of(plan_of(FERN))
+    (pair,) = [one for one in found.shopping if len(one.lumens) == 2]
+    assert pair.most is not None and pair.lumens[1] < pair.most < pair.lumens[0] / 5, "five times in the rules"
+    most = f"dim at most {numbers.figure(pair.most)} lm"
+    assert most in " ".join(report_text(found.plan).split())
+
+
 @pytest.mark.parametrize("generator", ["magneto", "alternator", "unknown"])
 def test_a_moped_without_a_battery_is_told_of_its_coil_and_of_no_pole(generator: str, tmp_path: Path) -> None:
     """A lamp on a coil gets alternating current: nothing is charged, stands parked or lies with a pole on the body."""
@@ -84,15 +93,6 @@ def test_the_earth_of_a_moped_without_a_battery_cannot_be_changed(tmp_path: Path
     (tmp_path / "vehicle.toml").write_text((MOPED / "vehicle.toml").read_text().replace("generator", told, 1))
     with pytest.raises(InputError, match="no pole lies on the body"):
         vehicle.load(tmp_path)
-
-
-def test_how_bright_the_dim_level_may_be_stands_in_the_list_to_buy() -> None:
-    """One article for stop and tail: with more than that at its dim level the stop light is not told from the tail."""
-    found = findings_of(plan_of(FERN))
-    (pair,) = [one for one in found.shopping if len(one.lumens) == 2]
-    assert pair.most is not None and pair.lumens[1] < pair.most < pair.lumens[0] / 5, "five times in the rules"
-    most = f"dim at most {numbers.figure(pair.most)} lm"
-    assert most in " ".join(report_text(found.plan).split())
 
 
 def test_a_flasher_that_nobody_names_is_asked_for() -> None:
