@@ -24,7 +24,9 @@ SEED = 1
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command."""
-    given = _parser().parse_args(arguments)
+    given, unknown = _parser().parse_known_args(arguments)
+    if unknown:
+        given.refuse(f"unrecognized arguments: {' '.join(unknown)}")
     # What a command makes mostly lives to its end: looking among it for rubbish takes a twentieth of a report.
     usual = gc.get_threshold()
     gc.set_threshold(500_000, 20, 20)
@@ -90,6 +92,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_lesson(parsers)
     for one in (parser, *parsers.choices.values()):
         one.error = partial(_refuse, one)  # type: ignore[method-assign]
+        one.set_defaults(refuse=one.error)
     return parser
 
 

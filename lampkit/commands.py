@@ -35,8 +35,9 @@ def lamp(given: argparse.Namespace) -> None:
     _check_place(given, "the lamp's page")
     wished = vehicle.asking(asked.vehicle, assurance=given.assurance, colour_share=given.colour_share)
     from lampkit.page import lamp_answer
+    from lampkit.plan import causes
 
-    found = lamp_answer.answered(asked, wished.asked, given.draws, given.seed)
+    found = causes.answered(asked, wished.asked, given.draws, given.seed)
     if given.json:
         shown = json.dumps(lamp_answer.answer_as_dict(found), indent=2, allow_nan=False)
     else:

@@ -215,7 +215,7 @@ def test_a_place_that_cannot_be_written(
         (["report", "van", "--seed", "one"], "'one' is not a whole number"),
         (["report", "van", "--draws", "1"], "'1' is not a whole number from 100 to 20000"),
         (["report", "van", "--draws", "1000000000"], "from 100 to 20000"),
-        (["report", "van", "--sead", "1"], "--sead"),
+        (["report", "van", "--sead", "1"], "--sead 1; 'lampkit report --help' explains the command"),
     ],
 )
 def test_words_that_are_no_command(arguments: Sequence[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:

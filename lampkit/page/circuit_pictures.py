@@ -141,7 +141,7 @@ def wiring_sketch(vehicle: Vehicle, now: CircuitNow) -> Drawing:
     )
     told = [" ".join(rung.words) for rung in rungs if rung.words]
     words = say("page.sketch.described", title=title, things=told)
-    return Drawing(drawing_svg((WIDE, UNIT * (paper.y + 0.5 * GAP)), words, drawn, letters=SIZE, most=520), words)
+    return Drawing(drawing_svg((WIDE, UNIT * (paper.y + 0.5 * GAP)), words, drawn, letters=SIZE, most=440), words)
 
 
 @cache
@@ -505,7 +505,7 @@ def loop_picture(circuit: LampCircuit, change: CircuitChange, place: int) -> Dra
         parts.append(lettered(x, y, say("page.loop.volts", voltage=volts), anchor, BOLD))
     for x, y in ((WEST, NORTH), (178, NORTH), (EAST, NORTH), (EAST, SOUTH)):
         parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="4.2"/>')
-    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=14.2, most=480), words)
+    return Drawing(drawing_svg((LOOP, TALL), words, parts, letters=14.2, most=400), words)
 
 
 def both_loops(circuit: LampCircuit, change: CircuitChange) -> Drawing:

@@ -329,7 +329,7 @@ def _facts(v: Vehicle) -> Statement:
         "running": v.supplies[EngineState.RUNNING],
         "idling": v.supplies[EngineState.IDLING],
         "idle_told": v.idle_voltage is not None,
-        "earth": v.earth,
+        "earth": None if v.without_battery else v.earth,
         "earth_told": v.earth_told,
         "rules": v.held_to.name,
         "told": v.held_to.told,
@@ -396,8 +396,9 @@ def _watch(
     stay = [group.name for group in groups if group.first.decision.verdict is Verdict.KEEP]
     if stay:
         yield Told(say("page.watch.stays"), say("page.watch.stays_words", names=stay))
-    if plan.vehicle.generator == "magneto" and any(group.first.fitted is not None for group in groups):
-        yield Told(say("page.watch.magneto"), say("page.watch.magneto_words"))
+    bare = plan.vehicle.without_battery
+    if (bare or plan.vehicle.generator == "magneto") and any(group.first.fitted is not None for group in groups):
+        yield Told(say("page.watch.magneto", bare=bare), say("page.watch.magneto_words", bare=bare))
     wrong_there = [report.circuit.name for report in plan.circuits if any(map(_was_read_wrong, report.words))]
     far = [] if plan.readings is None else [f for f in plan.readings.findings if _is_far_off(f)]
     if wrong_there or far:
@@ -497,6 +498,9 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
         for owner, sentences in written.items():
             for sentence in sentences:
                 notes.setdefault(sentence, {})[owner] = None
+    for part, number in plan.choice.parts:
+        if number > 0 and part.note:
+            notes.setdefault(part.note, {})[part.name] = None
     return tuple(Note(tuple(names), sentence) for sentence, names in notes.items())
 
 
@@ -520,5 +524,6 @@ def known_of(group: AlikeFindings) -> Statement:
 def short_facts(found: Findings) -> Statement:
     """Say in a few words what is known of the vehicle."""
     v = found.plan.vehicle
-    values = {"supply": v.supply_voltage, "earth": v.earth, "after": v.earth_after, "rules": v.held_to.name}
+    now, after = (None if v.without_battery else earth for earth in (v.earth, v.earth_after))
+    values = {"supply": v.supply_voltage, "earth": now, "after": after, "rules": v.held_to.name}
     return say("page.sheet.facts", year=v.year, earth_told=v.earth_told, **values)

@@ -1,19 +1,14 @@
 """The answer for one lamp on a terminal and as plain data: the sentence, the table, what is assumed, what is surer."""
 
-from dataclasses import dataclass
 from typing import Any
 
 from lampkit import numbers, statements
 from lampkit.conversion import answer as one_answer
-from lampkit.conversion import assessment as one_assessment
-from lampkit.conversion.answer import Answer
 from lampkit.conversion.assessment import Assessment, Result
-from lampkit.plan import causes
-from lampkit.plan.causes import Causes
+from lampkit.plan.causes import Answered
 from lampkit.sources import claims
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.one_lamp import OneLamp
-from lampkit.vehicle.vehicle_parts import Asked
 
 
 def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
@@ -36,39 +31,6 @@ def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
     elif assessment.function is not None:
         said.append(say("one_lamp.no_rules", function=assessment.function))
     return said
-
-
-@dataclass(frozen=True, eq=False)
-class Answered:
-    """One lamp as it was told, with what it gives, the answer, and what the answer is uncertain from."""
-
-    asked: OneLamp
-    assessment: Assessment
-    answer: Answer
-    doubt: Causes | None
-
-
-def answered(asked: OneLamp, wishes: Asked, draws: int, seed: int) -> Answered:
-    """Work one lamp out as it was told.
-
-    Source: as for `conversion.assess`.
-    """
-    lamp = asked.lamp
-    made = one_assessment.assess(
-        lamp.filament,
-        [offer.source for offer in lamp.candidates],
-        lamp.lens,
-        function=lamp.function,
-        rules=asked.vehicle.rules if lamp.road_rule else None,
-        draws=draws,
-        seed=seed,
-        name=lamp.name,
-        assurance=wishes.assurance,
-    )
-    found = one_answer.answer(made, assurance=wishes.assurance, colour_share=wishes.colour_share)
-    best = found.result or found.nearest
-    doubt = None if best is None else causes.variance_by_cause(made, best, seed=seed)
-    return Answered(asked, made, found, doubt)
 
 
 def answer_text(told: Answered) -> str:

@@ -262,7 +262,7 @@ def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
     told = [*numbers.wrap(axis, LETTERS), *numbers.wrap(note, LETTERS)]
     parts += [lettered(left, top + 28 + line * i, words) for i, words in enumerate(told)]
     words = "; ".join(f"{b.label} {_numbers(b)}" for b in bars)
-    drawn = drawing_svg((wide, top + 18 + line * len(told)), words, parts, letters=12.8, most=480)
+    drawn = drawing_svg((wide, top + 18 + line * len(told)), words, parts, letters=12.8, most=400)
     return f'<div style="color:{NOTEBOOK_INK}">{drawn}</div>'
 
 
@@ -309,5 +309,5 @@ def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str
         lettered(2, 12, say("page.live.relative")),
     ]
     words = say("page.live.rise", name=name, ninety=say("page.live.ninety", time=ninety, reached=reached))
-    drawn = drawing_svg((wide, tall), words, parts, letters=13.8, most=480)
+    drawn = drawing_svg((wide, tall), words, parts, letters=13.8, most=400)
     return f'<div style="color:{NOTEBOOK_INK}">{drawn}</div>'

@@ -24,7 +24,7 @@ WIDE, LEFT, STRIP, STEP, SIZE = 342.0, 48.0, 28.0, 54.0, 13.5
 units of the picture: in a notebook on a phone, which leaves 305 px, they are 12 px high [1].
 Source: own measurement."""
 
-MOST = 480.0
+MOST = 400.0
 """Width up to which a picture grows [px]. Source: own judgement."""
 
 FLASHES, COLUMNS = 2, 100

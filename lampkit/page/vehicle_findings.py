@@ -177,7 +177,8 @@ def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
         cures = [say("page.circuits.cure", words=words) for words in report.cures]
         hazards = [one for one in hazards_of(plan, report) if one not in told_before]
         told_before.update(hazards)
-        found.append(CircuitFindings(report, (*told, *cures), tuple(named(one) for one in hazards)))
+        note = [report.circuit.note] if report.circuit.note else []
+        found.append(CircuitFindings(report, (*told, *cures, *note), tuple(named(one) for one in hazards)))
     return tuple(found)
 
 
@@ -216,9 +217,9 @@ def ballast(plan: Plan) -> tuple[Statement, ...]:
 
 
 def change_of_earth(plan: Plan) -> EarthFindings | None:
-    """Gather what depends on the earth, where it is positive or is to be changed; None where it stays negative."""
+    """Gather what depends on the earth; None where it stays negative, or no battery has a pole to lie on it."""
     vehicle = plan.vehicle
-    if vehicle.earth == vehicle.earth_after == "negative":
+    if vehicle.earth == vehicle.earth_after == "negative" or vehicle.without_battery:
         return None
     free = [part.part for part in earth.parts() if part.polarity_bound is PolarityBound.NO]
     told = tuple(

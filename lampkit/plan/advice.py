@@ -240,9 +240,11 @@ def notes(
     if no_watts:
         said.append(say("notes.no_watts", names=no_watts))
     untried = [article.name for article in _picked(vehicle, best) if article.either_polarity is None]
-    if untried:
+    if vehicle.without_battery:
+        said += [say("notes.either_way", names=names)] if (names := _one_way(vehicle, best)) else []
+    elif untried:
         said.append(say("notes.polarity", names=untried, earth=vehicle.earth_after))
-    if not vehicle.earth_told and any(pick is not None for pick in best.picks):
+    if not vehicle.earth_told and not vehicle.without_battery and any(pick is not None for pick in best.picks):
         said.append(say("notes.earth_unknown", names=_one_way(vehicle, best)))
     flashing = [
         lamp.name

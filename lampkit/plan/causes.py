@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit.conversion.assessment import Assessment, Result
+from lampkit.conversion import answer as one_answer
+from lampkit.conversion.answer import Answer
+from lampkit.conversion.assessment import Assessment, Result, assess
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import transmittances
 from lampkit.light import photometry
@@ -17,6 +19,8 @@ from lampkit.sources import heat, light_source
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
+from lampkit.vehicle.one_lamp import OneLamp
+from lampkit.vehicle.vehicle_parts import Asked
 
 if TYPE_CHECKING:
     from lampkit.plan.plan import Plan
@@ -138,3 +142,39 @@ def causes_of_plan(made: "Plan") -> tuple[Causes, ...]:
     return tuple(
         variance_by_cause(assessment, result, seed=made.seed) for assessment, result in decided if result is not None
     )
+
+
+# --- one lamp by itself: its answer, and what that is uncertain from ------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Answered:
+    """One lamp as it was told, with what it gives, the answer, and what the answer is uncertain from."""
+
+    asked: OneLamp
+    assessment: Assessment
+    answer: Answer
+    doubt: Causes | None
+
+
+def answered(asked: OneLamp, wishes: Asked, draws: int, seed: int) -> Answered:
+    """Work one lamp out as it was told.
+
+    Source: as for `conversion.assess`.
+    """
+    lamp = asked.lamp
+    made = assess(
+        lamp.filament,
+        [offer.source for offer in lamp.candidates],
+        lamp.lens,
+        function=lamp.function,
+        rules=asked.vehicle.rules if lamp.road_rule else None,
+        draws=draws,
+        seed=seed,
+        name=lamp.name,
+        assurance=wishes.assurance,
+    )
+    found = one_answer.answer(made, assurance=wishes.assurance, colour_share=wishes.colour_share)
+    best = found.result or found.nearest
+    doubt = None if best is None else variance_by_cause(made, best, seed=seed)
+    return Answered(asked, made, found, doubt)

@@ -22,12 +22,10 @@ from lampkit.vehicle.vehicle_parts import Circuit, CircuitPart, MeterReading, Of
 
 @dataclass(frozen=True, eq=False)
 class CircuitReport:
-    """One circuit with the old lamps and with the new ones, in the states of the work that `change` compares."""
+    """One circuit with the old lamps and with the new ones."""
 
     circuit: Circuit
     lamps: tuple[str, ...]
-    filaments: CircuitNow
-    chosen: CircuitNow
     change: CircuitChange
     words: tuple[Statement, ...]
     cures: tuple[Statement, ...]
@@ -89,7 +87,7 @@ def _one(vehicle: Vehicle, filaments: CircuitNow, unaided: CircuitNow, chosen: C
         state = next((one for one in told if one.cure is not None), told[0])
         words.append(state.said)
         cures += [say("circuit_report.tell_tale", cure=state.cure)] if state.cure else []
-    return CircuitReport(wired, names, filaments, chosen, change, tuple(words), tuple(cures))
+    return CircuitReport(wired, names, change, tuple(words), tuple(cures))
 
 
 # --- what a circuit shares: a filament that another circuit feeds too, and its load with the lamps of a trailer ----
@@ -232,14 +230,14 @@ def measured(vehicle: Vehicle, circuit: Circuit, together: Sequence[Lamp]) -> li
     told = list[Statement]()
     for reading in vehicle.meter_readings:
         if reading.circuit == circuit.name:
-            for one in judged(vehicle, circuit, reading, together):
-                at = reading.lamp if isinstance(one, JudgedVoltage) else None
-                told.append(say("meter_reading.told", lit=reading.lit or (), lamp=at, words=one.said))
+            for number, one in enumerate(judged(vehicle, circuit, reading, together)):
+                at, note = reading.lamp if isinstance(one, JudgedVoltage) else None, "" if number else reading.note
+                told.append(say("meter_reading.told", lit=reading.lit or (), lamp=at, words=one.said, note=note))
     lit = list(dict.fromkeys(together))
     for lamp in lit:
         found = judged_socket(vehicle, lamp, lit)
         if found is not None and found.suspects:
-            told.append(say("meter_reading.told", lit=(), lamp=lamp.name, words=found.said))
+            told.append(say("meter_reading.told", lit=(), lamp=lamp.name, words=found.said, note=""))
     return told
 
 

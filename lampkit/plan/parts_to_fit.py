@@ -266,7 +266,7 @@ def _standing(
 ) -> Statement | None:
     """Say how long the battery stands with the lamps lit that are lit on a parked vehicle, before and after."""
     amperes, capacity = _drawn(vehicle, chosen, was, parked), vehicle.battery_capacity or USUAL_CAPACITY
-    if amperes[0] == amperes[1] or not all(amperes):
+    if amperes[0] == amperes[1] or not all(amperes) or vehicle.without_battery:
         return None
     hours = tuple(float(charging.standing_time(capacity, one)) for one in amperes)
     assumed = vehicle.battery_capacity is None

@@ -17,6 +17,7 @@ from lampkit.plan import (
     intensity,
     parts_to_fit,
     socket_voltages,
+    stages,
     suitability,
     timing,
     work_order,
@@ -262,7 +263,7 @@ class Plan:
     @cached_property
     def parts_to_fit(self) -> tuple[Statement, ...]:
         """Tell of each part that goes with the choice how it is fitted."""
-        filaments = tuple(report.filaments for report in self.circuits)
+        filaments = stages.circuits_in(self.vehicle, stages.with_filaments(self.vehicle))
         return parts_to_fit.parts_to_fit(self.vehicle, self.work.circuits[-1], filaments, self.choice.parts)
 
     @cached_property

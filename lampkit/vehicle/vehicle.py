@@ -71,7 +71,7 @@ class Vehicle:
     generator : str
         What charges the battery, or 'unknown'.
     battery_capacity : float or None [A h]
-        Charge of the battery.
+        Charge of the battery; 0 where there is none.
     idle_current : float or None [A]
         What the generator gives at idle.
     rules : str
@@ -134,6 +134,11 @@ class Vehicle:
         idle = share * self.supply_voltage if self.idle_voltage is None else self.idle_voltage
         off = OFF_SHARE * self.supply_voltage if self.off_voltage is None else self.off_voltage
         return self.running_voltage, min(idle, self.running_voltage), min(off, self.running_voltage)
+
+    @property
+    def without_battery(self) -> bool:
+        """Tell whether the file says that there is no battery; of most nobody says."""
+        return self.battery_capacity == 0
 
     @property
     def held_to(self) -> rule_sets.RuleSet:
@@ -372,6 +377,7 @@ def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPa
     )
     for key in ("idle_voltage_V", "off_voltage_V"):
         _tried(faults, head, partial(_check_resting, key), "supply_voltage_V", "running_voltage_V", key)
+    _tried(faults, head, _check_poles, "battery_Ah", "earth", "earth_after")
     for entry in held["light_source"]:
         shelf.offers[entry.values.get("name", "")] = _tried(faults, entry, lambda given: _offer(given, folder, shelf))
     for entry in held["lens"]:
@@ -380,6 +386,17 @@ def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPa
     for entry in held["circuit"]:
         shelf.circuits[entry.values.get("name", "")] = _tried(faults, entry, vehicle_parts.circuit)
     return shelf, [_tried(faults, entry, vehicle_parts.part) for entry in held["part"]]
+
+
+def _check_poles(given: Given) -> None:
+    """Refuse a change of the earth of a vehicle whose battery has no poles, for it has none."""
+    if given.get("battery_Ah") == 0 and given.get("earth_after", given.get("earth")) != given.get("earth"):
+        raise InputError(
+            "without a battery no pole lies on the body",
+            key="earth_after",
+            expected="no change of the earth where battery_Ah is 0",
+            remedy="take earth_after away, or write the charge of the battery",
+        )
 
 
 def _tried(faults: list[Fault], entry: Entry, make: Callable[[Given], T], *keys: str) -> T | None:

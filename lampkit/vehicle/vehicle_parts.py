@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -350,7 +350,7 @@ def lens(given: Given, folder: Path) -> Lens:
             made = changed_lens.faded(made, float(given[key]))
     except InputError as error:
         raise about(key, error) from None
-    return made
+    return replace(made, notes=(*made.notes, given["note"])) if given.get("note") else made
 
 
 def _lens(given: Given, folder: Path, way: str) -> Lens:

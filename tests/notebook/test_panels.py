@@ -286,6 +286,7 @@ def test_desk_begins_with_an_example_in_which_dividing_fails() -> None:
     assert ratio.uncorrected[1] == pytest.approx(1.5 / 3.0, abs=0.01)
     assert ratio.ratio[0] < 0.5 < ratio.ratio[2] < 1.0, "it is dimmer for sure, and nobody knows by how much"
     assert "read again in a darker room or nearer" in plain(desk.result)
+    assert "Tail lamp left: Tail lamp left" not in plain(desk.result)
 
 
 def test_desk_gives_ratio_and_blame_of_the_library(tmp_path: Path) -> None:

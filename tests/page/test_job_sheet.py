@@ -3,13 +3,14 @@
 import json
 import os
 import re
+import shutil
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
 import pytest
-from worked_out import SMALL, basis_of, plan_of, sheet_of
+from worked_out import SMALL, VAN, basis_of, plan_of, sheet_of
 
 from lampkit import __version__, conversion, numbers
 from lampkit.circuits import tasks
@@ -504,6 +505,20 @@ def test_the_van_is_told_in_few_words(what: str, most: int, request: pytest.Fixt
     body = request.getfixturevalue(what).split("<body", 1)[1].split(">", 1)[1]
     bare = re.sub(r"<(svg|style|nav)\b.*?</\1>|<[^>]+>", " ", body, flags=re.DOTALL)
     assert len(bare.split()) <= most
+
+
+def test_what_is_noted_in_the_file_stands_where_the_thing_is_told(tmp_path: Path) -> None:
+    van = Path(shutil.copytree(VAN, tmp_path / "van"))
+    text = re.sub(r"^note = .*\n", "", (van / "vehicle.toml").read_text(), flags=re.MULTILINE)
+    kinds = ("vehicle", "light_source", "lens", "circuit", "part", "meter_reading", "lamp")
+    for kind in kinds:
+        head = "[vehicle]" if kind == "vehicle" else f"[[{kind}]]"
+        text = text.replace(head, f'{head}\nnote = "Pinned to the {kind}."')
+    (van / "vehicle.toml").write_text(text)
+    told = " ".join(Page(basis_of(van)).words)
+    for kind in kinds:
+        assert f"Pinned to the {kind}." in told, kind
+    assert "Pinned" not in re.sub(r"Pinned to the (lamp|vehicle)", "", " ".join(Page(sheet_of(van)).words))
 
 
 # --- the whole vehicle ----------------------------------------------------------------------------------------------

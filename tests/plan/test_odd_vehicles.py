@@ -8,10 +8,12 @@ from worked_out import EVERY, VEHICLES, plan_of
 import lampkit as lk
 from lampkit import numbers
 from lampkit.errors import InputError
-from lampkit.page.findings import findings_of
+from lampkit.page.findings import findings_of, short_facts
 from lampkit.page.job_sheet_text import report_text
+from lampkit.plan import plan
 from lampkit.plan.suitability import Family
 from lampkit.rules import functions
+from lampkit.vehicle import vehicle
 
 PEAR, FERN, MOPED, TRAILER = (
     VEHICLES / name for name in ("pear_cabriolet", "fern_ambulance", "bread_moped", "honey_trailer")
@@ -63,6 +65,34 @@ def test_how_bright_the_dim_level_may_be_stands_in_the_list_to_buy() -> None:
     assert pair.most is not None and pair.lumens[1] < pair.most < pair.lumens[0] / 5, "five times in the rules"
     most = f"dim at most {numbers.figure(pair.most)} lm"
     assert most in " ".join(report_text(found.plan).split())
+
+
+@pytest.mark.parametrize("generator", ["magneto", "alternator", "unknown"])
+def test_a_moped_without_a_battery_is_told_of_its_coil_and_of_no_pole(generator: str, tmp_path: Path) -> None:
+    """A lamp on a coil gets alternating current: nothing is charged, stands parked or lies with a pole on the body."""
+    text = (MOPED / "vehicle.toml").read_text().replace('"magneto"', f'"{generator}"\nbattery_Ah = 0')
+    (tmp_path / "vehicle.toml").write_text(text)
+    made = plan.make(vehicle.load(tmp_path), draws=200)
+    found = findings_of(made)
+    assert made.vehicle.without_battery and not plan_of(MOPED).vehicle.without_battery, "unknown is not none"
+    assert any(one is not None for one in made.choice.chosen.values())
+    assert "No battery." in [str(told.heading) for told in found.dangers]
+    assert found.earth is None
+    for one in (made, plan_of(MOPED)):
+        tail = next(lamp for lamp in one.vehicle.lamps if lamp.name == "Tail lamp")
+        kept = {words.key for words in plan.pick(one, {tail.name: tail.candidates[0]}).savings}
+        assert ("savings.standing" in kept) is not one.vehicle.without_battery
+    keys = {one.key for one in made.choice.notes}
+    assert "notes.either_way" in keys and not keys & {"notes.earth_unknown", "notes.polarity"}
+    for words in (str(found.facts), str(short_facts(found))):
+        assert "no battery" in words and "earth" not in words
+
+
+def test_the_earth_of_a_moped_without_a_battery_cannot_be_changed(tmp_path: Path) -> None:
+    told = 'battery_Ah = 0\nearth = "positive"\nearth_after = "negative"\ngenerator'
+    (tmp_path / "vehicle.toml").write_text((MOPED / "vehicle.toml").read_text().replace("generator", told, 1))
+    with pytest.raises(InputError, match="no pole lies on the body"):
+        vehicle.load(tmp_path)
 
 
 def test_a_flasher_that_nobody_names_is_asked_for() -> None:

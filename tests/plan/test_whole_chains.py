@@ -90,7 +90,8 @@ def test_light_over_the_filament_from_lumens_lens_and_wire(made: Plan) -> None:
 
 def test_rate_of_a_thermal_flasher_with_its_two_lamps(made: Plan) -> None:
     """Thresholds 0.6 and 0.4 and 0.87 s, chosen to give the required rate; 3.6 A from the pair that it is made for."""
-    _, amperes = whole_chains.lamp_in_loop(13.5, CONTACTS_AND_EARTH, 2, 25.0, 13.5)
+    ohms = 6 * OHM_PER_METRE + CONTACTS_AND_EARTH  # the flasher is in series with all of it
+    _, amperes = whole_chains.lamp_in_loop(13.5, ohms, 2, 25.0, 13.5)
     by_hand = whole_chains.bimetal_rate(amperes, 3.6, 0.6, 0.4, 0.87)
     said = next(one for one in made.circuits[1].words if one.key == "circuit_report.with_filaments")
     state = said.values["state"]
