@@ -130,7 +130,7 @@ def counts() -> "pd.DataFrame":
 
 
 def table() -> "pd.DataFrame":
-    """Compute every check and list it beside what is printed."""
+    """Compute every check and list it beside what is printed, what others have printed first."""
     import pandas as pd
 
     return pd.DataFrame(
@@ -145,6 +145,6 @@ def table() -> "pd.DataFrame":
             "tolerance": ", ".join(dict.fromkeys(f"{v:.2g}" for v in check.tolerance)),
             "verdict": "agrees" if check.agrees(found) else "DIFFERS",
         }
-        for check in checks()
+        for check in sorted(checks(), key=lambda check: KNOWN.index(check.known))
         for found in (check.obtained(),)
     )

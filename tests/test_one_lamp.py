@@ -218,3 +218,15 @@ def test_a_claim_that_cannot_be_is_told_beside_the_answer(capsys: pytest.Capture
     assert "667 lm/W" in capsys.readouterr().out
     assert cli.main(["lamp", "red", "P21W", "--led", "white 6000 K 400 lm 5 W"]) == 0
     assert "lm/W" not in capsys.readouterr().out
+
+
+def test_a_claim_that_cannot_be_stands_beside_the_answer_and_is_not_granted(capsys: pytest.CaptureFixture[str]) -> None:
+    """2000 lm from 3 W are 667 lm/W; no white light carries as much."""
+    boxed = ["lamp", "red", "P21W", "--led", "white 6000 K 2000 lm 3 W", "--led", "red 120 lm", "--draws", "200"]
+    _, out, _ = run(boxed, capsys)
+    before, granted = out.split("Taken for granted:")
+    assert "Impossible: 2000 lm from 3 W is 667 lm/W" in " ".join(before.split()) and "667" not in granted
+    _, out, _ = run([*boxed, "--json"], capsys)
+    told = json.loads(out)
+    assert [one["key"] for one in told["doubted_claims"]] == ["notes.claim"]
+    assert "notes.claim" not in {one["key"] for one in told["taken_for_granted"]}

@@ -13,14 +13,8 @@ from lampkit.vehicle.one_lamp import OneLamp
 
 def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
     """List what was taken for granted and would move the answer."""
-    said = list(asked.assumed)
     sources = [result.source for result in assessment.results]
-    said += [
-        say("notes.claim", name=result.source.name, claim=result.claim_statement)
-        for result in assessment.results
-        if result.claim in claims.DOUBTED
-    ]
-    said.append(say("one_lamp.old"))
+    said = [*asked.assumed, say("one_lamp.old")]
     if any(source.claimed for source in sources):
         said.append(say("one_lamp.claims"))
     guessed = [source for source in sources if not source.claimed]
@@ -33,10 +27,22 @@ def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
     return said
 
 
+def doubted(assessment: Assessment) -> list[Statement]:
+    """List the claims on boxes that are not to be trusted, and why."""
+    return [
+        say("notes.claim", name=result.source.name, claim=result.claim_statement)
+        for result in assessment.results
+        if result.claim in claims.DOUBTED
+    ]
+
+
 def answer_text(told: Answered) -> str:
     """Write the answer for a terminal of 80 columns."""
     asked, assessment, found, doubt = told.asked, told.assessment, told.answer, told.doubt
-    lines = [one_answer.text(assessment, found), "", str(say("one_lamp.taken"))]
+    lines = [one_answer.text(assessment, found)]
+    for said in doubted(assessment):
+        lines += ["", *numbers.wrap(said, one_answer.COLUMNS)]
+    lines += ["", str(say("one_lamp.taken"))]
     for said in taken(asked, assessment):
         lines += numbers.wrap(said, one_answer.COLUMNS, first="- ", then="  ")
     if doubt is not None:
@@ -80,6 +86,7 @@ def answer_as_dict(told: Answered) -> dict[str, Any]:
             {"price": offer.price, **_result(result)}
             for offer, result in zip(lamp.candidates, assessment.results, strict=True)
         ],
+        "doubted_claims": doubted(assessment),
         "taken_for_granted": taken(asked, assessment),
         "surer": None
         if doubt is None
