@@ -41,9 +41,9 @@ def test_an_error_inside_ends_the_watch() -> None:
     assert list(progress.steps([1, 2], Phase.LAMPS)) == [1, 2]
 
 
-def command(folder: Path, draws: int = 400) -> list[str]:
+def command(folder: Path, draws: int = 400, vehicle: Path = MOPED) -> list[str]:
     page = folder / "moped.html"
-    return [sys.executable, "-m", "lampkit", "report", str(MOPED), "--draws", str(draws), "-o", str(page)]
+    return [sys.executable, "-m", "lampkit", "report", str(vehicle), "--draws", str(draws), "-o", str(page)]
 
 
 def test_a_bar_is_drawn_in_a_terminal_and_nowhere_else(tmp_path: Path) -> None:
@@ -73,8 +73,7 @@ def test_a_stop_in_the_middle_is_one_sentence_and_no_half_file(tmp_path: Path) -
     inner, outer = pty.openpty()
     fcntl.ioctl(outer, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     # Eleven kinds of lamps take long enough that the stop comes in the middle on a busy machine, too.
-    van = str(lk.tables.folder() / "library_van")
-    words = [van if word == str(MOPED) else word for word in command(tmp_path, 20_000)]
+    words = command(tmp_path, 20_000, lk.tables.folder() / "library_van")
     running = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=outer, text=True)
     os.close(outer)
     shown = b""

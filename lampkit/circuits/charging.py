@@ -35,6 +35,8 @@ GeneratorName = Literal[
     "field earthed inside", "field earthed at the regulator", "third brush", "alternator", "magneto", "unknown"
 ]
 
+DYNAMOS = (GeneratorKind.FIELD_EARTHED_INSIDE, GeneratorKind.FIELD_EARTHED_AT_REGULATOR, GeneratorKind.THIRD_BRUSH)
+"""The generators that are dynamos. Source: their names."""
 
 USABLE_SHARE = 0.5
 """Share of its rated charge that a starter battery may give before it no longer starts the engine [1]. Source: common

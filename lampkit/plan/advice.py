@@ -278,8 +278,8 @@ def _article(offer: Offer, vehicle: Vehicle) -> Offer:
 
 def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:
     """Say what each LED on offer would do in place of a charge-warning lamp, and what it would need beside it."""
-    dynamos = ("field earthed inside", "field earthed at the regulator", "third brush")
-    charger: Literal["alternator", "dynamo"] = "dynamo" if vehicle.generator in dynamos else "alternator"
+    dynamo = charging.GeneratorKind(vehicle.generator) in charging.DYNAMOS
+    charger: Literal["alternator", "dynamo"] = "dynamo" if dynamo else "alternator"
     old, said = circuit_needs.load_of(lamp, None), []
     for offer in lamp.candidates:
         new = circuit_needs.load_of(lamp, offer)

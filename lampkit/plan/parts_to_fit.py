@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from enum import Enum
 
 from lampkit.circuits import charging, loads, network, tell_tale
-from lampkit.circuits.charging import GeneratorKind
+from lampkit.circuits.charging import DYNAMOS, GeneratorKind
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.fault_finding import LEAK
 from lampkit.circuits.flashers import FlasherKind, rerate_shunt
@@ -47,8 +47,6 @@ LIT_WHEN_PARKED = ("tail", "front position", "number plate", "side marker", "end
 
 USUAL_CAPACITY = 40.0
 """Charge of a battery of which the file tells nothing [A h]. Source: an assumption."""
-
-DYNAMOS = (GeneratorKind.FIELD_EARTHED_INSIDE, GeneratorKind.FIELD_EARTHED_AT_REGULATOR, GeneratorKind.THIRD_BRUSH)
 
 
 class FlasherTerminal(Enum):
