@@ -175,7 +175,8 @@ def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]
         load = circuit_needs.load_of(lamp, offer)
-        if offer is None or load.kind is LoadKind.FILAMENT or offer.name in found:
+        there = offer is lamp.fitted and vehicle.earth == vehicle.earth_after
+        if offer is None or there or load.kind is LoadKind.FILAMENT or offer.name in found:
             continue
         volts = vehicle.supply_voltage * BENCH_SHARE
         amperes = float(loads.load_current(load, volts))
