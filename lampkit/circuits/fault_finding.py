@@ -92,7 +92,8 @@ class Scene:
     double_holder : bool
         Whether the holder has two contacts.
     flasher : str or None
-        The kind of flasher by the name that the vehicle file uses; None where there is none.
+        The kind of flasher by the name that the vehicle file uses; None where there is none, 'unknown' where there is
+        one.
     flasher_needs : float [A]
         Current that the flasher needs.
     single_tell_tale : bool or None
@@ -520,7 +521,8 @@ def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
     if cause is FaultCause.TOO_MUCH_LOAD:
         return 0.0 if scene.flasher is None else 4.0 if drawn > 1.3 * scene.flasher_needs > 0 else 0.5
     if cause is FaultCause.FLASHER_LACKS_EARTH:
-        return 0.0 if scene.flasher in (None, "thermal series", "hot wire") else 2.0
+        unlikely = {"thermal series": 0.0, "hot wire": 0.0, "unknown": 1.0}
+        return 0.0 if scene.flasher is None else unlikely.get(scene.flasher, 2.0)
     if cause is FaultCause.TELL_TALE_FEEDS_BACK:
         if scene.single_tell_tale is False or not any(one.is_led for one in scene.far):
             return 0.0

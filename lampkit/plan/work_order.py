@@ -114,6 +114,8 @@ def _steps(
             told = replace(told, circuits=circuits[place])
         elif step.task is LampTask.BENCH_TEST_EACH:
             told = replace(told, bench=bench_tests(vehicle, states[-1]))
+            if not told.bench:
+                continue  # nothing new goes in
         elif step.task is LampTask.FIT_FLASHER:
             told = replace(told, too_early=_too_early(vehicle, states, parts))
         elif step.task is LampTask.TRY_PARTS:
