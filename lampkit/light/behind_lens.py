@@ -103,11 +103,12 @@ def _added_up(
 ) -> dict[str, NDArray[np.float64]]:
     """Add up the lights of some garages at a part of the wavelengths."""
     through = lens(garages, part).T
-    weights = colorimetry.observer(part).T.astype(through.dtype)
+    weights, behind = colorimetry.observer(part).T.astype(through.dtype), np.empty_like(through)
     found = {}
     for name, light in lights.items():
         spectra = light(garages, part).T
-        found[name] = weights @ (spectra * through) / (weights[1] @ spectra).astype(float)
+        np.multiply(spectra, through, out=behind)
+        found[name] = weights @ behind / (weights[1] @ spectra).astype(float)
     return found
 
 
