@@ -126,7 +126,7 @@ def drawn(model: CurveModel, values: Values) -> Curves:
     """Give the curves of a model for drawn values, ready to be worked out for some of the draws at a time."""
     numbers = model.numbers(values)
 
-    def some(garages: Garages, part: slice) -> NDArray[np.float64]:
+    def some(garages: Garages, part: slice) -> Floats:
         return model.curves(*(one[..., garages] if one.ndim else one for one in numbers), part=part)
 
     return some
