@@ -139,8 +139,9 @@ def cautions(plan: Plan) -> tuple[Told, ...]:
         Told(say("page.cautions.glare"), say("page.cautions.glare_words")),
         Told(say("page.cautions.eyes"), say("page.cautions.eyes_words")),
     ]
-    found += _of_work(say("page.cautions.battery"), "battery")
-    found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
+    if not plan.vehicle.without_battery:
+        found += _of_work(say("page.cautions.battery"), "battery")
+        found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
     found.append(Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")))
     found += _of_work(say("page.cautions.bench"), "bench")
     if sharing.holders(plan.vehicle.lamps):

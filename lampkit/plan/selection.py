@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import circuit_needs, socket_voltages, suitability
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
@@ -283,11 +283,13 @@ def _open_cures(circuit: _Circuit, sides: Sequence[Side]) -> list[int]:
 def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequence[int]) -> None:
     """Give the flasher the current that it needs from one side, or another flasher in its place."""
     found, lamps = circuit.found, circuit.vehicle.lamps
-    need = circuit_needs.need_of_flasher(unit, [lamps[i] for i in side.members], circuit.vehicle.running_voltage)
+    members = [lamps[i] for i in side.members]
+    need = socket_voltages.need_of_flasher(circuit.vehicle, circuit.circuit, unit, members)
     load = [*circuit.currents(side.members, need.voltage, cold=need.cold), *side.draws(need.voltage)]
     cured = [(place, need.current) for place in flashers]
     found.tie(Family.FLASHER, [*load, *cured], low=need.current * (1 - 1e-9) - 1e-9)
     if np.isfinite(need.most):
+        load = [*circuit.currents(side.members, need.voltage_at_most), *side.draws(need.voltage_at_most)]
         # Every lamp and every ballast at once: a bound that a flasher which ignores the load may reach.
         heaviest = sum(weight * found.upper[place] for place, weight in load)
         excused = [(place, -heaviest) for place in flashers]
