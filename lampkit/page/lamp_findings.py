@@ -452,10 +452,12 @@ def _what_keeps(plan: Plan, lamp: str, result: Result) -> Statement | None:
 
 def _task(group: AlikeFindings) -> Statement:
     """Say in a few words what to do with a lamp."""
-    decision = group.first.decision
+    decision, now = group.first.decision, group.first.lamp.fitted
     if decision.verdict is Verdict.KEEP or decision.result is None:
-        return say("page.fit.keep_it", name=called(group.lamp.filament))
+        return say("page.fit.keep_it" if now is None else "page.fit.put_back", name=called(group.lamp.filament))
     name, said = called(decision.result.source), decision.statement
+    if now is not None and now.name == decision.result.source.name:
+        return say("page.fit.keep_it", name=name)
     while "rest" in said.values:
         said = said.values["rest"]
     look, measure = (bool(said.values.get(key)) for key in ("look", "measure"))
