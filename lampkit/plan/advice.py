@@ -11,7 +11,7 @@ from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.conversion import wanted
 from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
 from lampkit.conversion.wanted import Wanted
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import circuit_needs, socket_voltages, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import colours, functions
@@ -343,7 +343,7 @@ def _poor_sides(vehicle: Vehicle, circuit: Circuit, here: Sequence[Lamp]) -> lis
     return [
         side
         for side, lamps in sides.items()
-        if lamps and not circuit_needs.need_of_flasher(unit, lamps, vehicle.running_voltage).met_before
+        if lamps and not socket_voltages.need_of_flasher(vehicle, circuit, unit, lamps).met_before
     ]
 
 

@@ -256,7 +256,9 @@ class Plan:
 
     @cached_property
     def _needs(self) -> tuple[tuple[Statement, ...], ...]:
-        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth_after == "positive" else "negative"
+        earth: Literal["negative", "positive"] | None
+        earth = "positive" if self.vehicle.earth_after == "positive" else "negative"
+        earth = None if self.vehicle.without_battery else earth
         known: dict[str, tuple[Statement, ...]] = {}
         for lamp in self.vehicle.lamps:
             rating = lamp.filament.rating

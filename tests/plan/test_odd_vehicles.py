@@ -86,6 +86,10 @@ def test_a_moped_without_a_battery_is_told_of_its_coil_and_of_no_pole(generator:
     assert "notes.either_way" in keys and not keys & {"notes.earth_unknown", "notes.polarity"}
     for words in (str(found.facts), str(short_facts(found))):
         assert "no battery" in words and "earth" not in words
+    said = " ".join(str(step.step.what) for step in made.work.steps)
+    assert "both ways round" in said and "pole" not in said
+    assert not any("shell is the" in str(words) for lamp in made.vehicle.lamps for words in made.must_be(lamp.name))
+    assert not {"page.cautions.battery", "page.cautions.charging"} & {told.heading.key for told in found.cautions}
 
 
 def test_the_earth_of_a_moped_without_a_battery_cannot_be_changed(tmp_path: Path) -> None:
