@@ -6,8 +6,6 @@ charging
     GeneratorKind, standing_time
 circuit_change
     LampCircuit, before_and_after
-fault_finding
-    Scene, suspects
 flashers
     flash, flasher, flasher_state
 loads

@@ -16,8 +16,6 @@ from .charging import GeneratorKind as GeneratorKind
 from .charging import standing_time as standing_time
 from .circuit_change import LampCircuit as LampCircuit
 from .circuit_change import before_and_after as before_and_after
-from .fault_finding import Scene as Scene
-from .fault_finding import suspects as suspects
 from .flashers import flash as flash
 from .flashers import flasher as flasher
 from .flashers import flasher_state as flasher_state

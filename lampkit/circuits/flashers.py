@@ -294,6 +294,50 @@ def load_of(
     return total_current(loads, lamp_voltage(supply_voltage, resistance, loads))
 
 
+class FlasherNeed(NamedTuple):
+    """What a flasher needs of the lamps of one side: enough current at one voltage across them, no more at another.
+
+    `cold` tells that the current flows through dark lamps, `met_before` whether the filament lamps give it.
+    """
+
+    current: float
+    voltage: float
+    most: float
+    voltage_at_most: float
+    cold: bool
+    met_before: bool
+
+
+def need(unit: Flasher, filaments: Sequence[Load], supply_voltage: float, *, resistance: float = 0.0) -> FlasherNeed:
+    """Find the current with which a flasher flashes, neither slower nor faster than the rules allow.
+
+    Behind a wire lamps draw at least a current just where they draw it at the voltage that the wire then leaves them.
+    Less than the filament lamps give, or more than they take, is not asked of what replaces them.
+    Source: the closed form of the period of each kind; Ohm's law; 60 to 120 flashes a minute, UN R48, 6.5.9.
+    """
+    least, most, hot = float(least_current(unit, supply_voltage)), np.inf, unit.kind is FlasherKind.HOT_WIRE
+    if hot or unit.kind is FlasherKind.THERMAL_SERIES:
+        rated = _rated_heater_current(unit) if hot else unit.rated_current
+        slowest, fastest = (rated * _ratio_at(unit, rate) for rate in RATE_LIMITS)
+        least = slowest if np.isfinite(slowest) else least
+        # Even lamps without any resistance do not make a hot wire too fast.
+        most = np.inf if hot else fastest
+    if hot:
+        before = float(heater_path(unit, filaments, supply_voltage, resistance=resistance).current)
+    else:
+        before = float(load_of(unit, filaments, supply_voltage, resistance=resistance))
+    way = resistance + (unit.heater_resistance if hot else 0.0)
+    low, high = min(least, before), max(most, before)
+    left = supply_voltage - way * high if np.isfinite(high) else 0.0
+    return FlasherNeed(low, supply_voltage - way * low, high, max(left, 0.0), hot, least <= before <= most)
+
+
+def _ratio_at(unit: Flasher, rate: float) -> float:
+    """Give the load over the rated one that makes so many flashes of a strip or wire that heats; infinite for none."""
+    stretch = np.exp(60.0 / (rate * unit.time_constant)) * unit.reset / unit.trip
+    return float(np.sqrt((stretch * unit.trip - unit.reset) / (stretch - 1.0))) if stretch > 1.0 else np.inf
+
+
 class FlasherBehaviour(Enum):
     """What a flasher does with the lamps that are there."""
 

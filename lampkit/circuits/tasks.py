@@ -231,6 +231,7 @@ class LampTask(Enum):
 
     MEASURE_AS_FOUND = "measure_as_found"
     BENCH_TEST_EACH = "bench_test_each"
+    BENCH_TEST_BOTH_WAYS = "bench_test_both_ways"
     BATTERY_OFF = "battery_off"
     FIT_FLASHER = "fit_flasher"
     FIT_DIODES = "fit_diodes"
@@ -250,6 +251,8 @@ class Need(Enum):
 
     ANY = "any"
     EARTH_STAYS = "earth_stays"
+    POLES = "poles"
+    NO_BATTERY = "no_battery"
     LAMPS = "lamps"
     PARTS = "parts"
     FLASHER = "flasher"

@@ -139,8 +139,9 @@ def cautions(plan: Plan) -> tuple[Told, ...]:
         Told(say("page.cautions.glare"), say("page.cautions.glare_words")),
         Told(say("page.cautions.eyes"), say("page.cautions.eyes_words")),
     ]
-    found += _of_work(say("page.cautions.battery"), "battery")
-    found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
+    if not plan.vehicle.without_battery:
+        found += _of_work(say("page.cautions.battery"), "battery")
+        found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
     found.append(Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")))
     found += _of_work(say("page.cautions.bench"), "bench")
     if sharing.holders(plan.vehicle.lamps):
@@ -481,6 +482,8 @@ def _steps(plan: Plan) -> Iterable[WorkShown]:
     told: set[Caution] = {caution for step in plan.work.earth for caution in step.cautions}
     if not sharing.holders(plan.vehicle.lamps):
         told.add(Caution.HOLDER_CONTACTS)  # no contacts to cross
+    if not any(map(lamp_findings.is_flashed, plan.vehicle.lamps)):
+        told.add(Caution.HAZARDS)
     for changes, group in groupby(plan.work.steps, key=lambda one: one.step.task in CHANGES):
         steps = list(group)
         if changes:

@@ -27,7 +27,8 @@ class FoundFault:
 
     `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told. `cautions` are
     those of the work that the search asks for; `volts_at_lamp` is what the file says that a meter read
-    there [V].
+    there [V], and `light_then` the light that a sound lamp gives at them where they and the symptom do not go
+    together [1].
     """
 
     symptom: Symptom
@@ -38,13 +39,15 @@ class FoundFault:
     sound: JointVoltages | None = None
     cautions: tuple[Caution, ...] = (Caution.EARTH_FIRST,)
     volts_at_lamp: float | None = None
+    light_then: float | None = None
 
     @property
     def measured_said(self) -> Statement | None:
-        """What was read there and counts in the ranking, in a sentence; None where nothing was."""
+        """What was read there and counts in the ranking, and whether it goes with what is seen; None for no reading."""
         if self.volts_at_lamp is None:
             return None
-        return say("suspect.measured", measurement=named(Measurement.VOLTS_AT_LAMP), volts=self.volts_at_lamp)
+        what = named(Measurement.VOLTS_AT_LAMP)
+        return say("suspect.measured", measurement=what, volts=self.volts_at_lamp, light=self.light_then)
 
     @property
     def sound_said(self) -> Statement | None:
@@ -63,27 +66,31 @@ class FoundFault:
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
     """Rank what may be behind a symptom in a vehicle, or where none is told in any of 12 V with an LED."""
-    volts: float | None = None
+    seen_as, volts = fault_finding.known_symptom(symptom), None
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
     else:
-        known = fault_finding.known_symptom(symptom)
-        seen = _lamp_of(vehicle, known, lamp)
-        scene, name = scene_of(vehicle, seen, known), seen.name
+        seen = _lamp_of(vehicle, seen_as, lamp)
+        scene, name = scene_of(vehicle, seen, seen_as), seen.name
         offer = fitted_now(vehicle, seen)
         assumed = offer.name if offer is not None and seen.fitted is None else None
-        sound = sound_readings(vehicle, seen, scene) if known in OF_VOLTS else None
-        if known in fault_finding.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
+        sound = sound_readings(vehicle, seen, scene) if seen_as in OF_VOLTS else None
+        if seen_as in fault_finding.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
             volts, scene = there.socket_voltage, replace(scene, supply_voltage=there.supply or scene.supply_voltage)
-        if known is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
+        if seen_as is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
             name, assumed = "", None  # the file tells of no such lamp
-    ranked = fault_finding.suspects(symptom, scene, volts)
+    ranked = fault_finding.suspects(seen_as, scene, volts)
     telling = None
     if len(ranked) > 1:
         known_volts = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
         telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=known_volts)
     cautions = cautions_of(ranked, telling)
-    return FoundFault(fault_finding.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions, volts)
+    if vehicle is not None and vehicle.without_battery:
+        cautions = tuple(one for one in cautions if one not in OF_BATTERY)
+    # No single fault leaves such volts at a lamp that looks so.
+    odd = volts is not None and all(one.explains <= fault_finding.MISREAD for one in ranked)
+    light = fault_finding.light_left(scene, volts) if volts is not None and odd else None
+    return FoundFault(seen_as, name, ranked, telling, assumed, sound, cautions, volts, light)
 
 
 def _read_at(vehicle: Vehicle, lamp: Lamp) -> MeterReading | None:
@@ -160,6 +167,10 @@ CAUTIONS: Mapping[FaultCause, tuple[Caution, ...]] = {
 """What is dangerous about each cause and its cure."""
 
 
+OF_BATTERY = (Caution.EARTH_FIRST, Caution.BATTERY_GAS, Caution.CHARGE_LAMP, Caution.CHARGING_OPEN)
+"""Cautions that say nothing where there is no battery."""
+
+
 def cautions_of(suspects: Sequence[Suspect], telling: TellingReading | None) -> tuple[Caution, ...]:
     """List the cautions that belong to some suspects and to the reading that tells them apart, each once."""
     found = [Caution.EARTH_FIRST]
@@ -199,7 +210,7 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         unit = circuit_needs.fitted_flasher(wired, here, vehicle.supply_voltage)
         if unit is not None:
             on_side = circuit_needs.lamps_of_side(here, side)
-            needs = circuit_needs.need_of_flasher(unit, on_side, vehicle.running_voltage).current
+            needs = socket_voltages.need_of_flasher(vehicle, wired, unit, on_side).current if on_side else 0.0
     between = functions.function(lamp.function).tell_tale and wired is not None and wired.tell_tale == BETWEEN
     if between:  # it finds its earth through the lamps of the side that is dark
         mates = [one for one in flashing if circuit_needs.side_of(one) == circuit_needs.SIDES[0]] or flashing

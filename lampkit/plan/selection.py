@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import circuit_needs, socket_voltages, suitability
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
@@ -146,8 +146,9 @@ def _open_candidates(found: Problem, vehicle: Vehicle) -> list[tuple[int, ...]]:
     for i, lamp in enumerate(vehicle.lamps):
         places = []
         for offer in lamp.candidates:
-            # The second level of an article, and its second function, come with the first.
-            price = 0.0 if i in along else suitability.article_price(offer, vehicle.offers)
+            # The second level of an article, and its second function, come with the first; what is fitted is there.
+            there = i in along or offer is lamp.fitted
+            price = 0.0 if there else suitability.article_price(offer, vehicle.offers)
             places.append(found.bought(offer.dim_level_of or offer.name, lamp.quantity, price, instead))
         candidates.append(tuple(places))
     return candidates
@@ -261,7 +262,7 @@ def _tie_circuit(circuit: _Circuit) -> None:
     tell_tales = [i for i in circuit.on_it if functions.function(lamps[i].function).tell_tale]
     if circuit.circuit.tell_tale == "single between sides":
         _tie_tell_tale(circuit, sides, tell_tales)
-    _tie_current(circuit, sides, tell_tales)
+    _tie_current(circuit, sides)
 
 
 def _open_cures(circuit: _Circuit, sides: Sequence[Side]) -> list[int]:
@@ -283,11 +284,13 @@ def _open_cures(circuit: _Circuit, sides: Sequence[Side]) -> list[int]:
 def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequence[int]) -> None:
     """Give the flasher the current that it needs from one side, or another flasher in its place."""
     found, lamps = circuit.found, circuit.vehicle.lamps
-    need = circuit_needs.need_of_flasher(unit, [lamps[i] for i in side.members], circuit.vehicle.running_voltage)
+    members = [lamps[i] for i in side.members]
+    need = socket_voltages.need_of_flasher(circuit.vehicle, circuit.circuit, unit, members)
     load = [*circuit.currents(side.members, need.voltage, cold=need.cold), *side.draws(need.voltage)]
     cured = [(place, need.current) for place in flashers]
     found.tie(Family.FLASHER, [*load, *cured], low=need.current * (1 - 1e-9) - 1e-9)
     if np.isfinite(need.most):
+        load = [*circuit.currents(side.members, need.voltage_at_most), *side.draws(need.voltage_at_most)]
         # Every lamp and every ballast at once: a bound that a flasher which ignores the load may reach.
         heaviest = sum(weight * found.upper[place] for place, weight in load)
         excused = [(place, -heaviest) for place in flashers]
@@ -299,16 +302,17 @@ def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequenc
         found.tie(None, [*across, *room], high=float(sum(weight for _, weight in room)))
 
 
-def _tie_current(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequence[int]) -> None:
+def _tie_current(circuit: _Circuit, sides: Sequence[Side]) -> None:
     """Keep what flows together below what switch and fuse may carry."""
     most, _ = circuit_needs.limit_of_current(circuit.circuit)
     if not np.isfinite(most):
         return
     lamps, voltage = circuit.vehicle.lamps, circuit.vehicle.running_voltage
-    flashes = bool(circuit.circuit.flasher)
-    groups = sides if flashes else [Side("", tuple(circuit.on_it))]
-    for side in groups:
-        together = [*side.members, *(tell_tales if flashes else ())]
+    flashes = bool(circuit.circuit.flasher) and any(side.members for side in sides)
+    turning = {i for side in sides for i in side.members}
+    steady = [i for i in circuit.on_it if i not in turning] if flashes else []
+    for side in sides if flashes else [Side("", tuple(circuit.on_it))]:
+        together = [*side.members, *steady]
         before = sum(circuit_needs.current_of(lamps[i], None, voltage) for i in together)
         load = [*circuit.currents(together, voltage, unknown_as_filament=True), *side.draws(voltage)]
         # Filament lamps that load it beyond that are how it was built: only nothing may be added.

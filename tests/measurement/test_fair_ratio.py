@@ -14,6 +14,7 @@ import lampkit as lk
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, fair_ratio, illuminance_log, meters
+from lampkit.measurement.colour_response import mismatch_correction
 from lampkit.measurement.fair_ratio import Comparison, LightAnswer
 from lampkit.sources import light_source
 from lampkit.statements import Statement
@@ -323,7 +324,7 @@ def test_every_fifth_wavelength_gives_the_colour_response_of_all(colour: str) ->
                 lens, through, part=part
             )
             leak, curves = own["near-infrared leak"], phone.model(own, part)
-            found.append(meters.mismatch_correction(curves, light, leak=leak, part=part))
+            found.append(mismatch_correction(curves, light, leak=leak, part=part))
         away = found[1] / found[0] - 1.0
         # Far below what is in doubt in any garage, and nearly nothing on the whole.
         assert np.abs(away).max() < 6e-3

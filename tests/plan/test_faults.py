@@ -142,8 +142,7 @@ def test_no_cause_is_put_last_that_does_what_is_seen_in_the_net_of_a_whole_vehic
                 sizes = SIZES.get(cause, (0.0,))
                 if any(MadeUp(scene, cause, ohms).shows(symptom.value) for ohms in sizes):
                     told = readings(cause, scene, dark=symptom in fault_finding.OF_DARKNESS)
-                    assert fault_finding.does_it(cause, symptom, scene, told), (
-                        f"{one.name}, {symptom.value}: {cause.value}"
-                    )
+                    volts = told[fault_finding.Measurement.VOLTS_AT_LAMP]
+                    assert fault_finding.does_it(cause, symptom, scene, volts), f"{one.name}, {symptom}: {cause.value}"
                     tried += 1
     assert tried > 3
