@@ -109,6 +109,11 @@ class Reading:
     face: float | None = None
 
     @property
+    def place(self) -> str:
+        """The lamp; one whose lens was taken off is another lamp."""
+        return self.lamp if self.lens_fitted else f"{self.lamp} without lens"
+
+    @property
     def dark_weights(self) -> tuple[float, ...]:
         """Weights of the backgrounds in the one that is taken off: linear drift from one to the next."""
         return (1.0,) if len(self.dark) == 1 else (1.0 - self.position, self.position)
