@@ -169,7 +169,7 @@ def _add_lamp(parsers: "Subparsers") -> None:
     lamp.add_argument(
         "--function", metavar="NAME", help="what the lamp is for, as in 'rear turn' (guessed when left out)"
     )
-    lamp.add_argument("--lens-material", metavar="NAME", help="what the lens is made of: plastic or 'old glass'")
+    lamp.add_argument("--lens-material", metavar="NAME", help="its material: plastic, 'old glass' or unknown")
     lamp.add_argument(
         "--volts",
         metavar="V",

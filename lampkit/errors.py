@@ -163,7 +163,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """Words an 'expected' clause for a name that is not known: the nearest known names, or the first ones of all."""
     names = list(dict.fromkeys(known))
     by_lower = {name.lower(): name for name in names}
-    close = [by_lower[c] for c in difflib.get_close_matches(str(word)[:80].lower(), list(by_lower), n=3, cutoff=0.5)]
+    close = [by_lower[c] for c in difflib.get_close_matches(str(word)[:80].lower(), list(by_lower), n=3, cutoff=0.51)]
     if close and len(names) > 8:
         return "did you mean " + " or ".join(f"'{in_short(name)}'" for name in close)
     told: list[str] = []

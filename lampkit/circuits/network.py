@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -51,8 +52,23 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     if not loads:
         raise InputError("a circuit needs at least one load", key="loads")
     supply, ohms = np.broadcast_arrays(supply, ohms)
+    if supply.size > FEW:
+        return _left(supply, ohms, loads)
+    return _left_to_few(supply.shape, supply.tobytes(), ohms.tobytes(), tuple(loads)).copy()
+
+
+FEW = 8
+"""Voltages up to which what is left of them is remembered: a plan asks the same of a circuit five times over [1]."""
+
+
+@lru_cache(maxsize=1024)
+def _left_to_few(shape: tuple[int, ...], supply: bytes, ohms: bytes, loads: tuple[Load, ...]) -> NDArray[np.float64]:
+    return _left(np.frombuffer(supply).reshape(shape), np.frombuffer(ohms).reshape(shape), loads)
+
+
+def _left(supply: NDArray[np.float64], ohms: NDArray[np.float64], loads: Sequence[Load]) -> NDArray[np.float64]:
     drawn = drawing(loads)
-    found = equations.rising_root(lambda v: v + ohms * drawn(v) - supply, np.zeros(supply.shape), supply.astype(float))
+    found = equations.rising_root(lambda v: v + ohms * drawn(v) - supply, np.zeros(supply.shape), supply)
     # Without resistance the supply itself is the answer, to the last digit.
     return np.asarray(np.where(ohms == 0, supply, found))
 

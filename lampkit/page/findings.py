@@ -206,7 +206,7 @@ def findings_of(plan: Plan) -> Findings:
         groups=groups,
         fit=tuple(lamp_findings.fit(plan, group) for group in groups),
         shopping=lamp_findings.shopping(plan, groups),
-        dangers=lamp_findings.dangers(watch, bought, any(map(_is_flashed, groups))),
+        dangers=lamp_findings.dangers(watch, bought, any(map(lamp_findings.is_flashed, plan.vehicle.lamps))),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,
@@ -358,12 +358,6 @@ def _may_dazzle(group: AlikeFindings) -> bool:
     return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
 
 
-def _is_flashed(group: AlikeFindings) -> bool:
-    """Tell whether a lamp works by a flasher; a tell-tale of semaphore arms does not."""
-    does = functions.function(group.lamp.function)
-    return does.flashes and not does.tell_tale
-
-
 def _was_read_wrong(words: Statement) -> bool:
     """Tell whether a statement says that a meter reading is not as it should be."""
     return words.key == "meter_reading.told" and words.values["words"].key.endswith(".differs")
@@ -426,6 +420,9 @@ def _watch(
         yield Told(say("page.watch.glare"), say("page.watch.glare_words", names=names, tail=tail))
     if unsure:
         yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
+    for words in plan.choice.notes:
+        if words.key == "notes.flasher_unknown":
+            yield Told(say("page.watch.flasher"), words)
     if plan.choice.fitted:
         yield Told(say("page.watch.circuits"), say("page.watch.circuits_words", sentences=plan.choice.fitted))
     if plan.vehicle.earth_after == "positive":

@@ -147,6 +147,12 @@ class AlikeFindings:
         return short_name([one.lamp.name for one in self.members]) or self.name
 
 
+def is_flashed(lamp: Lamp) -> bool:
+    """Tell whether a lamp works by a flasher; a tell-tale of semaphore arms does not."""
+    does = functions.function(lamp.function)
+    return does.flashes and not does.tell_tale
+
+
 def sources(lamp: Lamp, assessment: Assessment) -> tuple[SourceFindings, ...]:
     """Find the filament and each candidate of a lamp."""
     offers = (None, *lamp.candidates)
@@ -362,6 +368,7 @@ DANGERS = (
     "page.watch.wrong_colour",
     "page.watch.glare",
     "page.watch.holders",
+    "page.watch.flasher",
     "page.watch.earth",
     "page.watch.claims",
 )
@@ -445,10 +452,12 @@ def _what_keeps(plan: Plan, lamp: str, result: Result) -> Statement | None:
 
 def _task(group: AlikeFindings) -> Statement:
     """Say in a few words what to do with a lamp."""
-    decision = group.first.decision
+    decision, now = group.first.decision, group.first.lamp.fitted
     if decision.verdict is Verdict.KEEP or decision.result is None:
-        return say("page.fit.keep_it", name=called(group.lamp.filament))
+        return say("page.fit.keep_it" if now is None else "page.fit.put_back", name=called(group.lamp.filament))
     name, said = called(decision.result.source), decision.statement
+    if now is not None and now.name == decision.result.source.name:
+        return say("page.fit.keep_it", name=name)
     while "rest" in said.values:
         said = said.values["rest"]
     look, measure = (bool(said.values.get(key)) for key in ("look", "measure"))
@@ -578,6 +587,7 @@ def dangers(watch: Sequence[Told], changed: bool, flashes: bool) -> tuple[Told, 
     """List the few things that can go wrong, the worst first; where they are few, with what can on every vehicle."""
     found = [told for told in watch if told.heading.key in DANGERS]
     found.sort(key=lambda told: DANGERS.index(told.heading.key))
-    usual = [told for told in USUAL if flashes or told.heading.key != "page.watch.flasher"]
+    there = {told.heading.key for told in found} | (set() if flashes else {"page.watch.flasher"})
+    usual = [told for told in USUAL if told.heading.key not in there]
     spare = usual[: max(FEWEST_DANGERS - len(found), 0)] if changed else []
     return tuple([*found, *spare][:MOST_DANGERS])

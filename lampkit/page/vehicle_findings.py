@@ -482,6 +482,8 @@ def _steps(plan: Plan) -> Iterable[WorkShown]:
     told: set[Caution] = {caution for step in plan.work.earth for caution in step.cautions}
     if not sharing.holders(plan.vehicle.lamps):
         told.add(Caution.HOLDER_CONTACTS)  # no contacts to cross
+    if not any(map(lamp_findings.is_flashed, plan.vehicle.lamps)):
+        told.add(Caution.HAZARDS)
     for changes, group in groupby(plan.work.steps, key=lambda one: one.step.task in CHANGES):
         steps = list(group)
         if changes:

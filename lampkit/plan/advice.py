@@ -312,10 +312,10 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     if poor:
         said.append(say("notes.poor_flasher", circuit=circuit.name, sides=poor))
     most, which = circuit_needs.limit_of_current(circuit)
-    groups = list(sides.values()) if circuit.flasher else [here]
-    before = max(
-        (sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups), default=0.0
-    )
+    turning = [lamp for group in sides.values() for lamp in group]
+    steady = [lamp for lamp in here if lamp not in turning and not functions.function(lamp.function).tell_tale]
+    groups = [[*group, *steady] for group in sides.values()] if circuit.flasher and turning else [here]
+    before = max(sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups)
     if round(before, 1) > round(most, 1):
         said.append(say("notes.overloaded", circuit=circuit.name, current=before, most=most, which=which))
     for part in vehicle.parts:

@@ -37,8 +37,12 @@ def side_of(lamp: Lamp) -> str | None:
 
 
 def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
-    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none."""
-    return [lamp for lamp in lamps if not functions.function(lamp.function).tell_tale and side_of(lamp) in (side, None)]
+    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none.
+
+    What burns steadily may hang on the same fuse: it is no load of the flasher.
+    """
+    does = ((lamp, functions.function(lamp.function)) for lamp in lamps)
+    return [lamp for lamp, its in does if its.flashes and not its.tell_tale and side_of(lamp) in (side, None)]
 
 
 def excites(lamp: Lamp) -> bool:

@@ -365,7 +365,7 @@ def _of_value(error: Broken, held: Mapping[str, Any]) -> Fault:
     if rule == "enum":
         if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
-        return Fault(f"{seen} is not among them", expected=expected)
+        return Fault(f"{seen} is not among them", expected=expected, remedy=held.get("x-remedy"))
     if rule == "format" and bound == "rising":
         what = f"the lower limit {shown(value[0])} is not below the upper limit {shown(value[1])}"
         return Fault(what, expected=expected)
@@ -476,7 +476,7 @@ def _shared_names(held: Held) -> Iterator[tuple[Entry, Fault]]:
     """Draws are told apart by the names of their owners, so no two owners may share one."""
     designations = {entry.values["filament"].casefold() for entry in held["lamp"] if "filament" in entry.values}
     filaments = {f"{designation}{part}" for designation in designations for part in ("", " major", " minor")}
-    plain = {*COLOURS, *(f"{colour} {material}" for colour in COLOURS for material in SUBSTANCE)}
+    plain = {*COLOURS, *(coloured_lens.usual_name(colour, material) for colour in COLOURS for material in SUBSTANCE)}
     lens_names = {name.casefold() for name in names_in(held["lens"])}
     for entry in (*held["light_source"], *held["lens"]):
         name = entry.values.get("name", "")
