@@ -377,7 +377,7 @@ def _paired(log: LogFile, lines: list[LogLine], resolution: float | None) -> lis
     read = {i: tried(log, value_of, log, e, "illuminance_lx", resolution) for i, e in enumerate(lines) if not e.lit}
     dark = {i: DarkReading(*found, line=lines[i].line) for i, found in read.items() if found is not None}
     _say_what_counts(log, lines, dark)
-    places = _offnamed_lines(lines, dark)
+    places = _off_lines(lines, dark)
     readings, alone = [], []
     for i, entry in enumerate(lines):
         if not entry.lit:
@@ -405,7 +405,7 @@ Place = tuple[str | None, str | None, float | None]
 """Lamp, meter and distance of an off line [m]; None for what it leaves open."""
 
 
-def _offnamed_lines(lines: list[LogLine], dark: Iterable[int]) -> dict[Place, dict[str | None, list[int]]]:
+def _off_lines(lines: list[LogLine], dark: Iterable[int]) -> dict[Place, dict[str | None, list[int]]]:
     """Sort the off lines by place and by the source that they name, and those of any source under None."""
     places: dict[Place, dict[str | None, list[int]]] = {}
     for j in dark:
