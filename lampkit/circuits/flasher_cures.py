@@ -66,12 +66,12 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
     around = air + 273.15
     watts, eps = np.broadcast_arrays(watts, eps)
 
-    def too_cool(rise: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def too_warm(rise: NDArray[np.float64]) -> NDArray[np.float64]:
         convected = area * FIN_FACTOR * 1.32 * (rise / wide) ** 0.25 * rise
         radiated = area * eps * 5.670374419e-8 * ((around + rise) ** 4 - around**4)
-        return np.asarray(convected + radiated < watts)
+        return np.asarray(convected + radiated - watts)
 
-    loose = equations.crossing(too_cool, np.zeros(watts.shape), np.full(watts.shape, 2000.0))
+    loose = equations.rising_root(too_warm, np.zeros(watts.shape), np.full(watts.shape, 2000.0))
     return CaseRise(loose, np.asarray(PLATE_RESISTANCE * watts))
 
 
