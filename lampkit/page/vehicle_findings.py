@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lampkit.circuits import ballast_resistor, charging, earth, tasks
+from lampkit.circuits import charging, earth, flasher_cures, tasks
 from lampkit.circuits.earth import Earth, PolarityBound
 from lampkit.circuits.flashers import FlasherBehaviour
 from lampkit.circuits.fuses import FuseVerdict
@@ -210,8 +210,8 @@ def ballast(plan: Plan) -> tuple[Statement, ...]:
     for part, number in plan.choice.parts:
         if part.kind != "ballast resistor" or not part.resistance or number <= 0:
             continue
-        watts = ballast_resistor.dissipation(part.resistance, volts, duty=np.array([ballast_resistor.USUAL_DUTY, 1.0]))
-        (loose, loose_locked), (plate, plate_locked) = (rise.tolist() for rise in ballast_resistor.case_rise(watts)[:2])
+        watts = flasher_cures.dissipation(part.resistance, volts, duty=np.array([flasher_cures.USUAL_DUTY, 1.0]))
+        (loose, loose_locked), (plate, plate_locked) = (rise.tolist() for rise in flasher_cures.case_rise(watts)[:2])
         values = {"flashing": float(watts[0]), "lit": float(watts[1]), "loose": loose, "loose_locked": loose_locked}
         said.append(say("page.ballast.heat", name=part.name, plate=plate, plate_locked=plate_locked, **values))
     return tuple(said)
