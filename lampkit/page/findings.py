@@ -22,6 +22,7 @@ from lampkit.page.style import called
 from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings, WorkFindings
 from lampkit.plan import suitability
 from lampkit.plan.agreement import Finding
+from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.suitability import OverTail
@@ -241,8 +242,7 @@ def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
         which = (id(assessment.old), id(assessment.results), id(lamp.candidates))
         if which not in sources:
             sources[which] = lamp_findings.sources(lamp, assessment)
-        believed = plan.intensities.get(lamp.name)
-        axis = None if believed is None else lamp_findings.on_axis(believed)
+        axis = plan.intensities.get(lamp.name)
         timing = plan.timings.get(lamp.name)
         found.append(
             LampFindings(
@@ -267,7 +267,7 @@ def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, .
     for number, group in enumerate(plan.alike, start=1):
         members = tuple(by_name[lamp.name] for lamp in group.lamps)
         # Lamps of the same basis differ by chance only: their candela stand once.
-        axes: dict[str, lamp_findings.OnAxis] = {}
+        axes: dict[str, LampIntensity] = {}
         for axis in (one.axis for one in members):
             if axis is not None:
                 axes.setdefault(str(axis.basis), axis)

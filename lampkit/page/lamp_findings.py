@@ -3,7 +3,6 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
@@ -41,38 +40,11 @@ DAZZLE = 2.0
 """Light against the filament's from which a lamp is called bright [1]. Source: own judgement."""
 
 
-class Against(Enum):
-    """Where an interval of candela lies against a published limit."""
-
-    INSIDE = "inside"
-    BELOW = "below"
-    ABOVE = "above"
-    NOT_SETTLED = "not_settled"
-
-
 class Told(NamedTuple):
     """Something said under a short heading of its own."""
 
     heading: Statement
     words: object
-
-
-@dataclass(frozen=True, eq=False)
-class OnAxis:
-    """Predicted intensities of one lamp along its axis [cd], each light source against each published limit."""
-
-    lamp: str
-    basis: Statement
-    start: Statement
-    measured: bool
-    twin: str
-    requirement: Requirement
-    also: tuple[Requirement, ...]
-    today: Requirement | None
-    binds: bool
-    limits: tuple[tuple[Limit, ...], ...]
-    intervals: tuple[NDArray[np.float64], ...]
-    against: tuple[tuple[Against, ...], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +70,7 @@ class LampFindings:
     assessment: Assessment
     decision: Suggestion
     sources: tuple[SourceFindings, ...]
-    axis: OnAxis | None
+    axis: LampIntensity | None
     seen: tuple[NDArray[np.float64], ...]
     timing: LampTiming | None
     replacement: tuple[Statement, ...]
@@ -132,7 +104,7 @@ class AlikeFindings:
     lamp: Lamp
     assessment: Assessment
     members: tuple[LampFindings, ...]
-    axes: tuple[OnAxis, ...]
+    axes: tuple[LampIntensity, ...]
     measured: tuple[Statement, ...]
     cautions: tuple[Told, ...]
 
@@ -179,38 +151,7 @@ def colour_words(source: SourceFindings) -> Statement:
     return say("page.colour.inside", margin=place.margin) if place.inside else place.statement
 
 
-def on_axis(found: LampIntensity) -> OnAxis:
-    """Hold the intensities of a lamp against each published limit on its axis."""
-    grouped: dict[tuple[float, float], list[Limit]] = {}
-    for limit in found.requirement.limits:
-        if limit.v_from <= 0 < limit.v_to:
-            grouped.setdefault((limit.low, limit.high), []).append(limit)
-    intervals = (found.filament, *found.intervals)
-    return OnAxis(
-        lamp=found.lamp,
-        basis=found.basis,
-        start=found.start,
-        measured=found.measured,
-        twin=found.twin,
-        requirement=found.requirement,
-        also=found.also,
-        today=found.today,
-        binds=rule_sets.rule_set(found.requirement.rules).binds,
-        limits=tuple(tuple(members) for members in grouped.values()),
-        intervals=intervals,
-        against=tuple(tuple(_against(low, high, limits) for low, high in grouped) for limits in intervals),
-    )
-
-
-def _against(low: float, high: float, interval: NDArray[np.float64]) -> Against:
-    if interval[0] >= low and interval[2] <= high:
-        return Against.INSIDE
-    if interval[2] < low:
-        return Against.BELOW
-    return Against.ABOVE if interval[0] > high else Against.NOT_SETTLED
-
-
-def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
+def candela_words(axis: LampIntensity, place: int, name: str | None) -> Statement:
     """Say in one line what a lamp needs and, where its old candela are known, what it gives and will give."""
     own = _span_on_axis(axis.requirement)
     needed, of_functions = _strictest([axis.requirement, *axis.also])
@@ -220,10 +161,11 @@ def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
         today = say("page.text.axis_today", **span) if span != own else None
     known = axis.limits[0][0].known
     read = bool(axis.measured or axis.twin)
-    asked = say("page.text.axis_asked", binds=axis.binds, of=of_functions, today=today, known=known, **needed)
+    binds = rule_sets.rule_set(axis.requirement.rules).binds
+    asked = say("page.text.axis_asked", binds=binds, of=of_functions, today=today, known=known, **needed)
     if not read:
         return say("page.text.axis_unread", asked=asked)
-    old, new = float(axis.intervals[0][1]), axis.intervals[place]
+    old, new = float(axis.every[0][1]), axis.every[place]
     return say("page.text.axis_read", lamp=axis.lamp, asked=asked, old=old, new=new, name=name if place else None)
 
 
@@ -235,17 +177,16 @@ class ClauseFindings(NamedTuple):
     limit: Limit
 
 
-def clauses(listed: Sequence[tuple[str, Sequence[OnAxis]]]) -> tuple[ClauseFindings, ...]:
+def clauses(listed: Sequence[tuple[str, Sequence[LampIntensity]]]) -> tuple[ClauseFindings, ...]:
     """List what is published of candela on the axis, each once with the lamps that are held against it."""
     found: dict[tuple[str, str], tuple[list[str], Statement, Limit]] = {}
     for name, axes in listed:
         for requirement in (one for axis in axes[:1] if axis.limits for one in (axis.requirement, *axis.also)):
-            for limit in requirement.limits:
-                if limit.v_from <= 0 < limit.v_to and np.isfinite(limit.low):
-                    span = say("page.limit.candela", function=requirement.function, **_span_on_axis(requirement))
-                    names, _, _ = found.setdefault((str(span), limit.source), ([], span, limit))
-                    names.append(name)
-                    break
+            limit = next((limit for limit in requirement.on_axis if np.isfinite(limit.low)), None)
+            if limit is not None:
+                span = say("page.limit.candela", function=requirement.function, **_span_on_axis(requirement))
+                names, _, _ = found.setdefault((str(span), limit.source), ([], span, limit))
+                names.append(name)
     return tuple(ClauseFindings(tuple(dict.fromkeys(names)), span, limit) for names, span, limit in found.values())
 
 
@@ -259,7 +200,7 @@ def _strictest(requirements: Sequence[Requirement]) -> tuple[dict[str, float | N
 
 
 def _span_on_axis(requirement: Requirement) -> dict[str, float | None]:
-    listed = [limit for limit in requirement.limits if limit.v_from <= 0 < limit.v_to]
+    listed = requirement.on_axis
     highs = [limit.high for limit in listed if np.isfinite(limit.high)]
     return {
         "low": next(limit.low for limit in listed if np.isfinite(limit.low)),
@@ -290,13 +231,13 @@ def seen_from(interval: NDArray[np.float64], share: float = 1.0) -> NDArray[np.f
     return np.stack([ranges[0, :, 0], ranges[1, :, 1]], axis=-1)
 
 
-def seen(lamp: Lamp, axis: OnAxis | None, timing: LampTiming | None) -> tuple[NDArray[np.float64], ...]:
+def seen(lamp: Lamp, axis: LampIntensity | None, timing: LampTiming | None) -> tuple[NDArray[np.float64], ...]:
     """Give from how far a lamp is seen with each light source; nothing where that is not told of its function."""
     if axis is None or not functions.function(lamp.function).seen:
         return ()
     flashes = timing is not None and np.isfinite(timing.flash_share)
     found = []
-    for i, interval in enumerate(axis.intervals):
+    for i, interval in enumerate(axis.every):
         share = 1.0
         if flashes and timing is not None:
             share = timing.led_flash_share if i else timing.flash_share

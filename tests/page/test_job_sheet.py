@@ -22,8 +22,9 @@ from lampkit.errors import InputError
 from lampkit.notebook import vehicle_panel
 from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, sheet_tables, vehicle_findings
 from lampkit.page.findings import Findings, candela_of, findings_of
-from lampkit.page.lamp_findings import Against, AlikeFindings
+from lampkit.page.lamp_findings import AlikeFindings
 from lampkit.plan import choice, plan
+from lampkit.plan.intensity import Against
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
@@ -829,7 +830,7 @@ def test_an_interval_is_settled_only_when_all_of_it_is(
     changed = replace(
         predicted, requirement=replace(predicted.requirement, limits=(limit,)), filament=np.array(interval, dtype=float)
     )
-    assert lamp_findings.on_axis(changed).against[0] == (against,)
+    assert changed.against[0] == (against,)
 
 
 def test_ranges_follow_allard_and_widen_with_the_interval(made: Plan) -> None:
