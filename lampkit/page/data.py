@@ -103,7 +103,10 @@ def plan_as_dict(plan: Plan, *, causes: Sequence[Causes] = ()) -> dict[str, Any]
                 "generator": v.generator,
                 "sentences": found.earth.words,
                 "parts": [part._asdict() for part in found.earth.parts],
-                "order_of_work": [step._asdict() for step in found.earth.steps],
+                "order_of_work": [
+                    {"what": step.what, "why": step.why, "battery_on": step.battery_on, "cautions": step.cautions}
+                    for step in found.earth.steps
+                ],
             },
             "work": _work(found),
             "readings": None if found.readings is None else _readings(found.readings),

@@ -11,7 +11,7 @@ from vehicle_text import BOTH, circuit, loaded, source, table
 from lampkit import rules as published
 from lampkit.errors import InputError
 from lampkit.page import findings_of, lamp_findings
-from lampkit.page.findings import candela_of
+from lampkit.page.lamp_findings import candela_of
 from lampkit.plan import advice, circuit_needs, circuit_reports, plan, suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.suitability import Family
