@@ -252,7 +252,7 @@ def _found(plan: Plan, first: Fittings) -> Statement:
     if not by_source:
         return say("page.work.found_filaments")
     told = [say("page.work.of_lamp", source=source, lamps=lamps) for source, lamps in by_source.items()]
-    return say("page.work.found_fitted", fitted=told)
+    return say("page.work.found_fitted", fitted=told, others=None in first.fitted.values())
 
 
 def _earth_first(states: Sequence[Fittings]) -> Statement:
