@@ -247,9 +247,9 @@ name = "Middle stop lamp"
 function = "stop"
 lens = "red"
 filament = "12V21W"
-fitted = "red"
+fitted = "green"
 circuit = "rear"
-candidates = ["lorry red", "green"]
+candidates = ["lorry red"]
 
 [[lamp]]
 name = "Turn lamp"
