@@ -1,11 +1,12 @@
 """What the first sheet answers: what to fit in each lamp, what to buy, and what can go wrong."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lampkit import numbers
+from lampkit.circuits.flashers import FlasherKind
 from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.conversion.suggestion import SURE, TELL_TALE_MOST, Verdict
@@ -23,6 +24,7 @@ from lampkit.sources.claims import DOUBTED, Claim
 from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle import sharing
+from lampkit.vehicle.lamps import Lamp
 from lampkit.vehicle.vehicle_parts import Offer
 
 MOST_DANGERS, FEWEST_DANGERS = 5, 3
@@ -210,7 +212,16 @@ def _known(price: float) -> float | None:
     return None if np.isnan(price) else float(price)
 
 
+def _asks_for_load(lamp: Lamp, cured: Collection[str]) -> bool:
+    """Tell whether the flasher of a lamp would stop with an LED there: one that asks for load, and no cure chosen."""
+    does, wired = functions.function(lamp.function), lamp.circuit
+    if wired is None or wired.flasher in (None, FlasherKind.LOAD_INDEPENDENT.value) or wired.name in cured:
+        return False
+    return does.flashes and not does.tell_tale
+
+
 def _sought(plan: Plan, groups: Sequence[AlikeFindings]) -> Iterable[ShopArticle]:
+    cured = {words.values["circuit"] for words in plan.choice.fitted}
     for group in groups:
         words = plan.choice.look_for.get(group.first.lamp.name)
         if words is None or group.first.fitted is not None:
@@ -223,7 +234,12 @@ def _sought(plan: Plan, groups: Sequence[AlikeFindings]) -> Iterable[ShopArticle
         levels = [asked[key] for key in ("lumens", "bright", "dim") if key in asked]
         positive = plan.vehicle.earth_after == "positive"
         yield ShopArticle(
-            article=say("page.buy.sought", what=words.values["what"], bulb=words.values["bulb"]),
+            article=say(
+                "page.buy.sought",
+                what=words.values["what"],
+                bulb=words.values["bulb"],
+                flasher=_asks_for_load(group.lamp, cured),
+            ),
             lamps=(group.number,),
             number=number,
             base=suitability.base_of(group.lamp),
