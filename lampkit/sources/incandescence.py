@@ -78,7 +78,7 @@ def planck(
 def _exponentials(reciprocal: Floats, part: slice, constant: float = SECOND_RADIATION_CONSTANT) -> Floats:
     """Give what Planck's law divides by: a row for each wavelength."""
     over = (constant * 1e9 / grid.WAVELENGTHS[part]).astype(grid.precision(part))
-    found = np.multiply.outer(over, reciprocal.ravel().astype(over.dtype))
+    found = np.multiply.outer(over, reciprocal.ravel().astype(over.dtype, copy=False))
     np.exp(found, out=found)
     found -= 1.0
     return found
@@ -171,7 +171,7 @@ def tungsten_curves(above: Floats, reciprocal: Floats, *, part: slice) -> Floats
     Source: as for tungsten.
     """
     found, rows = _exponentials(reciprocal, part), _radiating(part.start, part.stop, part.step)
-    np.divide(rows @ above.reshape(rows.shape[1], -1).astype(rows.dtype), found, out=found)
+    np.divide(rows @ above.reshape(rows.shape[1], -1).astype(rows.dtype, copy=False), found, out=found)
     return grid.last(found.reshape(-1, *reciprocal.shape))
 
 

@@ -272,7 +272,7 @@ def draw(beliefs: Mapping[str, Iterable[Belief]], draws: int, seed: int) -> Draw
     known = {(owner, belief.name): belief for owner, listed in beliefs.items() for belief in listed}
     return Draws(
         values={
-            (owner, name): _of_belief(belief, standard_normal(seed, belief.stream or owner, name, draws))
+            (owner, name): (_kept if draws <= STRETCH else _of_belief)(belief, belief.stream or owner, seed, draws)
             for (owner, name), belief in known.items()
         },
         weights=np.full(draws, 1.0 / draws),
@@ -281,12 +281,21 @@ def draw(beliefs: Mapping[str, Iterable[Belief]], draws: int, seed: int) -> Draw
     )
 
 
-def _of_belief(belief: Belief, standard: NDArray[np.float64]) -> NDArray[np.float64]:
+def _of_belief(belief: Belief, owner: str, seed: int, draws: int) -> NDArray[np.float64]:
     """Turn standard normal numbers into values in their own place, as many at a time as stay in the cache."""
+    standard = standard_normal(seed, owner, belief.name, draws)
     for start in range(0, standard.size, STRETCH):
         some = slice(start, start + STRETCH)
         standard[some] = belief.value(standard[some])
     return standard
+
+
+@lru_cache(maxsize=512)
+def _kept(belief: Belief, owner: str, seed: int, draws: int) -> NDArray[np.float64]:
+    """Keep what was drawn: the lamps of a vehicle share light sources and lenses, and so do its answers."""
+    values = _of_belief(belief, owner, seed, draws)
+    values.setflags(write=False)
+    return values
 
 
 def set_belief(beliefs: Iterable[Belief], name: str, **changes: object) -> tuple[Belief, ...]:
