@@ -263,7 +263,7 @@ def resample(
         raise InputError(
             f"the table covers {x[0]:g} nm to {x[-1]:g} nm only",
             expected="360 nm to 830 nm, or a rule for the rest",
-            remedy="say outside='zero' (no light there) or outside='hold' (the end value goes on)",
+            remedy='say outside = "zero" (no light there) or outside = "hold" (the end value goes on)',
         )
     position = np.clip(np.searchsorted(x, WAVELENGTHS, side="right") - 1, 0, x.size - 2)
     fraction = np.clip((WAVELENGTHS - x[position]) / (x[position + 1] - x[position]), 0.0, 1.0)

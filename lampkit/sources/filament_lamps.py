@@ -276,7 +276,7 @@ def filament_lamp_table() -> "pd.DataFrame":
 
 
 def led_must_be(
-    rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] = "negative"
+    rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] | None = "negative"
 ) -> tuple[Statement, ...]:
     """Say what an LED lamp must be to go in place of a filament lamp.
 
@@ -284,8 +284,8 @@ def led_must_be(
     ----------
     rating : mapping
         The rating of the filament lamp, from `rating` or from `LightSource.rating`.
-    earth : {'negative', 'positive'}
-        The earth of the vehicle.
+    earth : {'negative', 'positive'} or None
+        The earth of the vehicle; None where there is no battery with a pole to lie on it.
 
     Returns
     -------
@@ -305,7 +305,7 @@ def led_must_be(
 
     Source: data/lamps/bases.csv; common practice, no source, for the rest.
     """
-    if earth not in ("negative", "positive"):
+    if earth not in ("negative", "positive", None):
         raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
     socket = base(rating["designation"])
     says = [
@@ -324,7 +324,7 @@ def led_must_be(
         says.append(say("led_must_be.two_functions"))
     elif socket is not None and socket.contacts == "double":
         says.append(say("led_must_be.two_contacts"))
-    if socket is not None:
+    if socket is not None and earth is not None:
         says.append(_polarity(socket, earth))
     says.append(say("led_must_be.size"))
     colour = str(rating["colour"])
