@@ -345,7 +345,7 @@ def assess(
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
         kept = np.ones(ratio.shape, bool) if held_to is None else colours.inside(held_to, behind[source.name][::2].T)
-        enough, chance, inside = sampling.share([ratio >= 1.0, good & kept, kept], weights)
+        enough, chance, inside = (sampling.share(held, weights) for held in (ratio >= 1.0, good & kept, kept))
         tail = 0.5 * (1.0 - sampling.COVERAGE)
         limits = sampling.quantiles([tau, flux, k, ratio, box / ratio], [tail, 0.5, 1.0 - tail, assurance], weights)
         return Result(

@@ -85,7 +85,7 @@ def _enough(
         through, enough = lens(every, part).T, {}
         for name in lights.keys() - {name for _, names in found for name in names}:
             spectra = lights[name](tried[name], part).T
-            some = _added_up(spectra, through[:, np.searchsorted(every, tried[name])], _observer(part))
+            some = _added_up(spectra.copy(), through[:, np.searchsorted(every, tried[name])], _observer(part))
             if name in full and (part == grid.WHOLE or _same(some, full[name])):
                 enough[name] = spectra
             full.setdefault(name, some)
@@ -114,8 +114,11 @@ def _observer(part: slice) -> NDArray[np.float64]:
 def _added_up(
     spectra: NDArray[np.float64], through: NDArray[np.float64], weights: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Add up lights behind lenses, known at a part of the wavelengths, the first axis."""
-    return np.asarray(weights @ (spectra * through) / (weights[1] @ spectra))
+    """Add up lights behind lenses, known at a part of the wavelengths, the first axis; the lights are used up."""
+    before = weights[1] @ spectra
+    # In place where it may be: new memory costs as much as the product.
+    own = spectra.flags.writeable and spectra.dtype == through.dtype
+    return np.asarray(weights @ np.multiply(spectra, through, out=spectra if own else None) / before)
 
 
 def _same(some: NDArray[np.float64], full: NDArray[np.float64]) -> bool:
