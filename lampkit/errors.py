@@ -3,14 +3,17 @@
 import difflib
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from lampkit.numbers import listed
 
 E = TypeVar("E", bound=Enum)
 
@@ -135,6 +138,34 @@ def refuse(faults: Iterable[Fault]) -> None:
             remedy=first.remedy,
             further=further,
         )
+
+
+MOST_ALIKE = 3
+"""Faults of one kind that are told each by itself; of more the first stands for all [1]. Source: own judgement."""
+
+
+def each_once(faults: Iterable[Fault]) -> list[Fault]:
+    """Tell a fault that stands on several lines once, with all of its lines; and one of a kind where there are many."""
+    told = list(faults)
+    many = Counter((fault.key, fault.expected, fault.remedy) for fault in told)
+    told.sort(key=lambda fault: fault.line or 0)
+    alike: dict[Fault, list[int]] = {}
+    first_of: dict[tuple[str | None, ...], Fault] = {}
+    for fault in told:
+        kind = (fault.key, fault.expected, fault.remedy)
+        shown = first_of.setdefault(kind, fault) if many[kind] > MOST_ALIKE else fault
+        alike.setdefault(replace(shown, line=None), []).append(fault.line or 0)
+    found = []
+    for fault, lines in alike.items():
+        first, *others = sorted(set(lines))
+        also = f", and so on {named_lines(others)}" if others else ""
+        found.append(replace(fault, what=fault.what + also, line=first or None))
+    return found
+
+
+def named_lines(numbers: Sequence[int]) -> str:
+    """Name lines of a file."""
+    return f"line{'s' if len(numbers) > 1 else ''} {listed(numbers, 'and')}"
 
 
 def in_short(what: str) -> str:

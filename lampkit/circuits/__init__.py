@@ -1,11 +1,11 @@
 """Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, charging, earth, tasks, faults.
 
-ballast_resistor
-    ballast
 charging
     GeneratorKind, standing_time
 circuit_change
     LampCircuit, before_and_after
+flasher_cures
+    ballast
 flashers
     flash, flasher, flasher_state
 loads

@@ -107,11 +107,11 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
     supply, ohms = (np.asarray(a, dtype=float) for a in np.broadcast_arrays(supply, ohms))
     most = np.min([total_current(group, supply) for group in groups], axis=0)
     current = equations.rising_root(
-        lambda i: ohms * i + sum(_group_voltage(group, i, supply) for group in groups) - supply,
+        lambda i: ohms * i + sum(group_voltage(group, i, supply) for group in groups) - supply,
         np.zeros(supply.shape),
         most,
     )
-    voltages = np.array([_group_voltage(group, current, supply) for group in groups])
+    voltages = np.array([group_voltage(group, current, supply) for group in groups])
     left = supply - ohms * current
     # Where nothing flows, the thresholds together exceed the supply: leaks then share it out.
     voltages = voltages * np.minimum(1.0, left / np.maximum(voltages.sum(axis=0), 1e-12))
@@ -122,9 +122,7 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
     return Series(np.asarray(current), voltages)
 
 
-def _group_voltage(
-    group: Sequence[Load], current: NDArray[np.float64], top: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def group_voltage(group: Sequence[Load], current: NDArray[np.float64], top: NDArray[np.float64]) -> NDArray[np.float64]:
     """The least voltage at which loads side by side draw a current."""
     if all(load == group[0] for load in group):
         return np.minimum(_own_voltage(group[0], current / len(group)), top)

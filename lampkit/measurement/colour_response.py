@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid
-from lampkit.errors import InputError, within
+from lampkit.errors import InputError, nearest, within
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import photometry
 from lampkit.light.illuminants import illuminant
 from lampkit.measurement import measurement_model, meters
+from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.measurement_model import Values
 from lampkit.measurement.meters import Meter
 from lampkit.sources import led_spectra
@@ -207,6 +208,31 @@ def light_through(
         through = sampling.draw({lens.name: lens.beliefs}, draws, seed).of(lens.name)
         spectra = spectra * transmittances(lens, through, part=part)
     return spectra
+
+
+def light_at_meter(
+    log: IlluminanceLog,
+    sources: Mapping[str, LightSource],
+    lenses: Mapping[str, Lens | None],
+    *,
+    meter: Meter | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+) -> dict[tuple[str, str], NDArray[np.float64]]:
+    """Give the light that reaches the meter in each possible garage, from what is believed of sources and lenses.
+
+    Light that is smooth stands on every fifth wavelength of the grid.
+    Source: JCGM 101:2008.
+    """
+    found, sensor = {}, meters.meter_of(log.facts) if meter is None else meter
+    for where, lamp, name in dict.fromkeys((r.place, r.lamp, r.source) for r in log.readings):
+        if name not in sources:
+            raise InputError(f"the source '{name}' is not known", file=log.file, expected=nearest(name, sources))
+        if lamp not in lenses:
+            raise InputError(f"the lens of '{lamp}' is not known", file=log.file, expected=nearest(lamp, lenses))
+        source, lens = sources[name], lenses[lamp] if where == lamp else None
+        found[where, name] = light_through(source, lens, sensor, draws=draws, seed=seed)
+    return found
 
 
 def corrections(

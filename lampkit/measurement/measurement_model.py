@@ -265,32 +265,16 @@ def _supply_factor(
     return np.asarray((1.0 + values[owner, "supply drift"] / _BATTERY) ** exponent)
 
 
-@dataclass(frozen=True)
-class MeterDistance:
-    """Whether the meter stood far enough from the lit face for the inverse square law."""
-
-    far_enough: bool
-    nearest: float
-    face_diameter: float
-    face_given: bool
-
-    @property
-    def sentence(self) -> Statement:
-        """Whether it did, by which rule, and what was taken of the face."""
-        face = say("meter_distance.face", diameter=self.face_diameter, given=self.face_given)
-        rule = say("meter_distance.rule")
-        return say("meter_distance.far" if self.far_enough else "meter_distance.near", face=face, rule=rule)
-
-
-def meter_distance(model: Measurement) -> MeterDistance:
-    """Judge whether the meter stood far enough away.
+def meter_distance(model: Measurement) -> Statement:
+    """Say whether the meter stood far enough for the inverse square law, by which rule, and what was taken of the face.
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
     """
     every = ((r.distance, model.faces[where]) for (where, _), group in model.groups.items() for r in group)
     nearest, face = min(every, key=lambda one: one[0] / one[1].typical)
-    far = lamp_face.far_enough(nearest, face.typical, model.believed["beam exponent"].typical)
-    return MeterDistance(bool(far), nearest, face.typical, face.shape == "fixed")
+    far = bool(lamp_face.far_enough(nearest, face.typical, model.believed["beam exponent"].typical))
+    taken = say("meter_distance.face", diameter=face.typical, given=face.shape == "fixed")
+    return say("meter_distance.far" if far else "meter_distance.near", face=taken, rule=say("meter_distance.rule"))
 
 
 def _bracket(r: Reading) -> str:

@@ -300,14 +300,14 @@ def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: P
         "filament": lk.sources.filament("P21W", name="filament"),
         "LED": lk.sources.coloured_led("red", luminous_flux=100, name="LED"),
     }
-    light = fair_ratio.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
+    light = colour_response.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
     assert light["Stop", "LED"].shape == (500, grid.WAVELENGTHS[grid.FIFTHS].size)
     (r,) = fair_ratio.compare_readings(log, light=light, draws=500).ratios
     assert r.colour_response is not None and str(r.colour_response.advice)
     with pytest.raises(InputError, match="'LED' is not known"):
-        fair_ratio.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
+        colour_response.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
     with pytest.raises(InputError, match="lens of 'Stop' is not known"):
-        fair_ratio.light_at_meter(log, sources, {"Tail": None}, draws=500)
+        colour_response.light_at_meter(log, sources, {"Tail": None}, draws=500)
 
 
 @pytest.mark.parametrize("colour", ["red", "amber", "clear", "blue", "green"])
