@@ -49,46 +49,10 @@ class DarkReading:
 class Reading:
     """One line of the log: what the meter showed with the lamp lit, and the background that belongs to it.
 
-    Parameters
-    ----------
-    lamp, source : str
-        Which lamp, and what was fitted in it.
-    illuminance : float [lx]
-        What the meter showed, background included.
-    resolution : float [lx]
-        One step of its last digit.
-    dark : tuple of DarkReading
-        The background before, after, or both.
-    position : float [1]
-        Where the reading lies between the two backgrounds: zero at the first, one at the second.
-    distance : float [m]
-        From the lamp's face to the meter.
-    face : float, optional [m]
-        Diameter of the lit face; None where it was not written down.
-    tilt : float [deg]
-        How far the meter was turned away.
-    meter : str
-        Which meter; empty when there is only one.
-    claimed_lumens : float, optional [lm]
-        What the box says.
-    note : str
-        What was noted.
-    line : int [1]
-        Line of the log.
-    lens_fitted : bool
-        False when the lens was taken off.
-    supply : float, optional [V]
-        The voltage while it was read; None where it was not noted.
-
-    Examples
-    --------
-    What the lamp alone gives is what the meter shows less its background.
-
-    >>> import lampkit as lk
-    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
-    >>> reading = lk.measurement.load_log(path).readings[0]
-    >>> reading.net == reading.illuminance - reading.background
-    True
+    `illuminance` has the background in it, and `resolution` is one step of the last digit [lx]; `dark` holds the
+    background before, after, or both, and `position` where the reading lies between them, from zero to one. `distance`
+    is that of the meter from the face of the lamp, and `face` the diameter of that [m]; `tilt` tells how far the meter
+    was turned away [deg], `supply` the voltage while it was read [V]. None stands for what was not written down.
     """
 
     lamp: str
