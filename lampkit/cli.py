@@ -34,6 +34,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _run(given)
     finally:
         gc.set_threshold(*usual)
+        if arguments is None:
+            gc.freeze()  # the process ends: looking through everything once more takes as long as a lamp
 
 
 def _run(given: argparse.Namespace) -> int:

@@ -108,9 +108,9 @@ def missing_library(error: ModuleNotFoundError) -> InputError:
 def within(value: ArrayLike, low: float, high: float, *, key: str, unit: str) -> NDArray[np.float64]:
     """Pass numbers that lie within bounds, both included, and refuse anything else in plain words."""
     array = np.asarray(value, dtype=float)
-    good = np.atleast_1d((array >= low) & (array <= high))
-    if not np.all(good):
-        wrong = np.atleast_1d(array)[~good][0]
+    good = (array >= low) & (array <= high)
+    if not good.all():
+        wrong = np.atleast_1d(array)[~np.atleast_1d(good)][0]
         raise InputError(f"{wrong:g} cannot be", key=key, expected=f"{low:g} to {high:g}{unit and f' {unit}'}")
     return array
 

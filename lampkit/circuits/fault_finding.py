@@ -72,8 +72,9 @@ class Scene:
     circuit of the `lamp` and are lit with it, `far` are those of the other side, `sharing` those on another feed whose
     shell is one with its own, as the second filament of its holder; `old` is the filament lamp that was there.
     `polarity_told` says whether it lights either way round, `ways_in` in how many ways its base goes into the holder,
-    `double_holder` that this has two contacts. The kind of `flasher` bears the name of the vehicle file. One tell-tale
-    may lie between both sides (`single_tell_tale`), and has then no earth of its own.
+    `double_holder` that this has two contacts. The kind of `flasher` bears the name of the vehicle file, or is
+    'unknown' where there is one. One tell-tale may lie between both sides (`single_tell_tale`), and has then no earth
+    of its own.
     """
 
     supply_voltage: float
@@ -457,7 +458,9 @@ LIKELIHOODS: Mapping[FaultCause, Callable[[Scene], float]] = {
     FaultCause.EXCHANGED_CONTACTS: lambda s: float(s.double_holder),
     FaultCause.TOO_LITTLE_LOAD: _too_little_load,
     FaultCause.TOO_MUCH_LOAD: _too_much_load,
-    FaultCause.FLASHER_LACKS_EARTH: lambda s: 0.0 if s.flasher in (None, "thermal series", "hot wire") else 2.0,
+    FaultCause.FLASHER_LACKS_EARTH: lambda s: {None: 0.0, "thermal series": 0.0, "hot wire": 0.0, "unknown": 1.0}.get(
+        s.flasher, 2.0
+    ),
     FaultCause.TELL_TALE_FEEDS_BACK: _feeding_back,
     FaultCause.SERIES_WITH_LAMPS: lambda s: 8.0 if s.no_earth_of_its_own else float(bool(s.others or s.sharing)),
     FaultCause.WEAK_SOURCE: lambda s: float(s.lamp.is_led),

@@ -360,6 +360,11 @@ class FlasherState:
         return FlashPace.FASTER if self.rate > high else FlashPace.WITHIN
 
     @property
+    def works(self) -> bool:
+        """Whether it flashes, and within the published limits."""
+        return self.behaviour is FlasherBehaviour.FLASHES and self.pace is FlashPace.WITHIN
+
+    @property
     def said(self) -> Statement:
         """The state in a clause without full stop."""
         if self.behaviour is FlasherBehaviour.NEVER_CLOSES:

@@ -226,7 +226,7 @@ def notes(
         if result.claim in (Claim.TOO_WARM, Claim.NOT_BELIEVABLE):
             doubted[offer.name] = result.claim_statement
         article = _article(offer, vehicle)
-        if not article.base:
+        if not article.base and offer is not lamp.fitted:
             no_base.append(article.name)
         if not offer.source.electrical_power:
             no_watts.append(offer.name)
@@ -266,9 +266,17 @@ def _one_way(vehicle: Vehicle, best: Solution) -> list[str]:
 
 
 def _picked(vehicle: Vehicle, best: Solution) -> list[Offer]:
-    """List the articles that are chosen, each once."""
-    picked = [lamp.candidates[c] for lamp, c in zip(vehicle.lamps, best.picks, strict=True) if c is not None]
+    """List the articles that are chosen and to be fitted, each once."""
+    picks = zip(vehicle.lamps, best.picks, strict=True)
+    picked = [
+        lamp.candidates[c] for lamp, c in picks if c is not None and not _is_there(vehicle, lamp, lamp.candidates[c])
+    ]
     return list({(article := _article(offer, vehicle)).name: article for offer in picked}.values())
+
+
+def _is_there(vehicle: Vehicle, lamp: Lamp, offer: Offer) -> bool:
+    """Tell whether a light source is in its lamp already, and lit there with the earth that stays."""
+    return offer is lamp.fitted and vehicle.earth == vehicle.earth_after
 
 
 def _article(offer: Offer, vehicle: Vehicle) -> Offer:

@@ -1,6 +1,7 @@
 """What a circuit asks of the lamps on it: current for its flasher, an earth for its tell-tale, not too much for it."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from lampkit.circuits import flashers, loads
 from lampkit.circuits.flashers import Flasher
@@ -52,6 +53,7 @@ def excites(lamp: Lamp) -> bool:
     return does.keep or (suggested is not None and suggested.keep)
 
 
+@lru_cache(maxsize=4096)
 def load_of(lamp: Lamp, offer: Offer | None) -> Load:
     """Describe one light source as its circuit sees it.
 

@@ -76,7 +76,7 @@ def _one(vehicle: Vehicle, filaments: CircuitNow, unaided: CircuitNow, chosen: C
         words += with_trailer(feed, wired, unit, old, [*new, *beside])
         if PartFitted.FLASHER in chosen.state.parts:
             words += dead_lamp(vehicle)
-        elif not now.ballast and not flashers.looks_alike(was.flasher, bare.flasher):
+        elif not now.ballast and not bare.flasher.works and not flashers.looks_alike(was.flasher, bare.flasher):
             cures += flasher_cures.cures(old, new, vehicle.running_voltage)
         words += braking_while_turning(vehicle, (filaments, chosen))
     elif wired.trailer_power is not None:

@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lampkit.circuits import fault_finding, wiring
+from lampkit.circuits import fault_finding, flashers, wiring
 from lampkit.circuits.fault_finding import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
+from lampkit.circuits.flashers import FlasherKind
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
@@ -15,7 +16,7 @@ from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
-from lampkit.vehicle.vehicle_parts import MeterReading, Offer
+from lampkit.vehicle.vehicle_parts import Circuit, MeterReading, Offer
 
 RESTING_SHARE = 1.05
 """Voltage of a rested battery over the nominal supply [1]. Source: common practice, no source: 12.6 V."""
@@ -98,6 +99,10 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
     seen_as, volts = fault_finding.known_symptom(symptom), None
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
+        if seen_as in OF_FLASHING:
+            unit = flashers.flasher(UNTOLD, supply_voltage=12.0)
+            needs = float(flashers.least_current(unit, scene.supply_voltage))
+            scene = replace(scene, flasher="unknown", flasher_needs=needs)
     else:
         seen = _lamp_of(vehicle, seen_as, lamp)
         scene, name = scene_of(vehicle, seen, seen_as), seen.name
@@ -148,6 +153,10 @@ OF_FLASHING = (
 )
 """What is seen of turn lamps only."""
 
+UNTOLD = FlasherKind.ELECTRONIC
+"""Kind that stands for a flasher of which nobody knows it: what flashes has one. Source: own judgement; it asks for its
+load as the others do, and tells of a missing one by its rate."""
+
 
 def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
     if name is not None:
@@ -159,7 +168,10 @@ def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
         )
     lamps = list(vehicle.lamps)
     if symptom in OF_FLASHING:
-        lamps = [one for one in lamps if functions.function(one.function).flashes] or lamps
+        lamps = [one for one in lamps if functions.function(one.function).flashes]
+        if not lamps:
+            what = f"no lamp of the vehicle flashes, and '{symptom.value}' is seen of turn lamps"
+            raise InputError(what, key="symptom", expected="a turn lamp in the file")
     if symptom is Symptom.CHARGE_LAMP_STAYS_ON:
         lamps = [one for one in lamps if circuit_needs.excites(one)] or lamps
     if symptom in (Symptom.BRIGHT_AND_DIM_EXCHANGED, Symptom.TAIL_AND_TURN_INFLUENCE):
@@ -232,14 +244,17 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
     side = circuit_needs.side_of(lamp)
     flashing = [one for one in here if functions.function(one.function).flashes]
     mates, far = [one for one in here if one is not lamp], list[Lamp]()
-    needs = 0.0
-    if wired is not None and wired.flasher is not None and side is not None:
+    needs, kind = 0.0, None if wired is None else wired.flasher
+    if kind is None and functions.function(lamp.function).flashes:
+        kind = "unknown"
+    if kind is not None and side is not None:
         mates = [one for one in flashing if one is not lamp and circuit_needs.side_of(one) in (side, None)]
         far = [one for one in flashing if circuit_needs.side_of(one) not in (side, None)]
-        unit = circuit_needs.fitted_flasher(wired, here, vehicle.supply_voltage)
+        timed = replace(wired or Circuit(""), flasher=UNTOLD.value if kind == "unknown" else kind)
+        unit = circuit_needs.fitted_flasher(timed, here or [lamp], vehicle.supply_voltage)
         if unit is not None:
-            on_side = circuit_needs.lamps_of_side(here, side)
-            needs = socket_voltages.need_of_flasher(vehicle, wired, unit, on_side).current if on_side else 0.0
+            on_side = circuit_needs.lamps_of_side(here or [lamp], side)
+            needs = socket_voltages.need_of_flasher(vehicle, wired or timed, unit, on_side).current if on_side else 0.0
     between = functions.function(lamp.function).tell_tale and wired is not None and wired.tell_tale == BETWEEN
     if between:  # it finds its earth through the lamps of the side that is dark
         mates = [one for one in flashing if circuit_needs.side_of(one) == circuit_needs.SIDES[0]] or flashing
@@ -272,7 +287,7 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         positive_earth=vehicle.earth == "positive",
         ways_in=2 if base is not None and base.ways_in == "two" else 1,
         double_holder=lamp.holder is not None,
-        flasher=None if wired is None else wired.flasher,
+        flasher=kind,
         flasher_needs=needs,
         single_tell_tale=None if wired is None or wired.tell_tale is None else wired.tell_tale == BETWEEN,
         no_earth_of_its_own=between,

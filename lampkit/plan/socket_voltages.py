@@ -85,6 +85,7 @@ def lit_together(lamps: Sequence[Lamp], old: Sequence[Load], flashing: Sequence[
     return max(sides, key=lambda which: sum(old[i].current for i in which))
 
 
+@lru_cache(maxsize=256)
 def feed_of(vehicle: Vehicle, wired: Circuit) -> LampCircuit:
     """Describe what lies between the battery and the lamps of a circuit.
 

@@ -97,9 +97,8 @@ def _limits_on_axis(
             )
         except InputError:
             continue
-        on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]
-        in_candela = all(limit.unit == "cd" for limit in on_axis)
-        return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
+        in_candela = all(limit.unit == "cd" for limit in found.on_axis)
+        return found if in_candela and any(np.isfinite(limit.low) for limit in found.on_axis) else None
     return None
 
 

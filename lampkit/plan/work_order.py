@@ -113,6 +113,8 @@ def _steps(
             told = replace(told, circuits=circuits[place])
         elif step.task is LampTask.BENCH_TEST_EACH:
             told = replace(told, bench=bench_tests(vehicle, states[-1]))
+            if not told.bench:
+                continue  # nothing new goes in
         elif step.task is LampTask.FIT_FLASHER:
             told = replace(told, too_early=_too_early(vehicle, states, parts))
         elif step.task is LampTask.TRY_PARTS:
@@ -174,7 +176,8 @@ def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]
         load = circuit_needs.load_of(lamp, offer)
-        if offer is None or load.kind is LoadKind.FILAMENT or offer.name in found:
+        there = offer is lamp.fitted and vehicle.earth == vehicle.earth_after
+        if offer is None or there or load.kind is LoadKind.FILAMENT or offer.name in found:
             continue
         volts = vehicle.supply_voltage * BENCH_SHARE
         amperes = float(loads.load_current(load, volts))

@@ -372,7 +372,7 @@ def _of_value(error: Broken, held: Mapping[str, Any]) -> Fault:
     if rule == "format":
         return Fault(_in_line(value) if bound == "line" else _in_lines(value), expected=f"{expected}, in plain words")
     if rule in ("minimum", "maximum"):
-        return Fault(f"{with_unit} is {'below' if rule == 'minimum' else 'above'} {bound:g}", expected=expected)
+        return Fault(f"{with_unit} is {'below' if rule == 'minimum' else 'above'} {bound:.8g}", expected=expected)
     if rule == "maxLength":
         return Fault(f"the text has {len(value)} characters", expected=f"at most {bound}")
     if rule == "uniqueItems":
@@ -415,11 +415,11 @@ def wanted(held: Mapping[str, Any]) -> str:
     if "enum" in held:
         return nearest("", held["enum"]) if kind == "string" else " or ".join(f"{n:g}" for n in held["enum"]) + unit
     if kind == "array" and "minimum" in held["items"]:
-        return f"[lower, upper] between {held['items']['minimum']:g} and {held['items']['maximum']:g}{unit}"
+        return f"[lower, upper] between {held['items']['minimum']:.8g} and {held['items']['maximum']:.8g}{unit}"
     if kind in ("number", "integer") or isinstance(kind, list):
         what = "a whole number" if kind == "integer" else "a number"
         pair = ", or [lower, upper]" if isinstance(kind, list) else ""
-        return f"{what} from {held['minimum']:g} to {held['maximum']:g}{unit}{pair}"
+        return f"{what} from {held['minimum']:.8g} to {held['maximum']:.8g}{unit}{pair}"
     return str(held["title"])
 
 

@@ -84,6 +84,8 @@ def test_unknown_names_are_refused(folder: Path) -> None:
     (folder / "vehicle.toml").write_text(FILE.replace('fitted = "amber LED"', 'fitted = "ambre LED"'), encoding="utf-8")
     with pytest.raises(InputError, match="fitted"):
         vehicle.load(folder)
+    with pytest.raises(InputError, match="no lamp of the vehicle flashes"):
+        faults.find_fault("flashes fast", vehicle.load(Path(__file__).parents[1] / "vehicles" / "bread_moped"))
 
 
 def test_each_symptom_brings_the_cautions_of_its_work() -> None:
@@ -96,6 +98,9 @@ def test_each_symptom_brings_the_cautions_of_its_work() -> None:
     }
     unknown = {one: set(faults.find_fault(one).cautions) for one in wanted}
     van = vehicle.load(tables.folder() / "library_van")
+    assert faults.find_fault("flashes fast").suspects[0].cause is FaultCause.TOO_LITTLE_LOAD, (
+        "what flashes has a flasher"
+    )
     unknown["does not flash"] = set(faults.find_fault("does not flash", van).cautions)
     for symptom, cautions in wanted.items():
         assert cautions | {Caution.EARTH_FIRST} <= unknown[symptom], symptom
