@@ -405,7 +405,8 @@ BOUNDS = {
     "supply_V": (3.0, 60.0, "a supply", "V", "3 V to 60 V"),
     "face_mm": (1.0, 2000.0, "a face", "mm", "1 mm to 2000 mm"),
 }
-"""Of cells that may be left out the least and the most, what it is, its unit, and the bounds in words."""
+"""Of cells that may be left out the least and the most, what it is, its unit, and the bounds in words. Source: own
+judgement."""
 
 
 def number_of(log: LogFile, entry: LogLine, key: str) -> float | None:

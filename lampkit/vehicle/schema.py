@@ -24,7 +24,7 @@ from lampkit.sources import filament_lamps, leds
 from lampkit.vehicle.file import WrittenVehicle
 
 MOST_FAULTS = 1000
-"""Faults after which a file is not looked at any further [1]."""
+"""Faults after which a file is not looked at any further [1]. Source: own judgement."""
 
 UNIT_WORDS = re.compile(
     "lm|lumens?|[km]lm|[nucm]?m|ft|angstrom|k|kelvin|c|[mk]?w|watts?|m?v|volts?|m?a|amps?|k?ohm|m?cd|candela|lx|lux|"
