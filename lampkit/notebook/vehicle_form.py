@@ -59,7 +59,7 @@ class YourVehicle:
         self.open = controls.button(say("your_vehicle.open"), "folder-open")
         self.like = controls.choice(
             say("your_vehicle.like"),
-            [(say("your_vehicle.starter", name=name, told=told), name) for name, told in file.starters().items()],
+            [(say("cli.starter", name=name, told=told), name) for name, told in file.starters().items()],
         )
         self.like.add_class("lampkit-field")
         self.like.layout = {"flex": "1 1 260px", "min_width": "0"}

@@ -63,7 +63,7 @@ def readings_text(found: Comparison | Confrontation) -> str:
     if shown.remarks:
         lines += ["", str(say("page.readings.remarks"))]
         lines += [line for remark in shown.remarks for line in item(remark)]
-    caution = say("page.caution_first", words=say("page.no_approval"))
+    caution = say("page.caution_first", words=say("procedure.no_approval"))
     return "\n".join([*lines, "", *numbers.wrap(caution, COLUMNS)])
 
 
@@ -237,7 +237,7 @@ def readings_html(found: Comparison | Confrontation, title: str) -> str:
 def _footer(shown: ReadingFindings) -> Statement:
     from lampkit import __version__
 
-    return say("page.readings.footer", version=__version__, seed=shown.seed, approval=say("page.no_approval"))
+    return say("page.readings.footer", version=__version__, seed=shown.seed, approval=say("procedure.no_approval"))
 
 
 WIDE, TALL, AXIS, FACE, SENSOR, SCREEN = 360.0, 204.0, 96.0, 96.0, 300.0, 178.0

@@ -160,7 +160,7 @@ def circuits_to_read(found: Findings) -> Table | None:
         Column(say("page.column.amperes_was")),
         Column(say("page.column.amperes_should")),
         Column(say("page.column.reads"), line=True),
-        Column(say("page.column.volts_should")),
+        Column(say("page.column.at_the_lamps")),
         Column(say("page.column.reads"), line=True),
     )
     rows = tuple(
