@@ -452,10 +452,13 @@ def _meters_mixed(log: LogFile, readings: Sequence[Reading]) -> Iterator[Fault]:
 
 
 def _watch_display(log: LogFile, readings: Sequence[Reading]) -> None:
-    """Remark on a display that shows one long number twice, and on one whose digits change."""
+    """Remark on a display at the end of its range, on one that shows one long number twice, and on changing digits."""
     seen: dict[tuple[str, float], Reading] = {}
     for reading in readings:
-        if reading.illuminance / reading.resolution < 500:
+        digits = reading.illuminance / reading.resolution
+        if reading.resolution < 1.0 and any(abs(digits - scale) < 0.1 for scale in FULL_SCALES):
+            add_remark(log, say("illuminance_log.full_scale", illuminance=reading.illuminance, line=reading.line))
+        if digits < 500:
             continue  # few digits fall on the same number by chance
         before = seen.setdefault((reading.meter, reading.illuminance), reading)
         same = (before.lamp, before.source, before.distance) == (reading.lamp, reading.source, reading.distance)

@@ -145,12 +145,14 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
     gap, circuit, position = given.get("headlamp_spacing_mm"), given.get("circuit"), given.get("position")
     function, filament, lens = _function(given, shelf), filament_of(given, shelf), _lens(given, shelf)
     assert filament is not None and lens is not None
+    named = [given["fitted"]] if "fitted" in given else []
     return Lamp(
         name=given["name"],
         function=function.name,
         lens=lens,
         filament=filament,
-        candidates=there(shelf.offers[name] for name in given["candidates"]),
+        # What is fitted may stay: it is on offer, whether it is named there or not.
+        candidates=there(shelf.offers[name] for name in dict.fromkeys([*given["candidates"], *named])),
         position=position,
         side=given.get("side", side_of(position or "")),
         holder=given.get("holder"),
