@@ -34,6 +34,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _run(given)
     finally:
         gc.set_threshold(*usual)
+        if arguments is None:
+            gc.freeze()  # the process ends: looking through everything once more takes as long as a lamp
 
 
 def _run(given: argparse.Namespace) -> int:
@@ -157,7 +159,7 @@ def _add_lamp(parsers: "Subparsers") -> None:
         description="Says in a sentence whether one of the LEDs on offer gives the light of the filament lamp behind "
         "the lens, and else what to look for; then lists them.",
         epilog="As in: lampkit lamp red P21W --led 'white 6000 K 400 lm' --led 'red 120 lm'. Of a LED nothing need be "
-        "told but its colour; lumens, watts, nanometres, base and price make the answer surer.",
+        "told but its colour; lumens, watts, nanometres and base make the answer surer.",
     )
     lamp.add_argument("lens", metavar="LENS", help="the colour of the lens: red, amber, clear, green or blue")
     lamp.add_argument(
@@ -169,7 +171,7 @@ def _add_lamp(parsers: "Subparsers") -> None:
     lamp.add_argument(
         "--function", metavar="NAME", help="what the lamp is for, as in 'rear turn' (guessed when left out)"
     )
-    lamp.add_argument("--lens-material", metavar="NAME", help="what the lens is made of: plastic or 'old glass'")
+    lamp.add_argument("--lens-material", metavar="NAME", help="its material: plastic, 'old glass' or unknown")
     lamp.add_argument(
         "--volts",
         metavar="V",

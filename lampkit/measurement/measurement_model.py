@@ -63,9 +63,14 @@ SUPPLY = Belief(
 """The voltage at which a filament was read over the one that its light source refers to: it tells how red it burnt."""
 
 _BATTERY, _CLASSES = 12.5, ((9.0, 6.75), (18.0, 13.5), (np.inf, 28.0))
+"""Battery for which the drift of the supply is given, an assumption; running voltage by the one below which a reading
+was taken in such a vehicle [V]. Source: the test voltages of the UN lamp regulations."""
 
 _PRIOR_REPEATS, _PRIOR_STEPS = 4.0, 3.0
+"""Readings, and pairs of backgrounds, for which what is assumed of them counts [1]. Source: an assumption."""
+
 _REFERENCE = 100.0
+"""Illuminance at which a meter that is not linear reads right [lx]. Source: own judgement; it cancels in a ratio."""
 
 Values = Mapping[tuple[str, str], NDArray[np.float64]]
 """What is off, by owner and name."""
@@ -144,13 +149,12 @@ def measurement(
         background_step=float(np.sqrt(steps / step_freedom)),
         background_freedom=step_freedom,
         one_range=one_range,
-        exponents={source: exponents.get(source) or _usual_exponent(source) for _, source in groups},
+        exponents={
+            source: exponents.get(source) or (FILAMENT_EXPONENT if is_old_lamp(source) else LED_EXPONENT)
+            for _, source in groups
+        },
         running_voltage=_running_voltage(readings) if running_voltage is None else running_voltage,
     )
-
-
-def _usual_exponent(source: str) -> Belief:
-    return FILAMENT_EXPONENT if is_old_lamp(source) else LED_EXPONENT
 
 
 def _running_voltage(readings: Sequence[Reading]) -> float | None:
@@ -265,32 +269,16 @@ def _supply_factor(
     return np.asarray((1.0 + values[owner, "supply drift"] / _BATTERY) ** exponent)
 
 
-@dataclass(frozen=True)
-class MeterDistance:
-    """Whether the meter stood far enough from the lit face for the inverse square law."""
-
-    far_enough: bool
-    nearest: float
-    face_diameter: float
-    face_given: bool
-
-    @property
-    def sentence(self) -> Statement:
-        """Whether it did, by which rule, and what was taken of the face."""
-        face = say("meter_distance.face", diameter=self.face_diameter, given=self.face_given)
-        rule = say("meter_distance.rule")
-        return say("meter_distance.far" if self.far_enough else "meter_distance.near", face=face, rule=rule)
-
-
-def meter_distance(model: Measurement) -> MeterDistance:
-    """Judge whether the meter stood far enough away.
+def meter_distance(model: Measurement) -> Statement:
+    """Say whether the meter stood far enough for the inverse square law, by which rule, and what was taken of the face.
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
     """
     every = ((r.distance, model.faces[where]) for (where, _), group in model.groups.items() for r in group)
     nearest, face = min(every, key=lambda one: one[0] / one[1].typical)
-    far = lamp_face.far_enough(nearest, face.typical, model.believed["beam exponent"].typical)
-    return MeterDistance(bool(far), nearest, face.typical, face.shape == "fixed")
+    far = bool(lamp_face.far_enough(nearest, face.typical, model.believed["beam exponent"].typical))
+    taken = say("meter_distance.face", diameter=face.typical, given=face.shape == "fixed")
+    return say("meter_distance.far" if far else "meter_distance.near", face=taken, rule=say("meter_distance.rule"))
 
 
 def _bracket(r: Reading) -> str:

@@ -163,7 +163,7 @@ def earth_bench() -> widgets.VBox:
         return say("circuit_loop.light_kept", share=left)
 
     sliders = (
-        controls.slider(say("circuit_loop.shared_earth"), "ohm", 0.5, 0.0, 3.0, 0.05, 2),
+        controls.slider(say("circuit_loop.earth"), "ohm", 0.5, 0.0, 3.0, 0.05, 2),
         controls.slider(say("circuit_loop.tail_watts"), "W", 5.0, 2.0, 10.0, 0.5, 1),
         controls.slider(say("circuit_loop.stop_watts"), "W", 25.0, 10.0, 30.0, 0.5, 1),
     )
@@ -226,7 +226,7 @@ class FaultFinder:
 def readings(suspects: tuple[Suspect, ...]) -> list[tuple[Statement, list[Statement]]]:
     """List the measurements that differ between suspects, with what each would read.
 
-    Source: as for lampkit.circuits.suspects.
+    Source: as for `fault_finding.suspects`.
     """
     told = [
         (named(one), [fault_finding.reading_words(one, suspect.expected[one]) for suspect in suspects])

@@ -37,7 +37,7 @@ def lens_as_set(
     ----------
     colour : str
         'red', 'amber', 'clear', 'green' or 'blue'.
-    material : {'plastic', 'old glass'}
+    material : {'plastic', 'old glass', 'unknown'}
         The material.
     edge : float, optional [nm]
         Most likely edge wavelength of a red or amber lens; its spread stays as believed.
@@ -203,7 +203,7 @@ class LensBench:
         )
         designation, part, _ = self.old.value
         names = [
-            say("lens_bench.filament", name=controls.filament_name(designation, part)),
+            say("page.filament", name=controls.filament_name(designation, part)),
             *(controls.led_name(kind, value) for _, kind, value, _ in leds),
         ]
         self.assessment = assessed

@@ -106,7 +106,7 @@ def basis_of(found: Findings, sheet: str, lead: object = "") -> str:
         replacements=_replacements(found),
         told=[words for words in found.told if not isinstance(words, Statement) or words.key != "notes.claim"],
         hazards=_hazards(found),
-        parts=[words for words in found.work.parts if words.key not in ON_SHEET] if found.work else [],
+        parts=[words for words in found.plan.parts_to_fit if words.key not in ON_SHEET] if found.work else [],
         cautions=[*_of_lamps(found), *_of_the_vehicle(found)],
         readings=None if found.readings is None else readings.section_content(found.readings),
     )
@@ -120,8 +120,7 @@ def _glance(found: Findings) -> "Markup | None":
         return None
     lamps = [group.assessment for group in shown]
     fitted = {group.name: group.first.fitted for group in shown}
-    described = light_charts.describe_ratio(lamps, suggested=fitted)
-    return picture(light_charts.ratio_chart(lamps, suggested=fitted), described)
+    return picture(light_charts.ratio_chart(lamps, suggested=fitted))
 
 
 def _in_time(plan: Plan) -> list[Drawing]:
@@ -140,10 +139,7 @@ def _in_time(plan: Plan) -> list[Drawing]:
 
 
 def _currents(found: Findings) -> "Markup | None":
-    reports = found.plan.circuits
-    if not reports:
-        return None
-    return picture(circuit_pictures.currents(reports), circuit_pictures.describe_currents(reports))
+    return picture(circuit_pictures.currents(found.plan.circuits)) if found.plan.circuits else None
 
 
 def _sketches(plan: Plan) -> "list[list[Markup]]":
@@ -164,21 +160,20 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     why: list[object] = [] if decision.result is None else [decision.result.why]
     if decision.verdict is Verdict.KEEP:
         headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.statement, *why]
-    charts = [picture(colour_chart.chromaticity_chart(assessment), colour_chart.describe_chromaticity(assessment))]
+    charts = [picture(colour_chart.chromaticity_chart(assessment))]
     if assessment.results:
-        charts.append(picture(light_charts.ratio_chart(assessment), light_charts.describe_ratio(assessment)))
-    through = light_charts.through_lens_chart(assessment)
+        charts.append(picture(light_charts.ratio_chart(assessment)))
     if decision.verdict is Verdict.FIT:
         headline = say("page.lamp.fit", task=found.fit[group.number - 1].task)
     # What was read stands in the table.
-    told = findings.candela_of(group)
+    told = lamp_findings.candela_of(group)
     asked = dict.fromkeys(str(w.values["asked"] if w.key == "page.text.axis_read" else w) for w in told)
     said = [*asked, *group.measured, lamp_findings.voltage_words(first)]
     return {
         "group": group,
         "anchor": anchor(group.name),
         "crowded": len(assessment.results) > CROWDED,
-        "facts": findings.known_of(group),
+        "facts": lamp_findings.known_of(group),
         "faces": lamp_faces.lit_faces(assessment, _drawn(group), low=True),
         "headline": headline,
         "why": why,
@@ -186,7 +181,7 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "light": sheet_tables.light(group, found.plan.vehicle.currency),
         "colour": sheet_tables.colour_and_candela(group),
         "said": [words for words in said if words],
-        "left": [picture(through, light_charts.describe_through_lens(assessment))],
+        "left": [picture(light_charts.through_lens_chart(assessment))],
         "right": charts,
     }
 

@@ -1,5 +1,6 @@
 """The lamps of the vehicle file: where they sit, written once for both sides, asked for what they mean, and made."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache, partial
@@ -13,7 +14,7 @@ from lampkit.lenses.coloured_lens import COLOURS, Lens
 from lampkit.numbers import listed
 from lampkit.rules import colours, functions
 from lampkit.rules.functions import LampFunction
-from lampkit.sources import filament_lamps
+from lampkit.sources import filament_lamps, markings
 from lampkit.sources.light_source import LightSource
 from lampkit.vehicle import vehicle_parts
 from lampkit.vehicle.schema import Entry
@@ -144,12 +145,14 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
     gap, circuit, position = given.get("headlamp_spacing_mm"), given.get("circuit"), given.get("position")
     function, filament, lens = _function(given, shelf), filament_of(given, shelf), _lens(given, shelf)
     assert filament is not None and lens is not None
+    named = [given["fitted"]] if "fitted" in given else []
     return Lamp(
         name=given["name"],
         function=function.name,
         lens=lens,
         filament=filament,
-        candidates=there(shelf.offers[name] for name in given["candidates"]),
+        # What is fitted may stay: it is on offer, whether it is named there or not.
+        candidates=there(shelf.offers[name] for name in dict.fromkeys([*given["candidates"], *named])),
         position=position,
         side=given.get("side", side_of(position or "")),
         holder=given.get("holder"),
@@ -207,7 +210,7 @@ def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
     if shelf.supply is None or shelf.running is None:
         return None
     try:
-        return _filament(designation, shelf.running, part, shelf.supply, lost)
+        return _filament(markings.with_volts(designation, shelf.supply), shelf.running, part, shelf.supply, lost)
     except InputError as error:
         key = "filament_part" if error.key == "part" and part is not None else "filament"
         raise vehicle_parts.about(key, error) from None
@@ -399,3 +402,25 @@ def lamps_of(
             values["road_rule"] = False
         found.append(values)
     return found
+
+
+def fits(lamp: Mapping[str, Any], offer: Mapping[str, Any], lens: str) -> bool:
+    """Tell whether a light source may be offered to a lamp: base, filaments and colour; what is not known may be."""
+    part, dim = lamp.get("filament_part"), "dim_level_of" in offer
+    if dim != (part == "minor"):
+        return False
+    try:
+        holder = filament_lamps.base(str(lamp.get("filament", "")))
+    except InputError:
+        holder = None
+    if holder is not None and "base" in offer and str(offer["base"]).casefold() != holder.base.casefold():
+        return False
+    colour = str(offer.get("colour", ""))
+    if not colour:
+        return True
+    try:
+        shown = functions.function(str(lamp.get("function"))).lenses
+    except InputError:
+        shown = ()
+    wanted = [one for one in shown if one != "clear"] if lens == "clear" else [lens]
+    return (lens == "clear" and not shown) or any(re.search(rf"\b{re.escape(one)}\b", colour) for one in wanted)

@@ -3,6 +3,7 @@
 import csv
 import dataclasses
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ import lampkit as lk
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, fair_ratio, illuminance_log, meters
+from lampkit.measurement.colour_response import mismatch_correction
 from lampkit.measurement.fair_ratio import Comparison, LightAnswer
 from lampkit.sources import light_source
 from lampkit.statements import Statement
@@ -188,10 +190,12 @@ def test_a_shared_background_error_cancels_in_part(tmp_path: Path) -> None:
     apart = [HEAD, "Stop,,off,41,0.7", "Stop,filament,on,152,0.7", "Stop,,off,41,0.7", "Stop,LED,on,144,0.7"]
     widths = []
     for lines in (shared, apart):
-        coarse = illuminance_log.load_log(write(tmp_path, lines), resolution=30.0)
-        # leave the digits of the lit readings aside by giving them a fine display
-        fine = tuple(r.__class__(**{**r.__dict__, "resolution": 0.01}) for r in coarse.readings)
-        log = lk.measurement.IlluminanceLog(coarse.file, fine, ())
+        read = illuminance_log.load_log(write(tmp_path, lines))
+        # A coarse display in the dark and a fine one in the light leave the digits of the lit readings aside.
+        shown = (
+            replace(r, resolution=0.01, dark=tuple(replace(d, resolution=30.0) for d in r.dark)) for r in read.readings
+        )
+        log = lk.measurement.IlluminanceLog(read.file, tuple(shown), ())
         (r,) = fair_ratio.compare_readings(log, light=same_light(), draws=4000).ratios
         widths.append(r.uncorrected[2] - r.uncorrected[0])
     assert widths[0] < 0.8 * widths[1]
@@ -299,14 +303,14 @@ def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: P
         "filament": lk.sources.filament("P21W", name="filament"),
         "LED": lk.sources.coloured_led("red", luminous_flux=100, name="LED"),
     }
-    light = fair_ratio.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
+    light = colour_response.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
     assert light["Stop", "LED"].shape == (500, grid.WAVELENGTHS[grid.FIFTHS].size)
     (r,) = fair_ratio.compare_readings(log, light=light, draws=500).ratios
     assert r.colour_response is not None and str(r.colour_response.advice)
     with pytest.raises(InputError, match="'LED' is not known"):
-        fair_ratio.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
+        colour_response.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
     with pytest.raises(InputError, match="lens of 'Stop' is not known"):
-        fair_ratio.light_at_meter(log, sources, {"Tail": None}, draws=500)
+        colour_response.light_at_meter(log, sources, {"Tail": None}, draws=500)
 
 
 @pytest.mark.parametrize("colour", ["red", "amber", "clear", "blue", "green"])
@@ -323,7 +327,7 @@ def test_every_fifth_wavelength_gives_the_colour_response_of_all(colour: str) ->
                 lens, through, part=part
             )
             leak, curves = own["near-infrared leak"], phone.model(own, part)
-            found.append(meters.mismatch_correction(curves, light, leak=leak, part=part))
+            found.append(mismatch_correction(curves, light, leak=leak, part=part))
         away = found[1] / found[0] - 1.0
         # Far below what is in doubt in any garage, and nearly nothing on the whole.
         assert np.abs(away).max() < 6e-3

@@ -6,6 +6,7 @@ import pytest
 import lampkit as lk
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, fair_ratio, measurement_model, meters
+from lampkit.measurement.colour_response import mismatch_correction, mismatch_index
 from lampkit.measurement.meters import Infrared, MeterKind
 from lampkit.uncertainty import sampling
 
@@ -26,7 +27,7 @@ def log(old: str = "", new: str = "", heading: str = "", lux: tuple[float, float
 def mismatch(meter: meters.Meter) -> np.ndarray:
     values = sampling.draw({meters.OWNER: meter.beliefs}, 4000, 1).of(meters.OWNER)
     curves, leak = meter.model(values), values["near-infrared leak"]
-    new, old = (meters.mismatch_correction(curves, RED * s, leak=leak) for s in (LED, FILAMENT))
+    new, old = (mismatch_correction(curves, RED * s, leak=leak) for s in (LED, FILAMENT))
     return np.asarray(new / old)
 
 
@@ -76,7 +77,7 @@ def test_a_lux_meter_follows_the_eye_as_those_that_were_measured() -> None:
     """Median f1' 2.4 % of 120 hand-held meters, read in a secondary text; a red LED against a filament 0.99 to 1.04."""
     lux = meters.lux_meter()
     values = sampling.draw({meters.OWNER: lux.beliefs}, 4000, 1).of(meters.OWNER)
-    index = meters.mismatch_index(lux.model(values), leak=values["near-infrared leak"])
+    index = mismatch_index(lux.model(values), leak=values["near-infrared leak"])
     assert np.median(index) == pytest.approx(0.024, abs=0.003)
     low, _, high = sampling.interval(mismatch(lux))
     assert low > 0.98 and high < 1.045
@@ -86,7 +87,7 @@ def test_a_lux_meter_follows_the_eye_as_those_that_were_measured() -> None:
 def test_most_meters_of_a_class_keep_its_limit(meter_class: str) -> None:
     lux = meters.lux_meter(meter_class=meter_class)
     values = sampling.draw({meters.OWNER: lux.beliefs}, 4000, 1).of(meters.OWNER)
-    index = meters.mismatch_index(lux.model(values), leak=values["near-infrared leak"])
+    index = mismatch_index(lux.model(values), leak=values["near-infrared leak"])
     assert 0.85 < np.mean(100.0 * index <= meters.class_limit(meter_class)) <= 1.0
 
 
@@ -95,7 +96,7 @@ def test_a_phone_errs_both_ways_in_the_red() -> None:
     assert low < 0.95 and high > 1.15
     # An infrared cut near 650 nm alone makes an LED look 7 % to 13 % brighter than a filament behind red.
     cut = meters.responsivity(cut=650.0)
-    reads = meters.mismatch_correction(cut, RED * FILAMENT) / meters.mismatch_correction(cut, RED * LED)
+    reads = mismatch_correction(cut, RED * FILAMENT) / mismatch_correction(cut, RED * LED)
     assert 1.07 <= reads <= 1.13
 
 
