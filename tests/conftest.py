@@ -30,9 +30,9 @@ def pdftotext() -> str:
     return program("pdftotext", package="poppler-utils")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
-    """Chromium, one for all tests of a file."""
+    """Chromium, one for all tests."""
     chromium = program("chromium", "chromium-browser", package="chromium")
     if os.environ.get("CI"):
         import playwright.sync_api as api

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import commands
 import pytest
 from vehicle_text import circuit, lamp, source
 
@@ -160,10 +161,8 @@ print(json.dumps({
 """
 
 
-def run(*arguments: str, data: Path | None) -> subprocess.CompletedProcess[str]:
-    surroundings = {name: value for name, value in os.environ.items() if name != "LAMPKIT_DATA"}
-    if data is not None:
-        surroundings["LAMPKIT_DATA"] = str(data)
+def run(*arguments: str, data: Path) -> subprocess.CompletedProcess[str]:
+    surroundings = {**os.environ, "LAMPKIT_DATA": str(data)}
     return subprocess.run([sys.executable, *arguments], capture_output=True, text=True, env=surroundings, check=False)
 
 
@@ -208,12 +207,12 @@ def lamp(report: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 def test_without_the_rows_the_same_vehicle_is_refused(folder: Path, tmp_path: Path) -> None:
-    done = run("-m", "lampkit", "report", str(folder), "--json", data=None)
+    done = commands.here("report", folder, "--json", cwd=tmp_path)
     assert done.returncode == 2 and "'cyan'" in done.stderr
     for rules, refused in (("Harbour", "'Harbour'"), ("UN", "'lamp for corners'")):
         text = VEHICLE.format(rules=rules).replace("cyan", "blue")
         (tmp_path / "vehicle.toml").write_text(text, encoding="utf-8")
-        done = run("-m", "lampkit", "report", str(tmp_path), "--json", data=None)
+        done = commands.here("report", tmp_path, "--json", cwd=tmp_path)
         assert done.returncode == 2 and refused in done.stderr
 
 

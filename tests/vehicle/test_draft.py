@@ -77,7 +77,7 @@ def cut(old: str, new: str) -> tuple[list[str], list[str]]:
     return one[begin : len(one) - end], other[begin : len(other) - end]
 
 
-FREE = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+FREE = settings(max_examples=75, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @FREE
