@@ -4,6 +4,7 @@ from . import causes as causes
 from . import choice as choice
 from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports
+from . import decisions as decisions
 from . import faults as faults
 from . import intensity as intensity
 from . import parts_to_fit as parts_to_fit

@@ -12,7 +12,8 @@ from lampkit.conversion import wanted
 from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
 from lampkit.conversion.wanted import Wanted
 from lampkit.plan import circuit_needs, socket_voltages, suitability
-from lampkit.plan.selection import LIGHT_CAP, Solution, dearest
+from lampkit.plan.decisions import Solution
+from lampkit.plan.selection import LIGHT_CAP, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import colours, functions
 from lampkit.sources import claims

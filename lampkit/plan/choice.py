@@ -12,9 +12,9 @@ from lampkit import numbers, show
 from lampkit.conversion.assessment import Assessment
 from lampkit.conversion.wanted import Wanted
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, circuit_needs, selection, suitability
+from lampkit.plan import advice, circuit_needs, decisions, selection, suitability
 from lampkit.plan.advice import WISHED, Wishes
-from lampkit.plan.selection import Problem, Solution
+from lampkit.plan.decisions import Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
@@ -228,7 +228,7 @@ def choose(
     >>> len(poor.kept) > len(made.choice.kept), poor.cost <= 5.0
     (True, True)
 
-    Source: scipy.optimize.milp; the requirements as `suitability`, `circuit_needs` and `selection` state them.
+    Source: scipy.optimize.milp; the requirements as `suitability` and `selection` state them.
     """
     asked = vehicle.asked
     budget = vehicle.budget if budget is None else budget
@@ -261,18 +261,18 @@ def choose(
         lambda a, b, c, d: suitability.short_of(chances.of(a, b, c, d), assurance),
         None if by_hand else budget,
     )
-    best = selection.solve(problem, aim)
+    best = decisions.solve(problem, aim)
     if best is None:
         raise InputError("no choice of parts will do, not even the filament lamps", key="budget")
     refused = suitability.derived(vehicle, own)
     others = {
-        family: selection.solve(problem, aim, without=frozenset([family]))
+        family: decisions.solve(problem, aim, without=frozenset([family]))
         for family in WISHED
         if any(row.family == family for row in problem.rows)
         or any(family in families for families in problem.families.values())
     }
     # What was picked by hand is not weighed against anything else.
-    second = None if by_hand else selection.solve(problem, aim, other_than=best)
+    second = None if by_hand else decisions.solve(problem, aim, other_than=best)
     lamps = vehicle.lamps
     kept = {
         lamp.name: say("kept.by_hand", back=lamp.fitted is not None)
@@ -491,12 +491,12 @@ def _what_keeps(
         if other is not None and other.picks[place] is not None and other.kept < best.kept:
             return family, ()
     stays = problem.keep[place]
-    instead = selection.solve(problem, wishes.aim, never=[stays])
+    instead = decisions.solve(problem, wishes.aim, never=[stays])
     if instead is not None:
         swapped = zip(lamps, instead.picks, best.picks, strict=True)
         return None, [lamp.name for lamp, then, now in swapped if then is None and now is not None]
     for family in families:
-        if selection.solve(problem, wishes.aim, without=frozenset([family]), never=[stays]) is not None:
+        if decisions.solve(problem, wishes.aim, without=frozenset([family]), never=[stays]) is not None:
             return family, ()
     return None, ()
 
@@ -527,4 +527,4 @@ def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:
     if not used:
         return None
     places = [place for (_, _, part), place in problem.parts.items() if part.kind in used]
-    return selection.solve(problem, aim, never=places)
+    return decisions.solve(problem, aim, never=places)

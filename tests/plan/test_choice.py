@@ -15,9 +15,10 @@ from lampkit.circuits import flashers, loads, tell_tale
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
-from lampkit.plan import choice, circuit_needs, plan, selection
+from lampkit.plan import choice, circuit_needs, decisions, plan, selection
 from lampkit.plan.choice import Choice
-from lampkit.plan.selection import LIGHT_CAP, PART_TRIFLE, Solution
+from lampkit.plan.decisions import PART_TRIFLE, Solution
+from lampkit.plan.selection import LIGHT_CAP
 from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds, light_source
 from lampkit.sources.claims import Claim
@@ -293,24 +294,24 @@ def agree(
     for aim in choice.AIMS:
         for without in (frozenset(), frozenset([ASKED[seed % len(ASKED)]]), frozenset(rng.choice(ASKED, 3).tolist())):
             allowed = [way for way in ways if way.broken <= without]
-            best = selection.solve(problem, aim, without=without)
+            best = decisions.solve(problem, aim, without=without)
             holds(best, allowed, aim)
             if aim == "least cost" and not without:
                 assert (
                     best.cost,
                     [None if p is None else one.candidates[p] for one, p in zip(car.lamps, best.picks, strict=True)],
                 ) == (made.cost, list(made.chosen.values()))
-                assert (made.runner_up is None) == (selection.solve(problem, aim, other_than=best) is None)
+                assert (made.runner_up is None) == (decisions.solve(problem, aim, other_than=best) is None)
             near = [way for way in allowed if way.picks != best.picks and way.picks.count(None) <= best.kept]
-            holds(selection.solve(problem, aim, without=without, other_than=best), near, aim)
+            holds(decisions.solve(problem, aim, without=without, other_than=best), near, aim)
             # A filament that must go, and one light source that is not to be had.
             i, j = (int(place) for place in rng.integers(len(car.lamps), size=2))
             c = int(rng.integers(len(car.lamps[j].candidates)))
             never = [problem.keep[i], problem.candidates[j][c]]
             rest = [way for way in allowed if way.picks[i] is not None and way.picks[j] != c]
-            holds(selection.solve(problem, aim, without=without, never=never), rest, aim)
+            holds(decisions.solve(problem, aim, without=without, never=never), rest, aim)
             holds(
-                selection.solve(problem, aim, without=without, never=never[1:]),
+                decisions.solve(problem, aim, without=without, never=never[1:]),
                 [way for way in allowed if way.picks[j] != c],
                 aim,
             )

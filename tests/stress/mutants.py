@@ -34,6 +34,7 @@ HELD_BY = {
     "circuits/flashers": ("tests/circuits/test_flashers.py tests/circuits/test_circuit_change.py", "circuit or timing"),
     "conversion/assessment": ("tests/conversion tests/test_one_lamp.py", "photometry or sources"),
     "plan/choice": ("tests/plan/test_choice.py tests/plan/test_sharing.py tests/plan/test_wishes.py", ""),
+    "plan/decisions": ("tests/plan/test_choice.py", ""),
     "plan/selection": ("tests/plan/test_choice.py tests/plan/test_sharing.py tests/plan/test_wishes.py", ""),
     "plan/suitability": ("tests/plan/test_suitability.py tests/plan/test_stop_and_tail.py tests/plan/test_sharing.py "
                          "tests/plan/test_choice.py tests/plan/test_unknown.py", ""),
