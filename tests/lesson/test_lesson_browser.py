@@ -28,6 +28,12 @@ def sides(page: Any) -> int:
 def test_handout_is_one_leaf(browser: Any, tmp_path: Path, name: str) -> None:
     page = opened(browser, tmp_path, name, "handout")
     assert sides(page) == 2
+    page.emulate_media(color_scheme="dark")
+    paper = "getComputedStyle(document.body).backgroundColor"
+    assert page.evaluate(paper) != "rgb(255, 255, 255)", "the reader's colours on a screen"
+    page.emulate_media(color_scheme="dark", media="print")
+    assert page.evaluate(paper) == "rgb(255, 255, 255)", "white on paper"
+    page.emulate_media(color_scheme="light", media="screen")
     page.set_viewport_size({"width": 390, "height": 800})
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 392, "a phone needs no long way to the right"
 

@@ -9,6 +9,7 @@ import pytest
 
 import lampkit as lk
 from lampkit.notebook import file_fields
+from lampkit.notebook.lamp_form import lamp_at
 from lampkit.notebook.vehicle_form import YourVehicle
 from lampkit.vehicle import file, schema
 from lampkit.vehicle.lamps import outlines, places
@@ -196,6 +197,9 @@ def test_an_unchanged_lamp_changes_nothing_of_a_written_file(tmp_path: Path) -> 
         panel = YourVehicle(place)
         assert panel.open_message.value == "" and not panel.faults.value
         before = panel.written.text
+        if folder.name == "library_van":
+            there = {place.names[0] for place in places() if lamp_at(panel.written, place) is not None}
+            assert {"Main-beam tell-tale", "Oil warning", "Turn tell-tale"} <= there and "Charge warning" not in there
         for number in range(len(panel.written.entries("lamp"))):
             panel._edit_lamp(number)
             panel.add_lamp.click()

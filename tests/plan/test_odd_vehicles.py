@@ -7,12 +7,14 @@ from worked_out import EVERY, VEHICLES, plan_of
 
 import lampkit as lk
 from lampkit import numbers
+from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError
 from lampkit.page.findings import findings_of, short_facts
 from lampkit.page.job_sheet_text import report_text
 from lampkit.plan import plan
 from lampkit.plan.suitability import Family
 from lampkit.rules import functions
+from lampkit.statements import named
 from lampkit.vehicle import vehicle
 
 PEAR, FERN, MOPED, TRAILER = (
@@ -88,6 +90,9 @@ def test_a_moped_without_a_battery_is_told_of_its_coil_and_of_no_pole(generator:
         assert "no battery" in words and "earth" not in words
     said = " ".join(str(step.step.what) for step in made.work.steps)
     assert "both ways round" in said and "pole" not in said
+    hazards = str(named(Caution.HAZARDS))
+    assert found.work is not None
+    assert hazards not in [str(words) for step in found.work.steps for words in step.cautions], "no lamp flashes"
     assert not any("shell is the" in str(words) for lamp in made.vehicle.lamps for words in made.must_be(lamp.name))
     assert not {"page.cautions.battery", "page.cautions.charging"} & {told.heading.key for told in found.cautions}
 
@@ -104,6 +109,7 @@ def test_a_flasher_that_nobody_names_is_asked_for() -> None:
     asked = [one for one in plan_of(TRAILER).choice.notes if one.key == "notes.flasher_unknown"]
     assert [one.values["lamps"] for one in asked] == [["Rear turn lamp left", "Rear turn lamp right"]]
     assert all(one.key != "notes.flasher_unknown" for one in plan_of().choice.notes), "the van's is told"
+    assert asked[0] in [told.words for told in findings_of(plan_of(TRAILER)).dangers]
 
 
 def test_a_fuse_is_called_right_beside_a_wire_that_is_told() -> None:
