@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit import numbers, show
 from lampkit.errors import InputError, nearest
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.measurement import colour_response, measurement_model, meters, old_lamp, shortfall
+from lampkit.measurement import colour_response, measurement_model, meters, old_lamp, procedure, shortfall
 from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
 from lampkit.measurement.measurement_model import AFTERNOON, Measurement
@@ -318,12 +318,14 @@ def compare_readings(
         advice = worst.colour_response.advice
         alone = len(results) == 1
         remarks.append(advice if alone else say("fair_ratio.at_worst", lamp=worst.lamp, new=worst.new, advice=advice))
-    if not model.supply_noted:
-        remarks.append(say("fair_ratio.supply_not_noted"))
+    supply = {"noted": [r.supply for r in log.readings], "running": model.running_voltage}
+    unsaid = say("fair_ratio.supply_not_noted")
+    remarks.append(say("fair_ratio.supply_noted", **supply) if model.supply_noted else unsaid)
     if log.facts.kind is None and meter is None:
         remarks.append(say("fair_ratio.meter_not_told"))
-    remarks += [measurement_model.meter_distance(model).sentence, *old_lamp.tell(old_lamps)]
-    return Comparison(results, tuple(old_lamps), (*log.remarks, *remarks), seed)
+    remarks += [measurement_model.distance_remark(model), *old_lamp.tell(old_lamps)]
+    steps = procedure.next_steps(model, results, log.facts if meter is None else None)
+    return Comparison(results, tuple(old_lamps), (*steps, *log.remarks, *remarks), seed)
 
 
 def read_intensities(
@@ -436,7 +438,9 @@ def _pairs(
         pairs += [(lamp, first.source, second) for second in others]
     if not pairs:
         read = [f"'{lamp}' with {numbers.listed(found, 'and')} only" for lamp, found in by_lamp.items()][:MOST_NAMED]
-        remedy = next(iter(near), "read the other one in the same lamp, lens and meter as they were")
+        swapped = any(old_lamp.is_old_lamp(lamp) for lamp in by_lamp)
+        other = "read the other one in the same lamp, lens and meter as they were"
+        remedy = "the columns lamp and source may be swapped" if swapped else next(iter(near), other)
         raise InputError(
             f"no lamp was read with two sources: {numbers.listed(read, 'and')}",
             file=log.file,

@@ -128,6 +128,9 @@ def measurement(
             rounding = (first.resolution**2 + last.resolution**2) / 12.0
             steps += max((last.illuminance - first.illuminance) ** 2 - rounding, 0.0) / level**2
             step_freedom += 1.0
+    noted, usual = [r.supply for r in readings if r.supply is not None], (LED_EXPONENT, FILAMENT_EXPONENT)
+    if noted and running_voltage is None:
+        running_voltage = next(running for limit, running in _CLASSES if np.median(noted) < limit)
     written = {r.lamp: r.face for r in readings if r.face is not None}
     faces = {
         where: believed["face diameter"] if size is None else Belief("face diameter", size, 0.0, "m", "given", "fixed")
@@ -144,18 +147,9 @@ def measurement(
         background_step=float(np.sqrt(steps / step_freedom)),
         background_freedom=step_freedom,
         one_range=one_range,
-        exponents={source: exponents.get(source) or _usual_exponent(source) for _, source in groups},
-        running_voltage=_running_voltage(readings) if running_voltage is None else running_voltage,
+        exponents={source: exponents.get(source) or usual[is_old_lamp(source)] for _, source in groups},
+        running_voltage=running_voltage,
     )
-
-
-def _usual_exponent(source: str) -> Belief:
-    return FILAMENT_EXPONENT if is_old_lamp(source) else LED_EXPONENT
-
-
-def _running_voltage(readings: Sequence[Reading]) -> float | None:
-    noted = [r.supply for r in readings if r.supply is not None]
-    return next(running for limit, running in _CLASSES if np.median(noted) < limit) if noted else None
 
 
 def _belief(model: Measurement, name: str) -> Belief:
@@ -181,8 +175,10 @@ def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, 
         found[f"light of {source}"] = [model.exponents[source]]
         found[f"face of {lamp}"] = [model.faces[lamp]]
         for r in model.groups[lamp, source]:
+            found[_shown(lamp, source, r)] = [
+                Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform")
+            ]
             found[f"line {r.line}"] = [
-                Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform"),
                 Belief("repeatability", 0.0, model.repeatability, "1", "the repeats of the log, and an assumption"),
                 Belief("background drift", 0.0, _drift(model, r), "lx", "the backgrounds, and an assumption"),
             ]
@@ -238,7 +234,7 @@ def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDA
         # two readings between the same backgrounds share half of the variance of what happened in between
         drift = values[line, "background drift"] + _drift(model, r) * values[_bracket(r), "shared drift"]
         background = np.maximum(background + drift * np.sqrt(0.5), 0.0)
-        lit = r.illuminance + values[line, "last digit"] + r.net * values[line, "repeatability"]
+        lit = r.illuminance + values[_shown(*group, r), "last digit"] + r.net * values[line, "repeatability"]
         net = _linear(lit, gamma) - _linear(background, gamma)
         distance = r.distance + values["afternoon", "distance offset"] + values[owner, "position"]
         distance = np.maximum(distance, 0.2 * r.distance)
@@ -265,36 +261,25 @@ def _supply_factor(
     return np.asarray((1.0 + values[owner, "supply drift"] / _BATTERY) ** exponent)
 
 
-@dataclass(frozen=True)
-class MeterDistance:
-    """Whether the meter stood far enough from the lit face for the inverse square law."""
-
-    far_enough: bool
-    nearest: float
-    face_diameter: float
-    face_given: bool
-
-    @property
-    def sentence(self) -> Statement:
-        """Whether it did, by which rule, and what was taken of the face."""
-        face = say("meter_distance.face", diameter=self.face_diameter, given=self.face_given)
-        rule = say("meter_distance.rule")
-        return say("meter_distance.far" if self.far_enough else "meter_distance.near", face=face, rule=rule)
-
-
-def meter_distance(model: Measurement) -> MeterDistance:
-    """Judge whether the meter stood far enough away.
+def distance_remark(model: Measurement) -> Statement:
+    """Say whether the meter stood far enough for the inverse square law, by which rule, and what was taken of the face.
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
     """
     every = ((r.distance, model.faces[where]) for (where, _), group in model.groups.items() for r in group)
     nearest, face = min(every, key=lambda one: one[0] / one[1].typical)
     far = lamp_face.far_enough(nearest, face.typical, model.believed["beam exponent"].typical)
-    return MeterDistance(bool(far), nearest, face.typical, face.shape == "fixed")
+    told = say("meter_distance.face", diameter=face.typical, given=face.shape == "fixed")
+    return say("meter_distance.far" if far else "meter_distance.near", face=told, rule=say("meter_distance.rule"))
 
 
 def _bracket(r: Reading) -> str:
     return "background between lines " + " and ".join(str(d.line) for d in r.dark)
+
+
+def _shown(lamp: str, source: str, r: Reading) -> str:
+    # A display that shows the same number again rounded it the same way: repeats do not average that away.
+    return f"{r.illuminance:g} lx of {lamp}, {source}"
 
 
 def _drift(model: Measurement, r: Reading) -> float:
