@@ -34,6 +34,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _run(given)
     finally:
         gc.set_threshold(*usual)
+        if arguments is None:
+            gc.freeze()  # the process ends: looking through everything once more takes as long as a lamp
 
 
 def _run(given: argparse.Namespace) -> int:
@@ -169,7 +171,7 @@ def _add_lamp(parsers: "Subparsers") -> None:
     lamp.add_argument(
         "--function", metavar="NAME", help="what the lamp is for, as in 'rear turn' (guessed when left out)"
     )
-    lamp.add_argument("--lens-material", metavar="NAME", help="what the lens is made of: plastic or 'old glass'")
+    lamp.add_argument("--lens-material", metavar="NAME", help="its material: plastic, 'old glass' or unknown")
     lamp.add_argument(
         "--volts",
         metavar="V",

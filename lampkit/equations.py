@@ -1,4 +1,4 @@
-"""Equations solved for whole arrays at once: a crossing by halving, and the root of a function that rises."""
+"""Equations solved for whole arrays at once: the root of a function that rises."""
 
 from collections.abc import Callable
 
@@ -8,24 +8,10 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 
-def crossing(
-    too_low: Callable[[Floats], NDArray[np.bool_]], low: Floats, high: Floats, *, halvings: int = 50
-) -> Floats:
-    """Find where a condition that holds below ends, between two limits, by halving what lies between.
-
-    Fifty halvings leave a part in 1e15 of the first span. SciPy's root finders take one number at a time, or need
-    derivatives that loads with thresholds do not have.
-    """
-    for _ in range(halvings):
-        middle = 0.5 * (low + high)
-        below = too_low(middle)
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return np.asarray(0.5 * (low + high))
-
-
 def rising_root(function: Callable[[Floats], Floats], low: Floats, high: Floats, *, tolerance: float = 1e-14) -> Floats:
     """Find where a continuous function that rises passes zero, between two limits; the limit nearest where it does not.
 
+    SciPy's root finders take one number at a time, or need derivatives that loads with thresholds do not have.
     Ends when the last step is below a share of the span everywhere: some ten calls where halving takes fifty.
     Source: Ridders, IEEE Trans. Circuits Syst. 26 (1979) 979 (from memory).
     """

@@ -3,14 +3,17 @@
 import difflib
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from lampkit.numbers import listed
 
 E = TypeVar("E", bound=Enum)
 
@@ -105,9 +108,9 @@ def missing_library(error: ModuleNotFoundError) -> InputError:
 def within(value: ArrayLike, low: float, high: float, *, key: str, unit: str) -> NDArray[np.float64]:
     """Pass numbers that lie within bounds, both included, and refuse anything else in plain words."""
     array = np.asarray(value, dtype=float)
-    good = np.atleast_1d((array >= low) & (array <= high))
-    if not np.all(good):
-        wrong = np.atleast_1d(array)[~good][0]
+    good = (array >= low) & (array <= high)
+    if not good.all():
+        wrong = np.atleast_1d(array)[~np.atleast_1d(good)][0]
         raise InputError(f"{wrong:g} cannot be", key=key, expected=f"{low:g} to {high:g}{unit and f' {unit}'}")
     return array
 
@@ -137,6 +140,34 @@ def refuse(faults: Iterable[Fault]) -> None:
         )
 
 
+MOST_ALIKE = 3
+"""Faults of one kind that are told each by itself; of more the first stands for all [1]. Source: own judgement."""
+
+
+def each_once(faults: Iterable[Fault]) -> list[Fault]:
+    """Tell a fault that stands on several lines once, with all of its lines; and one of a kind where there are many."""
+    told = list(faults)
+    many = Counter((fault.key, fault.expected, fault.remedy) for fault in told)
+    told.sort(key=lambda fault: fault.line or 0)
+    alike: dict[Fault, list[int]] = {}
+    first_of: dict[tuple[str | None, ...], Fault] = {}
+    for fault in told:
+        kind = (fault.key, fault.expected, fault.remedy)
+        shown = first_of.setdefault(kind, fault) if many[kind] > MOST_ALIKE else fault
+        alike.setdefault(replace(shown, line=None), []).append(fault.line or 0)
+    found = []
+    for fault, lines in alike.items():
+        first, *others = sorted(set(lines))
+        also = f", and so on {named_lines(others)}" if others else ""
+        found.append(replace(fault, what=fault.what + also, line=first or None))
+    return found
+
+
+def named_lines(numbers: Sequence[int]) -> str:
+    """Name lines of a file."""
+    return f"line{'s' if len(numbers) > 1 else ''} {listed(numbers, 'and')}"
+
+
 def in_short(what: str) -> str:
     """Cut words that are so long that nobody reads them."""
     what = re.sub(r"\S{81,}", lambda found: f"{found.group()[:60]} ...", what)
@@ -163,7 +194,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """Words an 'expected' clause for a name that is not known: the nearest known names, or the first ones of all."""
     names = list(dict.fromkeys(known))
     by_lower = {name.lower(): name for name in names}
-    close = [by_lower[c] for c in difflib.get_close_matches(str(word)[:80].lower(), list(by_lower), n=3, cutoff=0.5)]
+    close = [by_lower[c] for c in difflib.get_close_matches(str(word)[:80].lower(), list(by_lower), n=3, cutoff=0.51)]
     if close and len(names) > 8:
         return "did you mean " + " or ".join(f"'{in_short(name)}'" for name in close)
     told: list[str] = []

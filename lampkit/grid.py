@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 import numpy as np
@@ -11,7 +12,7 @@ from lampkit.errors import InputError
 
 Outside = Literal["error", "zero", "hold"]
 
-Kind = type[np.floating[Any]]
+Kind = Any
 """Single or double precision."""
 
 WAVELENGTHS: NDArray[np.float64] = np.arange(360.0, 831.0)
@@ -51,21 +52,40 @@ def precision(part: slice = WHOLE) -> Kind:
     return np.float64 if part in (WHOLE, FIFTHS) or part.step == 1 else np.float32
 
 
+MIDDLE = 595.0
+"""Wavelength from which straight lines are reckoned, so that no digits are lost in a difference of large numbers: the
+middle of the grid [nm]."""
+
+
+def line(slope: ArrayLike, offset: ArrayLike, of: np.ufunc = np.positive) -> NDArray[np.float64]:
+    """Give the two numbers of straight lines in wavelength, or in a function of it, counted from MIDDLE.
+
+    Source: identity.
+    """
+    return np.stack(np.broadcast_arrays(slope, np.multiply(slope, of(MIDDLE)) + offset))
+
+
 def straight(
-    abscissa: NDArray[np.float64], slope: ArrayLike, offset: ArrayLike, kind: Kind = np.float64
+    lines: NDArray[np.float64],
+    part: slice = WHOLE,
+    rows: slice = WHOLE,
+    of: np.ufunc = np.positive,
+    out: NDArray[np.float64] | None = None,
 ) -> NDArray[np.float64]:
-    """Give straight lines in wavelength, or in a function of it: a row for each abscissa, with all draws in it.
+    """Give what `line` tells at some rows of a part of the grid: a row for each wavelength, with all draws in it.
 
     One matrix product takes a third of the time of sweeps over the rows, and sweeps along them half of those across;
     `last` turns the result. Source: identity.
     """
-    # From the middle on, so that no digits are lost in a difference of large numbers.
-    middle = abscissa[len(abscissa) // 2] if len(abscissa) else 0.0
-    shape = np.broadcast_shapes(np.shape(slope), np.shape(offset))
-    steps, lines = np.ones((len(abscissa), 2), kind), np.empty((2, *shape), kind)
-    steps[:, 0] = abscissa - middle
-    lines[0], lines[1] = slope, np.multiply(slope, middle) + offset
-    return np.asarray((steps @ lines.reshape(2, -1)).reshape(-1, *shape))
+    steps = _steps(part.start, part.stop, part.step, of)[rows]
+    return np.matmul(steps, lines.reshape(2, -1).astype(steps.dtype), out=out)
+
+
+@cache
+def _steps(start: int | None, stop: int | None, step: int | None, of: np.ufunc) -> NDArray[np.float64]:
+    part = slice(start, stop, step)
+    away = of(WAVELENGTHS[part]) - of(MIDDLE)
+    return np.stack([away, np.ones_like(away)], axis=-1).astype(precision(part))
 
 
 def last(curves: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -91,8 +111,8 @@ Curves = Callable[[Garages, slice], NDArray[np.float64]]
 class CurveModel:
     """From values of named parameters to curves: first the few numbers that each curve hangs on, then the curves.
 
-    `numbers` checks the values and reckons from them what is reckoned once for a curve; `curves` takes these numbers,
-    and which wavelengths of the grid.
+    `numbers` checks the values and reckons from them what is reckoned once for a curve, the curves along the last axis;
+    `curves` takes these numbers, and which wavelengths of the grid.
     """
 
     numbers: Callable[[Values], Numbers]
@@ -106,8 +126,8 @@ def drawn(model: CurveModel, values: Values) -> Curves:
     """Give the curves of a model for drawn values, ready to be worked out for some of the draws at a time."""
     numbers = model.numbers(values)
 
-    def some(garages: Garages, part: slice) -> NDArray[np.float64]:
-        return model.curves(*(one[garages] if one.ndim else one for one in numbers), part=part)
+    def some(garages: Garages, part: slice) -> Floats:
+        return model.curves(*(one[..., garages] if one.ndim else one for one in numbers), part=part)
 
     return some
 
@@ -237,7 +257,7 @@ def resample(
         raise InputError(
             f"the table covers {x[0]:g} nm to {x[-1]:g} nm only",
             expected="360 nm to 830 nm, or a rule for the rest",
-            remedy="say outside='zero' (no light there) or outside='hold' (the end value goes on)",
+            remedy='say outside = "zero" (no light there) or outside = "hold" (the end value goes on)',
         )
     position = np.clip(np.searchsorted(x, WAVELENGTHS, side="right") - 1, 0, x.size - 2)
     fraction = np.clip((WAVELENGTHS - x[position]) / (x[position + 1] - x[position]), 0.0, 1.0)

@@ -11,19 +11,6 @@ from scipy.optimize import brentq
 from lampkit import equations
 
 
-@given(st.lists(st.floats(-3.0, 3.0), min_size=1, max_size=5))
-def test_a_crossing_agrees_with_a_root_finder(sought: list[float]) -> None:
-    level = np.array(sought)
-    found = equations.crossing(lambda x: x + x**3 < level, np.full(level.shape, -4.0), np.full(level.shape, 4.0))
-    for one, at in zip(sought, found, strict=True):
-        assert at == pytest.approx(brentq(lambda x, one=one: x + x**3 - one, -4.0, 4.0, xtol=1e-13), abs=1e-9)
-
-
-def test_a_step_that_jumps_is_found_too() -> None:
-    found = equations.crossing(lambda x: np.where(x > 1.0, 5.0, 0.0) < 2.0, np.zeros(2), np.array([3.0, 8.0]))
-    assert found == pytest.approx([1.0, 1.0], abs=1e-12)
-
-
 @given(st.lists(st.floats(0.0, 9.0), min_size=1, max_size=5), st.floats(0.0, 2.0))
 def test_a_rising_root_agrees_with_a_root_finder(supply: list[float], threshold: float) -> None:
     level = np.array(supply)

@@ -163,6 +163,7 @@ CUT_OPEN = {
     "page/circuit_pictures.py": "the drawing itself, as SVG",
     "page/colour_chart.py": "the name of a boundary, without the word that all have",
     "page/findings.py": "names of beliefs",
+    "page/first_sheet.py": "keys of statements",
     "page/frame.py": "names of files",
     "page/lamp_faces.py": "positions that people write",
     "page/reading_charts.py": "names of beliefs",

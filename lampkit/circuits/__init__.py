@@ -1,13 +1,11 @@
 """Circuits of a vehicle: loads, wires, fuses, flashers, ballast resistors, tell-tales, charging, earth, tasks, faults.
 
-ballast_resistor
-    ballast
 charging
     GeneratorKind, standing_time
 circuit_change
     LampCircuit, before_and_after
-fault_finding
-    Scene, suspects
+flasher_cures
+    ballast
 flashers
     flash, flasher, flasher_state
 loads

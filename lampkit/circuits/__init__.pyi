@@ -1,8 +1,8 @@
-from . import ballast_resistor as ballast_resistor
 from . import charging as charging
 from . import circuit_change as circuit_change
 from . import earth as earth
 from . import fault_finding as fault_finding
+from . import flasher_cures as flasher_cures
 from . import flashers as flashers
 from . import fuses as fuses
 from . import loads as loads
@@ -11,13 +11,11 @@ from . import network as network
 from . import tasks as tasks
 from . import tell_tale as tell_tale
 from . import wiring as wiring
-from .ballast_resistor import ballast as ballast
 from .charging import GeneratorKind as GeneratorKind
 from .charging import standing_time as standing_time
 from .circuit_change import LampCircuit as LampCircuit
 from .circuit_change import before_and_after as before_and_after
-from .fault_finding import Scene as Scene
-from .fault_finding import suspects as suspects
+from .flasher_cures import ballast as ballast
 from .flashers import flash as flash
 from .flashers import flasher as flasher
 from .flashers import flasher_state as flasher_state

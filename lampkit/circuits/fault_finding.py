@@ -7,10 +7,9 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lampkit import equations, tables
-from lampkit.circuits.loads import Load, LoadKind, load_current, relative_light, total_current
+from lampkit.circuits.loads import Load, LoadKind, drawing, load_current, relative_light, total_current
 from lampkit.circuits.network import DARK_VOLTAGE, lamp_voltage, series_current
 from lampkit.circuits.tell_tale import feedback
 from lampkit.errors import InputError
@@ -69,50 +68,13 @@ class Measurement(Enum):
 class Scene:
     """What is known of the circuit in which a symptom is seen; None is unknown.
 
-    Parameters
-    ----------
-    supply_voltage : float [V]
-        Voltage of the supply.
-    lamp : Load
-        The light source with the symptom.
-    others : tuple of Load
-        What else lies on the same circuit, lit with it.
-    sharing : tuple of Load
-        Lamps on another feed whose shell is one with its own, as the second filament of its holder.
-    far : tuple of Load
-        The lamps of the other side.
-    old : Load or None
-        The filament lamp that was there.
-    polarity_told : bool or None
-        Whether the light source lights either way round; None where nobody knows.
-    positive_earth : bool
-        Whether the earth is positive.
-    ways_in : int [1]
-        In how many ways the base goes into its holder.
-    double_holder : bool
-        Whether the holder has two contacts.
-    flasher : str or None
-        The kind of flasher by the name that the vehicle file uses; None where there is none.
-    flasher_needs : float [A]
-        Current that the flasher needs.
-    single_tell_tale : bool or None
-        Whether one tell-tale lies between both sides.
-    no_earth_of_its_own : bool
-        Whether the lamp finds its earth through the others only, as such a tell-tale does.
-    fuse : float or None [A]
-        What the fuse carries for good.
-    dynamo : bool or None
-        Whether a dynamo charges the battery.
-    earth_changed : bool
-        Whether the earth was changed.
-    charge_lamp : Load or None
-        The charge-warning lamp as fitted.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> lk.circuits.Scene(12.6, lk.circuits.led_load(2, 13.5), ways_in=2).positive_earth
-    False
+    `supply_voltage` is in volts, `flasher_needs` and what the `fuse` carries for good in amperes. `others` lie on the
+    circuit of the `lamp` and are lit with it, `far` are those of the other side, `sharing` those on another feed whose
+    shell is one with its own, as the second filament of its holder; `old` is the filament lamp that was there.
+    `polarity_told` says whether it lights either way round, `ways_in` in how many ways its base goes into the holder,
+    `double_holder` that this has two contacts. The kind of `flasher` bears the name of the vehicle file, or is
+    'unknown' where there is one. One tell-tale may lie between both sides (`single_tell_tale`), and has then no earth
+    of its own.
     """
 
     supply_voltage: float
@@ -145,175 +107,156 @@ DARK, DIM = 0.05, 0.8
 LEAK = 5000.0
 """Resistance of damp, a switch or a flasher that bleeds [ohm]. Source: common practice, no source."""
 
+FILM_IF_DARK, FILM_IF_LIT = 20.0, 0.5
+"""Resistance of the film on a contact over that of the lamp, where it is dark and where it is not [1]. Source: an
+assumption."""
+
 TELL_TALE_WATTS = 2.0
 """Power of a tell-tale of which nothing is said [W]. Source: an assumption."""
+
+CHARGING, NOT_CHARGING, REMANENCE = 1.12, 0.98, 1.0
+"""Volts at the generator over the supply, charging and not [1], and of a dynamo without field [V]. Source: an
+assumption: 14.1 V beside a rested battery of 12.6 V; a volt or two of remanence, common practice, no source."""
+
+OVERLOAD = 1.5
+"""Current over that which a flasher needs where it has too much to carry [1]. Source: an assumption."""
+
+Read = dict[Measurement, float]
+"""What each measurement reads, in volts or amperes, or 1 for yes and 0 for no."""
 
 
 def readings(cause: FaultCause, scene: Scene, *, dark: bool = False) -> Mapping[Measurement, float]:
     """Give what each measurement reads if one cause is the true one, all else sound; `dark` if the lamp is dark."""
-    supply, lamp = scene.supply_voltage, scene.lamp
-    lit = [lamp, *scene.others]
-    amperes = float(total_current(lit, supply))
-    # What a sound circuit reads.
-    read = {
-        Measurement.VOLTS_AT_LAMP: supply,
-        Measurement.VOLTS_OF_EARTH: 0.0,
-        Measurement.VOLTS_OF_EARTH_BY_OTHER: 0.0,
-        Measurement.VOLTS_WHEN_OFF: 0.0,
-        Measurement.VOLTS_OTHER_CONTACT: 0.0,
-        Measurement.LIT_REVERSED: 1.0 if lamp.either_way else 0.0,
-        Measurement.LIT_ON_BENCH: 1.0,
-        Measurement.AMPERES: amperes,
-        Measurement.OLD_LAMP_CURES: 0.0,
-        Measurement.EARTH_WIRE_CURES: 0.0,
-        Measurement.TEST_LAMP_FOR_FUSE: 0.0,
-        Measurement.GENERATOR_VOLTS: supply * 1.12,
-        Measurement.SEEN_WITH_ENGINE_OFF: 1.0,
-    }
-    read.update(SIZED[cause](scene, dark=dark) if cause in SIZED else CHANGES[cause](scene))
-    return MappingProxyType(read)
+    sound = dict.fromkeys(Measurement, 0.0) | _read(
+        volts_at_lamp=scene.supply_voltage,
+        lit_reversed=float(scene.lamp.either_way),
+        lit_on_bench=1.0,
+        amperes=_drawn(scene, scene.lamp, *scene.others),
+        generator_volts=CHARGING * scene.supply_voltage,
+        seen_with_engine_off=1.0,
+    )
+    return MappingProxyType(sound | CHANGES[cause](scene, dark))
 
 
-def _lost_earth(scene: Scene) -> dict[Measurement, float]:
-    """The shell floats: lamps of another feed that share it carry the current back, or none flows."""
-    supply = scene.supply_voltage
-    # Where none flows a meter across the lamp reads nil, and one at the shell all that the lamp does not hold back.
-    own, shell, by_other, current = 0.0, supply - scene.lamp.threshold_voltage, 0.0, 0.0
-    if scene.sharing:
-        chain = series_current(supply, [[scene.lamp], list(scene.sharing)])
-        own, current = float(chain.voltages[0]), float(chain.current)
-        shell = supply - own
-        # The other way round the lamp is the way back, where it passes current backwards.
-        back = scene.lamp.either_way
-        by_other = float(series_current(supply, [list(scene.sharing), [scene.lamp]]).voltages[1]) if back else supply
-    return {
-        Measurement.VOLTS_OF_EARTH_BY_OTHER: by_other,
-        Measurement.VOLTS_AT_LAMP: own,
-        Measurement.VOLTS_OF_EARTH: shell,
-        Measurement.EARTH_WIRE_CURES: 1.0,
-        Measurement.AMPERES: current + _without_lamp(scene),
-    }
+def _read(**values: float) -> Read:
+    """Give what is read by the values of the measurements, as in volts_at_lamp=0.0."""
+    return {Measurement(name): value for name, value in values.items()}
 
 
-def _tired_earth(scene: Scene, *, dark: bool) -> dict[Measurement, float]:
+def _drawn(scene: Scene, *lit: Load) -> float:
+    return float(total_current(lit, scene.supply_voltage))
+
+
+def light_left(scene: Scene, volts: float) -> float:
+    """Give the light of a sound lamp at some volts over that at the supply [1]."""
+    return float(relative_light(scene.lamp, volts)) / float(relative_light(scene.lamp, scene.supply_voltage))
+
+
+def _tired_earth(scene: Scene, dark: bool) -> Read:
     """An earth that all lamps of the circuit share: what they draw together lifts the shell."""
     loads = [scene.lamp, *scene.others]
-    sound = float(relative_light(scene.lamp, scene.supply_voltage))
-    supply = scene.supply_voltage
-    tried = {ohms: _above_rust(supply, ohms, loads, scene.sharing) for ohms in EARTH_FAULTS}
-    most = (DARK if dark else DIM) * sound
-    ohms = next((one for one, left in tried.items() if float(relative_light(scene.lamp, left)) <= most), max(tried))
-    left = tried[ohms]
-    by_other = supply - _above_rust(supply, ohms, scene.sharing, [scene.lamp]) if scene.sharing else 0.0
-    return {
-        Measurement.VOLTS_OF_EARTH_BY_OTHER: by_other,
-        Measurement.VOLTS_AT_LAMP: left,
-        Measurement.VOLTS_OF_EARTH: supply - left,
-        Measurement.EARTH_WIRE_CURES: 1.0,
-        Measurement.AMPERES: float(total_current(loads, left)),
-    }
+    most = DARK if dark else DIM
+    tried = {ohms: light_left(scene, _above_rust(scene, ohms, loads, scene.sharing)) for ohms in EARTH_FAULTS}
+    return _over_earth(scene, next((ohms for ohms, light in tried.items() if light <= most), max(tried)), loads)
 
 
-def _above_rust(supply: float, ohms: float, loads: Sequence[Load], sharing: Sequence[Load]) -> float:
+def _lost_earth(scene: Scene, dark: bool) -> Read:
+    """The shell floats: lamps of another feed that share it carry the current back, or none flows."""
+    read = _over_earth(scene, np.inf, [scene.lamp])
+    return read | _read(amperes=read[Measurement.AMPERES] + _drawn(scene, *scene.others))
+
+
+def _over_earth(scene: Scene, ohms: float, loads: Sequence[Load]) -> Read:
+    """What is read where loads return through a corroded earth."""
+    supply, left = scene.supply_voltage, _above_rust(scene, ohms, loads, scene.sharing)
+    by_other = supply - _above_rust(scene, ohms, scene.sharing, [scene.lamp]) if scene.sharing else 0.0
+    return _read(
+        volts_of_earth_by_other=by_other,
+        volts_at_lamp=left,
+        # Where nothing flows a meter at the shell reads all that the lamp does not hold back.
+        volts_of_earth=supply - (left or scene.lamp.threshold_voltage),
+        earth_wire_cures=1.0,
+        amperes=float(total_current(loads, left)),
+    )
+
+
+def _above_rust(scene: Scene, ohms: float, loads: Sequence[Load], sharing: Sequence[Load]) -> float:
     """The volts left to lamps above a corroded earth, with dark lamps on the same shell as ways round it."""
-
-    def stays_below(volts: NDArray[np.float64]) -> NDArray[np.bool_]:
-        lifted = supply - volts
-        # A polarised LED on the shell blocks what would flow backwards through it.
-        round_it = total_current([one for one in sharing if one.either_way or not one.is_led], lifted)
-        return np.asarray(total_current(loads, volts) < lifted / ohms + round_it)
-
-    return float(equations.crossing(stays_below, np.zeros(()), np.asarray(supply), halvings=44))
+    # A polarised LED on the shell blocks what would flow backwards through it.
+    round_it = drawing([one for one in sharing if one.either_way or not one.is_led])
+    through, top = drawing(loads), np.asarray(scene.supply_voltage)
+    return float(equations.rising_root(lambda v: through(v) - (top - v) / ohms - round_it(top - v), 0.0 * top, top))
 
 
-def _poor_contact(scene: Scene, *, dark: bool) -> dict[Measurement, float]:
+def _poor_contact(scene: Scene, dark: bool) -> Read:
     """A film on the contact that a filament's current breaks through, and an LED's does not."""
-    film = (20.0 if dark else 0.5) * scene.supply_voltage / scene.lamp.current
+    film = (FILM_IF_DARK if dark else FILM_IF_LIT) * scene.supply_voltage / scene.lamp.current
     left = float(lamp_voltage(scene.supply_voltage, film, [scene.lamp]))
-    cures = float(scene.old is not None and scene.lamp.is_led)
-    return {
-        Measurement.VOLTS_AT_LAMP: left,
-        Measurement.OLD_LAMP_CURES: cures,
-        Measurement.AMPERES: float(total_current([*scene.others], scene.supply_voltage))
-        + float(load_current(scene.lamp, left)),
-    }
+    return _read(
+        volts_at_lamp=left,
+        old_lamp_cures=float(scene.old is not None and scene.lamp.is_led),
+        amperes=_drawn(scene, *scene.others) + float(load_current(scene.lamp, left)),
+    )
 
 
-def _leakage(scene: Scene) -> dict[Measurement, float]:
+def _leakage(scene: Scene, dark: bool) -> Read:
     """A leak of some kilohm keeps the LED near the voltage at which it begins; a filament would pull it down."""
     left = float(lamp_voltage(scene.supply_voltage, LEAK, [scene.lamp]))
-    return {Measurement.VOLTS_WHEN_OFF: max(left, DARK_VOLTAGE), Measurement.OLD_LAMP_CURES: 1.0}
+    return _read(volts_when_off=max(left, DARK_VOLTAGE), old_lamp_cures=1.0)
 
 
-def _feeds_back(scene: Scene) -> dict[Measurement, float]:
-    watts = TELL_TALE_WATTS
-    tell_tale = Load("tell-tale", LoadKind.FILAMENT, watts / scene.supply_voltage, scene.supply_voltage)
-    found = feedback(scene.supply_voltage, tell_tale, list(scene.far) or [scene.lamp])
-    return {Measurement.VOLTS_WHEN_OFF: float(found.far_voltage), Measurement.OLD_LAMP_CURES: 1.0}
+def _feeds_back(scene: Scene, dark: bool) -> Read:
+    supply = scene.supply_voltage
+    tell_tale = Load("tell-tale", LoadKind.FILAMENT, TELL_TALE_WATTS / supply, supply)
+    found = feedback(supply, tell_tale, list(scene.far) or [scene.lamp])
+    return _read(volts_when_off=float(found.far_voltage), old_lamp_cures=1.0)
 
 
-def _in_series(scene: Scene) -> dict[Measurement, float]:
+def _in_series(scene: Scene, dark: bool) -> Read:
     """Fed or earthed through the lamps beside it, as a marker between turn and park: the smaller takes the volts."""
     way = list(scene.others) or list(scene.sharing) or [scene.lamp]
     chain = series_current(scene.supply_voltage, [[scene.lamp], way])
     own = float(chain.voltages[0])
-    return {
-        Measurement.VOLTS_AT_LAMP: own,
-        Measurement.VOLTS_OF_EARTH: scene.supply_voltage - own,
-        Measurement.AMPERES: float(chain.current),
-        Measurement.EARTH_WIRE_CURES: 1.0,
-    }
+    return _read(
+        volts_at_lamp=own, volts_of_earth=scene.supply_voltage - own, amperes=float(chain.current), earth_wire_cures=1.0
+    )
 
 
-def _no_supply(scene: Scene) -> dict[Measurement, float]:
-    return {Measurement.VOLTS_AT_LAMP: 0.0, Measurement.AMPERES: 0.0}
+def _passes_nothing(scene: Scene, dark: bool) -> Read:
+    """A light source that is dead, or the wrong way round."""
+    return _read(lit_reversed=0.0, lit_on_bench=0.0, amperes=_drawn(scene, *scene.others), old_lamp_cures=1.0)
 
 
-def _without_lamp(scene: Scene) -> float:
-    return float(total_current([*scene.others], scene.supply_voltage))
+def _no_output(scene: Scene, dark: bool) -> Read:
+    return _read(generator_volts=REMANENCE if scene.dynamo else NOT_CHARGING * scene.supply_voltage)
 
 
-CHANGES: Mapping[FaultCause, Callable[[Scene], dict[Measurement, float]]] = {
-    FaultCause.REVERSED: lambda s: {
-        Measurement.LIT_REVERSED: 1.0,
-        Measurement.LIT_ON_BENCH: 0.0,
-        Measurement.AMPERES: _without_lamp(s),
-        Measurement.OLD_LAMP_CURES: 1.0,
-    },
+OLD_LAMP = _read(old_lamp_cures=1.0)
+
+CHANGES: Mapping[FaultCause, Callable[[Scene, bool], Read]] = {
+    FaultCause.REVERSED: lambda s, dark: _passes_nothing(s, dark) | _read(lit_reversed=1.0),
     FaultCause.LOST_EARTH: _lost_earth,
-    FaultCause.NO_SUPPLY: _no_supply,
+    FaultCause.TIRED_EARTH: _tired_earth,
+    FaultCause.POOR_CONTACT: _poor_contact,
+    FaultCause.NO_SUPPLY: lambda s, dark: _read(volts_at_lamp=0.0, amperes=0.0),
     FaultCause.LEAKAGE: _leakage,
-    FaultCause.BRIDGED_CONTACTS: lambda s: {
-        Measurement.VOLTS_OTHER_CONTACT: s.supply_voltage,
-        Measurement.OLD_LAMP_CURES: 1.0,
-    },
-    FaultCause.EXCHANGED_CONTACTS: lambda s: {Measurement.OLD_LAMP_CURES: 0.0},
-    FaultCause.TOO_LITTLE_LOAD: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
-    FaultCause.TOO_MUCH_LOAD: lambda s: {Measurement.AMPERES: 1.5 * max(s.flasher_needs, s.lamp.current)},
-    FaultCause.FLASHER_LACKS_EARTH: lambda s: {Measurement.EARTH_WIRE_CURES: 1.0},
+    FaultCause.BRIDGED_CONTACTS: lambda s, dark: OLD_LAMP | _read(volts_other_contact=s.supply_voltage),
+    FaultCause.EXCHANGED_CONTACTS: lambda s, dark: {},
+    FaultCause.TOO_LITTLE_LOAD: lambda s, dark: OLD_LAMP,
+    FaultCause.TOO_MUCH_LOAD: lambda s, dark: _read(amperes=OVERLOAD * max(s.flasher_needs, s.lamp.current)),
+    FaultCause.FLASHER_LACKS_EARTH: lambda s, dark: _read(earth_wire_cures=1.0),
     FaultCause.TELL_TALE_FEEDS_BACK: _feeds_back,
     FaultCause.SERIES_WITH_LAMPS: _in_series,
-    FaultCause.WEAK_SOURCE: lambda s: {Measurement.OLD_LAMP_CURES: 1.0},
-    FaultCause.SHORT_CIRCUIT: lambda s: {Measurement.AMPERES: np.inf, Measurement.TEST_LAMP_FOR_FUSE: 1.0},
-    FaultCause.FUSE_TOO_SMALL: lambda s: {},
-    FaultCause.NO_EXCITATION: lambda s: {
-        Measurement.GENERATOR_VOLTS: 0.98 * s.supply_voltage,
-        Measurement.OLD_LAMP_CURES: 1.0,
-    },
-    FaultCause.FIELD_REVERSED: lambda s: {Measurement.GENERATOR_VOLTS: -1.0},
-    FaultCause.NO_OUTPUT: lambda s: {Measurement.GENERATOR_VOLTS: 1.0 if s.dynamo else 0.98 * s.supply_voltage},
-    FaultCause.PULSING_SUPPLY: lambda s: {Measurement.SEEN_WITH_ENGINE_OFF: 0.0, Measurement.OLD_LAMP_CURES: 1.0},
-    FaultCause.LAMP_DEAD: lambda s: {
-        Measurement.LIT_REVERSED: 0.0,
-        Measurement.LIT_ON_BENCH: 0.0,
-        Measurement.AMPERES: _without_lamp(s),
-        Measurement.OLD_LAMP_CURES: 1.0,
-    },
+    FaultCause.WEAK_SOURCE: lambda s, dark: OLD_LAMP,
+    FaultCause.SHORT_CIRCUIT: lambda s, dark: _read(amperes=np.inf, test_lamp_for_fuse=1.0),
+    FaultCause.FUSE_TOO_SMALL: lambda s, dark: {},
+    FaultCause.NO_EXCITATION: lambda s, dark: OLD_LAMP | _read(generator_volts=NOT_CHARGING * s.supply_voltage),
+    FaultCause.FIELD_REVERSED: lambda s, dark: _read(generator_volts=-REMANENCE),
+    FaultCause.NO_OUTPUT: _no_output,
+    FaultCause.LAMP_DEAD: _passes_nothing,
+    FaultCause.PULSING_SUPPLY: lambda s, dark: OLD_LAMP | _read(seen_with_engine_off=0.0),
 }
-"""How each cause changes what a sound circuit reads."""
-
-SIZED = {FaultCause.TIRED_EARTH: _tired_earth, FaultCause.POOR_CONTACT: _poor_contact}
-"""The same for causes of some size: it is the one that does what is seen."""
+"""How each cause changes what a sound circuit reads; one of some size is the one that does what is seen."""
 
 
 class Symptom(Enum):
@@ -347,11 +290,15 @@ assumption: its resistance may be another than the assumed one."""
 
 
 class Suspect(NamedTuple):
-    """A cause, how likely this vehicle makes it, and what each measurement would read if it were the one."""
+    """A cause, how likely this vehicle makes it, and what each measurement would read if it were the one.
+
+    `explains` tells how well it explains the volts that were read at the lamp, one where none were [1].
+    """
 
     cause: FaultCause
     chance: float
     expected: Mapping[Measurement, float]
+    explains: float = 1.0
 
     @property
     def said(self) -> Statement:
@@ -400,51 +347,26 @@ def reading_words(measurement: Measurement, value: float) -> Statement:
 def suspects(symptom: Symptom | str, scene: Scene, volts_at_lamp: float | None = None) -> tuple[Suspect, ...]:
     """Rank what may be behind a symptom by what the vehicle makes likely.
 
-    Parameters
-    ----------
-    symptom : Symptom or str
-        What is seen, as in 'stays dark'.
-    scene : Scene
-        What is known of the circuit.
-    volts_at_lamp : float, optional [V]
-        What a meter read across the contacts of the holder, switched on, while the symptom was seen.
-
-    Returns
-    -------
-    tuple of Suspect
-        The causes, the most likely first; what this circuit cannot do is left out.
-
-    Raises
-    ------
-    InputError
-        There is no such symptom.
-
-    Examples
-    --------
-    A polarised LED in a vehicle with positive earth stays dark: it is the wrong way round.
-
-    >>> import lampkit as lk
-    >>> led = lk.circuits.led_load(2, 13.5)
-    >>> scene = lk.circuits.Scene(12.6, led, polarity_told=False, positive_earth=True)
-    >>> lk.circuits.suspects("stays dark", scene)[0].cause.value
-    'reversed'
-
+    `volts_at_lamp` is what a meter read across the contacts of the holder, switched on, while the symptom was seen [V].
+    What this circuit cannot do is left out.
     Source: data/circuit/symptoms.csv for the weights, an assumption; Kirchhoff's laws for what this circuit can do.
     """
     seen = known_symptom(symptom)
-    weights, read = dict[FaultCause, float](), dict[FaultCause, Mapping[Measurement, float]]()
+    found = list[Suspect]()
     for row in tables.load("circuit", "symptoms").rows():
         if row["symptom"] == seen.value:
             cause = FaultCause(row["cause"])
-            read[cause] = readings(cause, scene, dark=seen in OF_DARKNESS)
-            weights[cause] = row["weight"] * likelihood(cause, seen, scene)
-            if not does_it(cause, seen, scene, read[cause]):
-                weights[cause] *= WRONG_SIZE
+            read = readings(cause, scene, dark=seen in OF_DARKNESS)
+            weight = row["weight"] * LIKELIHOODS[cause](scene)
+            if not does_it(cause, seen, scene, read[Measurement.VOLTS_AT_LAMP]):
+                weight *= WRONG_SIZE
+            explains = 1.0
             if volts_at_lamp is not None:
-                weights[cause] *= _explains(cause, seen, scene, read[cause][Measurement.VOLTS_AT_LAMP], volts_at_lamp)
-    total = sum(weights.values()) or 1.0
-    ranked = sorted((cause for cause in weights if weights[cause] > 0), key=lambda cause: -weights[cause])
-    return tuple(Suspect(cause, weights[cause] / total, read[cause]) for cause in ranked)
+                explains = _explains(cause, seen, scene, read[Measurement.VOLTS_AT_LAMP], volts_at_lamp)
+            found.append(Suspect(cause, weight * explains, read, explains))
+    total = sum(one.chance for one in found) or 1.0
+    ranked = sorted((one for one in found if one.chance > 0), key=lambda one: -one.chance)
+    return tuple(one._replace(chance=one.chance / total) for one in ranked)
 
 
 BY_VOLTS = (
@@ -453,15 +375,14 @@ BY_VOLTS = (
 """Causes that act by the volts that they leave to the lamp."""
 
 
-def does_it(cause: FaultCause, symptom: Symptom, scene: Scene, read: Mapping[Measurement, float]) -> bool:
-    """Tell whether a cause leaves this lamp as dark, or as dim, as it is seen."""
+def does_it(cause: FaultCause, symptom: Symptom, scene: Scene, volts: float) -> bool:
+    """Tell whether a cause that leaves the lamp some volts leaves it as dark, or as dim, as it is seen."""
     if cause not in BY_VOLTS:
         return True
-    light = float(relative_light(scene.lamp, read[Measurement.VOLTS_AT_LAMP]))
-    sound = float(relative_light(scene.lamp, scene.supply_voltage))
+    light = light_left(scene, volts)
     if symptom in OF_DARKNESS:
-        return light <= DARK * sound
-    return symptom is not Symptom.DIM or DARK * sound < light <= DIM * sound
+        return light <= DARK
+    return symptom is not Symptom.DIM or DARK < light <= DIM
 
 
 ANY_SIZE, MISREAD = 0.35, 0.02
@@ -474,11 +395,12 @@ def _explains(cause: FaultCause, symptom: Symptom, scene: Scene, expected: float
 
     Source: own reasoning; what rust and a film leave hangs on their ohms, so that any volts fit that leave such light.
     """
+    if not does_it(cause, symptom, scene, volts):
+        return MISREAD
     told = 2.0 * VOLTS_TOLD * scene.supply_voltage / 12.0  # wiring that is sound takes some as well
     near = float(np.exp(-0.5 * ((volts - expected) / told) ** 2))
     sized = cause in (FaultCause.TIRED_EARTH, FaultCause.POOR_CONTACT) and volts <= scene.supply_voltage + told
-    possible = sized and does_it(cause, symptom, scene, {Measurement.VOLTS_AT_LAMP: volts})
-    return max(near, ANY_SIZE if possible else MISREAD)
+    return max(near, ANY_SIZE if sized else MISREAD)
 
 
 def known_symptom(symptom: Symptom | str) -> Symptom:
@@ -490,56 +412,66 @@ def known_symptom(symptom: Symptom | str) -> Symptom:
         raise InputError(f"the symptom '{symptom}' is unknown", key="symptom", expected=f"one of {known}") from None
 
 
-def likelihood(cause: FaultCause, symptom: Symptom, scene: Scene) -> float:
-    """Give by how much the vehicle makes a cause more likely than usual; nil where this circuit cannot do it.
+def _reversed(scene: Scene) -> float:
+    if not scene.lamp.is_led or scene.polarity_told is True:
+        return 0.0
+    doubt = 3.0 if scene.positive_earth else 2.0 if scene.ways_in > 1 else 0.5
+    return doubt * (1.0 if scene.polarity_told is None else 2.0)
 
-    Source: Kirchhoff's laws; the factors are an assumption.
-    """
-    led = scene.lamp.is_led
-    leds = [one for one in (scene.lamp, *scene.others) if one.is_led]
-    drawn = float(total_current([scene.lamp, *scene.others], scene.supply_voltage))
-    if cause is FaultCause.REVERSED:
-        if not led or scene.polarity_told is True:
-            return 0.0
-        doubt = 3.0 if scene.positive_earth else 2.0 if scene.ways_in > 1 else 0.5
-        return doubt * (1.0 if scene.polarity_told is None else 2.0)
-    if cause is FaultCause.LOST_EARTH:
-        return 2.0 if scene.sharing or scene.double_holder else 1.0
-    if cause is FaultCause.POOR_CONTACT:
-        return 2.0 if led and scene.lamp.current < 0.1 else 1.0
-    if cause is FaultCause.LEAKAGE:
-        return 1.0 if led else 0.0
-    if cause in (FaultCause.BRIDGED_CONTACTS, FaultCause.EXCHANGED_CONTACTS):
-        return 1.0 if scene.double_holder else 0.0
-    if cause is FaultCause.TOO_LITTLE_LOAD:
-        if scene.flasher in (None, "load-independent"):
-            return 0.0
-        if not leds:  # a filament lamp that has died
-            return 0.5
-        return 4.0 if drawn < scene.flasher_needs else 0.3
-    if cause is FaultCause.TOO_MUCH_LOAD:
-        return 0.0 if scene.flasher is None else 4.0 if drawn > 1.3 * scene.flasher_needs > 0 else 0.5
-    if cause is FaultCause.FLASHER_LACKS_EARTH:
-        return 0.0 if scene.flasher in (None, "thermal series", "hot wire") else 2.0
-    if cause is FaultCause.TELL_TALE_FEEDS_BACK:
-        if scene.single_tell_tale is False or not any(one.is_led for one in scene.far):
-            return 0.0
-        return 4.0 if scene.single_tell_tale else 1.0
-    if cause is FaultCause.SERIES_WITH_LAMPS:
-        if scene.no_earth_of_its_own:
-            return 8.0
-        return 1.0 if scene.others or scene.sharing else 0.0
-    if cause is FaultCause.WEAK_SOURCE:
-        return 1.0 if led else 0.0
-    if cause is FaultCause.PULSING_SUPPLY:  # a filament is too slow to show it
-        return 0.0 if not led else 0.5 if scene.dynamo is False else 1.0
-    if cause is FaultCause.FUSE_TOO_SMALL:
-        return 0.0 if scene.fuse is None else 5.0 if scene.fuse < 1.25 * drawn else 0.2
-    if cause is FaultCause.NO_EXCITATION:
-        return 0.0 if scene.dynamo else 3.0 if scene.charge_lamp is not None and scene.charge_lamp.is_led else 0.5
-    if cause is FaultCause.FIELD_REVERSED:
-        return 0.0 if scene.dynamo is False else 4.0 if scene.earth_changed else 0.2
-    return 1.0
+
+def _too_little_load(scene: Scene) -> float:
+    if scene.flasher in (None, "load-independent"):
+        return 0.0
+    if not any(one.is_led for one in (scene.lamp, *scene.others)):  # a filament lamp that has died
+        return 0.5
+    return 4.0 if _drawn(scene, scene.lamp, *scene.others) < scene.flasher_needs else 0.3
+
+
+def _too_much_load(scene: Scene) -> float:
+    heavy = _drawn(scene, scene.lamp, *scene.others) > 1.3 * scene.flasher_needs > 0
+    return 0.0 if scene.flasher is None else 4.0 if heavy else 0.5
+
+
+def _feeding_back(scene: Scene) -> float:
+    able = scene.single_tell_tale is not False and any(one.is_led for one in scene.far)
+    return (4.0 if scene.single_tell_tale else 1.0) if able else 0.0
+
+
+def _fuse_too_small(scene: Scene) -> float:
+    if scene.fuse is None:
+        return 0.0
+    return 5.0 if scene.fuse < 1.25 * _drawn(scene, scene.lamp, *scene.others) else 0.2
+
+
+def _no_excitation(scene: Scene) -> float:
+    led = scene.charge_lamp is not None and scene.charge_lamp.is_led
+    return 0.0 if scene.dynamo else 3.0 if led else 0.5
+
+
+LIKELIHOODS: Mapping[FaultCause, Callable[[Scene], float]] = {
+    **dict.fromkeys(FaultCause, lambda s: 1.0),
+    FaultCause.REVERSED: _reversed,
+    FaultCause.LOST_EARTH: lambda s: 2.0 if s.sharing or s.double_holder else 1.0,
+    FaultCause.POOR_CONTACT: lambda s: 2.0 if s.lamp.is_led and s.lamp.current < 0.1 else 1.0,
+    FaultCause.LEAKAGE: lambda s: float(s.lamp.is_led),
+    FaultCause.BRIDGED_CONTACTS: lambda s: float(s.double_holder),
+    FaultCause.EXCHANGED_CONTACTS: lambda s: float(s.double_holder),
+    FaultCause.TOO_LITTLE_LOAD: _too_little_load,
+    FaultCause.TOO_MUCH_LOAD: _too_much_load,
+    FaultCause.FLASHER_LACKS_EARTH: lambda s: {None: 0.0, "thermal series": 0.0, "hot wire": 0.0, "unknown": 1.0}.get(
+        s.flasher, 2.0
+    ),
+    FaultCause.TELL_TALE_FEEDS_BACK: _feeding_back,
+    FaultCause.SERIES_WITH_LAMPS: lambda s: 8.0 if s.no_earth_of_its_own else float(bool(s.others or s.sharing)),
+    FaultCause.WEAK_SOURCE: lambda s: float(s.lamp.is_led),
+    # A filament is too slow to show it.
+    FaultCause.PULSING_SUPPLY: lambda s: 0.0 if not s.lamp.is_led else 0.5 if s.dynamo is False else 1.0,
+    FaultCause.FUSE_TOO_SMALL: _fuse_too_small,
+    FaultCause.NO_EXCITATION: _no_excitation,
+    FaultCause.FIELD_REVERSED: lambda s: 0.0 if s.dynamo is False else 4.0 if s.earth_changed else 0.2,
+}
+"""By how much the vehicle makes each cause more likely than usual; nil where this circuit cannot do it [1]. Source:
+Kirchhoff's laws; the factors are an assumption."""
 
 
 VOLTS_TOLD, AMPERES_TOLD = 0.3, 0.05

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import tables
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
-from lampkit.circuits.network import lamp_voltage, series_current
+from lampkit.circuits.network import Series, lamp_voltage, series_current
 from lampkit.errors import InputError, member
 from lampkit.sources import incandescence
 from lampkit.statements import Statement, named, say
@@ -216,22 +216,14 @@ def cold(load: Load) -> Load:
     return Load(load.name, LoadKind.RESISTOR, COLD_RATIO * load.current, load.voltage)
 
 
-class Dark(NamedTuple):
-    """What flows through the lamps while a hot-wire flasher's contacts are open."""
-
-    current: NDArray[np.float64]
-    voltage: NDArray[np.float64]
-
-
 def heater_path(
     unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, resistance: ArrayLike = 0.0
-) -> Dark:
+) -> Series:
     """Give current and lamp voltage of a hot-wire flasher with its contacts open."""
     if unit.kind is not FlasherKind.HOT_WIRE:
         raise InputError(f"a {unit.kind.value} flasher has no hot wire", key="kind", expected="'hot wire'")
     on_the_way = unit.heater_resistance + positive(resistance, "resistance", "ohm", or_zero=True)
-    chain = series_current(supply_voltage, [[cold(load) for load in loads]], on_the_way)
-    return Dark(chain.current, chain.voltages[0])
+    return series_current(supply_voltage, [[cold(load) for load in loads]], on_the_way)
 
 
 def flash(unit: Flasher, loads: Sequence[Load], supply_voltage: ArrayLike, *, resistance: ArrayLike = 0.0) -> Flash:
@@ -294,6 +286,50 @@ def load_of(
     return total_current(loads, lamp_voltage(supply_voltage, resistance, loads))
 
 
+class FlasherNeed(NamedTuple):
+    """What a flasher needs of the lamps of one side: enough current at one voltage across them, no more at another.
+
+    `cold` tells that the current flows through dark lamps, `met_before` whether the filament lamps give it.
+    """
+
+    current: float
+    voltage: float
+    most: float
+    voltage_at_most: float
+    cold: bool
+    met_before: bool
+
+
+def need(unit: Flasher, filaments: Sequence[Load], supply_voltage: float, *, resistance: float = 0.0) -> FlasherNeed:
+    """Find the current with which a flasher flashes, neither slower nor faster than the rules allow.
+
+    Behind a wire lamps draw at least a current just where they draw it at the voltage that the wire then leaves them.
+    Less than the filament lamps give, or more than they take, is not asked of what replaces them.
+    Source: the closed form of the period of each kind; Ohm's law; 60 to 120 flashes a minute, UN R48, 6.5.9.
+    """
+    least, most, hot = float(least_current(unit, supply_voltage)), np.inf, unit.kind is FlasherKind.HOT_WIRE
+    if hot or unit.kind is FlasherKind.THERMAL_SERIES:
+        rated = _rated_heater_current(unit) if hot else unit.rated_current
+        slowest, fastest = (rated * _ratio_at(unit, rate) for rate in RATE_LIMITS)
+        least = slowest if np.isfinite(slowest) else least
+        # Even lamps without any resistance do not make a hot wire too fast.
+        most = np.inf if hot else fastest
+    if hot:
+        before = float(heater_path(unit, filaments, supply_voltage, resistance=resistance).current)
+    else:
+        before = float(load_of(unit, filaments, supply_voltage, resistance=resistance))
+    way = resistance + (unit.heater_resistance if hot else 0.0)
+    low, high = min(least, before), max(most, before)
+    left = supply_voltage - way * high if np.isfinite(high) else 0.0
+    return FlasherNeed(low, supply_voltage - way * low, high, max(left, 0.0), hot, least <= before <= most)
+
+
+def _ratio_at(unit: Flasher, rate: float) -> float:
+    """Give the load over the rated one that makes so many flashes of a strip or wire that heats; infinite for none."""
+    stretch = np.exp(60.0 / (rate * unit.time_constant)) * unit.reset / unit.trip
+    return float(np.sqrt((stretch * unit.trip - unit.reset) / (stretch - 1.0))) if stretch > 1.0 else np.inf
+
+
 class FlasherBehaviour(Enum):
     """What a flasher does with the lamps that are there."""
 
@@ -322,6 +358,11 @@ class FlasherState:
         if self.rate < low:
             return FlashPace.SLOWER
         return FlashPace.FASTER if self.rate > high else FlashPace.WITHIN
+
+    @property
+    def works(self) -> bool:
+        """Whether it flashes, and within the published limits."""
+        return self.behaviour is FlasherBehaviour.FLASHES and self.pace is FlashPace.WITHIN
 
     @property
     def said(self) -> Statement:
@@ -392,7 +433,7 @@ def flasher_state(
             leds = [load for load in loads if load.is_led]
             full = float(total_current(leds, supply_voltage))
             behaviour = FlasherBehaviour.NEVER_CLOSES
-            glow = float(total_current(leds, dark.voltage)) / full if full else 0.0
+            glow = float(total_current(leds, dark.voltages[0])) / full if full else 0.0
     else:
         current = float(load_of(unit, loads, supply_voltage, resistance=resistance))
         if rate == 0:
@@ -407,48 +448,3 @@ def looks_alike(one: FlasherState, other: FlasherState) -> bool:
     if one.behaviour is not other.behaviour or one.behaviour is not FlasherBehaviour.FLASHES:
         return one == other
     return (round(one.rate), round(100 * one.duty)) == (round(other.rate), round(100 * other.duty))
-
-
-# --- a flasher that watches its lamps, so that a dead LED still shows ----------------------------------------------
-
-SUPPLY_SPAN = 0.9, 1.1
-"""Voltage, over that with the engine running, between which a flasher must tell a dead lamp [1]. Source: an
-assumption: a resting battery and the limit of the regulator."""
-
-
-class ShuntRerating(NamedTuple):
-    """A shunt re-rated for LEDs.
-
-    `threshold_before` and `threshold_after` are the currents below which the flasher calls a lamp dead [A], `sound` the
-    least that the sound lamps draw, `failed` the most that is left when one is dead [A]; `factor` is the new resistance
-    over the old one.
-    """
-
-    threshold_before: float
-    threshold_after: float
-    sound: float
-    failed: float
-    factor: float
-
-    @property
-    def tells(self) -> bool:
-        """Whether one threshold parts sound lamps from a dead one over the whole span of the supply."""
-        return self.sound > self.failed
-
-
-def rerate_shunt(unit: Flasher, lamps: Sequence[Load], watched: Sequence[Load], supply_voltage: float) -> ShuntRerating:
-    """Work out the shunt with which a flasher made for filaments sees a dead LED among the watched ones.
-
-    Source: the flasher acts at one voltage across its shunt, so that resistance and threshold are in inverse ratio;
-    the threshold is put half-way, as a ratio, between sound and failed.
-    """
-    if unit.kind is not FlasherKind.ELECTRONIC:
-        raise InputError(f"a {unit.kind.value} flasher watches no lamp by a shunt", key="unit", expected="'electronic'")
-    if not watched:
-        raise InputError("no lamp is watched", key="watched", expected="at least one of the lamps")
-    low, high = (share * supply_voltage for share in SUPPLY_SPAN)
-    sound = float(total_current(lamps, low))
-    failed = float(total_current(lamps, high)) - min(float(total_current([one], high)) for one in watched)
-    before = float(least_current(unit, supply_voltage))
-    after = float(np.sqrt(sound * failed)) if failed > 0 else 0.5 * sound
-    return ShuntRerating(before, after, sound, failed, before / after)

@@ -118,7 +118,7 @@ def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) ->
     except (TypeError, ValueError):
         raise InputError(f"{value!r} is not a number", key=key, expected=wanted) from None
     good = (array <= LARGEST) & ((array >= 0) if or_zero else (array >= 1.0 / LARGEST))
-    if not np.all(good):
+    if not good.all():
         raise InputError(f"{np.atleast_1d(array)[~np.atleast_1d(good)][0]:g} cannot be", key=key, expected=wanted)
     return array
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from lampkit import tables
 from lampkit.circuits.loads import Load, positive, total_current
-from lampkit.circuits.network import lamp_voltage
+from lampkit.circuits.network import group_voltage, lamp_voltage
 from lampkit.errors import InputError
 from lampkit.statements import Statement, named, say
 
@@ -231,18 +231,10 @@ def _less(read: float, expected: float, supply: float, ohms: float, lit: Sequenc
         dark = min(left, key=lambda one: (abs(left[one] - read), len(one)))
         chance = max(_fit(read, left[dark]), 0.02)
         found.append(SuspectedCurrent(CurrentSuspect.LAMPS_DARK, left[dark], float(len(dark)), chance))
-    rust = _ohms_for(read, supply, lit)
+    # What leaves the lamps this current takes all the volts that they do not need for it.
+    rust = (supply - float(group_voltage(lit, np.asarray(read), np.asarray(supply)))) / read
     found.append(SuspectedCurrent(CurrentSuspect.BAD_CONTACT, read, rust - ohms, ANYTHING))
     return found
-
-
-def _ohms_for(read: float, supply: float, lit: Sequence[Load]) -> float:
-    """Resistance that leaves these lamps just this current."""
-    low, high = 0.0, supply / read
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if _current(lit, supply, middle) > read else (low, middle)
-    return 0.5 * (low + high)
 
 
 def _of_either(read: float, expected: float, lit: Sequence[Load]) -> list[SuspectedCurrent]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -51,8 +52,23 @@ def lamp_voltage(supply_voltage: ArrayLike, resistance: ArrayLike, loads: Sequen
     if not loads:
         raise InputError("a circuit needs at least one load", key="loads")
     supply, ohms = np.broadcast_arrays(supply, ohms)
+    if supply.size > FEW:
+        return _left(supply, ohms, loads)
+    return _left_to_few(supply.shape, supply.tobytes(), ohms.tobytes(), tuple(loads)).copy()
+
+
+FEW = 8
+"""Voltages up to which what is left of them is remembered: a plan asks the same of a circuit five times over [1]."""
+
+
+@lru_cache(maxsize=1024)
+def _left_to_few(shape: tuple[int, ...], supply: bytes, ohms: bytes, loads: tuple[Load, ...]) -> NDArray[np.float64]:
+    return _left(np.frombuffer(supply).reshape(shape), np.frombuffer(ohms).reshape(shape), loads)
+
+
+def _left(supply: NDArray[np.float64], ohms: NDArray[np.float64], loads: Sequence[Load]) -> NDArray[np.float64]:
     drawn = drawing(loads)
-    found = equations.rising_root(lambda v: v + ohms * drawn(v) - supply, np.zeros(supply.shape), supply.astype(float))
+    found = equations.rising_root(lambda v: v + ohms * drawn(v) - supply, np.zeros(supply.shape), supply)
     # Without resistance the supply itself is the answer, to the last digit.
     return np.asarray(np.where(ohms == 0, supply, found))
 
@@ -91,11 +107,11 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
     supply, ohms = (np.asarray(a, dtype=float) for a in np.broadcast_arrays(supply, ohms))
     most = np.min([total_current(group, supply) for group in groups], axis=0)
     current = equations.rising_root(
-        lambda i: ohms * i + sum(_group_voltage(group, i, supply) for group in groups) - supply,
+        lambda i: ohms * i + sum(group_voltage(group, i, supply) for group in groups) - supply,
         np.zeros(supply.shape),
         most,
     )
-    voltages = np.array([_group_voltage(group, current, supply) for group in groups])
+    voltages = np.array([group_voltage(group, current, supply) for group in groups])
     left = supply - ohms * current
     # Where nothing flows, the thresholds together exceed the supply: leaks then share it out.
     voltages = voltages * np.minimum(1.0, left / np.maximum(voltages.sum(axis=0), 1e-12))
@@ -106,9 +122,7 @@ def series_current(supply_voltage: ArrayLike, groups: Sequence[Sequence[Load]], 
     return Series(np.asarray(current), voltages)
 
 
-def _group_voltage(
-    group: Sequence[Load], current: NDArray[np.float64], top: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def group_voltage(group: Sequence[Load], current: NDArray[np.float64], top: NDArray[np.float64]) -> NDArray[np.float64]:
     """The least voltage at which loads side by side draw a current."""
     if all(load == group[0] for load in group):
         return np.minimum(_own_voltage(group[0], current / len(group)), top)

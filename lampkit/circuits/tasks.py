@@ -206,18 +206,15 @@ def order_of_work(generator: GeneratorKind | GeneratorName = GeneratorKind.UNKNO
     text, and common practice.
     """
     kind = member(GeneratorKind, generator, "generator", "generator")
-    found = list[Step]()
-    for row in tables.load("circuit", "conversion_order").rows():
-        if row["generators"] == "any" or kind.name.casefold() in row["generators"].split():
-            task = EarthTask(row["task"])
-            found.append(step_of(row, len(found) + 1, task, EarthTaskReason[task.name]))
-    return tuple(found)
+    rows = tables.load("circuit", "conversion_order").rows()
+    meant = (row for row in rows if {"any", kind.name.casefold()} & {*row["generators"].split()})
+    return tuple(_step(row, number, EarthTask, EarthTaskReason) for number, row in enumerate(meant, start=1))
 
 
-def step_of(row: Mapping[str, str], number: int, task: Enum, reason: Enum) -> Step:
+def _step(row: Mapping[str, str], number: int, tasks: type[Enum], reasons: type[Enum]) -> Step:
     """Make a step out of its row."""
-    cautions = tuple(Caution(one) for one in row["cautions"].split())
-    return Step(number, task, reason, _states(row["before"]), _states(row["after"]), cautions)
+    task, cautions = tasks(row["task"]), tuple(Caution(one) for one in row["cautions"].split())
+    return Step(number, task, reasons[task.name], _states(row["before"]), _states(row["after"]), cautions)
 
 
 def _states(words: str) -> tuple[StateOfWork, ...]:
@@ -231,6 +228,7 @@ class LampTask(Enum):
 
     MEASURE_AS_FOUND = "measure_as_found"
     BENCH_TEST_EACH = "bench_test_each"
+    BENCH_TEST_BOTH_WAYS = "bench_test_both_ways"
     BATTERY_OFF = "battery_off"
     FIT_FLASHER = "fit_flasher"
     FIT_DIODES = "fit_diodes"
@@ -250,6 +248,8 @@ class Need(Enum):
 
     ANY = "any"
     EARTH_STAYS = "earth_stays"
+    POLES = "poles"
+    NO_BATTERY = "no_battery"
     LAMPS = "lamps"
     PARTS = "parts"
     FLASHER = "flasher"
@@ -262,9 +262,5 @@ def order_of_lamps(needs: Collection[Need]) -> tuple[Step, ...]:
 
     Source: data/circuit/lamp_order.csv, common practice, no source.
     """
-    found = list[Step]()
-    for row in tables.load("circuit", "lamp_order").rows():
-        if Need(row["needed"]) in {*needs, Need.ANY}:
-            task = LampTask(row["task"])
-            found.append(step_of(row, len(found) + 1, task, LampTaskReason[task.name]))
-    return tuple(found)
+    meant = (row for row in tables.load("circuit", "lamp_order").rows() if Need(row["needed"]) in {*needs, Need.ANY})
+    return tuple(_step(row, number, LampTask, LampTaskReason) for number, row in enumerate(meant, start=1))

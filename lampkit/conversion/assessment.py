@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, numbers, show
 from lampkit.errors import InputError
+from lampkit.grid import Floats
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import behind_lens, colorimetry, photometry
@@ -313,7 +314,7 @@ def assess(
         progress=progress,
     )
 
-    def result(source: LightSource, reference: Mapping[str, NDArray[np.float64]] | None) -> Result:
+    def result(source: LightSource, reference: Mapping[str, Floats] | None) -> Result:
         xyz = behind[source.name]
         tau = xyz[1]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
@@ -323,7 +324,8 @@ def assess(
                 remedy="take it off the candidates, or check the curves that were read from files",
             )
         own = owned[source.name]
-        used = light_source.true_flux(source, own, duty=duty)
+        steady = light_source.true_flux(source, own)
+        used = steady if duty == 1.0 else light_source.true_flux(source, own, duty=duty)
         flux = used * tau * np.asarray(light_shares.get(source.name, 1.0), dtype=float)
         base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
         xy = colorimetry.chromaticity_of(xyz.T)
@@ -335,19 +337,22 @@ def assess(
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
-        kept = None if held_to is None else colours.inside(held_to, xy)
+        kept = np.ones(ratio.shape, bool) if held_to is None else colours.inside(held_to, xy)
+        enough, chance, inside = sampling.share([ratio >= 1.0, good & kept, kept], weights)
+        tail = 0.5 * (1.0 - sampling.COVERAGE)
+        limits = sampling.quantile([tau, flux, k, ratio, box / ratio], [tail, 0.5, 1.0 - tail, assurance], weights)
         return Result(
             source=source,
-            luminous_transmittance=sampling.interval(tau, weights),
-            flux_through=sampling.interval(flux, weights),
-            k=sampling.interval(k, weights),
-            ratio=sampling.interval(ratio, weights),
-            probability=float(sampling.share(ratio >= 1.0, weights)),
-            chance=float(sampling.share(good if kept is None else good & kept, weights)),
-            lumens_to_buy=float(sampling.quantile(box / ratio, assurance, weights)),
+            luminous_transmittance=limits[0, :3],
+            flux_through=limits[1, :3],
+            k=limits[2, :3],
+            ratio=limits[3, :3],
+            probability=float(enough),
+            chance=float(chance),
+            lumens_to_buy=float(limits[4, 3]),
             chromaticity=typical_xy,
             colour=None if held_to is None else colours.colour_place(held_to, typical_xy),
-            share_inside=float("nan") if kept is None else float(sampling.share(kept, weights)),
+            share_inside=float("nan") if held_to is None else float(inside),
             other_limit=other,
             why=_why(source, old, lens, band, share_within),
             claim=claim,
@@ -362,7 +367,7 @@ def assess(
                 "box": np.broadcast_to(box, ratio.shape),
                 "x": xy[:, 0],
                 "y": xy[:, 1],
-                "read over used": light_source.true_flux(source, own) / used,
+                "read over used": steady / used,
             },
         )
 

@@ -20,8 +20,9 @@ from lampkit.uncertainty.sampling import Belief
 COLOURS = tuple(dict.fromkeys(map(str, tables.load("lenses", "presets")["preset"])))
 """Colours of signal lenses, those of the table; clear is the lens in front of white light."""
 
-SUBSTANCE = {"plastic": "acrylic", "old glass": "soda-lime glass"}
-"""What the lens materials are taken to be made of. Source: common practice, no source."""
+SUBSTANCE = {"plastic": "acrylic", "old glass": "soda-lime glass", "unknown": "soda-lime glass"}
+"""What the lens materials are taken to be made of. Source: common practice, no source; what nobody knows is taken as
+old glass, of which the belief is the wider one and takes in plastic."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +42,7 @@ class Lens:
     beliefs : tuple of Belief
         What is believed of each parameter of the model.
     material : str, optional
-        'plastic' or 'old glass'; it fixes the surfaces, which thickness does not change.
+        'plastic', 'old glass' or 'unknown'; it fixes the surfaces, which thickness does not change.
     notes : tuple of str
         What was assumed, in words.
 
@@ -159,8 +160,8 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
     ----------
     preset : str
         'red', 'amber', 'clear', 'green' or 'blue'.
-    material : {'plastic', 'old glass'}
-        The material.
+    material : {'plastic', 'old glass', 'unknown'}
+        The material; one that is not known is believed to be as wide as old glass is, which takes in plastic.
     name : str, optional
         Name; 'red plastic' and so on when left out.
 
@@ -189,9 +190,10 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
     notes = [
         "no measured curve of a vehicle lens was found: typical value and spread are a judgement, source per belief"
     ]
-    if (preset, material) not in _presets():
-        raise InputError(f"the table lenses/presets has no rows of a {preset} lens of {material}", key="material")
-    beliefs = _presets()[preset, material]
+    rows = "old glass" if material == "unknown" else material
+    if (preset, rows) not in _presets():
+        raise InputError(f"the table lenses/presets has no rows of a {preset} lens of {rows}", key="material")
+    beliefs = _presets()[preset, rows]
     told = {belief.name for belief in beliefs}
     if "edge wavelength" in told:
         model = spectral_transmittance.edge_model(loss_free)
@@ -204,7 +206,12 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
             loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine]
         )
         notes.append("the shape of the absorption bands is an assumption held against the standard signal lens")
-    return of_model(name or f"{preset} {material}", preset, model, beliefs, material, notes)
+    return of_model(name or usual_name(preset, material), preset, model, beliefs, material, notes)
+
+
+def usual_name(colour: str, material: str) -> str:
+    """Name a lens of which only colour and material are known: 'red plastic'."""
+    return f"{colour}, material unknown" if material == "unknown" else f"{colour} {material}"
 
 
 def neutral(transmittance: float, *, relative_spread: float = 0.02, name: str | None = None) -> Lens:
@@ -286,7 +293,7 @@ def read(
         Colour of the lens, one of COLOURS.
     outside : {'error', 'zero', 'hold'}
         What to do on the part of 360 nm to 830 nm that the file does not cover.
-    material : {'plastic', 'old glass'}
+    material : {'plastic', 'old glass', 'unknown'}
         The material; it matters only when the thickness is changed.
     relative_uncertainty : float [1]
         Standard uncertainty of the scale of the measurement, the same at all wavelengths.

@@ -41,7 +41,7 @@ def from_measured(
         Standard uncertainty of the luminous transmittance, relative to it.
     chromaticity_uncertainty : float [1]
         Standard uncertainty of x and of y.
-    material : {'plastic', 'old glass'}
+    material : {'plastic', 'old glass', 'unknown'}
         The material.
     name : str, optional
         Name.

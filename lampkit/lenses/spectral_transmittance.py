@@ -158,8 +158,7 @@ def edge_model(loss_free: float) -> CurveModel:
         edge = np.asarray(values["edge wavelength"], dtype=float) + values.get("edge shift", np.zeros(())) * warmer
         # leak + (1 - leak) tau, without another pass over the spectra.
         top = _plateau(values, loss_free) * (1.0 - leak)
-        edges.check(edge, width, top)
-        return edges.edge_at_strength(edge, width, strength), width, top, leak
+        return edges.edge_numbers(edges.edge_at_strength(edge, width, strength), width, top, leak)
 
     return CurveModel(numbers, edges.edge_curves)
 
@@ -177,26 +176,27 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
             raise InputError("a dye strength is not positive", key="dye strength", expected="a ratio above zero")
         strength = strength * condition(values, "thickness ratio") * condition(values, "dye left")
         leak = _leak(values)
-        return strength, np.asarray(values["band shift"], dtype=float), _plateau(values, loss_free) * (1.0 - leak), leak
+        top, shift = _plateau(values, loss_free) * (1.0 - leak), np.asarray(values["band shift"], dtype=float)
+        # (middle / wavelength - 1) middle / wide, squared
+        middles = [(at + shift, wide) for at, wide, _ in bands]
+        each = (grid.line(middle**2 / wide, -middle / wide, np.reciprocal) for middle, wide in middles)
+        strength, top, leak, _ = np.broadcast_arrays(strength, top, leak, shift)
+        return -np.log(10.0) * strength, top, leak, *each
 
-    def curves(strength: Floats, shift: Floats, top: Floats, leak: Floats, part: slice) -> Floats:
-        shape = np.broadcast_shapes(strength.shape, shift.shape, top.shape)
-        kind = grid.precision(part)
-        tau = np.zeros((len(grid.WAVELENGTHS[part]), *shape), kind)
-        for at, wide, height in bands:
-            # (middle / wavelength - 1) middle / wide, squared; in place
-            middle = np.broadcast_to(at + shift, shape)
-            band = grid.straight(1.0 / grid.WAVELENGTHS[part], middle**2 / wide, -middle / wide, kind)
+    def curves(strength: Floats, top: Floats, leak: Floats, *lines: Floats, part: slice) -> Floats:
+        tau = np.zeros((len(grid.WAVELENGTHS[part]), strength.size), grid.precision(part))
+        for line, (_, _, height) in zip(lines, bands, strict=True):
+            band = grid.straight(line, part, of=np.reciprocal)
             band *= band
             band *= -0.5
             np.exp(band, out=band)
             band *= height
             tau += band
-        tau *= (-np.log(10.0) * strength).astype(kind)
+        tau *= strength.ravel().astype(tau.dtype)
         np.exp(tau, out=tau)
-        tau *= top.astype(kind)
-        tau += leak.astype(kind)
-        return grid.last(tau)
+        tau *= top.ravel().astype(tau.dtype)
+        tau += leak.ravel().astype(tau.dtype)
+        return grid.last(tau.reshape(-1, *strength.shape))
 
     return CurveModel(numbers, curves)
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lampkit import grid
-from lampkit.grid import CurveModel, Curves, Garages, Values
+from lampkit.grid import CurveModel, Curves, Values
 from lampkit.light import colorimetry
 
 Drawn = tuple[CurveModel, Values]
@@ -46,8 +46,9 @@ def behind_lens(
         for first in range(start, min(start + STRETCH, garages), BLOCK):
             block = slice(first - start, first - start + BLOCK)
             for part, names in parts:
-                for name, xyz in _added_up({n: curves[n] for n in names}, through, block, part).items():
-                    found[name][:, first : first + BLOCK] = xyz
+                tau = through(block, part).T
+                for name in names:
+                    found[name][:, first : first + BLOCK] = _added_up(curves[name](block, part).T, tau, part)
     return found
 
 
@@ -77,14 +78,22 @@ def _enough(
     lights: Mapping[str, Curves], lens: Curves, tried: Mapping[str, NDArray[np.intp]]
 ) -> list[tuple[slice, list[str]]]:
     """Choose for each light the first part of grid.SEEN that in some garages gives the same as all wavelengths."""
-    parts: list[tuple[slice, list[str]]] = [(part, []) for part in grid.SEEN]
-    for name, light in lights.items():
-        full = _added_up({name: light}, lens, tried[name], grid.WHOLE)[name]
-        for part, names in parts:
-            if part == grid.WHOLE or _same(_added_up({name: light}, lens, tried[name], part)[name], full):
-                names.append(name)
-                break
-    return [(_lit([lights[n](tried[n], part) for n in names], part), names) for part, names in parts if names]
+    every = np.unique(np.concatenate(list(tried.values())))
+    found: list[tuple[slice, list[str]]] = []
+    full: dict[str, NDArray[np.float64]] = {}
+    for part in (grid.WHOLE, *grid.SEEN):
+        through, enough = lens(every, part).T, {}
+        for name in lights.keys() - {name for _, names in found for name in names}:
+            spectra = lights[name](tried[name], part).T
+            some = _added_up(spectra, through[:, np.searchsorted(every, tried[name])], part)
+            if name in full and (part == grid.WHOLE or _same(some, full[name])):
+                enough[name] = spectra
+            full.setdefault(name, some)
+        if enough:
+            found.append((_lit(list(enough.values()), part), [name for name in lights if name in enough]))
+        if sum(len(names) for _, names in found) == len(lights):
+            break
+    return found
 
 
 def _lit(spectra: list[NDArray[np.float64]], part: slice) -> slice:
@@ -92,23 +101,16 @@ def _lit(spectra: list[NDArray[np.float64]], part: slice) -> slice:
     if part == grid.WHOLE:
         return part
     places = range(grid.WAVELENGTHS.size)[part]
-    power = np.max([one.max(axis=0) / one.max() for one in spectra], axis=0)
+    power = np.max([one.max(axis=1) / one.max() for one in spectra], axis=0)
     lit, beyond = np.flatnonzero(power > NIL), BEYOND // places.step + 1
     places = places[max(lit[0] - beyond, 0) : lit[-1] + beyond + 1]
     return slice(places.start, places[-1] + 1, places.step)
 
 
-def _added_up(
-    lights: Mapping[str, Curves], lens: Curves, garages: Garages, part: slice
-) -> dict[str, NDArray[np.float64]]:
-    """Add up the lights of some garages at a part of the wavelengths."""
-    through = lens(garages, part).T
+def _added_up(spectra: NDArray[np.float64], through: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+    """Add up lights behind lenses, known at a part of the wavelengths, the first axis."""
     weights = colorimetry.observer(part).T.astype(through.dtype)
-    found = {}
-    for name, light in lights.items():
-        spectra = light(garages, part).T
-        found[name] = weights @ (spectra * through) / (weights[1] @ spectra).astype(float)
-    return found
+    return np.asarray(weights @ (spectra * through) / (weights[1] @ spectra).astype(float))
 
 
 def _same(some: NDArray[np.float64], full: NDArray[np.float64]) -> bool:

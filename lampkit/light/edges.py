@@ -5,7 +5,7 @@ from numpy.typing import ArrayLike
 
 from lampkit import grid
 from lampkit.errors import InputError
-from lampkit.grid import Floats
+from lampkit.grid import Floats, Numbers
 
 
 def absorption_edge(
@@ -49,43 +49,51 @@ def absorption_edge(
     Source: the exponential absorption edge of F. Urbach, Phys. Rev. 92 (1953) 1324 (from memory), in wavelength.
     """
     edge, w, top = (np.asarray(v, dtype=float) for v in (wavelength_edge, width, plateau))
-    check(edge, w, top)
-    return edge_curves(edge, w, top, np.zeros(()), part)
+    return edge_curves(*edge_numbers(edge, w, top, np.zeros(())), part=part)
 
 
-def check(edge: Floats, width: Floats, top: Floats) -> None:
-    """Refuse what is no edge."""
+def edge_numbers(edge: Floats, width: Floats, top: Floats, floor: Floats) -> Numbers:
+    """Refuse what is no edge; give below what of it nothing passes, a height, a floor, and the exponent.
+
+    Source: as for absorption_edge.
+    """
     if not np.all(np.isfinite(edge)):
         raise InputError("an edge wavelength is not a number", key="wavelength_edge", expected="nanometres")
     if not np.all((width >= 1e-6) & np.isfinite(width)):
         raise InputError("an edge width is not positive", key="width", expected="nanometres above zero")
     if not np.all((top >= 0) & (top <= 1)):
         raise InputError("a plateau is outside 0 to 1", key="plateau", expected="a transmittance, not a percentage")
+    edge, width, top, floor = np.broadcast_arrays(edge, width, top, floor)
+    line = grid.line(-1.0 / width, edge / width + np.log(np.log(2.0)))
+    # exp(-exp(MOST)) is nothing.
+    dark = {kind: edge - (most + 0.4) * np.minimum(width, 1e6) for kind, most in MOST.items()}
+    return dark[np.float64], dark[np.float32], top, floor, line
 
 
-def edge_curves(edge: Floats, width: Floats, top: Floats, floor: Floats, part: slice = grid.WHOLE) -> Floats:
-    """Give edges that climb from a floor by a height, without a check of the numbers.
+MOST: dict[grid.Kind, float] = {np.float64: 6.5, np.float32: 3.6}
+"""Logarithm of the absorbance at which nothing passes; more would leave the range of fast arithmetic [1]."""
+
+
+def edge_curves(dark: Floats, nearly: Floats, top: Floats, floor: Floats, line: Floats, *, part: slice) -> Floats:
+    """Give edges that climb from a floor by a height, from what `edge_numbers` gives.
 
     Source: as for absorption_edge.
     """
     kind, nanometres = grid.precision(part), grid.WAVELENGTHS[part]
-    # exp(-exp(most)) is nothing; less would leave the range of fast arithmetic.
-    most = 6.5 if kind is np.float64 else 3.6
-    # Below the first wavelength at which any of them lets a part of that through there is nothing to work out.
-    dark = int(np.searchsorted(nanometres, np.min(edge - (most + 0.4) * np.minimum(width, 1e6), initial=np.inf)))
-    shape = np.broadcast_shapes(edge.shape, width.shape, top.shape, floor.shape)
-    slope = np.broadcast_to(-1.0 / width, shape)
-    exponent = grid.straight(nanometres[dark:], slope, edge / width + np.log(np.log(2.0)), kind)
+    # Below the first wavelength at which any of them lets something through there is nothing to work out.
+    first = int(np.searchsorted(nanometres, np.min(dark if kind is np.float64 else nearly, initial=np.inf)))
+    tau = np.empty((len(nanometres), top.size), kind)
+    base = floor.ravel().astype(kind)
+    tau[:first] = base
     # In place and in few sweeps: they and new memory cost more than the exponentials.
-    np.minimum(exponent, most, out=exponent)
-    np.exp(exponent, out=exponent)
-    np.negative(exponent, out=exponent)
-    np.exp(exponent, out=exponent)
-    exponent *= top.astype(kind)
-    tau = np.empty((len(nanometres), *shape), kind)
-    tau[:dark] = floor
-    np.add(exponent, floor.astype(kind), out=tau[dark:])
-    return grid.last(tau)
+    above = grid.straight(line, part, slice(first, None), out=tau[first:])
+    np.minimum(above, MOST[kind], out=above)
+    np.exp(above, out=above)
+    np.negative(above, out=above)
+    np.exp(above, out=above)
+    above *= top.ravel().astype(kind)
+    above += base
+    return grid.last(tau.reshape(-1, *top.shape))
 
 
 def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: ArrayLike) -> Floats:

@@ -1,5 +1,7 @@
 """Readings in a garage: meters, logs, the fair ratio of two lamps, and what they tell about a lens.
 
+colour_response
+    mismatch_correction, mismatch_index
 fair_ratio
     Comparison, FairRatio, compare_readings
 illuminance_log
@@ -7,7 +9,7 @@ illuminance_log
 lens_identification
     believed_lens, learn_lens, next_reading
 meters
-    Infrared, Meter, MeterFacts, MeterKind, lux_meter, mismatch_correction, mismatch_index, phone, read_meter
+    Meter, lux_meter, measured_meter, phone
 procedure
     plan_measurement
 """

@@ -9,6 +9,8 @@ from . import meters as meters
 from . import old_lamp as old_lamp
 from . import procedure as procedure
 from . import shortfall as shortfall
+from .colour_response import mismatch_correction as mismatch_correction
+from .colour_response import mismatch_index as mismatch_index
 from .fair_ratio import Comparison as Comparison
 from .fair_ratio import FairRatio as FairRatio
 from .fair_ratio import compare_readings as compare_readings
@@ -19,13 +21,8 @@ from .illuminance_log import read_log as read_log
 from .lens_identification import believed_lens as believed_lens
 from .lens_identification import learn_lens as learn_lens
 from .lens_identification import next_reading as next_reading
-from .meters import Infrared as Infrared
 from .meters import Meter as Meter
-from .meters import MeterFacts as MeterFacts
-from .meters import MeterKind as MeterKind
 from .meters import lux_meter as lux_meter
-from .meters import mismatch_correction as mismatch_correction
-from .meters import mismatch_index as mismatch_index
+from .meters import measured_meter as measured_meter
 from .meters import phone as phone
-from .meters import read_meter as read_meter
 from .procedure import plan_measurement as plan_measurement

@@ -9,10 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid
-from lampkit.errors import InputError
+from lampkit.errors import InputError, nearest, within
 from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
+from lampkit.light import photometry
+from lampkit.light.illuminants import illuminant
 from lampkit.measurement import measurement_model, meters
+from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.measurement_model import Values
 from lampkit.measurement.meters import Meter
 from lampkit.sources import led_spectra
@@ -21,6 +24,98 @@ from lampkit.sources.light_source import LightSource, relative_spectra
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
+
+
+def mismatch_correction(
+    responsivity: ArrayLike,
+    spectrum: ArrayLike,
+    *,
+    leak: ArrayLike = 0.0,
+    calibration: ArrayLike | None = None,
+    part: slice = grid.WHOLE,
+) -> NDArray[np.float64]:
+    """Give the spectral mismatch correction factor: true illuminance over the illuminance read.
+
+    Parameters
+    ----------
+    responsivity : array_like, shape (..., 471) [1]
+        Relative responsivities.
+    spectrum : array_like, shape (..., 471) [W/nm]
+        Light at the meter, after the lens; its scale cancels. The leading axes broadcast.
+    leak : array_like, shape (...) [1]
+        Responsivity from the end of the grid to 1000 nm.
+    calibration : array_like, shape (471,), optional [W/nm]
+        Relative spectrum on which the meter reads right; illuminant A when left out.
+    part : slice
+        Of which wavelengths responsivity and spectrum hold values, as in `lampkit.grid.FIFTHS`; every one when left
+        out.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The factor F*; the meter's error is 1/F* - 1.
+
+    Raises
+    ------
+    InputError
+        An array is not on the grid, or the meter sees nothing of the light.
+
+    Examples
+    --------
+    A photopic meter reads every light right.
+
+    >>> import lampkit as lk
+    >>> red = lk.sources.coloured_led("red", luminous_flux=100).spectrum
+    >>> round(float(lk.measurement.mismatch_correction(lk.light.luminous_efficiency(), red)), 9)
+    1.0
+
+    Source: ISO/CIE 19476 and CIE S 017:2020, 17-25-115 (form from memory).
+    """
+    lit = illuminant("A") if calibration is None else grid.on_grid(calibration)
+    light = grid.on_grid(spectrum, part)
+    seen = meters.signal(responsivity, light, leak=leak, part=part)
+    seen_calibration = meters.signal(responsivity, lit[part], leak=leak, part=part)
+    if np.any(seen <= 0) or np.any(seen_calibration <= 0):
+        raise InputError("the meter sees nothing of the light", expected="a spectrum within the meter's range")
+    v = photometry.luminous_efficiency() * grid.WEIGHTS
+    return np.asarray((part.step or 1) * (light @ v[part]) * seen_calibration / (seen * (lit @ v)))
+
+
+def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray[np.float64]:
+    """Give the general V(lambda) mismatch index f1' of a responsivity.
+
+    Parameters
+    ----------
+    responsivity : array_like, shape (..., 471) [1]
+        Relative responsivities.
+    leak : array_like, shape (...) [1]
+        Responsivity from the end of the grid to 1000 nm.
+
+    Returns
+    -------
+    ndarray, shape (...) [1]
+        The index; 0.03 is 3 %. It is meant for white light: a coloured LED can be read much worse than it says.
+
+    Raises
+    ------
+    InputError
+        The responsivity is not on the grid.
+
+    Examples
+    --------
+    A photopic meter has none.
+
+    >>> import lampkit as lk
+    >>> abs(float(lk.measurement.mismatch_index(lk.light.luminous_efficiency()))) < 1e-9
+    True
+
+    Source: ISO/CIE 19476:2014.
+    """
+    leak = within(leak, 0.0, 1e3, key="leak", unit="")
+    s, v, lit = grid.on_grid(responsivity), photometry.luminous_efficiency(), illuminant("A")
+    scale = (lit @ (v * grid.WEIGHTS)) / meters.signal(s, lit, leak=leak)
+    outside = leak * scale * meters.BEYOND.size
+    return np.asarray((np.abs(s * scale[..., np.newaxis] - v) @ grid.WEIGHTS + outside) / (v @ grid.WEIGHTS))
 
 
 class Trust(Enum):
@@ -83,9 +178,9 @@ def generic_mismatch(meter: Meter) -> Belief:
     logs = []
     for colour, groups in lights.items():
         lens = coloured_lens.load(colour).transmittance
-        filament = meters.mismatch_correction(curves, lens * tungsten(2800.0), leak=leak, calibration=meter.calibration)
+        filament = mismatch_correction(curves, lens * tungsten(2800.0), leak=leak, calibration=meter.calibration)
         for spectrum in np.concatenate(groups):
-            new = meters.mismatch_correction(curves, lens * spectrum, leak=leak, calibration=meter.calibration)
+            new = mismatch_correction(curves, lens * spectrum, leak=leak, calibration=meter.calibration)
             logs.append(np.log(new / filament))
     pooled = np.concatenate(logs)
     return Belief(
@@ -115,6 +210,31 @@ def light_through(
     return spectra
 
 
+def light_at_meter(
+    log: IlluminanceLog,
+    sources: Mapping[str, LightSource],
+    lenses: Mapping[str, Lens | None],
+    *,
+    meter: Meter | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+) -> dict[tuple[str, str], NDArray[np.float64]]:
+    """Give the light that reaches the meter in each possible garage, from what is believed of sources and lenses.
+
+    Light that is smooth stands on every fifth wavelength of the grid.
+    Source: JCGM 101:2008.
+    """
+    found, sensor = {}, meters.meter_of(log.facts) if meter is None else meter
+    for where, lamp, name in dict.fromkeys((r.place, r.lamp, r.source) for r in log.readings):
+        if name not in sources:
+            raise InputError(f"the source '{name}' is not known", file=log.file, expected=nearest(name, sources))
+        if lamp not in lenses:
+            raise InputError(f"the lens of '{lamp}' is not known", file=log.file, expected=nearest(lamp, lenses))
+        source, lens = sources[name], lenses[lamp] if where == lamp else None
+        found[where, name] = light_through(source, lens, sensor, draws=draws, seed=seed)
+    return found
+
+
 def corrections(
     groups: Collection[tuple[str, str]],
     light: Mapping[tuple[str, str], ArrayLike] | None,
@@ -123,7 +243,7 @@ def corrections(
 ) -> tuple[dict[tuple[str, str], NDArray[np.float64]] | None, dict[tuple[str, str], float]]:
     """Give for each light its mismatch correction in each garage, and what the leak alone adds to what is shown of it.
 
-    Source: ISO/CIE 19476, as `meters.mismatch_correction` has it; without the light there is nothing to correct.
+    Source: ISO/CIE 19476, as `mismatch_correction` has it; without the light there is nothing to correct.
     """
     if light is None:
         return None, {}
@@ -143,7 +263,7 @@ def corrections(
         if part.step not in curves:
             curves[part.step] = sensor.model(own, part), meters.responsivity(leak=high, part=part)
         (curve, leaking), calibration = curves[part.step], sensor.calibration
-        found = meters.mismatch_correction(curve, lit, leak=leak, calibration=calibration, part=part)
-        leaks = meters.mismatch_correction(leaking, lit, leak=high, calibration=calibration, part=part)
+        found = mismatch_correction(curve, lit, leak=leak, calibration=calibration, part=part)
+        leaks = mismatch_correction(leaking, lit, leak=high, calibration=calibration, part=part)
         seen[id(lit)] = found, float(np.mean(1.0 / leaks - 1.0))
     return {key: seen[id(light[key])][0] for key in groups}, {key: seen[id(light[key])][1] for key in groups}

@@ -1,6 +1,5 @@
 """From a phone's lux numbers to a fair ratio of two lamps: candela, intervals, and what each cause contributes."""
 
-import difflib
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
@@ -9,16 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import numbers, show
-from lampkit.errors import InputError, nearest
-from lampkit.lenses.coloured_lens import Lens
+from lampkit import show
+from lampkit.errors import InputError
 from lampkit.measurement import colour_response, measurement_model, meters, old_lamp, procedure, shortfall
 from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
 from lampkit.measurement.measurement_model import AFTERNOON, Measurement
 from lampkit.measurement.meters import Meter
 from lampkit.measurement.old_lamp import OldLamp, OldLampGround
-from lampkit.sources.light_source import LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget, sampling
 from lampkit.uncertainty.budget import Budget
@@ -39,14 +36,6 @@ class LightAnswer(Enum):
 MOST_REPEATS = 200
 """Readings of one light source in one lamp that a comparison takes [1]. Source: own judgement; the time goes with their
 square, and what repeats do not tell, distance, meter and aim, is by then the most of what is unsure."""
-
-
-MOST_NAMED = 4
-"""Lamps that are named where none can be compared [1]. Source: own judgement."""
-
-SCATTERED = 0.3
-"""Spread of repeats over their mean above which it is told what may make it [1]. Source: own judgement: a phone that is
-put back repeats to some per cent."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -287,9 +276,8 @@ def compare_readings(
     """
     log = load_log(log) if isinstance(log, str) else log
     sensor = meters.meter_of(log.facts) if meter is None else meter
-    believed = {b.name: b for b in afternoon}
     groups = _by_place_and_source(log)
-    pairs, old_lamps, remarks = _pairs(log, groups, old, leds)
+    pairs, old_lamps, remarks = old_lamp.pairs(log, groups, old, leds)
     # What was only asked for as the old lamp may be anything.
     known_old = [one for one in old_lamps if one.ground is not OldLampGround.ASKED_FOR]
     exponents = {one.source: measurement_model.FILAMENT_EXPONENT for one in known_old}
@@ -297,7 +285,7 @@ def compare_readings(
     exponents |= {name: _FEEDS[feed] for name, feed in feeds.items() if feed in _FEEDS}
     model = measurement_model.measurement(
         groups,
-        believed,
+        {b.name: b for b in afternoon},
         sensor,
         face_diameter,
         one_range=log.facts.one_range,
@@ -306,24 +294,22 @@ def compare_readings(
     )
     shared = measurement_model.draw(model, (), draws, seed)
     corrections, leak = colour_response.corrections(groups, light, sensor, shared)
-    results = tuple(
-        _fair_ratio(model, lamp, first, second, corrections, leak, seed, draws) for lamp, first, second in pairs
-    )
+    results = tuple(_fair_ratio(model, *pair, corrections, leak, seed, draws) for pair in pairs)
     if corrections is None:
         low, high = colour_response.generic_mismatch(sensor).value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
         remarks.append(say("fair_ratio.light_not_given", low=float(-low), high=float(high)))
     else:
         worst = max(results, key=lambda r: float(np.std(np.log(r.mismatch))))
         assert worst.colour_response is not None, "the light was given"
-        advice = worst.colour_response.advice
-        alone = len(results) == 1
-        remarks.append(advice if alone else say("fair_ratio.at_worst", lamp=worst.lamp, new=worst.new, advice=advice))
+        said = worst.colour_response.advice
+        of_worst = say("fair_ratio.at_worst", lamp=worst.lamp, new=worst.new, advice=said)
+        remarks.append(said if len(results) == 1 else of_worst)
     supply = {"noted": [r.supply for r in log.readings], "running": model.running_voltage}
     unsaid = say("fair_ratio.supply_not_noted")
     remarks.append(say("fair_ratio.supply_noted", **supply) if model.supply_noted else unsaid)
     if log.facts.kind is None and meter is None:
         remarks.append(say("fair_ratio.meter_not_told"))
-    remarks += [measurement_model.distance_remark(model), *old_lamp.tell(old_lamps)]
+    remarks += [measurement_model.meter_distance(model), *old_lamp.tell(old_lamps)]
     steps = procedure.next_steps(model, results, log.facts if meter is None else None)
     return Comparison(results, tuple(old_lamps), (*steps, *log.remarks, *remarks), seed)
 
@@ -342,8 +328,7 @@ def read_intensities(
 
     Source: JCGM 101:2008; inverse square and cosine laws of CIE S 017:2020.
     """
-    groups = _by_place_and_source(log)
-    sensor = meters.meter_of(log.facts)
+    groups, sensor = _by_place_and_source(log), meters.meter_of(log.facts)
     model = measurement_model.measurement(
         groups,
         {b.name: b for b in afternoon},
@@ -365,15 +350,10 @@ def read_intensities(
 _FEEDS = {"regulated": measurement_model.REGULATED_EXPONENT, "resistor": measurement_model.RESISTOR_EXPONENT}
 
 
-def place(reading: Reading) -> str:
-    """Name the lamp of a reading; one whose lens was taken off is another lamp."""
-    return reading.lamp if reading.lens_fitted else f"{reading.lamp} without lens"
-
-
 def _by_place_and_source(log: IlluminanceLog) -> dict[tuple[str, str], list[Reading]]:
     groups: dict[tuple[str, str], list[Reading]] = {}
     for reading in log.readings:
-        groups.setdefault((place(reading), reading.source), []).append(reading)
+        groups.setdefault((reading.place, reading.source), []).append(reading)
     for (lamp, source), group in groups.items():
         if len(group) > MOST_REPEATS:
             raise InputError(
@@ -384,81 +364,6 @@ def _by_place_and_source(log: IlluminanceLog) -> dict[tuple[str, str], list[Read
                 remedy="keep some of them, spread over the afternoon",
             )
     return groups
-
-
-def light_at_meter(
-    log: IlluminanceLog,
-    sources: Mapping[str, LightSource],
-    lenses: Mapping[str, Lens | None],
-    *,
-    meter: Meter | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-) -> dict[tuple[str, str], NDArray[np.float64]]:
-    """Give the light that reaches the meter in each possible garage, from what is believed of sources and lenses.
-
-    Light that is smooth stands on every fifth wavelength of the grid.
-    Source: JCGM 101:2008.
-    """
-    found, sensor = {}, meters.meter_of(log.facts) if meter is None else meter
-    for where, lamp, name in dict.fromkeys((place(r), r.lamp, r.source) for r in log.readings):
-        if name not in sources:
-            raise InputError(f"the source '{name}' is not known", file=log.file, expected=nearest(name, sources))
-        if lamp not in lenses:
-            raise InputError(f"the lens of '{lamp}' is not known", file=log.file, expected=nearest(lamp, lenses))
-        source, lens = sources[name], lenses[lamp] if where == lamp else None
-        found[where, name] = colour_response.light_through(source, lens, sensor, draws=draws, seed=seed)
-    return found
-
-
-def _pairs(
-    log: IlluminanceLog, groups: Mapping[tuple[str, str], list[Reading]], old: str | None, leds: Collection[str]
-) -> tuple[list[tuple[str, str, str]], list[OldLamp], list[Statement]]:
-    by_lamp: dict[str, list[str]] = {}
-    for lamp, source in groups:
-        by_lamp.setdefault(lamp, []).append(source)
-    names = list(dict.fromkeys(source for _, source in groups))
-    if old is not None and old not in names:
-        raise InputError(f"no reading has the source '{old}'", file=log.file, key="old", expected=nearest(old, names))
-    pairs: list[tuple[str, str, str]] = []
-    taken: list[OldLamp] = []
-    remarks: list[Statement] = []
-    near: list[str] = []
-    for lamp, found in by_lamp.items():
-        first = old_lamp.find_old_lamp(lamp, found, old, leds)
-        others = [source for source in found if first is not None and source != first.source]
-        if first is None or not others:
-            close = difflib.get_close_matches(lamp, [name for name in by_lamp if name != lamp], n=1, cutoff=0.8)
-            meant = sorted(r.line for name in close for source in by_lamp[name] for r in groups[name, source])
-            near += [f"lines {numbers.listed(meant)} may be meant, of '{name}'" for name in close]
-            told = {"lines": meant, "meant": close[0] if close else None}
-            remarks.append(say("fair_ratio.nothing_to_compare", lamp=lamp, sources=found, **told))
-            continue
-        taken.append(first)
-        pairs += [(lamp, first.source, second) for second in others]
-    if not pairs:
-        read = [f"'{lamp}' with {numbers.listed(found, 'and')} only" for lamp, found in by_lamp.items()][:MOST_NAMED]
-        swapped = any(old_lamp.is_old_lamp(lamp) for lamp in by_lamp)
-        other = "read the other one in the same lamp, lens and meter as they were"
-        remedy = "the columns lamp and source may be swapped" if swapped else next(iter(near), other)
-        raise InputError(
-            f"no lamp was read with two sources: {numbers.listed(read, 'and')}",
-            file=log.file,
-            expected="the old and a new source in one",
-            remedy=remedy,
-        )
-    compared = dict.fromkeys((lamp, source) for lamp, first, second in pairs for source in (first, second))
-    once = [lamp for lamp, source in compared if len(groups[lamp, source]) == 1]
-    if once:
-        remarks.append(say("fair_ratio.read_once", lamps=once))
-    for lamp, source in compared:
-        alike: dict[tuple[float, float | None], list[float]] = {}
-        for r in groups[lamp, source]:
-            alike.setdefault((r.distance, r.supply), []).append(r.net)
-        spread = max((max(nets) - min(nets)) / float(np.mean(nets)) for nets in alike.values())
-        if spread > SCATTERED:
-            remarks.append(say("fair_ratio.scattered", lamp=lamp, source=source, spread=spread))
-    return pairs, taken, remarks
 
 
 def _fair_ratio(
@@ -487,9 +392,8 @@ def _fair_ratio(
     ratio = uncorrected * correction
     limits = sampling.interval_by_order(ratio)
     table, interval = _cross_checks(model, first, second, correction)
-    naive = float(
-        np.mean([r.illuminance for r in model.groups[second]]) / np.mean([r.illuminance for r in model.groups[first]])
-    )
+    shown_old, shown_new = (float(np.mean([r.illuminance for r in model.groups[g]])) for g in (first, second))
+    old_draws = np.maximum(below, 0.0) * correction_old
     unbounded = not np.isfinite(limits[2]) or not np.isfinite(interval[2])
     if unbounded:
         limits = np.array([limits[0], limits[1], np.inf])
@@ -498,8 +402,8 @@ def _fair_ratio(
         old=old,
         new=new,
         ratio=limits,
-        naive=naive,
-        intensity_old=sampling.interval_by_order(np.maximum(below, 0.0) * correction_old),
+        naive=shown_new / shown_old,
+        intensity_old=sampling.interval_by_order(old_draws),
         intensity_new=sampling.interval_by_order(np.maximum(above, 0.0) * correction_old * correction),
         fieller=interval,
         budget=table,
@@ -508,7 +412,7 @@ def _fair_ratio(
         mismatch=correction,
         draws=ratio,
         colour_response=response,
-        old_draws=np.maximum(below, 0.0) * correction_old,
+        old_draws=old_draws,
     )
 
 
@@ -518,25 +422,18 @@ def _cross_checks(
     # As the interval of the draws has it: a leak makes the far end long, and a plain deviation too wide.
     low, centre, high = (float(limit) for limit in sampling.interval_by_order(correction))
     spread = centre * float(np.log(high / low)) / (2.0 * budget.K_95)
-    listed = measurement_model.beliefs(model, (first, second))
-    inputs = [(owner, b) for owner, known in listed.items() for b in known]
-    inputs = [(owner, b) for owner, b in inputs if not b.name.startswith(("responsivity", "near-infrared", "far-red"))]
+    listed = [(owner, b) for owner, known in measurement_model.beliefs(model, (first, second)).items() for b in known]
+    inputs = [(owner, b) for owner, b in listed if not b.name.startswith(("responsivity", "near-infrared", "far-red"))]
     beliefs = [*inputs, (f"{second[0]}, {second[1]}", Belief("spectral mismatch", centre, spread, "1", "the draws"))]
     freedom = [measurement_model.freedoms(model).get(b.name, np.inf) for _, b in beliefs]
 
     def intensities(x: NDArray[np.float64]) -> NDArray[np.float64]:
         values = {(owner, b.name): x[..., i] for i, (owner, b) in enumerate(beliefs)}
-        return np.stack(
-            [
-                measurement_model.intensity(model, second, values) * x[..., -1],
-                measurement_model.intensity(model, first, values),
-            ],
-            axis=-1,
-        )
+        old, new = (measurement_model.intensity(model, group, values) for group in (first, second))
+        return np.stack([new * x[..., -1], old], axis=-1)
 
     def ratio(x: NDArray[np.float64]) -> NDArray[np.float64]:
-        pair = intensities(x)
-        return np.asarray(pair[..., 0] / pair[..., 1])
+        return np.divide(*np.moveaxis(intensities(x), -1, 0))
 
     typical = np.array([b.typical for _, b in beliefs])
     u = np.array([_standard(b) for _, b in beliefs])
@@ -549,8 +446,5 @@ def _cross_checks(
 
 
 def _standard(belief: Belief) -> float:
-    if belief.shape == "uniform":
-        return belief.spread / np.sqrt(3.0)
-    if belief.shape == "lognormal":
-        return belief.typical * belief.spread
-    return belief.spread if belief.shape == "normal" else 0.0
+    scale = {"uniform": 1.0 / np.sqrt(3.0), "lognormal": belief.typical, "normal": 1.0, "fixed": 0.0}
+    return float(belief.spread * scale[belief.shape])

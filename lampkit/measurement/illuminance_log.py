@@ -4,7 +4,7 @@ import difflib
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from lampkit import show
-from lampkit.errors import Fault, InputError, refuse
+from lampkit.errors import Fault, InputError, each_once, named_lines, refuse
 from lampkit.measurement.log_file import (
     BOUNDS,
     COLUMNS,
@@ -30,7 +30,6 @@ from lampkit.measurement.log_file import (
     value_of,
 )
 from lampkit.measurement.meters import NOTHING_TOLD, MeterFacts
-from lampkit.numbers import listed
 from lampkit.statements import Statement, say
 
 if TYPE_CHECKING:
@@ -109,6 +108,11 @@ class Reading:
     face: float | None = None
 
     @property
+    def place(self) -> str:
+        """The lamp; one whose lens was taken off is another lamp."""
+        return self.lamp if self.lens_fitted else f"{self.lamp} without lens"
+
+    @property
     def dark_weights(self) -> tuple[float, ...]:
         """Weights of the backgrounds in the one that is taken off: linear drift from one to the next."""
         return (1.0,) if len(self.dark) == 1 else (1.0 - self.position, self.position)
@@ -126,9 +130,6 @@ class Reading:
 
 FULL_SCALES = (1999.0, 3999.0, 19999.0, 32767.0, 32768.0, 39999.0, 65535.0, 65536.0, 199999.0, 200000.0)
 """Where displays and converters commonly end [lx]. Source: common practice, no source."""
-
-MOST_ALIKE = 3
-"""Faults of one kind that are told each by itself; of more the first stands for all [1]. Source: own judgement."""
 
 FALLEN = 0.1
 """Share by which two backgrounds must differ before it matters which of them counts [1]. Source: an assumption."""
@@ -267,29 +268,6 @@ def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> Il
     assert facts is not None, "what cannot be used was refused"
     _watch_display(log, readings, resolution)
     return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks), facts)
-
-
-def each_once(faults: Iterable[Fault]) -> list[Fault]:
-    """Tell a fault that stands on several lines once, with all of its lines; and one of a kind where there are many."""
-    told = list(faults)
-    many = Counter((fault.key, fault.expected, fault.remedy) for fault in told)
-    told.sort(key=lambda fault: fault.line or 0)
-    alike: dict[Fault, list[int]] = {}
-    first_of: dict[tuple[str | None, ...], Fault] = {}
-    for fault in told:
-        kind = (fault.key, fault.expected, fault.remedy)
-        shown = first_of.setdefault(kind, fault) if many[kind] > MOST_ALIKE else fault
-        alike.setdefault(replace(shown, line=None), []).append(fault.line or 0)
-    found = []
-    for fault, lines in alike.items():
-        first, *others = sorted(set(lines))
-        also = f", and so on {_lines(others)}" if others else ""
-        found.append(replace(fault, what=fault.what + also, line=first or None))
-    return found
-
-
-def _lines(lines: Sequence[int]) -> str:
-    return f"line{'s' if len(lines) > 1 else ''} {listed([str(line) for line in lines], 'and')}"
 
 
 def _one_spelling(log: LogFile) -> LogFile:
@@ -462,7 +440,7 @@ def _no_background(log: LogFile, lines: list[LogLine], dark: list[int], entry: L
     for j in dark:
         by_lamp.setdefault(lines[j].cells.get("lamp", ""), []).append(lines[j].line)
     close = [] if lamp in by_lamp else difflib.get_close_matches(lamp, by_lamp, n=1, cutoff=0.8)
-    meant = [f"{_lines(by_lamp[name])} may be meant, of '{name}'" for name in close]
+    meant = [f"{named_lines(by_lamp[name])} may be meant, of '{name}'" for name in close]
     remedy = meant[0] if meant else "switch the lamp off and read again"
     what, expected = f"there is no background for '{lamp}' at this distance", "for the same lamp, distance and meter"
     return Fault(what, log.file, entry.line, expected=f"a line with state off {expected}", remedy=remedy)

@@ -5,6 +5,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, time
+from itertools import pairwise, starmap
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
@@ -305,6 +306,7 @@ def lines_of(log: LogFile, unit: str) -> list[LogLine]:
         add_remark(log, say("illuminance_log.distance_missing", distance=values.pop()))
         given = {line: given.get(line, next(iter(given.values()))) for line, _ in log.rows}
     lines, before, day = [], None, ""
+    moments: dict[str, list[tuple[str, float | None]]] = {}
     for line, cells in log.rows:
         lit = True if "state" not in log.columns else tried(log, _lit, log, line, cells)
         day = cells.get("date", day)  # it often stands on the first line only
@@ -315,9 +317,25 @@ def lines_of(log: LogFile, unit: str) -> list[LogLine]:
             log.faults.append(Fault(what, log.file, line, "time", in_order))
         before = minutes if minutes is not None else before
         tried(log, _check_distance, log, line, unit, given.get(line), bool(lit))
+        if lit and "lamp" in cells:
+            moments.setdefault(cells["lamp"], []).append((day, minutes))
         if lit is not None:
             lines.append(LogLine(line, cells, lit, given.get(line, np.nan) * DISTANCES[unit], minutes))
+    apart = [lamp for lamp, read in moments.items() if any(starmap(_days_apart, pairwise(read)))]
+    if apart:
+        add_remark(log, say("illuminance_log.days", lamps=apart))
     return lines
+
+
+ONE_EVENING = 720.0
+"""Time between two readings beyond which they are of different days [min]. Source: own judgement."""
+
+
+def _days_apart(one: tuple[str, float | None], other: tuple[str, float | None]) -> bool:
+    """Tell whether two readings are of different days; one evening may pass midnight."""
+    if one[1] is not None and other[1] is not None:
+        return other[1] - one[1] > ONE_EVENING
+    return one[0] != other[0]
 
 
 def _check_distance(log: LogFile, line: int, unit: str, given: float | None, lit: bool) -> None:

@@ -261,16 +261,16 @@ def _supply_factor(
     return np.asarray((1.0 + values[owner, "supply drift"] / _BATTERY) ** exponent)
 
 
-def distance_remark(model: Measurement) -> Statement:
+def meter_distance(model: Measurement) -> Statement:
     """Say whether the meter stood far enough for the inverse square law, by which rule, and what was taken of the face.
 
     Source: EN 13032-1:2004 and CIE S 025:2015 (from memory) for the rule.
     """
     every = ((r.distance, model.faces[where]) for (where, _), group in model.groups.items() for r in group)
     nearest, face = min(every, key=lambda one: one[0] / one[1].typical)
-    far = lamp_face.far_enough(nearest, face.typical, model.believed["beam exponent"].typical)
-    told = say("meter_distance.face", diameter=face.typical, given=face.shape == "fixed")
-    return say("meter_distance.far" if far else "meter_distance.near", face=told, rule=say("meter_distance.rule"))
+    far = bool(lamp_face.far_enough(nearest, face.typical, model.believed["beam exponent"].typical))
+    taken = say("meter_distance.face", diameter=face.typical, given=face.shape == "fixed")
+    return say("meter_distance.far" if far else "meter_distance.near", face=taken, rule=say("meter_distance.rule"))
 
 
 def _bracket(r: Reading) -> str:

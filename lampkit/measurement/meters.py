@@ -1,18 +1,18 @@
-"""Lux meters and phones: the responsivities they may have, spectral mismatch, infrared, slanting light."""
+"""Lux meters and phones: the responsivities they may have, what they make of light, infrared, slanting light."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
-from lampkit.errors import InputError, member, nearest, within
-from lampkit.light import measured_curves, photometry
+from lampkit.errors import InputError, member, nearest
+from lampkit.light import photometry
+from lampkit.light.colorimetry import SECOND_RADIATION_CONSTANT
 from lampkit.light.illuminants import illuminant
 from lampkit.uncertainty.sampling import Belief
 
@@ -102,12 +102,12 @@ def _log_v() -> NDArray[np.float64]:
     return values
 
 
-_BEYOND = np.arange(831.0, LEAK_BAND[1] + 0.5)
-_C2 = 1.4388e-2
+BEYOND = np.arange(831.0, LEAK_BAND[1] + 0.5)
+"""Wavelengths past the grid on which a sensor may still see [nm]."""
 
 
 def _planck(wavelength: NDArray[np.float64], temperature: NDArray[np.float64]) -> NDArray[np.float64]:
-    x = _C2 / (wavelength * 1e-9 * temperature[..., np.newaxis])
+    x = SECOND_RADIATION_CONSTANT / (wavelength * 1e-9 * temperature[..., np.newaxis])
     return np.asarray((wavelength / 560.0) ** -5.0 / np.expm1(x))
 
 
@@ -115,7 +115,7 @@ def _planck(wavelength: NDArray[np.float64], temperature: NDArray[np.float64]) -
 def _continuation() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     temperature = np.geomspace(12000.0, 400.0, 400)  # the slope rises along it, as interpolation needs
     ends = _planck(np.array([770.0, 830.0]), temperature)
-    beyond = _planck(_BEYOND, temperature).sum(axis=-1) / ends[:, 1]
+    beyond = _planck(BEYOND, temperature).sum(axis=-1) / ends[:, 1]
     return np.log(ends[:, 1] / ends[:, 0]), beyond
 
 
@@ -144,98 +144,6 @@ def signal(
     return np.asarray(on_grid + np.asarray(leak, dtype=float) * infrared_beyond_grid(light, part=part))
 
 
-def mismatch_correction(
-    responsivity: ArrayLike,
-    spectrum: ArrayLike,
-    *,
-    leak: ArrayLike = 0.0,
-    calibration: ArrayLike | None = None,
-    part: slice = grid.WHOLE,
-) -> NDArray[np.float64]:
-    """Give the spectral mismatch correction factor: true illuminance over the illuminance read.
-
-    Parameters
-    ----------
-    responsivity : array_like, shape (..., 471) [1]
-        Relative responsivities.
-    spectrum : array_like, shape (..., 471) [W/nm]
-        Light at the meter, after the lens; its scale cancels. The leading axes broadcast.
-    leak : array_like, shape (...) [1]
-        Responsivity from the end of the grid to 1000 nm.
-    calibration : array_like, shape (471,), optional [W/nm]
-        Relative spectrum on which the meter reads right; illuminant A when left out.
-    part : slice
-        Of which wavelengths responsivity and spectrum hold values, as in `lampkit.grid.FIFTHS`; every one when left
-        out.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The factor F*; the meter's error is 1/F* - 1.
-
-    Raises
-    ------
-    InputError
-        An array is not on the grid, or the meter sees nothing of the light.
-
-    Examples
-    --------
-    A photopic meter reads every light right.
-
-    >>> import lampkit as lk
-    >>> red = lk.sources.coloured_led("red", luminous_flux=100).spectrum
-    >>> round(float(lk.measurement.mismatch_correction(lk.light.luminous_efficiency(), red)), 9)
-    1.0
-
-    Source: ISO/CIE 19476 and CIE S 017:2020, 17-25-115 (form from memory).
-    """
-    lit = illuminant("A") if calibration is None else grid.on_grid(calibration)
-    light = grid.on_grid(spectrum, part)
-    seen = signal(responsivity, light, leak=leak, part=part)
-    seen_calibration = signal(responsivity, lit[part], leak=leak, part=part)
-    if np.any(seen <= 0) or np.any(seen_calibration <= 0):
-        raise InputError("the meter sees nothing of the light", expected="a spectrum within the meter's range")
-    v = photometry.luminous_efficiency() * grid.WEIGHTS
-    return np.asarray((part.step or 1) * (light @ v[part]) * seen_calibration / (seen * (lit @ v)))
-
-
-def mismatch_index(responsivity: ArrayLike, *, leak: ArrayLike = 0.0) -> NDArray[np.float64]:
-    """Give the general V(lambda) mismatch index f1' of a responsivity.
-
-    Parameters
-    ----------
-    responsivity : array_like, shape (..., 471) [1]
-        Relative responsivities.
-    leak : array_like, shape (...) [1]
-        Responsivity from the end of the grid to 1000 nm.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The index; 0.03 is 3 %. It is meant for white light: a coloured LED can be read much worse than it says.
-
-    Raises
-    ------
-    InputError
-        The responsivity is not on the grid.
-
-    Examples
-    --------
-    A photopic meter has none.
-
-    >>> import lampkit as lk
-    >>> abs(float(lk.measurement.mismatch_index(lk.light.luminous_efficiency()))) < 1e-9
-    True
-
-    Source: ISO/CIE 19476:2014.
-    """
-    leak = within(leak, 0.0, 1e3, key="leak", unit="")
-    s, v, lit = grid.on_grid(responsivity), photometry.luminous_efficiency(), illuminant("A")
-    scale = (lit @ (v * grid.WEIGHTS)) / signal(s, lit, leak=leak)
-    outside = leak * scale * _BEYOND.size
-    return np.asarray((np.abs(s * scale[..., np.newaxis] - v) @ grid.WEIGHTS + outside) / (v @ grid.WEIGHTS))
-
-
 OWNER = "meter"
 """Whose quantities the responsivity and calibration are, when garages are drawn."""
 
@@ -254,8 +162,6 @@ class Meter:
         What is believed of the parameters, the near-infrared leak, slanting light, linearity and calibration.
     calibration : ndarray, shape (471,) [W/nm]
         Relative spectrum on which the meter reads right.
-    notes : tuple of str
-        What to know about it.
 
     Examples
     --------
@@ -270,18 +176,10 @@ class Meter:
     model: Callable[..., NDArray[np.float64]]
     beliefs: tuple[Belief, ...]
     calibration: NDArray[np.float64]
-    notes: tuple[str, ...] = ()
 
 
 class Infrared(Enum):
-    """What the meter showed when an infrared remote control was pointed at it in the dark.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> [answer.value for answer in lk.measurement.Infrared]
-    ['none', 'some', 'not_tried']
-    """
+    """What the meter showed when an infrared remote control was pointed at it in the dark."""
 
     NONE = "none"
     SOME = "some"
@@ -338,7 +236,7 @@ def phone(name: str = "phone", *, infrared: Infrared | str = Infrared.NOT_TRIED)
     """
     leak = _LEAKS[member(Infrared, infrared, "answer", "infrared")]
     beliefs = _spread(5.0, 0.25, 0.12, leak=leak, shelf=(1e-3, 1.5), cut=(680.0, 20.0))
-    return Meter(name, _model, beliefs + _handling(0.01, 0.25), illuminant("A"), ("spectrum unknown",))
+    return Meter(name, _model, beliefs + _handling(0.01, 0.25), illuminant("A"))
 
 
 def lux_meter(
@@ -386,14 +284,7 @@ def lux_meter(
 
 
 class MeterKind(Enum):
-    """What a person reads lux with.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> [kind.value for kind in lk.measurement.MeterKind]
-    ['phone', 'lux meter']
-    """
+    """What a person reads lux with."""
 
     PHONE = "phone"
     LUX_METER = "lux meter"
@@ -403,22 +294,7 @@ class MeterKind(Enum):
 class MeterFacts:
     """What the user tells of a meter; None for what was not told.
 
-    Parameters
-    ----------
-    kind : MeterKind or None
-        Phone or lux meter.
-    meter_class : str or None
-        The class of a lux meter.
-    infrared : Infrared
-        What it showed of an infrared remote control in the dark.
-    one_range : bool or None
-        Whether all was read in one range; False where the meter chose its range by itself.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> lk.measurement.load_log(lk.tables.folder() / "library_van" / "readings.csv").facts.kind is None
-    True
+    `one_range` tells whether all was read in one range; False where the meter chose its range by itself.
     """
 
     kind: MeterKind | None = None
@@ -439,75 +315,56 @@ def meter_of(facts: MeterFacts) -> Meter:
 
 
 def class_limit(meter_class: str, index: str = "f1'") -> float:
-    """Give the limit of an index that a class sets, in per cent."""
-    rows, kept = tables.load("meters", "class_limits").rows(), (index, "DIN 5032-7:1985")
-    limits = {r["class"]: float(r["limit_percent"]) for r in rows if (r["index"], r["standard"]) == kept}
+    """Give the limit of an index that a class sets, in per cent.
+
+    Source: DIN 5032-7:1985, as data/meters/class_limits.csv has it.
+    """
+    rows = tables.load("meters", "class_limits").rows()
+    of_din = [row for row in rows if (row["index"], row["standard"]) == (index, "DIN 5032-7:1985")]
+    limits = {row["class"]: float(row["limit_percent"]) for row in of_din}
     wanted = str(meter_class).upper()
     if wanted not in limits:
         raise InputError(f"the class '{meter_class}' is unknown", key="meter_class", expected=nearest(wanted, limits))
     return limits[wanted]
 
 
-def measured_meter(
-    name: str, responsivity: ArrayLike, *, leak: float = 0.0, calibration: ArrayLike | None = None
-) -> Meter:
-    """Give a meter whose spectral responsivity was measured."""
+def measured_meter(name: str, responsivity: ArrayLike) -> Meter:
+    """Give a meter whose spectral responsivity was measured.
+
+    Parameters
+    ----------
+    name : str
+        What to call the meter.
+    responsivity : array_like, shape (471,) [1]
+        Relative responsivity, as `lampkit.light.read_curve` reads it from a file.
+
+    Returns
+    -------
+    Meter
+        Calibrated on tungsten light, with no leak beyond the grid.
+
+    Raises
+    ------
+    InputError
+        This is not a responsivity.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> lk.measurement.measured_meter("bench meter", lk.light.luminous_efficiency()).name
+    'bench meter'
+    """
     curve = grid.on_grid(responsivity)
     if curve.ndim != 1 or not np.all(np.isfinite(curve)) or np.any(curve < 0) or not np.any(curve > 0):
         raise InputError("this is not a responsivity", key=name, expected="471 numbers, none negative, not all zero")
     curve = curve / curve.max()
-    beliefs = (
-        Belief("near-infrared leak", leak, 0.0, "1", "given with the curve", "fixed"),
-        *_handling(0.004, 0.05),
-    )
-    lit = illuminant("A") if calibration is None else grid.on_grid(calibration)
+    no_leak = Belief("near-infrared leak", 0.0, 0.0, "1", "the curve ends with the grid", "fixed")
 
     def model(values: Mapping[str, NDArray[np.float64]], part: slice = grid.WHOLE) -> NDArray[np.float64]:
         shape = np.shape(next(iter(values.values()))) if values else ()
         return np.broadcast_to(curve[part], (*shape, curve[part].size))
 
-    return Meter(name, model, beliefs, lit, ("responsivity measured",))
-
-
-def read_meter(path: str | Path, *, outside: grid.Outside = "zero", name: str | None = None) -> Meter:
-    """Read a meter whose spectral responsivity was measured.
-
-    Parameters
-    ----------
-    path : str or Path
-        A CSV file with the columns wavelength_nm and relative_responsivity.
-    outside : {'zero', 'hold', 'error'}
-        What to take where the table does not reach.
-    name : str, optional
-        What to call the meter; the name of the file when left out.
-
-    Returns
-    -------
-    Meter
-        The meter.
-
-    Raises
-    ------
-    InputError
-        The file cannot be used, said with the line.
-
-    Examples
-    --------
-    A table of three wavelengths.
-
-    >>> import lampkit as lk
-    >>> from tempfile import NamedTemporaryFile
-    >>> rows = ["wavelength_nm,relative_responsivity", "540,0.5", "560,1.0", "580,0.5"]
-    >>> with NamedTemporaryFile("w", suffix=".csv") as file:
-    ...     for row in rows:
-    ...         print(row, file=file, flush=True)
-    ...     meter = lk.measurement.read_meter(file.name, name="garage meter")
-    >>> meter.name
-    'garage meter'
-    """
-    return measured_meter(
-        name or Path(path).stem, measured_curves.read_curve(path, what="responsivity", outside=outside)
-    )
+    return Meter(name, model, (no_leak, *_handling(0.004, 0.05)), illuminant("A"))
 
 
 def _spread(

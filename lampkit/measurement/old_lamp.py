@@ -1,12 +1,17 @@
-"""Which source of a log is the lamp that the vehicle came with."""
+"""Which source of a log is the lamp that the vehicle came with, and which are compared with it."""
 
+import difflib
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 
-from lampkit import tables
+import numpy as np
+
+from lampkit import numbers, tables
+from lampkit.errors import InputError, nearest
+from lampkit.measurement.illuminance_log import IlluminanceLog, Reading
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, say
 
@@ -28,6 +33,14 @@ source."""
 FILTER_WORDS = ("gel", "filter", "foil")
 """What tells that a lamp was read through something: what is seen then is another light. Source: common practice, no
 source."""
+
+
+MOST_NAMED = 4
+"""Lamps that are named where none can be compared [1]. Source: own judgement."""
+
+SCATTERED = 0.3
+"""Spread of repeats over their mean above which it is told what may make it [1]. Source: own judgement: a phone that is
+put back repeats to some per cent."""
 
 
 class OldLampGround(Enum):
@@ -89,6 +102,57 @@ def find_old_lamp(
     # A new filament lamp, or another one, is mostly named by more words than the one that was there.
     named = sorted(able, key=lambda name: ("old" not in words_of(name), len(words_of(name))))
     return OldLamp(lamp, (named or sources)[0], OldLampGround.NAMED if named else OldLampGround.READ_FIRST)
+
+
+def pairs(
+    log: IlluminanceLog, groups: Mapping[tuple[str, str], list[Reading]], old: str | None, leds: Collection[str]
+) -> tuple[list[tuple[str, str, str]], list[OldLamp], list[Statement]]:
+    """Pair the old light source of each lamp with every other one that was read in it, and say what was noticed."""
+    by_lamp: dict[str, list[str]] = {}
+    for lamp, source in groups:
+        by_lamp.setdefault(lamp, []).append(source)
+    names = list(dict.fromkeys(source for _, source in groups))
+    if old is not None and old not in names:
+        raise InputError(f"no reading has the source '{old}'", file=log.file, key="old", expected=nearest(old, names))
+    found_pairs: list[tuple[str, str, str]] = []
+    taken: list[OldLamp] = []
+    remarks: list[Statement] = []
+    near: list[str] = []
+    for lamp, found in by_lamp.items():
+        first = find_old_lamp(lamp, found, old, leds)
+        others = [source for source in found if first is not None and source != first.source]
+        if first is None or not others:
+            close = difflib.get_close_matches(lamp, [name for name in by_lamp if name != lamp], n=1, cutoff=0.8)
+            meant = sorted(r.line for name in close for source in by_lamp[name] for r in groups[name, source])
+            near += [f"lines {numbers.listed(meant)} may be meant, of '{name}'" for name in close]
+            told = {"lines": meant, "meant": close[0] if close else None}
+            remarks.append(say("fair_ratio.nothing_to_compare", lamp=lamp, sources=found, **told))
+            continue
+        taken.append(first)
+        found_pairs += [(lamp, first.source, second) for second in others]
+    if not found_pairs:
+        read = [f"'{lamp}' with {numbers.listed(found, 'and')} only" for lamp, found in by_lamp.items()][:MOST_NAMED]
+        other = "read the other one in the same lamp, lens and meter as they were"
+        swapped = any(is_old_lamp(lamp) for lamp in by_lamp)
+        remedy = "the columns lamp and source may be swapped" if swapped else next(iter(near), other)
+        raise InputError(
+            f"no lamp was read with two sources: {numbers.listed(read, 'and')}",
+            file=log.file,
+            expected="the old and a new source in one",
+            remedy=remedy,
+        )
+    compared = dict.fromkeys((lamp, source) for lamp, first, second in found_pairs for source in (first, second))
+    once = [lamp for lamp, source in compared if len(groups[lamp, source]) == 1]
+    if once:
+        remarks.append(say("fair_ratio.read_once", lamps=once))
+    for lamp, source in compared:
+        alike: dict[tuple[float, float | None], list[float]] = {}
+        for r in groups[lamp, source]:
+            alike.setdefault((r.distance, r.supply), []).append(r.net)
+        spread = max((max(nets) - min(nets)) / float(np.mean(nets)) for nets in alike.values())
+        if spread > SCATTERED:
+            remarks.append(say("fair_ratio.scattered", lamp=lamp, source=source, spread=spread))
+    return found_pairs, taken, remarks
 
 
 def tell(old_lamps: Iterable[OldLamp]) -> list[Statement]:

@@ -226,7 +226,7 @@ class FaultFinder:
 def readings(suspects: tuple[Suspect, ...]) -> list[tuple[Statement, list[Statement]]]:
     """List the measurements that differ between suspects, with what each would read.
 
-    Source: as for lampkit.circuits.suspects.
+    Source: as for `fault_finding.suspects`.
     """
     told = [
         (named(one), [fault_finding.reading_words(one, suspect.expected[one]) for suspect in suspects])

@@ -37,7 +37,7 @@ def lens_as_set(
     ----------
     colour : str
         'red', 'amber', 'clear', 'green' or 'blue'.
-    material : {'plastic', 'old glass'}
+    material : {'plastic', 'old glass', 'unknown'}
         The material.
     edge : float, optional [nm]
         Most likely edge wavelength of a red or amber lens; its spread stays as believed.

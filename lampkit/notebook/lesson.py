@@ -15,7 +15,7 @@ from lampkit import numbers, show
 from lampkit.errors import InputError
 from lampkit.lesson import lesson_file, pictures, quantities, sheets
 from lampkit.lesson.lesson_file import Experiment, HalfTruth, Judgement, Question, Record, Section, Worth
-from lampkit.measurement import fair_ratio, illuminance_log
+from lampkit.measurement import colour_response, fair_ratio, illuminance_log
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.notebook import controls
 from lampkit.page import live_pictures
@@ -456,5 +456,5 @@ def compare_without_lens(vehicle: Vehicle, *, draws: int = 4000, seed: int = 1) 
         mine = tuple(r for r in bare.readings if r.lamp == lamp.name)
         fitted = {r.source: offered.get(r.source, lamp.filament) for r in mine}
         one = replace(bare, readings=mine)
-        light |= fair_ratio.light_at_meter(one, fitted, {lamp.name: lamp.lens}, draws=draws, seed=seed)
+        light |= colour_response.light_at_meter(one, fitted, {lamp.name: lamp.lens}, draws=draws, seed=seed)
     return fair_ratio.compare_readings(bare, light=light, draws=draws, seed=seed)

@@ -11,12 +11,12 @@ from lampkit import progress
 from lampkit.conversion.assessment import Assessment
 from lampkit.errors import Fault, InputError
 from lampkit.notebook import controls, vehicle_panel
-from lampkit.notebook.file_fields import EntryForm, Field, Fields, folded, in_row
+from lampkit.notebook.file_fields import EntryForm, Field, Fields, OfferFields, fields_of, folded, in_row, others
 from lampkit.notebook.lamp_form import LampForm, Outline, lamp_at
 from lampkit.page import job_sheet
 from lampkit.plan import plan
 from lampkit.plan.plan import Plan
-from lampkit.sources import filament_lamps, leds
+from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle import file, schema
 from lampkit.vehicle.draft import Change, Draft
@@ -25,9 +25,6 @@ from lampkit.vehicle.vehicle import Lamp, Vehicle
 
 HEAD = ("name", "supply_voltage_V", "year", "rules", "earth", "earth_after")
 """What is asked of the vehicle first."""
-
-OFFER = ("cct_K", "colour", "claimed_lumens_lm", "power_W", "base", "either_polarity", "price")
-"""What is asked of a light source on offer first."""
 
 CIRCUIT = (
     "name", "fuse_A", "fuse_mark", "flasher", "flasher_rated_load_W", "tell_tale", "tell_tale_W", "wire_length_m",
@@ -43,98 +40,9 @@ ENTRIES = {
 
 ENTRY_TOLD = (
     "fuse_A", "flasher", "colour", "material", "curve", "edge_nm", "kind", "price", "circuit", "current_A", "supply_V",
-    "lamp", "socket_V",
+    "lamp", "socket_V", "claimed_lumens_lm", "power_W", "base", "either_polarity",
 )  # fmt: skip
 """What the list of a section says of an entry."""
-
-
-def others(section: str, asked: tuple[str, ...], *left_out: str) -> list[str]:
-    """List the keys of a section that are not asked first."""
-    return [key for key in schema.sections()[section]["properties"] if key not in (*asked, *left_out)]
-
-
-class OfferForm:
-    """The form of a light source on offer: its light, what the box claims, its base and its price."""
-
-    def __init__(self) -> None:
-        self.number: int | None = None
-        self.kind = widgets.ToggleButtons(
-            options=[(str(say("your_vehicle.white")), "white"), (str(say("your_vehicle.coloured")), "coloured")],
-            description=str(say("your_vehicle.light")),
-            style={"description_width": "auto", "button_width": "auto"},
-        )
-        bases = [(base.base, base.base) for base in filament_lamps.bases().values()]
-        self.fields = Fields("light_source", OFFER, base=bases, colour=[(one, one) for one in leds.colours()])
-        self.dim = Field("light_source", "claimed_lumens_lm", label=say("your_vehicle.dim_lumens"))
-        self.name = Field("light_source", "name", label=say("your_vehicle.offer_name"))
-        self.more = Fields("light_source", others("light_source", OFFER, "name", "dim_level_of"))
-        self.kind.observe(lambda _: self._fold(), "value")
-        self.fields.box.children = [*self.fields.box.children, self.dim.box, self.name.box]
-        inside = [self.kind, self.fields.box, folded(say("your_vehicle.more_of_offer"), self.more.box)]
-        self.box = widgets.VBox(inside)
-        self._fold()
-
-    def _fold(self) -> None:
-        white = self.kind.value == "white"
-        self.fields["cct_K"].box.layout.display = "" if white else "none"
-        self.fields["colour"].box.layout.display = "none" if white else ""
-
-    def show(self, values: dict[str, Any], number: int | None = None) -> None:
-        """Put a light source into the form; an empty one is a new one."""
-        self.number = number
-        self.kind.value = "coloured" if {"colour", "peak_nm"} & values.keys() else "white"
-        self.fields.show(values)
-        self.more.show(values)
-        self.name.show(values.get("name"))
-        self.dim.show(None)
-        self.dim.box.layout.display = "" if number is None else "none"
-
-    def told(self) -> dict[str, Any]:
-        """Read the form: what its light is, and every key that is told."""
-        values = {**self.fields.values(), **self.more.values()}
-        values["colour" if self.kind.value == "white" else "cct_K"] = None
-        self._needed("cct_K" if self.kind.value == "white" else "colour", values)
-        for key in schema.sections()["light_source"]["required"]:
-            if key != "name":
-                self._needed(key, values)
-        return values
-
-    def _needed(self, key: str, values: dict[str, Any]) -> None:
-        others_say = {"cct_K": ("spectrum",), "colour": ("peak_nm", "spectrum")}.get(key, ())
-        if values[key] is None and not any(values.get(other) for other in others_say):
-            error = InputError("nothing is told here", expected=self.fields[key].held["title"])
-            controls.show_message(self.fields[key].message, error)
-            raise error
-
-    def write(self, draft: Draft) -> str:
-        """Write the light source into the draft, and give its name."""
-        values, dim, name = self.told(), self.dim.value(), self.name.value()
-        taken = [one for n, one in enumerate(draft.names("light_source")) if n != self.number]
-        if name is None:
-            name = suggested_name(values, taken)
-        elif name.casefold() in map(str.casefold, taken):
-            error = InputError(f"there is a light source '{name}' already", expected="a name of its own")
-            controls.show_message(self.name.message, error)
-            raise error
-        if self.number is None:
-            draft.add_offer({key: value for key, value in {"name": name, **values}.items() if value is not None}, dim)
-            return str(name)
-        before = draft.entries("light_source")[self.number]
-        if before.get("name") != name:
-            draft.rename("light_source", self.number, str(name))
-        draft.put(*(Change("light_source", self.number, k, v) for k, v in values.items() if before.get(k) != v))
-        return str(name)
-
-
-def suggested_name(values: dict[str, Any], taken: list[str]) -> str:
-    """Name a light source by its light, with the next letter that is free."""
-    if values.get("cct_K") is not None:
-        light = str(say("controls.white_led", cct=values["cct_K"]))
-    else:
-        light = str(say("controls.coloured_led", colour=values.get("colour") or f"{values.get('peak_nm') or ''} nm"))
-    known = {one.casefold() for one in taken}
-    letters = [chr(ord("A") + n) for n in range(26)] + [str(n) for n in range(27, 1000)]
-    return next(f"{light} {letter}" for letter in letters if f"{light} {letter}".casefold() not in known)
 
 
 class YourVehicle:
@@ -166,17 +74,15 @@ class YourVehicle:
         self.head_more = Fields("vehicle", others("vehicle", HEAD, "note", "invented"))
         self.head_told = controls.page()
         self.outline, self.lamp = Outline(self._begin_lamp), LampForm()
-        self.offer = OfferForm()
+        self.offer = OfferFields()
+        asked: dict[str, Fields | OfferFields] = {"light_source": self.offer}
+        asked |= {section: fields_of(section, keys) for section, keys in ENTRIES.items()}
         self.entries = {
-            section: EntryForm(section, keys, lambda: self.written, self._show) for section, keys in ENTRIES.items()
+            section: EntryForm(section, fields, lambda: self.written, self._show) for section, fields in asked.items()
         }
-        self.lamp_done, self.lamp_list, self.offer_list = (widgets.VBox() for _ in range(3))
-        self.lamp_message, self.offer_message, self.plan_message, self.foot_message = (
-            controls.notice() for _ in range(4)
-        )
+        self.lamp_done, self.lamp_list = widgets.VBox(), widgets.VBox()
+        self.lamp_message, self.plan_message, self.foot_message = (controls.notice() for _ in range(3))
         self.add_lamp = controls.button(say("your_vehicle.add_lamp"), "check", button_style="primary")
-        self.add_offer = controls.button(say("your_vehicle.add_offer"), "check", button_style="primary")
-        self.new_offer = controls.button(say("your_vehicle.another"), "plus")
         self.apart = controls.button(say("your_vehicle.apart"), "columns")
         self.make = controls.button(say("your_vehicle.make_plan"), "play", button_style="primary")
         self.sheet = controls.button(say("your_vehicle.job_sheet"), "print")
@@ -197,14 +103,8 @@ class YourVehicle:
                     self._folded("lens"),
                 ]
             ),
-            "offers": widgets.VBox(
-                [
-                    widgets.HTML(controls.filled("plain.html", words=say("your_vehicle.offers_told"))),
-                    self.offer.box, self.offer_message, in_row(self.add_offer, self.new_offer),
-                    controls.heading(say("your_vehicle.offers")), self.offer_list, self._folded("part"),
-                ]
-            ),
-            "circuits": self._circuits(),
+            "offers": self._pane("light_source", "part"),
+            "circuits": self._pane("circuit", "meter_reading"),
             "plan": widgets.VBox(
                 [
                     in_row(self.make, self.sheet), self.progress, self.plan_message, self.first_page,
@@ -220,14 +120,11 @@ class YourVehicle:
         self.place.layout = {"flex": "1 1 260px", "min_width": "0"}
         self.box = controls.panel("your-vehicle", top, self.steps, self.body, foot, look="your_vehicle.html")
         self._wire()
-        self.offer.show({})
         controls.guarded(self.open_message, self._open)()
 
-    def _circuits(self) -> widgets.VBox:
-        form = self.entries["circuit"]
-        heading = controls.heading(say("your_vehicle.entries", section="circuit"))
-        form.box.children = [*form.box.children[:-1], heading, form.list]
-        return widgets.VBox([form.box, self._folded("meter_reading")])
+    def _pane(self, section: str, beside: str) -> widgets.VBox:
+        form, heading = self.entries[section], controls.heading(say("your_vehicle.entries", section=section))
+        return widgets.VBox([*form.inside, heading, form.list, self._folded(beside)])
 
     def _folded(self, section: str) -> widgets.Accordion:
         return folded(say("your_vehicle.entries", section=section), self.entries[section].box)
@@ -240,8 +137,6 @@ class YourVehicle:
             for field in fields.fields.values():
                 field.control.observe(lambda _, field=field: self._head_changed(field), "value")
         controls.when_pressed(self.add_lamp, self.lamp_message, self._write_lamp)
-        controls.when_pressed(self.add_offer, self.offer_message, self._write_offer)
-        self.new_offer.on_click(lambda _: self._clear_offer())
         controls.when_pressed(self.apart, self.lamp_message, self._tell_apart)
         controls.when_pressed(self.make, self.plan_message, self._plan)
         controls.when_pressed(self.sheet, self.plan_message, self._save_sheet)
@@ -272,7 +167,6 @@ class YourVehicle:
         self.planned, self._known = None, {}
         self.plan_head.value = self.plan_rows.value = self.plan_foot.value = self.first_page.value = ""
         self.lamp_done.children = []
-        self._clear_offer()
         for form in self.entries.values():
             form.edit(None)
         self._show_step()
@@ -300,7 +194,6 @@ class YourVehicle:
         self.outline.mark(draft)
         self._list("lamp", self.lamp_list, self._edit_lamp, self._lamp_words)
         self._offer_bases(draft)
-        self._list("light_source", self.offer_list, self._edit_offer, self._offer_words)
         for section, form in self.entries.items():
             self._list(section, form.list, form.edit, partial(self._entry_words, section))
             form.offer_names()
@@ -341,7 +234,6 @@ class YourVehicle:
 
     def _reload(self) -> None:
         self.lamp_done.children = []
-        self._clear_offer()
         for form in self.entries.values():
             form.edit(None)
         self._show()
@@ -389,15 +281,11 @@ class YourVehicle:
         own = lamp.get("lens") in self.written.names("lens")
         return say("your_vehicle.lamp", both="sides" in lamp, offered=offered, own_lens=own, **told)
 
-    def _offer_words(self, number: int) -> Statement:
-        offer = self.written.entries("light_source")[number]
-        lamps = [lamp for lamp in self.written.entries("lamp") if offer.get("name") in lamp.get("candidates", [])]
-        told = {key: offer.get(key) for key in ("claimed_lumens_lm", "power_W", "base", "price", "either_polarity")}
-        return say("your_vehicle.offer", lamps=[str(lamp.get("name")) for lamp in lamps], **told)
-
     def _entry_words(self, section: str, number: int) -> Statement:
         entry = self.written.entries(section)[number]
-        uses = [lamp for lamp in self.written.entries("lamp") if lamp.get(section) == entry.get("name")]
+        names = "candidates" if section == "light_source" else section
+        lamps = self.written.entries("lamp")
+        uses = [lamp for lamp in lamps if entry.get("name") in _listed(lamp.get(names))]
         told = {key: entry.get(key) for key in ENTRY_TOLD}
         return say("your_vehicle.entry", section=section, lamps=[str(lamp.get("name")) for lamp in uses], **told)
 
@@ -444,22 +332,6 @@ class YourVehicle:
         self.lamp_done.children = [
             widgets.HTML(controls.filled("done.html", words=say("your_vehicle.lamp_done", names=names)))
         ]
-        self._show()
-
-    # --- light sources --------------------------------------------------------------------------------------------
-
-    def _clear_offer(self) -> None:
-        self.offer.show({})
-        controls.show_message(self.offer_message, None)
-        self.add_offer.description = self.add_offer.tooltip = str(say("your_vehicle.add_offer"))
-
-    def _edit_offer(self, number: int) -> None:
-        self.offer.show(self.written.entries("light_source")[number], number)
-        self.add_offer.description = self.add_offer.tooltip = str(say("your_vehicle.change_offer"))
-
-    def _write_offer(self) -> None:
-        self.offer.write(self.written)
-        self._clear_offer()
         self._show()
 
     # --- the plan -------------------------------------------------------------------------------------------------
@@ -521,6 +393,10 @@ class YourVehicle:
 
 def _plan_row(lamp: str, row: str, words: Statement) -> str:
     return controls.filled("plan_row.html", lamp=lamp, row=row, words=words)
+
+
+def _listed(told: Any) -> list[Any]:
+    return told if isinstance(told, list) else [told]
 
 
 def _base_of(lamp: dict[str, Any]) -> filament_lamps.Base | None:

@@ -2,6 +2,7 @@ from . import circuit_pictures as circuit_pictures
 from . import colour_chart as colour_chart
 from . import data as data
 from . import findings as findings
+from . import first_sheet as first_sheet
 from . import frame as frame
 from . import job_sheet as job_sheet
 from . import job_sheet_text as job_sheet_text

@@ -196,9 +196,11 @@ def _words(*said: object) -> tuple[str, ...]:
 def _trunk(vehicle: Vehicle, now: CircuitNow) -> Iterable[Rung]:
     """Battery, fuse, flasher, switch and wire, down to where the lamps branch off."""
     circuit, feed = now.circuit, socket_voltages.feed_of(vehicle, now.circuit)
-    yield Rung(
-        "battery", _words(say("page.sketch.battery", voltage=feed.supply_voltage), named_earth(now)), way=_sign(now)
-    )
+    if vehicle.without_battery:
+        yield Rung("generator", _words(say("page.sketch.generator", voltage=feed.supply_voltage)))
+    else:
+        fed = say("page.sketch.battery", voltage=feed.supply_voltage)
+        yield Rung("battery", _words(fed, named_earth(now)), way=_sign(now))
     fuse = say("page.circuits.no_fuse") if circuit.fuse_mark == "none" else say("page.circuits.fuse_not_told")
     fitted = say("page.sketch.amperes", current=circuit.fuse) if circuit.fuse is not None else fuse
     yield Rung("wire" if circuit.fuse_mark == "none" else "fuse", _words(say("page.sketch.fuse", fuse=fitted)))
@@ -326,7 +328,11 @@ def _draw(paper: Paper, rung: Rung) -> None:
             line((x, top), (x, bottom))
 
     lamps = {"LED": "LED", "lamp": "Lamp2", "resistor": "Resistor"}
-    if rung.symbol == "battery":
+    if rung.symbol == "generator":
+        across("SourceSin", FEED, EARTHED, middle)
+        earthed(middle)
+        paper.ends[FEED] = middle
+    elif rung.symbol == "battery":
         across("BatteryCell", FEED, EARTHED, middle, rung.way)
         earthed(middle)
         between = 0.5 * (FEED + EARTHED)

@@ -9,7 +9,7 @@ from lampkit import __version__
 from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.shortfall import FACTORS
 from lampkit.page.findings import Findings, findings_of
-from lampkit.page.lamp_findings import LETTERS, LampFindings, OnAxis, SourceFindings
+from lampkit.page.lamp_findings import LETTERS, LampFindings, SourceFindings
 from lampkit.page.reading_findings import (
     LensFindings,
     RatioFindings,
@@ -19,6 +19,7 @@ from lampkit.page.reading_findings import (
 from lampkit.page.vehicle_findings import CHANGES, CircuitFindings
 from lampkit.plan.agreement import Confrontation
 from lampkit.plan.causes import Causes
+from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stages import CircuitNow, Fittings, PartFitted
@@ -102,7 +103,10 @@ def plan_as_dict(plan: Plan, *, causes: Sequence[Causes] = ()) -> dict[str, Any]
                 "generator": v.generator,
                 "sentences": found.earth.words,
                 "parts": [part._asdict() for part in found.earth.parts],
-                "order_of_work": [step._asdict() for step in found.earth.steps],
+                "order_of_work": [
+                    {"what": step.what, "why": step.why, "battery_on": step.battery_on, "cautions": step.cautions}
+                    for step in found.earth.steps
+                ],
             },
             "work": _work(found),
             "readings": None if found.readings is None else _readings(found.readings),
@@ -225,7 +229,7 @@ def _source(found: LampFindings, source: SourceFindings) -> dict[str, Any]:
     }
 
 
-def _intensity(found: LampFindings, axis: OnAxis) -> dict[str, Any]:
+def _intensity(found: LampFindings, axis: LampIntensity) -> dict[str, Any]:
     return {
         "basis": axis.basis,
         "measured": axis.measured,
@@ -248,7 +252,7 @@ def _intensity(found: LampFindings, axis: OnAxis) -> dict[str, Any]:
                 "intensity_cd": interval,
                 "against": {letter: named(one) for letter, one in zip(LETTERS, against, strict=False)},
             }
-            for source, interval, against in zip(found.sources, axis.intervals, axis.against, strict=True)
+            for source, interval, against in zip(found.sources, axis.every, axis.against, strict=True)
         ],
     }
 

@@ -3,34 +3,19 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from lampkit import numbers
-from lampkit.conversion.assessment import Ground
-from lampkit.conversion.suggestion import TELL_TALE_MOST, Verdict
-from lampkit.measurement.shortfall import AgreementVerdict
-from lampkit.page import lamp_findings, reading_findings, vehicle_findings
-from lampkit.page.lamp_findings import (
-    AlikeFindings,
-    ClauseFindings,
-    FitFindings,
-    LampFindings,
-    ShopArticle,
-    SourceFindings,
-    Told,
-)
-from lampkit.page.reading_findings import ReadingFindings
-from lampkit.page.style import called
-from lampkit.page.vehicle_findings import ChecksAfterFitting, CircuitFindings, EarthFindings, WorkFindings
+from lampkit.page import first_sheet, lamp_findings, reading_findings, vehicle_findings
+from lampkit.page.first_sheet import FitFindings, ShopArticle
+from lampkit.page.lamp_findings import AlikeFindings, ClauseFindings, LampFindings, Told
+from lampkit.page.reading_findings import ChecksAfterFitting, ReadingFindings
+from lampkit.page.vehicle_findings import CircuitFindings, EarthFindings, WorkFindings
 from lampkit.plan import suitability
-from lampkit.plan.agreement import Finding
-from lampkit.plan.plan import Plan, joint_name
+from lampkit.plan.plan import Plan
 from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.suitability import OverTail
 from lampkit.plan.timing import LampTiming
-from lampkit.rules import colours, functions
-from lampkit.sources.claims import DOUBTED, Claim
-from lampkit.statements import Statement, named, say
+from lampkit.rules import colours
+from lampkit.statements import Statement, say
 from lampkit.uncertainty.sampling import Belief
-from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Vehicle
 
 
@@ -187,13 +172,13 @@ def findings_of(plan: Plan) -> Findings:
     'fit red LED B'
     """
     readings = None if plan.readings is None else reading_findings.findings_of_readings(plan.readings)
-    lamps = _lamps(plan)
-    groups = _groups(plan, lamps)
+    lamps = lamp_findings.lamps(plan)
+    groups = lamp_findings.alike(plan, lamps)
     draws = len(plan.assessments[0].garage) if plan.assessments else 0
     bought = any(offer is not None for offer in plan.choice.chosen.values())
     choice = plan.choice
     over_tail = suitability.over_tails(plan)
-    watch = tuple(_watch(plan, groups, lamps, over_tail))
+    watch = tuple(first_sheet.watch(plan, groups, lamps, over_tail))
     # Two lamps of one designation may be blackened by different shares: each belief of an owner counts.
     drawn = ((owner, belief) for a in plan.assessments for (owner, _), belief in a.garage.beliefs.items())
     beliefs = tuple(dict.fromkeys(drawn))
@@ -201,12 +186,12 @@ def findings_of(plan: Plan) -> Findings:
         plan=plan,
         draws=draws,
         facts=_facts(plan.vehicle),
-        summary=_summary(groups),
+        summary=first_sheet.summary(groups),
         lamps=lamps,
         groups=groups,
-        fit=tuple(lamp_findings.fit(plan, group) for group in groups),
-        shopping=lamp_findings.shopping(plan, groups),
-        dangers=lamp_findings.dangers(watch, bought, any(map(_is_flashed, groups))),
+        fit=tuple(first_sheet.fit(plan, group) for group in groups),
+        shopping=first_sheet.shopping(plan, groups),
+        dangers=first_sheet.dangers(watch, bought, any(map(lamp_findings.is_flashed, plan.vehicle.lamps))),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,
@@ -215,7 +200,7 @@ def findings_of(plan: Plan) -> Findings:
         fuses=vehicle_findings.fuses(plan),
         ballast=vehicle_findings.ballast(plan),
         timings=tuple((group.short, group.first.timing) for group in groups if group.first.timing is not None),
-        checks=vehicle_findings.checks(plan, lamps, groups),
+        checks=reading_findings.checks(plan, lamps, groups),
         cautions=vehicle_findings.cautions(plan),
         earth=vehicle_findings.change_of_earth(plan),
         work=vehicle_findings.work(plan),
@@ -228,96 +213,6 @@ def findings_of(plan: Plan) -> Findings:
         notes=_notes(plan),
         footer=_footer(plan, draws),
     )
-
-
-# --- each lamp, and those that are alike ---------------------------------------------------------------------------
-
-
-def _lamps(plan: Plan) -> tuple[LampFindings, ...]:
-    """Gather each lamp; lamps that share their results share what is made of them."""
-    sources: dict[tuple[int, int, int], tuple[SourceFindings, ...]] = {}
-    found = []
-    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
-        which = (id(assessment.old), id(assessment.results), id(lamp.candidates))
-        if which not in sources:
-            sources[which] = lamp_findings.sources(lamp, assessment)
-        believed = plan.intensities.get(lamp.name)
-        axis = None if believed is None else lamp_findings.on_axis(believed)
-        timing = plan.timings.get(lamp.name)
-        found.append(
-            LampFindings(
-                lamp=lamp,
-                assessment=assessment,
-                decision=plan.decision(lamp.name),
-                sources=sources[which],
-                axis=axis,
-                seen=lamp_findings.seen(lamp, axis, timing),
-                timing=timing,
-                replacement=plan.must_be(lamp.name),
-                socket=plan.sockets[lamp.name],
-                at_other_voltages=plan.at_other_voltages[lamp.name],
-            )
-        )
-    return tuple(found)
-
-
-def _groups(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
-    by_name = {one.lamp.name: one for one in lamps}
-    found = []
-    for number, group in enumerate(plan.alike, start=1):
-        members = tuple(by_name[lamp.name] for lamp in group.lamps)
-        # Lamps of the same basis differ by chance only: their candela stand once.
-        axes: dict[str, lamp_findings.OnAxis] = {}
-        for axis in (one.axis for one in members):
-            if axis is not None:
-                axes.setdefault(str(axis.basis), axis)
-        found.append(
-            AlikeFindings(
-                number=number,
-                name=group.name,
-                lamp=group.joint,
-                assessment=group.assessment,
-                members=members,
-                axes=tuple(axes.values()),
-                measured=_measured(plan, members),
-                cautions=lamp_findings.cautions(members[0], plan.vehicle),
-            )
-        )
-    return tuple(found)
-
-
-def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...]:
-    """Say which light sources were read in lamps, and what their likes were taken to give for it."""
-    names = {one.lamp.name for one in lamps}
-    listed = () if plan.readings is None else plan.readings.findings
-    used = {
-        (one.lamp.name, result.source.name): result.ratio
-        for one in lamps
-        if one.flashes
-        for result in one.assessment.results
-        if result.ground is Ground.READ
-    }
-    read: dict[str, list[Statement]] = {}
-    for ratio in (f.ratio for f in listed if f.ratio.lamp in names):
-        flashing = used.get((ratio.lamp, ratio.new))
-        told = say("page.lamp.as_read", name=ratio.new, ratio=ratio.ratio, used=flashing)
-        read.setdefault(ratio.lamp, []).append(told)
-    said = [say("page.lamp.measured", lamp=lamp, told=told) for lamp, told in read.items()]
-    for one in lamps:
-        alike = [result for result in one.assessment.results if result.ground is Ground.READ_ON_TWIN]
-        if alike:
-            each = [say("page.lamp.of_source", name=result.source.name, ratio=result.ratio) for result in alike]
-            said.append(say("page.lamp.on_twin", lamp=one.lamp.name, told=each))
-    return tuple(said)
-
-
-def candela_of(group: AlikeFindings) -> list[Statement]:
-    """Say what the lamps of a group need on their axis: of each that was read, else once for all."""
-    place, fitted = group.first.place, group.first.fitted
-    name = None if fitted is None else called(fitted.source)
-    axes = [axis for axis in group.axes if axis.limits]
-    told = [axis for axis in axes if axis.measured] or axes[:1]
-    return [lamp_findings.candela_words(axis, place, name) for axis in told]
 
 
 # --- the whole vehicle --------------------------------------------------------------------------------------------
@@ -342,120 +237,6 @@ def _footer(plan: Plan, draws: int) -> Statement:
 
     invented = plan.vehicle.invented
     return say("page.footer", version=__version__, draws=draws, seed=plan.seed, invented=invented)
-
-
-def _summary(groups: Sequence[AlikeFindings]) -> Statement:
-    """Say in a sentence how many lamps are converted."""
-    verdicts = [group.first.decision.verdict for group in groups]
-    fit, measure, keep = (verdicts.count(v) for v in Verdict)
-    return say("page.summary", kinds=len(verdicts), fit=fit, measure=measure, keep=keep)
-
-
-def _may_dazzle(group: AlikeFindings) -> bool:
-    """Tell whether a tell-tale gets so much light that its driver should look at it by night."""
-    result = group.first.decision.result
-    tell_tale = functions.function(group.lamp.function).tell_tale
-    return tell_tale and result is not None and float(result.ratio[1]) > TELL_TALE_MOST
-
-
-def _is_flashed(group: AlikeFindings) -> bool:
-    """Tell whether a lamp works by a flasher; a tell-tale of semaphore arms does not."""
-    does = functions.function(group.lamp.function)
-    return does.flashes and not does.tell_tale
-
-
-def _was_read_wrong(words: Statement) -> bool:
-    """Tell whether a statement says that a meter reading is not as it should be."""
-    return words.key == "meter_reading.told" and words.values["words"].key.endswith(".differs")
-
-
-def _is_far_off(found: Finding) -> bool:
-    """Tell whether a light ratio was read that what was assumed cannot explain, as after a slip by a factor of ten."""
-    return found.agreement.verdict is AgreementVerdict.DIFFERS
-
-
-GLARE = 4.0
-"""Light against the filament's from which the first sheet warns of it [1]. Source: own judgement."""
-
-
-def _may_glare(group: AlikeFindings) -> bool:
-    """Tell whether a lamp that is no tell-tale gets so much light that it cannot go unsaid."""
-    fitted = group.first.fitted
-    return (
-        fitted is not None and float(fitted.ratio[1]) >= GLARE and not functions.function(group.lamp.function).tell_tale
-    )
-
-
-def _watch(
-    plan: Plan, groups: Sequence[AlikeFindings], lamps: Sequence[LampFindings], over_tail: Sequence[OverTail]
-) -> Iterable[Told]:
-    """List what must not be overlooked, in few words.
-
-    Source: common practice, no source, for the dual holder.
-    """
-    stay = [group.name for group in groups if group.first.decision.verdict is Verdict.KEEP]
-    if stay:
-        yield Told(say("page.watch.stays"), say("page.watch.stays_words", names=stay))
-    bare = plan.vehicle.without_battery
-    if (bare or plan.vehicle.generator == "magneto") and any(group.first.fitted is not None for group in groups):
-        yield Told(say("page.watch.magneto", bare=bare), say("page.watch.magneto_words", bare=bare))
-    wrong_there = [report.circuit.name for report in plan.circuits if any(map(_was_read_wrong, report.words))]
-    far = [] if plan.readings is None else [f for f in plan.readings.findings if _is_far_off(f)]
-    if wrong_there or far:
-        typical = [(f.ratio, {"ratio": f.ratio.ratio[1], "expected": f.predicted[1]}) for f in far]
-        read = [say("page.watch.readings_of", lamp=one.lamp, name=one.new, **values) for one, values in typical]
-        yield Told(say("page.watch.readings"), say("page.watch.readings_words", circuits=wrong_there, lamps=read))
-    bright: dict[str, list[OverTail]] = {}
-    for one in over_tail:
-        if one.too_bright:
-            bright.setdefault(numbers.interval(one.ratio), []).append(one)
-    for alike in bright.values():
-        stops, tails = joint_name([one.stop for one in alike]), joint_name([one.tail for one in alike])
-        values = {"ratio": alike[0].ratio.tolist(), "wanted": alike[0].wanted, "chance": alike[0].chance}
-        yield Told(say("page.watch.tail"), say("page.watch.tail_words", stop=stops, tail=tails, **values))
-    tried = [group for group in groups if group.first.decision.verdict is Verdict.FIT_THEN_MEASURE]
-    dazzling = [group.name for group in tried if _may_dazzle(group)]
-    unsure = [group.name for group in tried if group.name not in dazzling]
-    if dazzling:
-        yield Told(say("page.watch.dazzling"), say("page.watch.dazzling_words", names=dazzling))
-    glaring = [group for group in groups if _may_glare(group)]
-    if glaring:
-        held = {one.tail for one in over_tail}
-        tail = any(group.lamp.function == "tail" and group.lamp.name not in held for group in glaring)
-        names = [group.short for group in glaring]
-        yield Told(say("page.watch.glare"), say("page.watch.glare_words", names=names, tail=tail))
-    if unsure:
-        yield Told(say("page.watch.measure"), say("page.watch.measure_words", names=unsure))
-    if plan.choice.fitted:
-        yield Told(say("page.watch.circuits"), say("page.watch.circuits_words", sentences=plan.choice.fitted))
-    if plan.vehicle.earth_after == "positive":
-        bound = [offer.name for offer in plan.vehicle.offers if offer.either_polarity is False]
-        yield Told(say("page.watch.earth"), say("page.watch.earth_words", names=bound))
-    wrong: dict[str, list[str]] = {}
-    for group in groups:
-        for source in group.first.sources[1:]:
-            if source.result.colour is not None and not source.result.colour.inside:
-                wrong.setdefault(source.result.source.name, []).append(group.short)
-    if wrong:
-        said = [say("page.watch.wrong_in", name=name, lamps=where) for name, where in wrong.items()]
-        yield Told(say("page.watch.wrong_colour"), say("page.watch.wrong_colour_words", names=said))
-    claims = _doubted_claims(groups)
-    if claims is not None:
-        yield Told(say("page.watch.claims"), claims)
-    if any(lamps[i].fitted is not None for i, _ in sharing.holders(plan.vehicle.lamps)):
-        yield Told(say("page.watch.holders"), say("page.watch.holders_words"))
-
-
-def _doubted_claims(groups: Sequence[AlikeFindings]) -> Statement | None:
-    """Say which claims are doubted: of what is fitted with what decides, of the rest what is past belief."""
-    results = {s.result.source.name: s.result for group in groups for s in group.first.sources[1:]}
-    fitted = {group.first.fitted.source.name for group in groups if group.first.fitted is not None}
-    warm = [name for name in results if name in fitted and results[name].claim is Claim.TOO_WARM]
-    past = [name for name, result in results.items() if result.claim in DOUBTED and result.claim is not Claim.TOO_WARM]
-    others = [say("page.watch.claim_of", name=n, verdict=named(results[n].claim)) for n in past if n not in fitted]
-    if not (warm or past):
-        return None
-    return say("page.watch.claims_words", warm=warm, fitted=[n for n in past if n in fitted], others=others)
 
 
 # --- what it rests on ---------------------------------------------------------------------------------------------
@@ -502,23 +283,6 @@ def _notes(plan: Plan) -> tuple[Note, ...]:
         if number > 0 and part.note:
             notes.setdefault(part.note, {})[part.name] = None
     return tuple(Note(tuple(names), sentence) for sentence, names in notes.items())
-
-
-def known_of(group: AlikeFindings) -> Statement:
-    """Say in a line what a lamp is."""
-    lamp, limit = group.lamp, group.assessment.colour_limit
-    return say(
-        "page.lamp.facts",
-        position=lamp.position or "",
-        function=lamp.function,
-        lens=group.assessment.lens.name,
-        filament=called(lamp.filament),
-        quantity=lamp.quantity,
-        holder=lamp.holder or "",
-        circuit="" if lamp.circuit is None else lamp.circuit.name,
-        limit="" if limit is None else limit.name,
-        note=lamp.note,
-    )
 
 
 def short_facts(found: Findings) -> Statement:

@@ -106,7 +106,7 @@ def basis_of(found: Findings, sheet: str, lead: object = "") -> str:
         replacements=_replacements(found),
         told=[words for words in found.told if not isinstance(words, Statement) or words.key != "notes.claim"],
         hazards=_hazards(found),
-        parts=[words for words in found.work.parts if words.key not in ON_SHEET] if found.work else [],
+        parts=[words for words in found.plan.parts_to_fit if words.key not in ON_SHEET] if found.work else [],
         cautions=[*_of_lamps(found), *_of_the_vehicle(found)],
         readings=None if found.readings is None else readings.section_content(found.readings),
     )
@@ -171,14 +171,14 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     if decision.verdict is Verdict.FIT:
         headline = say("page.lamp.fit", task=found.fit[group.number - 1].task)
     # What was read stands in the table.
-    told = findings.candela_of(group)
+    told = lamp_findings.candela_of(group)
     asked = dict.fromkeys(str(w.values["asked"] if w.key == "page.text.axis_read" else w) for w in told)
     said = [*asked, *group.measured, lamp_findings.voltage_words(first)]
     return {
         "group": group,
         "anchor": anchor(group.name),
         "crowded": len(assessment.results) > CROWDED,
-        "facts": findings.known_of(group),
+        "facts": lamp_findings.known_of(group),
         "faces": lamp_faces.lit_faces(assessment, _drawn(group), low=True),
         "headline": headline,
         "why": why,

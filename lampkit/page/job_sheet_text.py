@@ -11,7 +11,7 @@ from lampkit.page.findings import Findings
 from lampkit.page.frame import COLUMNS, item
 from lampkit.page.lamp_findings import AlikeFindings, SourceFindings
 from lampkit.page.style import called
-from lampkit.page.vehicle_findings import EarthStep, WorkShown
+from lampkit.page.vehicle_findings import WorkShown
 from lampkit.plan.plan import Plan
 from lampkit.statements import say
 
@@ -134,7 +134,7 @@ def _lamp(group: AlikeFindings) -> list[str]:
     for source in group.first.sources:
         lines += _source(source, chosen=group.first.fitted is source.result)
     told: list[object] = [lamp_findings.voltage_words(group.first)]
-    for words in (*told, *findings.candela_of(group)):
+    for words in (*told, *lamp_findings.candela_of(group)):
         if words is not None:
             lines += numbers.wrap(words, COLUMNS, first="    ", then="    ")
     return lines
@@ -218,13 +218,14 @@ def _work(found: Findings) -> list[str]:
     for number, step in enumerate(found.work.steps, start=1):
         read = [say("page.work.lamp_reads", names=one.names, source=one.source, reads=one.reads) for one in step.lamps]
         lines += _step(number, step, [*step.expect, *read])
-    for heading, sentences in ((say("page.work.parts"), found.work.parts), (say("page.work.saves"), found.work.saves)):
+    plan = found.plan
+    for heading, sentences in ((say("page.work.parts"), plan.parts_to_fit), (say("page.work.saves"), plan.savings)):
         if sentences:
             lines += [str(heading), *(line for words in sentences for line in item(words))]
     return lines
 
 
-def _step(number: int, step: WorkShown | EarthStep, told: Sequence[object]) -> Iterable[str]:
+def _step(number: int, step: WorkShown, told: Sequence[object]) -> Iterable[str]:
     """Write a step, what is told at it, and its cautions where their hazard is."""
     battery = "" if step.battery_on else f" {say('page.earth.battery_off')}"
     yield from numbers.wrap(f"{number}. {step.what}{battery} {step.why}", COLUMNS, then="   ")

@@ -296,8 +296,7 @@ def place_of(group: AlikeFindings) -> int:
 def _spots(groups: Sequence[AlikeFindings]) -> dict[int, list[Spot]]:
     found: dict[int, list[Spot]] = {}
     for group in groups:
-        fitted = group.first.fitted
-        goes_in = say("page.map.stays") if fitted is None else called(fitted.source)
+        goes_in = _goes_in(group)
         name = say("page.fit.numbered", number=group.number, name=group.name)
         words = (*numbers.wrap(name, BESIDE), *numbers.wrap(goes_in, BESIDE))
         sides = frozenset(member.lamp.side or "" for member in group.members)
@@ -352,6 +351,11 @@ def _spot(spot: Spot, y: float) -> list[str]:
 def _places(groups: Sequence[AlikeFindings]) -> Iterable[Statement]:
     for group in groups:
         places = [member.lamp.position or "" for member in group.members]
-        goes_in = say("page.map.stays") if group.first.fitted is None else called(group.first.fitted.source)
         known = [place for place in places if place]
-        yield say("page.map.lamp", number=group.number, name=group.name, places=known, goes_in=goes_in)
+        yield say("page.map.lamp", number=group.number, name=group.name, places=known, goes_in=_goes_in(group))
+
+
+def _goes_in(group: AlikeFindings) -> object:
+    if group.first.fitted is not None:
+        return called(group.first.fitted.source)
+    return say("page.map.stays", back=group.first.lamp.fitted is not None)

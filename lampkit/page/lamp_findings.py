@@ -1,21 +1,18 @@
 """What is shown of lamps: light, colour, candela, range and cautions of each, what to fit in it, and what to buy."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lampkit import numbers
 from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Assessment, Ground, Result
-from lampkit.conversion.suggestion import SURE, Suggestion, Verdict
+from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.page.style import called, tagged
 from lampkit.plan import circuit_needs, suitability
-from lampkit.plan.choice import Article
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan, short_name
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
@@ -23,9 +20,7 @@ from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
-from lampkit.sources import leds
 from lampkit.sources.claims import DOUBTED
-from lampkit.sources.light_source import LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
@@ -41,38 +36,11 @@ DAZZLE = 2.0
 """Light against the filament's from which a lamp is called bright [1]. Source: own judgement."""
 
 
-class Against(Enum):
-    """Where an interval of candela lies against a published limit."""
-
-    INSIDE = "inside"
-    BELOW = "below"
-    ABOVE = "above"
-    NOT_SETTLED = "not_settled"
-
-
 class Told(NamedTuple):
     """Something said under a short heading of its own."""
 
     heading: Statement
     words: object
-
-
-@dataclass(frozen=True, eq=False)
-class OnAxis:
-    """Predicted intensities of one lamp along its axis [cd], each light source against each published limit."""
-
-    lamp: str
-    basis: Statement
-    start: Statement
-    measured: bool
-    twin: str
-    requirement: Requirement
-    also: tuple[Requirement, ...]
-    today: Requirement | None
-    binds: bool
-    limits: tuple[tuple[Limit, ...], ...]
-    intervals: tuple[NDArray[np.float64], ...]
-    against: tuple[tuple[Against, ...], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +66,7 @@ class LampFindings:
     assessment: Assessment
     decision: Suggestion
     sources: tuple[SourceFindings, ...]
-    axis: OnAxis | None
+    axis: LampIntensity | None
     seen: tuple[NDArray[np.float64], ...]
     timing: LampTiming | None
     replacement: tuple[Statement, ...]
@@ -132,7 +100,7 @@ class AlikeFindings:
     lamp: Lamp
     assessment: Assessment
     members: tuple[LampFindings, ...]
-    axes: tuple[OnAxis, ...]
+    axes: tuple[LampIntensity, ...]
     measured: tuple[Statement, ...]
     cautions: tuple[Told, ...]
 
@@ -145,6 +113,12 @@ class AlikeFindings:
     def short(self) -> str:
         """Name them without left and right, for where their number stands before it."""
         return short_name([one.lamp.name for one in self.members]) or self.name
+
+
+def is_flashed(lamp: Lamp) -> bool:
+    """Tell whether a lamp works by a flasher; a tell-tale of semaphore arms does not."""
+    does = functions.function(lamp.function)
+    return does.flashes and not does.tell_tale
 
 
 def sources(lamp: Lamp, assessment: Assessment) -> tuple[SourceFindings, ...]:
@@ -173,38 +147,7 @@ def colour_words(source: SourceFindings) -> Statement:
     return say("page.colour.inside", margin=place.margin) if place.inside else place.statement
 
 
-def on_axis(found: LampIntensity) -> OnAxis:
-    """Hold the intensities of a lamp against each published limit on its axis."""
-    grouped: dict[tuple[float, float], list[Limit]] = {}
-    for limit in found.requirement.limits:
-        if limit.v_from <= 0 < limit.v_to:
-            grouped.setdefault((limit.low, limit.high), []).append(limit)
-    intervals = (found.filament, *found.intervals)
-    return OnAxis(
-        lamp=found.lamp,
-        basis=found.basis,
-        start=found.start,
-        measured=found.measured,
-        twin=found.twin,
-        requirement=found.requirement,
-        also=found.also,
-        today=found.today,
-        binds=rule_sets.rule_set(found.requirement.rules).binds,
-        limits=tuple(tuple(members) for members in grouped.values()),
-        intervals=intervals,
-        against=tuple(tuple(_against(low, high, limits) for low, high in grouped) for limits in intervals),
-    )
-
-
-def _against(low: float, high: float, interval: NDArray[np.float64]) -> Against:
-    if interval[0] >= low and interval[2] <= high:
-        return Against.INSIDE
-    if interval[2] < low:
-        return Against.BELOW
-    return Against.ABOVE if interval[0] > high else Against.NOT_SETTLED
-
-
-def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
+def candela_words(axis: LampIntensity, place: int, name: str | None) -> Statement:
     """Say in one line what a lamp needs and, where its old candela are known, what it gives and will give."""
     own = _span_on_axis(axis.requirement)
     needed, of_functions = _strictest([axis.requirement, *axis.also])
@@ -214,10 +157,11 @@ def candela_words(axis: OnAxis, place: int, name: str | None) -> Statement:
         today = say("page.text.axis_today", **span) if span != own else None
     known = axis.limits[0][0].known
     read = bool(axis.measured or axis.twin)
-    asked = say("page.text.axis_asked", binds=axis.binds, of=of_functions, today=today, known=known, **needed)
+    binds = rule_sets.rule_set(axis.requirement.rules).binds
+    asked = say("page.text.axis_asked", binds=binds, of=of_functions, today=today, known=known, **needed)
     if not read:
         return say("page.text.axis_unread", asked=asked)
-    old, new = float(axis.intervals[0][1]), axis.intervals[place]
+    old, new = float(axis.every[0][1]), axis.every[place]
     return say("page.text.axis_read", lamp=axis.lamp, asked=asked, old=old, new=new, name=name if place else None)
 
 
@@ -229,17 +173,16 @@ class ClauseFindings(NamedTuple):
     limit: Limit
 
 
-def clauses(listed: Sequence[tuple[str, Sequence[OnAxis]]]) -> tuple[ClauseFindings, ...]:
+def clauses(listed: Sequence[tuple[str, Sequence[LampIntensity]]]) -> tuple[ClauseFindings, ...]:
     """List what is published of candela on the axis, each once with the lamps that are held against it."""
     found: dict[tuple[str, str], tuple[list[str], Statement, Limit]] = {}
     for name, axes in listed:
         for requirement in (one for axis in axes[:1] if axis.limits for one in (axis.requirement, *axis.also)):
-            for limit in requirement.limits:
-                if limit.v_from <= 0 < limit.v_to and np.isfinite(limit.low):
-                    span = say("page.limit.candela", function=requirement.function, **_span_on_axis(requirement))
-                    names, _, _ = found.setdefault((str(span), limit.source), ([], span, limit))
-                    names.append(name)
-                    break
+            limit = next((limit for limit in requirement.on_axis if np.isfinite(limit.low)), None)
+            if limit is not None:
+                span = say("page.limit.candela", function=requirement.function, **_span_on_axis(requirement))
+                names, _, _ = found.setdefault((str(span), limit.source), ([], span, limit))
+                names.append(name)
     return tuple(ClauseFindings(tuple(dict.fromkeys(names)), span, limit) for names, span, limit in found.values())
 
 
@@ -253,7 +196,7 @@ def _strictest(requirements: Sequence[Requirement]) -> tuple[dict[str, float | N
 
 
 def _span_on_axis(requirement: Requirement) -> dict[str, float | None]:
-    listed = [limit for limit in requirement.limits if limit.v_from <= 0 < limit.v_to]
+    listed = requirement.on_axis
     highs = [limit.high for limit in listed if np.isfinite(limit.high)]
     return {
         "low": next(limit.low for limit in listed if np.isfinite(limit.low)),
@@ -284,13 +227,13 @@ def seen_from(interval: NDArray[np.float64], share: float = 1.0) -> NDArray[np.f
     return np.stack([ranges[0, :, 0], ranges[1, :, 1]], axis=-1)
 
 
-def seen(lamp: Lamp, axis: OnAxis | None, timing: LampTiming | None) -> tuple[NDArray[np.float64], ...]:
+def seen(lamp: Lamp, axis: LampIntensity | None, timing: LampTiming | None) -> tuple[NDArray[np.float64], ...]:
     """Give from how far a lamp is seen with each light source; nothing where that is not told of its function."""
     if axis is None or not functions.function(lamp.function).seen:
         return ()
     flashes = timing is not None and np.isfinite(timing.flash_share)
     found = []
-    for i, interval in enumerate(axis.intervals):
+    for i, interval in enumerate(axis.every):
         share = 1.0
         if flashes and timing is not None:
             share = timing.led_flash_share if i else timing.flash_share
@@ -352,232 +295,108 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
     return tuple(said)
 
 
-MOST_DANGERS, FEWEST_DANGERS = 5, 3
-"""How many things that can go wrong stand on the first sheet [1]. Source: own judgement: what one remembers."""
-
-DANGERS = (
-    "page.watch.magneto",
-    "page.watch.readings",
-    "page.watch.tail",
-    "page.watch.wrong_colour",
-    "page.watch.glare",
-    "page.watch.holders",
-    "page.watch.earth",
-    "page.watch.claims",
-)
-"""What to watch for, the worst first. Source: own judgement. What a circuit needs stands in the list to buy."""
-
-USUAL = (
-    Told(say("page.watch.fuse"), named(Caution.FUSE_SIZE)),
-    Told(say("page.watch.flasher"), named(Caution.HAZARDS)),
-    Told(say("page.watch.spares"), named(Caution.SPARE_FILAMENTS)),
-    Told(say("page.cautions.eyes"), say("page.cautions.eyes_words")),
-)
-"""What can go wrong on every vehicle; with the flasher, only where there is one."""
+# --- gathered ---
 
 
-@dataclass(frozen=True, eq=False)
-class FitFindings:
-    """The line of one lamp, or of lamps that are alike: what to do, how it compares, how sure, which colour.
-
-    Where a filament stays, `shown` is the best on offer, and `nearest` names it with what still speaks against it.
-    """
-
-    group: AlikeFindings
-    task: Statement
-    shown: Result | None
-    sure: Statement
-    colour: Statement
-    nearest: Statement | None
-
-
-@dataclass(frozen=True, eq=False)
-class ShopArticle:
-    """An article to take home, or one to look for: for which lamps, and what must stand on its box.
-
-    With `most` lumens at its dim level the bright one is still told from it.
-    """
-
-    article: object
-    lamps: tuple[int, ...] = ()
-    number: int | None = None
-    price: float | None = None
-    total: float | None = None
-    base: str = ""
-    colour: Statement | None = None
-    lumens: tuple[float, ...] = ()
-    most: float | None = None
-    way: Statement | None = None
-    together: bool = False
-
-
-# --- a line for each lamp -------------------------------------------------------------------------------------------
-
-
-def fit(plan: Plan, group: AlikeFindings) -> FitFindings:
-    """Fill the line of lamps that are alike, with the verdict that decides."""
-    decision = group.first.decision
-    kept, result = decision.verdict is Verdict.KEEP, decision.result
-    asked = plan.choice.wishes.assurance if kept else SURE
-    read = result is not None and result.ground is Ground.READ
-    if result is None:
-        return FitFindings(group, _task(group), None, say("page.fit.nothing"), _colour(None), None)
-    lacks = round(result.chance, 2) < asked and asked != SURE and not read
-    sure = say("page.fit.sure", chance=result.chance, asked=asked if lacks else None, read=read)
-    but = _what_keeps(plan, group.first.lamp.name, result) if kept else None
-    nearest = say("page.fit.nearest", name=called(result.source), but=but) if kept else None
-    return FitFindings(group, _task(group), result, sure, _colour(result), nearest)
-
-
-IN_THE_ROW = ("refused.light", "refused.half", "refused.colour")
-"""Reasons against a light source of which the line of its lamp tells the number already."""
-
-
-def _what_keeps(plan: Plan, lamp: str, result: Result) -> Statement | None:
-    """Say what keeps a filament though the best on offer is bright enough and of the right colour."""
-    against = plan.choice.refused.get(lamp, {}).get(result.source.name, {})
-    told = [reason for reason in against.values() if reason.key not in IN_THE_ROW]
-    if told or against:
-        return told[0] if told else None
-    why = plan.choice.kept.get(lamp)
-    return None if why is None else why.values.get("against", why)
-
-
-def _task(group: AlikeFindings) -> Statement:
-    """Say in a few words what to do with a lamp."""
-    decision = group.first.decision
-    if decision.verdict is Verdict.KEEP or decision.result is None:
-        return say("page.fit.keep_it", name=called(group.lamp.filament))
-    name, said = called(decision.result.source), decision.statement
-    while "rest" in said.values:
-        said = said.values["rest"]
-    look, measure = (bool(said.values.get(key)) for key in ("look", "measure"))
-    night = said.key == "suggestion.bright_tell_tale"
-    return say("page.fit.fit_it", fitted=say("page.fit.fitted", name=name, look=look, measure=measure, night=night))
-
-
-def _colour(result: Result | None) -> Statement:
-    if result is None:
-        return say("page.fit.nothing")
-    if result.colour is None:
-        return say("page.fit.colour_free")
-    inside = result.share_inside if np.isfinite(result.share_inside) else 1.0
-    return say("page.fit.colour", inside=result.colour.inside, share=inside, sure=inside >= SURE)
-
-
-# --- the list to take to a shop -------------------------------------------------------------------------------------
-
-
-def shopping(plan: Plan, groups: Sequence[AlikeFindings]) -> tuple[ShopArticle, ...]:
-    """List what to buy, then what to look for where nothing on offer will do, then the total."""
-    bought = plan.choice.articles()
-    offers = {offer.name: offer for offer in plan.vehicle.offers}
-    rows = [_article(plan, groups, offers.get(one.name), one) for one in bought]
-    if rows:
-        number, unpriced = sum(one.number for one in bought), len(plan.choice.unpriced())
-        cost = None if unpriced == len(bought) else _known(plan.choice.cost)
-        total = say("page.buy.total", partly=cost is not None and unpriced > 0)
-        rows.append(ShopArticle(total, number=number, total=cost, together=True))
-    return (*rows, *_alike_together(_sought(plan, groups)))
-
-
-def _alike_together(sought: Iterable[ShopArticle]) -> Iterable[ShopArticle]:
-    """Put articles that are asked for alike into one line, with the lamps and the number of all."""
-    found: dict[str, ShopArticle] = {}
-    for one in sought:
-        what = str(
-            [str(one.article), one.base, [numbers.rounded_up(lumens) for lumens in one.lumens], one.most, str(one.way)]
+def lamps(plan: Plan) -> tuple[LampFindings, ...]:
+    """Gather each lamp; lamps that share their results share what is made of them."""
+    shared: dict[tuple[int, int, int], tuple[SourceFindings, ...]] = {}
+    found = []
+    for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
+        which = (id(assessment.old), id(assessment.results), id(lamp.candidates))
+        if which not in shared:
+            shared[which] = sources(lamp, assessment)
+        axis = plan.intensities.get(lamp.name)
+        timing = plan.timings.get(lamp.name)
+        found.append(
+            LampFindings(
+                lamp=lamp,
+                assessment=assessment,
+                decision=plan.decision(lamp.name),
+                sources=shared[which],
+                axis=axis,
+                seen=seen(lamp, axis, timing),
+                timing=timing,
+                replacement=plan.must_be(lamp.name),
+                socket=plan.sockets[lamp.name],
+                at_other_voltages=plan.at_other_voltages[lamp.name],
+            )
         )
-        other = found.get(what)
-        if other is not None and other.number is not None and one.number is not None:
-            one = replace(other, lamps=other.lamps + one.lamps, number=other.number + one.number)
-        found[what] = one
-    return found.values()
+    return tuple(found)
 
 
-def _article(plan: Plan, groups: Sequence[AlikeFindings], offer: Offer | None, bought: Article) -> ShopArticle:
-    name, number = bought.name, bought.number
-    cost, sum_of = _known(bought.price), _known(bought.total)
-    if offer is None:
-        kind = next(part.kind for part, _ in plan.choice.parts if part.name == name)
-        where = [words.values["circuit"] for words in plan.choice.fitted if words.values.get("part") == name]
-        positive = kind == "load-independent flasher" and plan.vehicle.earth_after == "positive"
-        words = say("page.buy.part", name=name, kind=kind, circuits=where, positive=positive)
-        return ShopArticle(words, (), number, cost, sum_of)
-    bright: list[float] = []
-    dim: list[float] = []
-    lamps = []
-    for group in groups:
-        result, level = group.first.fitted, plan.choice.chosen.get(group.first.lamp.name)
-        if result is None or level is None or offer.name not in (level.name, level.dim_level_of):
-            continue
-        lamps.append(group.number)
-        needed = float(result.lumens_to_buy)
-        if np.isfinite(needed):
-            (dim if level.dim_level_of else bright).append(needed)
-    return ShopArticle(
-        article=offer.name,
-        lamps=tuple(lamps),
-        number=number,
-        price=suitability.article_price(offer, plan.vehicle.offers) if cost is not None else None,
-        total=sum_of,
-        base=offer.base or "",
-        colour=colour_of(offer.source),
-        lumens=tuple(max(levels) for levels in (bright, dim) if levels),
-        way=say("page.buy.way", either=offer.either_polarity, earth=plan.vehicle.earth_after),
+def alike(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[AlikeFindings, ...]:
+    """Gather lamps that are alike, such as left and right, each kind once."""
+    by_name = {one.lamp.name: one for one in lamps}
+    found = []
+    for number, group in enumerate(plan.alike, start=1):
+        members = tuple(by_name[lamp.name] for lamp in group.lamps)
+        # Lamps of the same basis differ by chance only: their candela stand once.
+        axes: dict[str, LampIntensity] = {}
+        for axis in (one.axis for one in members):
+            if axis is not None:
+                axes.setdefault(str(axis.basis), axis)
+        found.append(
+            AlikeFindings(
+                number=number,
+                name=group.name,
+                lamp=group.joint,
+                assessment=group.assessment,
+                members=members,
+                axes=tuple(axes.values()),
+                measured=_measured(plan, members),
+                cautions=cautions(members[0], plan.vehicle),
+            )
+        )
+    return tuple(found)
+
+
+def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...]:
+    """Say which light sources were read in lamps, and what their likes were taken to give for it."""
+    names = {one.lamp.name for one in lamps}
+    listed = () if plan.readings is None else plan.readings.findings
+    used = {
+        (one.lamp.name, result.source.name): result.ratio
+        for one in lamps
+        if one.flashes
+        for result in one.assessment.results
+        if result.ground is Ground.READ
+    }
+    read: dict[str, list[Statement]] = {}
+    for ratio in (f.ratio for f in listed if f.ratio.lamp in names):
+        flashing = used.get((ratio.lamp, ratio.new))
+        told = say("page.lamp.as_read", name=ratio.new, ratio=ratio.ratio, used=flashing)
+        read.setdefault(ratio.lamp, []).append(told)
+    said = [say("page.lamp.measured", lamp=lamp, told=told) for lamp, told in read.items()]
+    for one in lamps:
+        alike = [result for result in one.assessment.results if result.ground is Ground.READ_ON_TWIN]
+        if alike:
+            each = [say("page.lamp.of_source", name=result.source.name, ratio=result.ratio) for result in alike]
+            said.append(say("page.lamp.on_twin", lamp=one.lamp.name, told=each))
+    return tuple(said)
+
+
+def candela_of(group: AlikeFindings) -> list[Statement]:
+    """Say what the lamps of a group need on their axis: of each that was read, else once for all."""
+    place, fitted = group.first.place, group.first.fitted
+    name = None if fitted is None else called(fitted.source)
+    axes = [axis for axis in group.axes if axis.limits]
+    told = [axis for axis in axes if axis.measured] or axes[:1]
+    return [candela_words(axis, place, name) for axis in told]
+
+
+def known_of(group: AlikeFindings) -> Statement:
+    """Say in a line what a lamp is."""
+    lamp, limit = group.lamp, group.assessment.colour_limit
+    return say(
+        "page.lamp.facts",
+        position=lamp.position or "",
+        function=lamp.function,
+        lens=group.assessment.lens.name,
+        filament=called(lamp.filament),
+        quantity=lamp.quantity,
+        holder=lamp.holder or "",
+        circuit="" if lamp.circuit is None else lamp.circuit.name,
+        limit="" if limit is None else limit.name,
+        note=lamp.note,
     )
-
-
-def _known(price: float) -> float | None:
-    return None if np.isnan(price) else float(price)
-
-
-def _sought(plan: Plan, groups: Sequence[AlikeFindings]) -> Iterable[ShopArticle]:
-    for group in groups:
-        words = plan.choice.look_for.get(group.first.lamp.name)
-        if words is None or group.first.fitted is not None:
-            continue
-        number = sum(one.lamp.quantity for one in group.members)
-        if words.key != "look_for.article":
-            yield ShopArticle(words)
-            continue
-        asked = words.values["lumens"].values
-        levels = [asked[key] for key in ("lumens", "bright", "dim") if key in asked]
-        positive = plan.vehicle.earth_after == "positive"
-        yield ShopArticle(
-            article=say("page.buy.sought", what=words.values["what"], bulb=words.values["bulb"]),
-            lamps=(group.number,),
-            number=number,
-            base=suitability.base_of(group.lamp),
-            lumens=tuple(levels),
-            most=asked.get("most"),
-            way=say("page.buy.way_sought", positive=positive),
-        )
-
-
-def colour_of(source: LightSource) -> Statement:
-    """Name the colour of a light source as a box names it.
-
-    Source: data/leds/coloured.csv for the names of the colours, by the nearest peak.
-    """
-    typical = {belief.name: belief.typical for belief in source.beliefs}
-    if source.kind is SourceKind.WHITE_LED and "correlated colour temperature" in typical:
-        return say("page.buy.white", cct=typical["correlated colour temperature"])
-    if source.kind is SourceKind.COLOURED_LED and "peak wavelength" in typical:
-        peak = typical["peak wavelength"]
-        return say(
-            "page.buy.coloured", name=min(leds.families().values(), key=lambda f: abs(f["peak_nm"] - peak))["colour"]
-        )
-    return say("page.buy.as_measured")
-
-
-# --- what can go wrong ----------------------------------------------------------------------------------------------
-
-
-def dangers(watch: Sequence[Told], changed: bool, flashes: bool) -> tuple[Told, ...]:
-    """List the few things that can go wrong, the worst first; where they are few, with what can on every vehicle."""
-    found = [told for told in watch if told.heading.key in DANGERS]
-    found.sort(key=lambda told: DANGERS.index(told.heading.key))
-    usual = [told for told in USUAL if flashes or told.heading.key != "page.watch.flasher"]
-    spare = usual[: max(FEWEST_DANGERS - len(found), 0)] if changed else []
-    return tuple([*found, *spare][:MOST_DANGERS])

@@ -1,18 +1,26 @@
-"""What is shown of readings, gathered once: ratios with what makes them uncertain, predictions, lenses, remarks."""
+"""What is shown of readings, gathered once: ratios, predictions, lenses, and what to read after fitting."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lampkit.errors import InputError
 from lampkit.measurement import lens_identification
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
 from lampkit.measurement.lens_identification import LEARNT, spread_left
+from lampkit.page import lamp_findings
+from lampkit.page.lamp_findings import AlikeFindings, LampFindings
 from lampkit.plan.agreement import Confrontation, Finding, LensKnowledge
+from lampkit.plan.plan import Plan, joint_name
+from lampkit.rules import functions, limits
+from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.budget import Budget
+from lampkit.vehicle import sharing
 
 MATTERS = 0.05
 """Share of the whole uncertainty from which a cause has a row of its own [1]. Source: own judgement."""
@@ -234,3 +242,146 @@ def _lens(known: LensKnowledge) -> LensFindings:
         )
         said.append(say("page.lens.next", name=best["probe"], information=float(best["information [bit]"])))
     return LensFindings(known, quantities, tuple(said))
+
+
+# --- what to read after fitting ---
+
+
+class ExpectedReading(NamedTuple):
+    """What one lamp, circuit or side should read."""
+
+    name: object
+    expect: Statement
+
+
+class CheckAfterFitting(NamedTuple):
+    """One thing to measure or watch after fitting, and what each lamp, circuit or side should read."""
+
+    subject: Statement
+    what: Statement
+    readings: tuple[ExpectedReading, ...]
+    asked: Statement | None = None
+    published: Statement | None = None
+
+    @property
+    def expect(self) -> Statement:
+        """Say in one sentence what to expect, and what is published of it with its clause."""
+        told = [say("page.check.of_lamp", name=one.name, expect=one.expect) for one in self.readings]
+        return say("page.check.expected", lamps=told, published=self.published)
+
+
+class CircuitCheck(NamedTuple):
+    """What a circuit, or one side of it, draws before and after, and the voltage at its lamps after [A, A, V]."""
+
+    name: Statement
+    before: float
+    after: float
+    voltage: float
+
+
+@dataclass(frozen=True)
+class ChecksAfterFitting:
+    """What to measure after fitting: light against the old, stop against tail, flashes, amperes and volts."""
+
+    light: CheckAfterFitting | None
+    tail: CheckAfterFitting | None
+    flasher: CheckAfterFitting | None
+    circuits: tuple[CircuitCheck, ...]
+    supply: float
+
+    @property
+    def all(self) -> tuple[CheckAfterFitting, ...]:
+        """List them as sentences."""
+        found = [check for check in (self.light, self.tail, self.flasher) if check is not None]
+        if self.circuits:
+            amperes, volts = [], []
+            for one in self.circuits:
+                expected = say("page.check.amperes_expected", now=one.after, before=one.before)
+                amperes.append(ExpectedReading(one.name, expected))
+                volts.append(ExpectedReading(one.name, say("page.check.volts", voltage=one.voltage)))
+            what = say("page.check.voltage_what", voltage=self.supply)
+            found += [
+                CheckAfterFitting(say("page.check.amperes"), say("page.check.amperes_what"), tuple(amperes)),
+                CheckAfterFitting(say("page.check.voltage"), what, tuple(volts)),
+            ]
+        return tuple(found)
+
+
+def checks(plan: Plan, lamps: Sequence[LampFindings], groups: Sequence[AlikeFindings]) -> ChecksAfterFitting:
+    """List what to measure and watch after fitting."""
+    # A tell-tale gives too little light for a meter of lux: it is looked at.
+    measurable = [group for group in groups if not functions.function(group.lamp.function).tell_tale]
+    light = tuple(_light(group) for group in measurable if group.first.fitted is not None)
+    return ChecksAfterFitting(
+        CheckAfterFitting(say("page.check.light"), say("page.check.light_what"), light) if light else None,
+        _stop_and_tail(plan, lamps),
+        _flashes(plan),
+        tuple(_circuit_checks(plan)),
+        plan.vehicle.running_voltage,
+    )
+
+
+def _light(group: AlikeFindings) -> ExpectedReading:
+    """Tell what the new lamp should read as a multiple of the old one's own reading, both burning steadily."""
+    result = group.first.fitted
+    assert result is not None, "called for lamps that are converted"
+    read = result.draws["ratio"] * result.draws["read over used"]
+    low, _, high = sampling.interval(read, group.assessment.garage.weights)
+    return ExpectedReading(group.name, say("page.check.times", low=float(low), high=float(high)))
+
+
+def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> CheckAfterFitting | None:
+    beside = sharing.outshining(plan.vehicle.lamps, plan.vehicle.held_to.name)
+    pairs = [(lamps[pair.bright], lamps[pair.dim]) for pair in beside]
+    pairs = [pair for pair in pairs if any(lamp.fitted is not None for lamp in pair)]
+    if not pairs:
+        return None
+    try:
+        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.held_to.name)
+        cited = lamp_findings.citation(limit)
+        asked = say("page.check.stop_asked", low=limit.low)
+        published = say("page.check.stop_limit", low=limit.low, where=limit.where, citation=cited)
+    except InputError:
+        asked = published = say("page.check.no_stop_limit", rules=plan.vehicle.held_to.name)
+    names: dict[str, tuple[Statement, dict[str, None]]] = {}
+    for stop, tail in pairs:
+        bright = (stop.fitted or stop.assessment.old).draws["flux"]
+        dim = (tail.fitted or tail.assessment.old).draws["flux"]
+        if len(bright) == len(dim):
+            span = sampling.interval(bright / dim, stop.assessment.garage.weights)
+            expect = say("page.check.stop_ratio", ratio=span)
+            where = names.setdefault(str(expect), (expect, {}))[1]
+            where[stop.lamp.name] = None
+    found = [ExpectedReading(joint_name(list(where)), expect) for expect, where in names.values()]
+    return CheckAfterFitting(
+        say("page.check.stop"), say("page.check.stop_what"), tuple(found), asked=asked, published=published
+    )
+
+
+def _flashes(plan: Plan) -> CheckAfterFitting | None:
+    wired = [c.name for c in plan.vehicle.circuits if c.flasher is not None]
+    if not wired:
+        return None
+    rate = _flash_rate(plan.vehicle.held_to.name)
+    if rate is None:
+        asked = published = say("page.check.no_flasher_limit", rules=plan.vehicle.held_to.name)
+    else:
+        asked = say("page.check.flasher_asked", low=rate.low, high=rate.high)
+        cited = lamp_findings.citation(rate)
+        published = say("page.check.flasher_limit", low=rate.low, high=rate.high, citation=cited)
+    subject = say("page.check.flasher", circuits=[say("page.check.flasher_of", circuit=name) for name in wired])
+    return CheckAfterFitting(subject, say("page.check.flasher_what"), (), asked=asked, published=published)
+
+
+def _flash_rate(rules: str) -> Limit | None:
+    try:
+        return next((v for v in limits.flash_limits(rules) if v.quantity == "flash rate"), None)
+    except InputError:
+        return None
+
+
+def _circuit_checks(plan: Plan) -> Iterable[CircuitCheck]:
+    for was, now in zip(plan.work.circuits[0], plan.work.circuits[-1], strict=True):
+        for before, after in zip(was.sides, now.sides, strict=False):
+            name = say("page.work.circuit", circuit=now.circuit.name, side=after.side)
+            yield CircuitCheck(name, before.current, after.current, after.voltage)

@@ -220,7 +220,7 @@ def colour_and_candela(group: AlikeFindings) -> Table:
             x, y = source.result.chromaticity
             cells.append(say("page.colour.chromaticity", x=float(x), y=float(y)))
         if axis is not None:
-            cells.append(numbers.figures(axis.intervals[place]))
+            cells.append(numbers.figures(axis.every[place]))
         rows.append(Row(tuple(cells), mark=_mark(group.first, source), swatch=css(source.result.chromaticity)))
     return Table(tuple(columns), tuple(rows))
 

@@ -1,4 +1,4 @@
-"""What is shown of the whole vehicle: circuits, ballast, a change of the earth, the work, what to measure after it."""
+"""What is shown of the whole vehicle: circuits, ballast, a change of the earth, the work."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -7,24 +7,20 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lampkit.circuits import ballast_resistor, charging, earth, tasks
+from lampkit.circuits import charging, earth, flasher_cures, tasks
 from lampkit.circuits.earth import Earth, PolarityBound
 from lampkit.circuits.flashers import FlasherBehaviour
 from lampkit.circuits.fuses import FuseVerdict
 from lampkit.circuits.tasks import Caution, LampTask, Step, WorkState
 from lampkit.circuits.tell_tale import TellTaleVerdict
-from lampkit.errors import InputError
 from lampkit.page import lamp_findings
-from lampkit.page.lamp_findings import AlikeFindings, LampFindings, Told
+from lampkit.page.lamp_findings import Told
 from lampkit.page.style import called
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.plan import Plan, joint_name, short_name
 from lampkit.plan.stages import CircuitNow, Fittings, Lights, SideNow, Stage
 from lampkit.plan.work_order import BenchTest, WorkStep
-from lampkit.rules import functions, limits
-from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, named, say
-from lampkit.uncertainty import sampling
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp
 
@@ -41,13 +37,28 @@ class CircuitFindings:
     cautions: tuple[Statement, ...]
 
 
-class EarthStep(NamedTuple):
-    """One step of changing the earth: what, why, whether the battery is on by then, and the cautions not yet told."""
+class LampChange(NamedTuple):
+    """Lamps that are alike, changed one after the other: what goes in, and what their circuits read each time."""
+
+    names: str
+    short: Statement
+    source: object
+    back: bool
+    reads: Statement
+
+
+class WorkShown(NamedTuple):
+    """One step of the work: whether the battery is on while it is done, and the cautions not yet told.
+
+    The changes of single lamps stand together.
+    """
 
     what: Statement
     why: Statement
     battery_on: bool
-    cautions: tuple[Statement, ...]
+    cautions: tuple[Statement, ...] = ()
+    expect: tuple[Statement, ...] = ()
+    lamps: tuple[LampChange, ...] = ()
 
 
 class BoundPart(NamedTuple):
@@ -67,67 +78,7 @@ class EarthFindings:
     words: tuple[object, ...]
     parts: tuple[BoundPart, ...]
     order: Statement
-    steps: tuple[EarthStep, ...]
-
-
-class ExpectedReading(NamedTuple):
-    """What one lamp, circuit or side should read."""
-
-    name: object
-    expect: Statement
-
-
-class CheckAfterFitting(NamedTuple):
-    """One thing to measure or watch after fitting, and what each lamp, circuit or side should read."""
-
-    subject: Statement
-    what: Statement
-    readings: tuple[ExpectedReading, ...]
-    asked: Statement | None = None
-    published: Statement | None = None
-
-    @property
-    def expect(self) -> Statement:
-        """Say in one sentence what to expect, and what is published of it with its clause."""
-        told = [say("page.check.of_lamp", name=one.name, expect=one.expect) for one in self.readings]
-        return say("page.check.expected", lamps=told, published=self.published)
-
-
-class CircuitCheck(NamedTuple):
-    """What a circuit, or one side of it, draws before and after, and the voltage at its lamps after [A, A, V]."""
-
-    name: Statement
-    before: float
-    after: float
-    voltage: float
-
-
-@dataclass(frozen=True)
-class ChecksAfterFitting:
-    """What to measure after fitting: light against the old, stop against tail, flashes, amperes and volts."""
-
-    light: CheckAfterFitting | None
-    tail: CheckAfterFitting | None
-    flasher: CheckAfterFitting | None
-    circuits: tuple[CircuitCheck, ...]
-    supply: float
-
-    @property
-    def all(self) -> tuple[CheckAfterFitting, ...]:
-        """List them as sentences."""
-        found = [check for check in (self.light, self.tail, self.flasher) if check is not None]
-        if self.circuits:
-            amperes, volts = [], []
-            for one in self.circuits:
-                expected = say("page.check.amperes_expected", now=one.after, before=one.before)
-                amperes.append(ExpectedReading(one.name, expected))
-                volts.append(ExpectedReading(one.name, say("page.check.volts", voltage=one.voltage)))
-            what = say("page.check.voltage_what", voltage=self.supply)
-            found += [
-                CheckAfterFitting(say("page.check.amperes"), say("page.check.amperes_what"), tuple(amperes)),
-                CheckAfterFitting(say("page.check.voltage"), what, tuple(volts)),
-            ]
-        return tuple(found)
+    steps: tuple[WorkShown, ...]
 
 
 def cautions(plan: Plan) -> tuple[Told, ...]:
@@ -139,8 +90,9 @@ def cautions(plan: Plan) -> tuple[Told, ...]:
         Told(say("page.cautions.glare"), say("page.cautions.glare_words")),
         Told(say("page.cautions.eyes"), say("page.cautions.eyes_words")),
     ]
-    found += _of_work(say("page.cautions.battery"), "battery")
-    found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
+    if not plan.vehicle.without_battery:
+        found += _of_work(say("page.cautions.battery"), "battery")
+        found += _of_work(say("page.cautions.charging"), "charging", leave=(Caution.DYNAMO_TOUCH,))
     found.append(Told(say("page.cautions.measuring"), say("page.cautions.measuring_words")))
     found += _of_work(say("page.cautions.bench"), "bench")
     if sharing.holders(plan.vehicle.lamps):
@@ -209,8 +161,8 @@ def ballast(plan: Plan) -> tuple[Statement, ...]:
     for part, number in plan.choice.parts:
         if part.kind != "ballast resistor" or not part.resistance or number <= 0:
             continue
-        watts = ballast_resistor.dissipation(part.resistance, volts, duty=np.array([ballast_resistor.USUAL_DUTY, 1.0]))
-        (loose, loose_locked), (plate, plate_locked) = (rise.tolist() for rise in ballast_resistor.case_rise(watts)[:2])
+        watts = flasher_cures.dissipation(part.resistance, volts, duty=np.array([flasher_cures.USUAL_DUTY, 1.0]))
+        (loose, loose_locked), (plate, plate_locked) = (rise.tolist() for rise in flasher_cures.case_rise(watts)[:2])
         values = {"flashing": float(watts[0]), "lit": float(watts[1]), "loose": loose, "loose_locked": loose_locked}
         said.append(say("page.ballast.heat", name=part.name, plate=plate, plate_locked=plate_locked, **values))
     return tuple(said)
@@ -237,7 +189,7 @@ def change_of_earth(plan: Plan) -> EarthFindings | None:
     return EarthFindings(now, after, tuple(words), told, order, steps)
 
 
-def earth_steps(order: Sequence[Step]) -> tuple[EarthStep, ...]:
+def earth_steps(order: Sequence[Step]) -> tuple[WorkShown, ...]:
     """Tell each step with the cautions that no step before it has told, and whether the battery is on while it is done.
 
     Source: data/circuit/conversion_order.csv.
@@ -246,91 +198,11 @@ def earth_steps(order: Sequence[Step]) -> tuple[EarthStep, ...]:
     found, battery_on = [], True
     for step in order:
         found.append(
-            EarthStep(step.what, step.why, battery_on, tuple(named(one) for one in step.cautions if one not in told))
+            WorkShown(step.what, step.why, battery_on, tuple(named(one) for one in step.cautions if one not in told))
         )
         told.update(step.cautions)
         battery_on = next((one.holds for one in step.after if one.state is WorkState.BATTERY_CONNECTED), battery_on)
     return tuple(found)
-
-
-def checks(plan: Plan, lamps: Sequence[LampFindings], groups: Sequence[AlikeFindings]) -> ChecksAfterFitting:
-    """List what to measure and watch after fitting."""
-    # A tell-tale gives too little light for a meter of lux: it is looked at.
-    measurable = [group for group in groups if not functions.function(group.lamp.function).tell_tale]
-    light = tuple(_light(group) for group in measurable if group.first.fitted is not None)
-    return ChecksAfterFitting(
-        CheckAfterFitting(say("page.check.light"), say("page.check.light_what"), light) if light else None,
-        _stop_and_tail(plan, lamps),
-        _flashes(plan),
-        tuple(_circuit_checks(plan)),
-        plan.vehicle.running_voltage,
-    )
-
-
-def _light(group: AlikeFindings) -> ExpectedReading:
-    """Tell what the new lamp should read as a multiple of the old one's own reading, both burning steadily."""
-    result = group.first.fitted
-    assert result is not None, "called for lamps that are converted"
-    read = result.draws["ratio"] * result.draws["read over used"]
-    low, _, high = sampling.interval(read, group.assessment.garage.weights)
-    return ExpectedReading(group.name, say("page.check.times", low=float(low), high=float(high)))
-
-
-def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> CheckAfterFitting | None:
-    beside = sharing.outshining(plan.vehicle.lamps, plan.vehicle.held_to.name)
-    pairs = [(lamps[pair.bright], lamps[pair.dim]) for pair in beside]
-    pairs = [pair for pair in pairs if any(lamp.fitted is not None for lamp in pair)]
-    if not pairs:
-        return None
-    try:
-        (limit, *_) = limits.ratio_limits("stop to tail", plan.vehicle.held_to.name)
-        cited = lamp_findings.citation(limit)
-        asked = say("page.check.stop_asked", low=limit.low)
-        published = say("page.check.stop_limit", low=limit.low, where=limit.where, citation=cited)
-    except InputError:
-        asked = published = say("page.check.no_stop_limit", rules=plan.vehicle.held_to.name)
-    names: dict[str, tuple[Statement, dict[str, None]]] = {}
-    for stop, tail in pairs:
-        bright = (stop.fitted or stop.assessment.old).draws["flux"]
-        dim = (tail.fitted or tail.assessment.old).draws["flux"]
-        if len(bright) == len(dim):
-            span = sampling.interval(bright / dim, stop.assessment.garage.weights)
-            expect = say("page.check.stop_ratio", ratio=span)
-            where = names.setdefault(str(expect), (expect, {}))[1]
-            where[stop.lamp.name] = None
-    found = [ExpectedReading(joint_name(list(where)), expect) for expect, where in names.values()]
-    return CheckAfterFitting(
-        say("page.check.stop"), say("page.check.stop_what"), tuple(found), asked=asked, published=published
-    )
-
-
-def _flashes(plan: Plan) -> CheckAfterFitting | None:
-    wired = [c.name for c in plan.vehicle.circuits if c.flasher is not None]
-    if not wired:
-        return None
-    rate = _flash_rate(plan.vehicle.held_to.name)
-    if rate is None:
-        asked = published = say("page.check.no_flasher_limit", rules=plan.vehicle.held_to.name)
-    else:
-        asked = say("page.check.flasher_asked", low=rate.low, high=rate.high)
-        cited = lamp_findings.citation(rate)
-        published = say("page.check.flasher_limit", low=rate.low, high=rate.high, citation=cited)
-    subject = say("page.check.flasher", circuits=[say("page.check.flasher_of", circuit=name) for name in wired])
-    return CheckAfterFitting(subject, say("page.check.flasher_what"), (), asked=asked, published=published)
-
-
-def _flash_rate(rules: str) -> Limit | None:
-    try:
-        return next((v for v in limits.flash_limits(rules) if v.quantity == "flash rate"), None)
-    except InputError:
-        return None
-
-
-def _circuit_checks(plan: Plan) -> Iterable[CircuitCheck]:
-    for was, now in zip(plan.work.circuits[0], plan.work.circuits[-1], strict=True):
-        for before, after in zip(was.sides, now.sides, strict=False):
-            name = say("page.work.circuit", circuit=now.circuit.name, side=after.side)
-            yield CircuitCheck(name, before.current, after.current, after.voltage)
 
 
 CHANGES = (LampTask.CHANGE_LAMP, LampTask.CHANGE_LAMP_WITH_BALLAST)
@@ -345,27 +217,6 @@ class CircuitStates(NamedTuple):
     as_chosen: Statement
 
 
-class LampChange(NamedTuple):
-    """Lamps that are alike, changed one after the other: what goes in, and what their circuits read each time."""
-
-    names: str
-    short: Statement
-    source: object
-    back: bool
-    reads: Statement
-
-
-class WorkShown(NamedTuple):
-    """One step as it is shown; the changes of single lamps stand together."""
-
-    what: Statement
-    why: Statement
-    battery_on: bool
-    expect: tuple[Statement, ...]
-    lamps: tuple[LampChange, ...]
-    cautions: tuple[Statement, ...]
-
-
 @dataclass(frozen=True, eq=False)
 class WorkFindings:
     """The whole work as it is shown."""
@@ -375,8 +226,6 @@ class WorkFindings:
     bench: tuple[Statement, ...]
     circuits: tuple[CircuitStates, ...]
     steps: tuple[WorkShown, ...]
-    parts: tuple[Statement, ...]
-    saves: tuple[Statement, ...]
 
 
 def work(plan: Plan) -> WorkFindings | None:
@@ -391,8 +240,6 @@ def work(plan: Plan) -> WorkFindings | None:
         bench=_bench(made.bench) if made.earth else (),
         circuits=tuple(_states(made.circuits)),
         steps=tuple(_steps(plan)),
-        parts=plan.parts_to_fit,
-        saves=plan.savings,
     )
 
 
@@ -405,7 +252,7 @@ def _found(plan: Plan, first: Fittings) -> Statement:
     if not by_source:
         return say("page.work.found_filaments")
     told = [say("page.work.of_lamp", source=source, lamps=lamps) for source, lamps in by_source.items()]
-    return say("page.work.found_fitted", fitted=told)
+    return say("page.work.found_fitted", fitted=told, others=None in first.fitted.values())
 
 
 def _earth_first(states: Sequence[Fittings]) -> Statement:
@@ -481,6 +328,8 @@ def _steps(plan: Plan) -> Iterable[WorkShown]:
     told: set[Caution] = {caution for step in plan.work.earth for caution in step.cautions}
     if not sharing.holders(plan.vehicle.lamps):
         told.add(Caution.HOLDER_CONTACTS)  # no contacts to cross
+    if not any(map(lamp_findings.is_flashed, plan.vehicle.lamps)):
+        told.add(Caution.HAZARDS)
     for changes, group in groupby(plan.work.steps, key=lambda one: one.step.task in CHANGES):
         steps = list(group)
         if changes:
@@ -488,7 +337,7 @@ def _steps(plan: Plan) -> Iterable[WorkShown]:
             continue
         for one in steps:
             off = not one.battery_on and one.step.task is not LampTask.BATTERY_ON
-            yield WorkShown(one.step.what, one.step.why, not off, _expect(one), (), _new_cautions(one, told))
+            yield WorkShown(one.step.what, one.step.why, not off, _new_cautions(one, told), _expect(one))
 
 
 def _new_cautions(one: WorkStep, told: set[Caution]) -> tuple[Statement, ...]:
@@ -532,9 +381,8 @@ def _one_by_one(plan: Plan, steps: Sequence[WorkStep], told: set[Caution]) -> Wo
 
     rows = [_row(plan, [*group], by_name) for _, group in groupby(steps, key=alike)]
     cautions = [caution for one in steps for caution in _new_cautions(one, told)]
-    return WorkShown(
-        say("page.work.one_by_one"), steps[0].step.why, steps[0].battery_on, (), tuple(rows), tuple(cautions)
-    )
+    what, first = say("page.work.one_by_one"), steps[0]
+    return WorkShown(what, first.step.why, first.battery_on, tuple(cautions), lamps=tuple(rows))
 
 
 def _row(plan: Plan, steps: Sequence[WorkStep], by_name: dict[str, Lamp]) -> LampChange:

@@ -11,7 +11,7 @@ from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.conversion import wanted
 from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
 from lampkit.conversion.wanted import Wanted
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import circuit_needs, socket_voltages, suitability
 from lampkit.plan.selection import LIGHT_CAP, Solution, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import colours, functions
@@ -226,7 +226,7 @@ def notes(
         if result.claim in (Claim.TOO_WARM, Claim.NOT_BELIEVABLE):
             doubted[offer.name] = result.claim_statement
         article = _article(offer, vehicle)
-        if not article.base:
+        if not article.base and offer is not lamp.fitted:
             no_base.append(article.name)
         if not offer.source.electrical_power:
             no_watts.append(offer.name)
@@ -266,9 +266,17 @@ def _one_way(vehicle: Vehicle, best: Solution) -> list[str]:
 
 
 def _picked(vehicle: Vehicle, best: Solution) -> list[Offer]:
-    """List the articles that are chosen, each once."""
-    picked = [lamp.candidates[c] for lamp, c in zip(vehicle.lamps, best.picks, strict=True) if c is not None]
+    """List the articles that are chosen and to be fitted, each once."""
+    picks = zip(vehicle.lamps, best.picks, strict=True)
+    picked = [
+        lamp.candidates[c] for lamp, c in picks if c is not None and not _is_there(vehicle, lamp, lamp.candidates[c])
+    ]
     return list({(article := _article(offer, vehicle)).name: article for offer in picked}.values())
+
+
+def _is_there(vehicle: Vehicle, lamp: Lamp, offer: Offer) -> bool:
+    """Tell whether a light source is in its lamp already, and lit there with the earth that stays."""
+    return offer is lamp.fitted and vehicle.earth == vehicle.earth_after
 
 
 def _article(offer: Offer, vehicle: Vehicle) -> Offer:
@@ -312,10 +320,10 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     if poor:
         said.append(say("notes.poor_flasher", circuit=circuit.name, sides=poor))
     most, which = circuit_needs.limit_of_current(circuit)
-    groups = list(sides.values()) if circuit.flasher else [here]
-    before = max(
-        (sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups), default=0.0
-    )
+    turning = [lamp for group in sides.values() for lamp in group]
+    steady = [lamp for lamp in here if lamp not in turning and not functions.function(lamp.function).tell_tale]
+    groups = [[*group, *steady] for group in sides.values()] if circuit.flasher and turning else [here]
+    before = max(sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups)
     if round(before, 1) > round(most, 1):
         said.append(say("notes.overloaded", circuit=circuit.name, current=before, most=most, which=which))
     for part in vehicle.parts:
@@ -335,7 +343,7 @@ def _poor_sides(vehicle: Vehicle, circuit: Circuit, here: Sequence[Lamp]) -> lis
     return [
         side
         for side, lamps in sides.items()
-        if lamps and not circuit_needs.need_of_flasher(unit, lamps, vehicle.running_voltage).met_before
+        if lamps and not socket_voltages.need_of_flasher(vehicle, circuit, unit, lamps).met_before
     ]
 
 

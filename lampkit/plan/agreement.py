@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from lampkit import conversion
 from lampkit.conversion.assessment import Assessment, Ground, Result
-from lampkit.errors import Fault, nearest, refuse
+from lampkit.errors import Fault, each_once, nearest, refuse
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.measurement import colour_response, fair_ratio, illuminance_log, lens_identification, meters, shortfall
 from lampkit.measurement.fair_ratio import Comparison, FairRatio
@@ -177,7 +177,7 @@ def confront_readings(
         else:
             what = f"'{reading.source}' is neither the filament nor a light source on offer"
             faults.append(Fault(what, **where, key="source", expected=nearest(reading.source, ["filament", *offered])))
-    refuse(illuminance_log.each_once(faults))
+    refuse(each_once(faults))
     fitted = tuple(r for r in log.readings if r.lens_fitted and (r.lamp, r.source) in found)
     findings: tuple[Finding, ...] = ()
     comparison, draws = None, len(assessments[0].garage)

@@ -106,7 +106,7 @@ class Choice:
         along = sharing.comes_along(self.vehicle.lamps)
         for i, lamp in enumerate(self.vehicle.lamps):
             offer = self.chosen[lamp.name]
-            if offer is not None and i not in along:
+            if offer is not None and offer is not lamp.fitted and i not in along:
                 article = offer.dim_level_of or offer.name
                 counts[article] += lamp.quantity
                 prices[article] = _known(suitability.article_price(offer, self.vehicle.offers))

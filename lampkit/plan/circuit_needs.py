@@ -1,12 +1,10 @@
 """What a circuit asks of the lamps on it: current for its flasher, an earth for its tell-tale, not too much for it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-
-import numpy as np
+from functools import lru_cache
 
 from lampkit.circuits import flashers, loads
-from lampkit.circuits.flashers import RATE_LIMITS, Flasher, FlasherKind
+from lampkit.circuits.flashers import Flasher
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load
 from lampkit.rules import functions
@@ -30,17 +28,6 @@ filament tell-tale then keeps 70 % of its light."""
 SIDES = ("left", "right")
 
 
-@dataclass(frozen=True)
-class FlasherNeed:
-    """What a flasher needs from the lamps of one side: enough current at one voltage, and not too much."""
-
-    voltage: float
-    current: float
-    most: float
-    cold: bool
-    met_before: bool
-
-
 def side_of(lamp: Lamp) -> str | None:
     """Tell the side of a lamp from its position, or else from its name."""
     for words in (lamp.position, lamp.name):
@@ -51,8 +38,12 @@ def side_of(lamp: Lamp) -> str | None:
 
 
 def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
-    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none."""
-    return [lamp for lamp in lamps if not functions.function(lamp.function).tell_tale and side_of(lamp) in (side, None)]
+    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none.
+
+    What burns steadily may hang on the same fuse: it is no load of the flasher.
+    """
+    does = ((lamp, functions.function(lamp.function)) for lamp in lamps)
+    return [lamp for lamp, its in does if its.flashes and not its.tell_tale and side_of(lamp) in (side, None)]
 
 
 def excites(lamp: Lamp) -> bool:
@@ -62,6 +53,7 @@ def excites(lamp: Lamp) -> bool:
     return does.keep or (suggested is not None and suggested.keep)
 
 
+@lru_cache(maxsize=4096)
 def load_of(lamp: Lamp, offer: Offer | None) -> Load:
     """Describe one light source as its circuit sees it.
 
@@ -107,31 +99,6 @@ def fitted_flasher(circuit: Circuit, lamps: Sequence[Lamp], supply_voltage: floa
             circuit.flasher, supply_voltage=supply_voltage, pairs=max(amperes * supply_voltage / 12.0 / 3.6, 0.1)
         )
     return flashers.flasher(circuit.flasher, supply_voltage=supply_voltage, pairs=pairs / PAIR_POWER)
-
-
-def need_of_flasher(unit: Flasher, side: Sequence[Lamp], voltage: float) -> FlasherNeed:
-    """Find the current with which a flasher flashes, neither slower nor faster than the rules allow.
-
-    Source: `flasher.least_current` and the rhythm of each kind; 60 to 120 flashes a minute, UN R48, 6.5.9.
-    """
-    least, most = float(flashers.least_current(unit, voltage)), float("inf")
-    at, cold = voltage, False
-    if unit.kind in (FlasherKind.THERMAL_SERIES, FlasherKind.HOT_WIRE):
-        thermal = unit.kind is FlasherKind.THERMAL_SERIES
-        rhythm_of = flashers.thermal_series_flash if thermal else flashers.hot_wire_flash
-        # The more current, the faster: from just above the one that never trips.
-        steps = np.geomspace(1.0 + 1e-6, 3.0, 4001)
-        ratios = np.sqrt(unit.trip) * steps
-        rates = rhythm_of(ratios, trip=unit.trip, reset=unit.reset, time_constant=unit.time_constant).rate
-        allowed = steps[(rates >= RATE_LIMITS[0]) & (rates <= RATE_LIMITS[1])]
-        if allowed.size:
-            least, most = least * float(allowed[0]), least * float(allowed[-1])
-    if unit.kind is FlasherKind.HOT_WIRE:
-        # The wire gets its current if the dark lamps let it pass at the voltage that the wire then leaves them; even
-        # lamps without any resistance do not make it too fast.
-        at, cold, most = max(voltage - unit.heater_resistance * least, 0.0), True, float("inf")
-    before = sum(current_of(lamp, None, at, cold=cold) for lamp in side)
-    return FlasherNeed(at, min(least, before), max(most, before), cold, least <= before <= most)
 
 
 def lit_from(lamps: Sequence[Lamp]) -> float | None:

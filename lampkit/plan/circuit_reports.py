@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lampkit.circuits import ballast_resistor, circuit_change, flashers, meter_readings
+from lampkit.circuits import circuit_change, flasher_cures, flashers, meter_readings
 from lampkit.circuits.circuit_change import CircuitChange, LampCircuit
 from lampkit.circuits.flashers import Flasher
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load, total_current
@@ -76,8 +76,8 @@ def _one(vehicle: Vehicle, filaments: CircuitNow, unaided: CircuitNow, chosen: C
         words += with_trailer(feed, wired, unit, old, [*new, *beside])
         if PartFitted.FLASHER in chosen.state.parts:
             words += dead_lamp(vehicle)
-        elif not now.ballast and not flashers.looks_alike(was.flasher, bare.flasher):
-            cures += ballast_resistor.cures(old, new, vehicle.running_voltage)
+        elif not now.ballast and not bare.flasher.works and not flashers.looks_alike(was.flasher, bare.flasher):
+            cures += flasher_cures.cures(old, new, vehicle.running_voltage)
         words += braking_while_turning(vehicle, (filaments, chosen))
     elif wired.trailer_power is not None:
         words += with_trailer(feed, wired, None, old, new)

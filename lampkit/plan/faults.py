@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lampkit.circuits import fault_finding, wiring
+from lampkit.circuits import fault_finding, flashers, wiring
 from lampkit.circuits.fault_finding import FaultCause, Measurement, Scene, Suspect, Symptom, TellingReading
+from lampkit.circuits.flashers import FlasherKind
 from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS
 from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
@@ -15,7 +16,7 @@ from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
-from lampkit.vehicle.vehicle_parts import MeterReading, Offer
+from lampkit.vehicle.vehicle_parts import Circuit, MeterReading, Offer
 
 RESTING_SHARE = 1.05
 """Voltage of a rested battery over the nominal supply [1]. Source: common practice, no source: 12.6 V."""
@@ -27,7 +28,8 @@ class FoundFault:
 
     `sound` is what a meter reads along the circuit where all is sound; None where no circuit is told. `cautions` are
     those of the work that the search asks for; `volts_at_lamp` is what the file says that a meter read
-    there [V].
+    there [V], and `light_then` the light that a sound lamp gives at them where they and the symptom do not go
+    together [1].
     """
 
     symptom: Symptom
@@ -38,13 +40,15 @@ class FoundFault:
     sound: JointVoltages | None = None
     cautions: tuple[Caution, ...] = (Caution.EARTH_FIRST,)
     volts_at_lamp: float | None = None
+    light_then: float | None = None
 
     @property
     def measured_said(self) -> Statement | None:
-        """What was read there and counts in the ranking, in a sentence; None where nothing was."""
+        """What was read there and counts in the ranking, and whether it goes with what is seen; None for no reading."""
         if self.volts_at_lamp is None:
             return None
-        return say("suspect.measured", measurement=named(Measurement.VOLTS_AT_LAMP), volts=self.volts_at_lamp)
+        what = named(Measurement.VOLTS_AT_LAMP)
+        return say("suspect.measured", measurement=what, volts=self.volts_at_lamp, light=self.light_then)
 
     @property
     def sound_said(self) -> Statement | None:
@@ -63,27 +67,35 @@ class FoundFault:
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
     """Rank what may be behind a symptom in a vehicle, or where none is told in any of 12 V with an LED."""
-    volts: float | None = None
+    seen_as, volts = fault_finding.known_symptom(symptom), None
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None
+        if seen_as in OF_FLASHING:
+            unit = flashers.flasher(UNTOLD, supply_voltage=12.0)
+            needs = float(flashers.least_current(unit, scene.supply_voltage))
+            scene = replace(scene, flasher="unknown", flasher_needs=needs)
     else:
-        known = fault_finding.known_symptom(symptom)
-        seen = _lamp_of(vehicle, known, lamp)
-        scene, name = scene_of(vehicle, seen, known), seen.name
+        seen = _lamp_of(vehicle, seen_as, lamp)
+        scene, name = scene_of(vehicle, seen, seen_as), seen.name
         offer = fitted_now(vehicle, seen)
         assumed = offer.name if offer is not None and seen.fitted is None else None
-        sound = sound_readings(vehicle, seen, scene) if known in OF_VOLTS else None
-        if known in fault_finding.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
+        sound = sound_readings(vehicle, seen, scene) if seen_as in OF_VOLTS else None
+        if seen_as in fault_finding.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
             volts, scene = there.socket_voltage, replace(scene, supply_voltage=there.supply or scene.supply_voltage)
-        if known is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
+        if seen_as is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
             name, assumed = "", None  # the file tells of no such lamp
-    ranked = fault_finding.suspects(symptom, scene, volts)
+    ranked = fault_finding.suspects(seen_as, scene, volts)
     telling = None
     if len(ranked) > 1:
         known_volts = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
         telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=known_volts)
     cautions = cautions_of(ranked, telling)
-    return FoundFault(fault_finding.known_symptom(symptom), name, ranked, telling, assumed, sound, cautions, volts)
+    if vehicle is not None and vehicle.without_battery:
+        cautions = tuple(one for one in cautions if one not in OF_BATTERY)
+    # No single fault leaves such volts at a lamp that looks so.
+    odd = volts is not None and all(one.explains <= fault_finding.MISREAD for one in ranked)
+    light = fault_finding.light_left(scene, volts) if volts is not None and odd else None
+    return FoundFault(seen_as, name, ranked, telling, assumed, sound, cautions, volts, light)
 
 
 def _read_at(vehicle: Vehicle, lamp: Lamp) -> MeterReading | None:
@@ -112,6 +124,10 @@ OF_FLASHING = (
 )
 """What is seen of turn lamps only."""
 
+UNTOLD = FlasherKind.ELECTRONIC
+"""Kind that stands for a flasher of which nobody knows it: what flashes has one. Source: own judgement; it asks for its
+load as the others do, and tells of a missing one by its rate."""
+
 
 def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
     if name is not None:
@@ -123,7 +139,10 @@ def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
         )
     lamps = list(vehicle.lamps)
     if symptom in OF_FLASHING:
-        lamps = [one for one in lamps if functions.function(one.function).flashes] or lamps
+        lamps = [one for one in lamps if functions.function(one.function).flashes]
+        if not lamps:
+            what = f"no lamp of the vehicle flashes, and '{symptom.value}' is seen of turn lamps"
+            raise InputError(what, key="symptom", expected="a turn lamp in the file")
     if symptom is Symptom.CHARGE_LAMP_STAYS_ON:
         lamps = [one for one in lamps if circuit_needs.excites(one)] or lamps
     if symptom in (Symptom.BRIGHT_AND_DIM_EXCHANGED, Symptom.TAIL_AND_TURN_INFLUENCE):
@@ -160,6 +179,10 @@ CAUTIONS: Mapping[FaultCause, tuple[Caution, ...]] = {
 """What is dangerous about each cause and its cure."""
 
 
+OF_BATTERY = (Caution.EARTH_FIRST, Caution.BATTERY_GAS, Caution.CHARGE_LAMP, Caution.CHARGING_OPEN)
+"""Cautions that say nothing where there is no battery."""
+
+
 def cautions_of(suspects: Sequence[Suspect], telling: TellingReading | None) -> tuple[Caution, ...]:
     """List the cautions that belong to some suspects and to the reading that tells them apart, each once."""
     found = [Caution.EARTH_FIRST]
@@ -192,14 +215,17 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
     side = circuit_needs.side_of(lamp)
     flashing = [one for one in here if functions.function(one.function).flashes]
     mates, far = [one for one in here if one is not lamp], list[Lamp]()
-    needs = 0.0
-    if wired is not None and wired.flasher is not None and side is not None:
+    needs, kind = 0.0, None if wired is None else wired.flasher
+    if kind is None and functions.function(lamp.function).flashes:
+        kind = "unknown"
+    if kind is not None and side is not None:
         mates = [one for one in flashing if one is not lamp and circuit_needs.side_of(one) in (side, None)]
         far = [one for one in flashing if circuit_needs.side_of(one) not in (side, None)]
-        unit = circuit_needs.fitted_flasher(wired, here, vehicle.supply_voltage)
+        timed = replace(wired or Circuit(""), flasher=UNTOLD.value if kind == "unknown" else kind)
+        unit = circuit_needs.fitted_flasher(timed, here or [lamp], vehicle.supply_voltage)
         if unit is not None:
-            on_side = circuit_needs.lamps_of_side(here, side)
-            needs = circuit_needs.need_of_flasher(unit, on_side, vehicle.running_voltage).current
+            on_side = circuit_needs.lamps_of_side(here or [lamp], side)
+            needs = socket_voltages.need_of_flasher(vehicle, wired or timed, unit, on_side).current if on_side else 0.0
     between = functions.function(lamp.function).tell_tale and wired is not None and wired.tell_tale == BETWEEN
     if between:  # it finds its earth through the lamps of the side that is dark
         mates = [one for one in flashing if circuit_needs.side_of(one) == circuit_needs.SIDES[0]] or flashing
@@ -232,7 +258,7 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         positive_earth=vehicle.earth == "positive",
         ways_in=2 if base is not None and base.ways_in == "two" else 1,
         double_holder=lamp.holder is not None,
-        flasher=None if wired is None else wired.flasher,
+        flasher=kind,
         flasher_needs=needs,
         single_tell_tale=None if wired is None or wired.tell_tale is None else wired.tell_tale == BETWEEN,
         no_earth_of_its_own=between,

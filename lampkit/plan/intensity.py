@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from types import MappingProxyType
 
 import numpy as np
@@ -12,9 +13,9 @@ from lampkit.measurement.shortfall import beam_of
 from lampkit.plan import suitability
 from lampkit.plan.agreement import ReadIntensity
 from lampkit.plan.suitability import READING_SPREAD as READING_SPREAD
-from lampkit.rules import intensity_limits, rule_sets
+from lampkit.rules import rule_sets
 from lampkit.rules.intensity_limits import Requirement
-from lampkit.rules.limits import LimitComparison
+from lampkit.rules.limits import Limit
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief, Draws
@@ -28,13 +29,21 @@ NO_MAXIMUM = 10.0
 Source: an assumption."""
 
 
+class Against(Enum):
+    """Where an interval of candela lies against a published limit."""
+
+    INSIDE = "inside"
+    BELOW = "below"
+    ABOVE = "above"
+    NOT_SETTLED = "not_settled"
+
+
 @dataclass(frozen=True, eq=False)
 class LampIntensity:
-    """Intensity of one lamp along its axis, with the filament and with every candidate."""
+    """Intensity of one lamp along its axis [cd], with the filament and with every candidate."""
 
     lamp: str
     basis: Statement
-    start: Statement
     measured: bool
     twin: str
     requirement: Requirement
@@ -43,7 +52,32 @@ class LampIntensity:
     filament: NDArray[np.float64]
     draws: tuple[NDArray[np.float64], ...]
     intervals: tuple[NDArray[np.float64], ...]
-    verdicts: tuple[tuple[LimitComparison, ...], ...]
+
+    @property
+    def every(self) -> tuple[NDArray[np.float64], ...]:
+        """List the intervals, that of the filament first."""
+        return (self.filament, *self.intervals)
+
+    @property
+    def limits(self) -> tuple[tuple[Limit, ...], ...]:
+        """List the published limits on the axis, those of the same numbers together."""
+        grouped: dict[tuple[float, float], list[Limit]] = {}
+        for limit in self.requirement.on_axis:
+            grouped.setdefault((limit.low, limit.high), []).append(limit)
+        return tuple(tuple(members) for members in grouped.values())
+
+    @property
+    def against(self) -> tuple[tuple[Against, ...], ...]:
+        """Hold each interval against each of the published limits."""
+        return tuple(tuple(_against(limits[0], interval) for limits in self.limits) for interval in self.every)
+
+
+def _against(limit: Limit, interval: NDArray[np.float64]) -> Against:
+    if interval[0] >= limit.low and interval[2] <= limit.high:
+        return Against.INSIDE
+    if interval[2] < limit.low:
+        return Against.BELOW
+    return Against.ABOVE if interval[0] > limit.high else Against.NOT_SETTLED
 
 
 def predict_intensity(
@@ -102,13 +136,11 @@ def predict_intensity(
         return None
     known = lamp.name in read or lamp.intensity is not None
     n, seed, weights = len(assessment.garage), assessment.garage.seed, assessment.garage.weights
-    basis, start, filament = _filament(lamp, required, twin, read, n, seed)
+    basis, filament = _filament(lamp, required, twin, read, n, seed)
     drawn = tuple(filament * _gain(result, lamp, assessment.garage) for result in assessment.results)
-    intervals = tuple(sampling.interval(values, weights) for values in drawn)
     return LampIntensity(
         lamp=lamp.name,
         basis=basis,
-        start=start,
         measured=known,
         twin="" if known or twin is None or not (twin.name in read or twin.intensity is not None) else twin.name,
         requirement=required,
@@ -116,8 +148,7 @@ def predict_intensity(
         today=None if held_to == rules else suitability.limits_of_intensity(lamp, rules),
         filament=sampling.interval(filament, weights),
         draws=drawn,
-        intervals=intervals,
-        verdicts=tuple(intensity_limits.compare_on_axis(required, limits) for limits in intervals),
+        intervals=tuple(sampling.interval(values, weights) for values in drawn),
     )
 
 
@@ -138,33 +169,30 @@ def _gain(result: Result, lamp: Lamp, garage: Draws) -> NDArray[np.float64]:
 
 def _filament(
     lamp: Lamp, required: Requirement, twin: Lamp | None, read: Mapping[str, ReadIntensity], n: int, seed: int
-) -> tuple[Statement, Statement, NDArray[np.float64]]:
+) -> tuple[Statement, NDArray[np.float64]]:
     """Give what is known of the candela with the filament, and the draws of it."""
     if lamp.name in read:
         low, middle, high = (float(limit) for limit in read[lamp.name].intensity)
-        said = say("basis.log", low=low, middle=middle, high=high)
-        return said, said, read[lamp.name].draws
+        return say("basis.log", low=low, middle=middle, high=high), read[lamp.name].draws
     if lamp.intensity is None and twin is not None and twin.name in read:
         known = read[twin.name]
         # Two lamps of one holder share lens and reflector, and so what sets them apart from those of the other side.
         z = sampling.standard_normal(seed, f"lamp {lamp.holder or lamp.name}", "twin", n)
         low, middle, high = (float(limit) for limit in known.intensity)
         said = say("basis.log_of_twin", low=low, middle=middle, high=high, twin=twin.name)
-        return said, say("basis.of_read_twin", middle=middle, twin=twin.name), known.draws * np.exp(TWIN_SPREAD * z)
-    basis, start, belief = _filament_belief(lamp, required, twin)
-    return basis, start, belief.value(sampling.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
+        return said, known.draws * np.exp(TWIN_SPREAD * z)
+    basis, belief = _filament_belief(lamp, required, twin)
+    return basis, belief.value(sampling.standard_normal(seed, f"lamp {lamp.name}", belief.name, n))
 
 
-def _filament_belief(lamp: Lamp, required: Requirement, twin: Lamp | None) -> tuple[Statement, Statement, Belief]:
+def _filament_belief(lamp: Lamp, required: Requirement, twin: Lamp | None) -> tuple[Statement, Belief]:
     if lamp.intensity is not None:
-        said = say("basis.read", intensity=lamp.intensity)
-        return said, said, suitability.stated_intensity(lamp.intensity)
+        return say("basis.read", intensity=lamp.intensity), suitability.stated_intensity(lamp.intensity)
     if twin is not None and twin.intensity is not None:
         believed = suitability.stated_intensity(twin.intensity, TWIN_SPREAD)
-        told = {"intensity": twin.intensity, "twin": twin.name}
-        return say("basis.twin", **told), say("basis.of_twin", **told), believed
+        return say("basis.twin", intensity=twin.intensity, twin=twin.name), believed
     low = required.minimum.low
-    high = max((limit.high for limit in required.maxima if limit.v_from <= 0 < limit.v_to), default=np.inf)
+    high = max((limit.high for limit in required.on_axis if limit.quantity == "maximum"), default=np.inf)
     high = high if np.isfinite(high) else NO_MAXIMUM * low
     belief = Belief(
         "intensity with the filament",
@@ -174,5 +202,4 @@ def _filament_belief(lamp: Lamp, required: Requirement, twin: Lamp | None) -> tu
         "an assumption: a lamp that kept its published limits when new",
         "lognormal",
     )
-    span = say("basis.span", low=low, high=high)
-    return say("basis.assumed", span=span), span, belief
+    return say("basis.assumed", span=say("basis.span", low=low, high=high)), belief

@@ -7,7 +7,8 @@ from lampkit.circuits import charging, loads, network, tell_tale
 from lampkit.circuits.charging import DYNAMOS, GeneratorKind
 from lampkit.circuits.earth import Earth
 from lampkit.circuits.fault_finding import LEAK
-from lampkit.circuits.flashers import FlasherKind, rerate_shunt
+from lampkit.circuits.flasher_cures import rerate_shunt
+from lampkit.circuits.flashers import FlasherKind
 from lampkit.plan import circuit_needs, socket_voltages
 from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
 from lampkit.plan.stages import CircuitNow, Lights, PartFitted, lights

@@ -10,6 +10,7 @@ from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.errors import InputError, nearest
 from lampkit.measurement.illuminance_log import IlluminanceLog
+from lampkit.numbers import listed
 from lampkit.plan import (
     agreement,
     choice,
@@ -59,11 +60,11 @@ def sort_of(lamp: Lamp) -> Hashable:
 def alike_lamps(
     lamps: Sequence[Lamp], assessments: Sequence[Assessment], chosen: Mapping[str, Offer | None]
 ) -> tuple[AlikeLamps, ...]:
-    """Put the lamps together that are alike in number too, and in what is fitted."""
+    """Put the lamps together that are alike in number too, and in what is fitted now and what is to be."""
     groups: dict[Hashable, list[tuple[Lamp, Assessment]]] = {}
     for lamp, assessment in zip(lamps, assessments, strict=True):
         offer = chosen.get(lamp.name)
-        key = sort_of(lamp), lamp.quantity, None if offer is None else offer.name
+        key = sort_of(lamp), lamp.quantity, None if offer is None else offer.name, id(lamp.fitted)
         groups.setdefault(key, []).append((lamp, assessment))
     found = []
     for group in groups.values():
@@ -85,11 +86,22 @@ def _joint(lamps: Sequence[Lamp]) -> Lamp:
 
 
 def joint_name(names: Sequence[str]) -> str:
-    """Name lamps that are alike in one breath: 'Stop lamp left and right'."""
+    """Name lamps that are alike in one breath: 'Stop lamp left and right', 'Saloon lamp 1 to 8, left and right'."""
     shared = short_name(names)
     if len(names) == 1 or not shared:
         return ", ".join(names)
-    return f"{shared} {' and '.join(name.removeprefix(shared).strip() for name in map(_single_spaced, names))}"
+    own = [name.removeprefix(shared).strip() for name in map(_single_spaced, names)]
+    pairs = list(dict.fromkeys(name.rpartition(" ")[0] for name in own))
+    if "" not in pairs and len(own) > 2 and own == [f"{one} {side}" for one in pairs for side in ("left", "right")]:
+        return f"{shared} {_in_a_row(pairs)}, left and right"
+    return f"{shared} {_in_a_row(own)}"
+
+
+def _in_a_row(words: Sequence[str]) -> str:
+    """List words, and numbers that follow each other by the first and the last: '1 to 8'."""
+    if len(words) > 2 and words == [str(number) for number in range(1, len(words) + 1)]:
+        return f"1 to {len(words)}"
+    return listed(words)
 
 
 def short_name(names: Sequence[str]) -> str:
@@ -244,7 +256,9 @@ class Plan:
 
     @cached_property
     def _needs(self) -> tuple[tuple[Statement, ...], ...]:
-        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth_after == "positive" else "negative"
+        earth: Literal["negative", "positive"] | None
+        earth = "positive" if self.vehicle.earth_after == "positive" else "negative"
+        earth = None if self.vehicle.without_battery else earth
         known: dict[str, tuple[Statement, ...]] = {}
         for lamp in self.vehicle.lamps:
             rating = lamp.filament.rating

@@ -1,16 +1,17 @@
 """The choice for a whole vehicle as decisions: what may be combined, what is asked of it, and the best of it."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import circuit_needs, socket_voltages, suitability
 from lampkit.plan.circuit_needs import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
@@ -57,6 +58,7 @@ class Problem:
     unpriced: dict[int, str] = field(default_factory=dict)
     lights: list[float] = field(default_factory=list)
     rows: list[Requirement] = field(default_factory=list)
+    settled: dict[Hashable, list[float] | None] = field(default_factory=dict)
 
     def decision(self, price: float = 0.0, upper: float = 1.0, assumed: float = 0.0) -> int:
         """Open a decision."""
@@ -144,8 +146,9 @@ def _open_candidates(found: Problem, vehicle: Vehicle) -> list[tuple[int, ...]]:
     for i, lamp in enumerate(vehicle.lamps):
         places = []
         for offer in lamp.candidates:
-            # The second level of an article, and its second function, come with the first.
-            price = 0.0 if i in along else suitability.article_price(offer, vehicle.offers)
+            # The second level of an article, and its second function, come with the first; what is fitted is there.
+            there = i in along or offer is lamp.fitted
+            price = 0.0 if there else suitability.article_price(offer, vehicle.offers)
             places.append(found.bought(offer.dim_level_of or offer.name, lamp.quantity, price, instead))
         candidates.append(tuple(places))
     return candidates
@@ -259,7 +262,7 @@ def _tie_circuit(circuit: _Circuit) -> None:
     tell_tales = [i for i in circuit.on_it if functions.function(lamps[i].function).tell_tale]
     if circuit.circuit.tell_tale == "single between sides":
         _tie_tell_tale(circuit, sides, tell_tales)
-    _tie_current(circuit, sides, tell_tales)
+    _tie_current(circuit, sides)
 
 
 def _open_cures(circuit: _Circuit, sides: Sequence[Side]) -> list[int]:
@@ -281,11 +284,13 @@ def _open_cures(circuit: _Circuit, sides: Sequence[Side]) -> list[int]:
 def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequence[int]) -> None:
     """Give the flasher the current that it needs from one side, or another flasher in its place."""
     found, lamps = circuit.found, circuit.vehicle.lamps
-    need = circuit_needs.need_of_flasher(unit, [lamps[i] for i in side.members], circuit.vehicle.running_voltage)
+    members = [lamps[i] for i in side.members]
+    need = socket_voltages.need_of_flasher(circuit.vehicle, circuit.circuit, unit, members)
     load = [*circuit.currents(side.members, need.voltage, cold=need.cold), *side.draws(need.voltage)]
     cured = [(place, need.current) for place in flashers]
     found.tie(Family.FLASHER, [*load, *cured], low=need.current * (1 - 1e-9) - 1e-9)
     if np.isfinite(need.most):
+        load = [*circuit.currents(side.members, need.voltage_at_most), *side.draws(need.voltage_at_most)]
         # Every lamp and every ballast at once: a bound that a flasher which ignores the load may reach.
         heaviest = sum(weight * found.upper[place] for place, weight in load)
         excused = [(place, -heaviest) for place in flashers]
@@ -297,16 +302,17 @@ def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequenc
         found.tie(None, [*across, *room], high=float(sum(weight for _, weight in room)))
 
 
-def _tie_current(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequence[int]) -> None:
+def _tie_current(circuit: _Circuit, sides: Sequence[Side]) -> None:
     """Keep what flows together below what switch and fuse may carry."""
     most, _ = circuit_needs.limit_of_current(circuit.circuit)
     if not np.isfinite(most):
         return
     lamps, voltage = circuit.vehicle.lamps, circuit.vehicle.running_voltage
-    flashes = bool(circuit.circuit.flasher)
-    groups = sides if flashes else [Side("", tuple(circuit.on_it))]
-    for side in groups:
-        together = [*side.members, *(tell_tales if flashes else ())]
+    flashes = bool(circuit.circuit.flasher) and any(side.members for side in sides)
+    turning = {i for side in sides for i in side.members}
+    steady = [i for i in circuit.on_it if i not in turning] if flashes else []
+    for side in sides if flashes else [Side("", tuple(circuit.on_it))]:
+        together = [*side.members, *steady]
         before = sum(circuit_needs.current_of(lamps[i], None, voltage) for i in together)
         load = [*circuit.currents(together, voltage, unknown_as_filament=True), *side.draws(voltage)]
         # Filament lamps that load it beyond that are how it was built: only nothing may be added.
@@ -343,9 +349,9 @@ def _tie_tell_tale(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequenc
             fixed = watts / voltage * ((voltage - at) / voltage) ** 0.55
         worst = fixed + sum(abs(weight) for _, weight in through)
         for i in side.members:
-            for led in circuit.found.candidates[i]:
-                cured = [(d, worst) for d in diodes]
-                found.tie(Family.TELL_TALE, [*earth, *through, *cured, (led, -worst)], low=fixed - worst)
+            leds = [(led, -worst) for led in circuit.found.candidates[i]]
+            cured = [(d, worst) for d in diodes]
+            found.tie(Family.TELL_TALE, [*earth, *through, *cured, *leds], low=fixed - worst)
 
 
 def solve(
@@ -358,49 +364,37 @@ def solve(
 ) -> Solution | None:
     """Find the best way to fit out the vehicle: fewest filaments left, then the aim, then the other aim.
 
-    Without requirements of some families, without some decisions, or as near to a solution as another can come that
-    differs in a lamp at least and keeps no more filaments.
+    Without requirements of some families, without some decisions, or as near to the best of the same kind as another
+    solution can come that differs in a lamp at least and keeps no more filaments.
 
-    Source: scipy.optimize.milp; one aim after the other, each held while the next is sought.
+    Source: scipy.optimize.milp, for each group of decisions that nothing ties to the others, and for all together only
+    where the best of each costs more than may be spent.
     """
-    from scipy.optimize import Bounds, LinearConstraint, milp
-    from scipy.sparse import csr_array
-
-    size = len(found.upper)
-    kept = np.zeros(size)
-    kept[list(found.keep)] = 1.0
-    cost = np.array(found.prices) + np.array(found.assumed)
-    cost[list(found.parts.values())] += PART_TRIFLE
-    light = -np.array(found.lights)
     upper = np.array(found.upper)
     upper[[*never, *(place for place, families in found.families.items() if families - without)]] = 0.0
-    rows = [row for row in found.rows if row.family not in without]
+    asked = [row for row in found.rows if row.family not in without]
+    joined = _join(upper, set(found.keep), [row for row in asked if row.family is not Family.BUDGET])
+    if joined is None:
+        return None
+    cost = np.array(found.prices) + np.array(found.assumed)
+    cost[list(found.parts.values())] += PART_TRIFLE
+    aims = [cost, -np.array(found.lights)]
+    goals = np.zeros((3, len(upper)))
+    goals[0, list(found.keep)] = 1.0
+    goals[1:] = aims if aim == "least cost" else aims[::-1]
+    taken = None
     if other_than is not None:
-        taken = [
-            found.keep[i] if pick is None else found.candidates[i][pick] for i, pick in enumerate(other_than.picks)
-        ]
-        rows.append(Requirement(None, dict.fromkeys(taken, 1.0), high=len(taken) - 1.0))
-        rows.append(Requirement(None, dict.fromkeys(found.keep, 1.0), high=float(other_than.kept)))
-    matrix = np.zeros((len(rows), size))
-    for line, row in zip(matrix, rows, strict=True):
-        line[list(row.weights)] = list(row.weights.values())
-    low, high = np.array([row.low for row in rows]), np.array([row.high for row in rows])
-    answer = np.zeros(size)
-    for objective in [kept, cost, light] if aim == "least cost" else [kept, light, cost]:
-        done = milp(
-            objective,
-            integrality=np.ones(size, dtype=int),
-            bounds=Bounds(0.0, upper),
-            constraints=LinearConstraint(csr_array(matrix), low, high),
-            options={"mip_rel_gap": 0.0},
-        )
-        if done.status == 2:
-            return None
-        if done.x is None:
-            raise InputError("the choice of parts was not settled", remedy="fewer candidates for each lamp")
-        answer = np.round(done.x)
-        matrix = np.vstack([matrix, objective])
-        low, high = np.append(low, -np.inf), np.append(high, objective @ answer + EQUAL)
+        pairs = zip(other_than.picks, found.candidates, found.keep, strict=True)
+        taken = frozenset(joined.stands[keep if pick is None else places[pick]] for pick, places, keep in pairs)
+    goals = np.stack([np.bincount(joined.stands, goal, len(upper)) for goal in goals])
+    values = _by_groups(found, goals, joined, taken)
+    spent = [row._replace(weights=joined.weights(row)) for row in asked if row.family is Family.BUDGET]
+    if values is not None and any(sum(w * values[one] for one, w in row.weights.items()) > row.high for row in spent):
+        every = _Group(tuple(joined.upper), (*joined.rows, *spent))
+        values = _best_of(found, goals, joined.upper, every if taken is None else _apart(every, goals, taken))
+    if values is None:
+        return None
+    answer = np.array([values.get(one, 0.0) for one in joined.stands])
     picks = tuple(
         next((c for c, place in enumerate(places) if answer[place] > 0.5), None) for places in found.candidates
     )
@@ -411,3 +405,193 @@ def solve(
         float(np.array(found.lights) @ answer),
         frozenset(name for place, name in found.unpriced.items() if answer[place] > 0.5),
     )
+
+
+class _Group(NamedTuple):
+    """Decisions that nothing ties to the others, and what ties them to each other."""
+
+    places: tuple[int, ...]
+    rows: tuple[Requirement, ...]
+
+
+class _Joined(NamedTuple):
+    """For each decision the one that stands for it, how often those may be taken, and what ties them to each other."""
+
+    stands: Sequence[int]
+    upper: Mapping[int, float]
+    rows: Sequence[Requirement]
+
+    def weights(self, row: Requirement) -> dict[int, float]:
+        """Sum the weights of a requirement by what stands for its decisions, without those that cannot be taken."""
+        total: dict[int, float] = {}
+        for place, weight in row.weights.items():
+            if (one := self.stands[place]) in self.upper:
+                total[one] = total.get(one, 0.0) + weight
+        return {one: weight for one, weight in sorted(total.items()) if weight}
+
+
+def _join(upper: NDArray[np.float64], keep: set[int], rows: Sequence[Requirement]) -> _Joined | None:
+    """Let one decision stand for all that must equal it, and drop what cannot be and what always holds.
+
+    None where nothing will do.
+    """
+    stands = list(range(len(upper)))
+
+    def first(place: int) -> int:
+        while stands[place] != place:
+            place = stands[place]
+        return place
+
+    left = list[Requirement]()
+    for row in rows:
+        if (row.low, row.high) == (0.0, 0.0) and sorted(row.weights.values()) == [-1.0, 1.0]:
+            one, other = sorted(map(first, row.weights))
+            stands[other] = one
+        else:
+            left.append(row)
+    stands = [first(place) for place in stands]
+    most: dict[int, float] = {}
+    for one, bound in zip(stands, upper.tolist(), strict=True):
+        most[one] = min(most.get(one, np.inf), bound)
+    shut = {one for one, bound in most.items() if bound == 0.0}
+    while True:
+        most = {one: bound for one, bound in most.items() if one not in shut}
+        joined = _Joined(stands, most, ())
+        left = [row._replace(weights=joined.weights(row)) for row in left]
+        nothing = (row.weights for row in left if row.high == 0.0 and min(row.weights.values(), default=0.0) > 0.0)
+        shut = {one for weights in nothing for one in weights}
+        twins, keeps = dict[int, int](), dict[frozenset[int], int]()
+        for row in left:
+            for own in keep & row.weights.keys() if _is_choice(row) else ():
+                # Lamps with the same candidates keep their filaments together.
+                if (other := keeps.setdefault(frozenset(row.weights) - {own}, own)) != own:
+                    twins[own] = other
+        if not shut and not twins:
+            break
+        stands = [twins.get(one, one) for one in stands]
+        shut |= twins.keys()
+    choice_of = {one: number for number, row in enumerate(left) if _is_choice(row) for one in row.weights}
+    kept = {}
+    for row in left:
+        low, high = _reach(row.weights, most, {} if _is_choice(row) else choice_of)
+        if low > row.high + EQUAL or high < row.low - EQUAL:
+            return None
+        if low < row.low or high > row.high:
+            kept[tuple(row.weights.items()), row.low, row.high] = row._replace(family=None)
+    return _Joined(stands, most, [*kept.values()])
+
+
+def _is_choice(row: Requirement) -> bool:
+    return (row.low, row.high) == (1.0, 1.0) and set(row.weights.values()) <= {1.0}
+
+
+def _reach(
+    weights: Mapping[int, float], upper: Mapping[int, float], choice_of: Mapping[int, int]
+) -> tuple[float, float]:
+    """Give the least and the most that a weighted sum may come to, one decision of each choice being taken at most."""
+    spans: dict[int, tuple[float, float]] = {}
+    for place, weight in weights.items():
+        choice = choice_of.get(place, -1 - place)
+        low, high = spans.get(choice, (0.0, 0.0))
+        spans[choice] = min(low, weight * upper[place]), max(high, weight * upper[place])
+    return sum(low for low, _ in spans.values()), sum(high for _, high in spans.values())
+
+
+def _groups(joined: _Joined) -> list[_Group]:
+    """Sort decisions and requirements by what is tied together."""
+    leads = {place: place for place in joined.upper}
+
+    def lead(place: int) -> int:
+        while leads[place] != place:
+            place = leads[place]
+        return place
+
+    for row in joined.rows:
+        one, *others = sorted({lead(place) for place in row.weights})
+        leads.update(dict.fromkeys(others, one))
+    places: dict[int, list[int]] = {}
+    rows: dict[int, list[Requirement]] = {}
+    for place in leads:
+        places.setdefault(lead(place), []).append(place)
+    for row in joined.rows:
+        rows.setdefault(lead(next(iter(row.weights))), []).append(row)
+    return [_Group(tuple(sorted(held)), tuple(rows.get(one, ()))) for one, held in places.items()]
+
+
+def _by_groups(
+    found: Problem, goals: NDArray[np.float64], joined: _Joined, taken: frozenset[int] | None
+) -> dict[int, float] | None:
+    """Find the best of each group; where that is what is taken already, the one that changes for the least."""
+    best, changes = dict[int, float](), list[tuple[list[float], dict[int, float]]]()
+    for group in _groups(joined):
+        values = _best_of(found, goals, joined.upper, group)
+        if values is None:
+            return None
+        best.update(values)
+    if taken is None or any(best.get(place, 0.0) < 0.5 for place in taken):
+        return best
+    for group in _groups(joined):
+        if taken & set(group.places):
+            other = _best_of(found, goals, joined.upper, _apart(group, goals, taken))
+            if other is not None:
+                worse = sum(goals[:, place] * (value - best[place]) for place, value in other.items())
+                changes.append((np.round(worse / EQUAL).tolist(), other))
+    return best | min(changes, key=lambda change: change[0])[1] if changes else None
+
+
+def _apart(group: _Group, goals: NDArray[np.float64], taken: frozenset[int]) -> _Group:
+    """Ask that a group differs in a lamp from what is taken, and keeps no more filaments."""
+    here = [place for place in group.places if place in taken]
+    keeps = {place: goals[0, place] for place in group.places if goals[0, place]}
+    other = Requirement(None, dict.fromkeys(here, 1.0), high=len(here) - 1.0)
+    return _Group(group.places, (*group.rows, other, Requirement(None, keeps, high=sum(goals[0, here]))))
+
+
+def _best_of(
+    found: Problem, goals: NDArray[np.float64], upper: Mapping[int, float], group: _Group
+) -> dict[int, float] | None:
+    """Settle one group: the first goal before the second, the second before the third; None where nothing will do."""
+    here, most = goals[:, group.places], [upper[place] for place in group.places]
+    told = tuple((*row.weights.items(), row.low, row.high) for row in group.rows)
+    key = group.places, here.tobytes(), tuple(most), told
+    if key not in found.settled:
+        found.settled[key] = _settled(here, np.array(most), group)
+    values = found.settled[key]
+    return None if values is None else dict(zip(group.places, values, strict=True))
+
+
+def _settled(goals: NDArray[np.float64], upper: NDArray[np.float64], group: _Group) -> list[float] | None:
+    if not group.rows:
+        return [0.0] * len(upper)  # nothing asks for it
+    if len(group.rows) == 1 and _is_choice(group.rows[0]) and len(group.rows[0].weights) == len(upper):
+        best = min(range(len(upper)), key=lambda i: np.round(goals[:, i] / EQUAL).tolist())
+        return [float(i == best) for i in range(len(upper))]
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array
+
+    place_of = {place: i for i, place in enumerate(group.places)}
+    matrix = np.zeros((len(group.rows), len(upper)))
+    for line, row in zip(matrix, group.rows, strict=True):
+        line[[place_of[place] for place in row.weights]] = list(row.weights.values())
+    low, high = np.array([row.low for row in group.rows]), np.array([row.high for row in group.rows])
+    answer = np.zeros(len(upper))
+    # One filament less outweighs all that the second goal may come to.
+    choice_of = {place: i for i, row in enumerate(group.rows) if _is_choice(row) for place in row.weights}
+    most_of, second = (dict(zip(group.places, values, strict=True)) for values in (upper, goals[1]))
+    least, most = _reach(second, most_of, choice_of)
+    for goal in (goals[0] * (1.0 + most - least) + goals[1], goals[2]):
+        done = milp(
+            goal,
+            integrality=np.ones(len(upper), dtype=int),
+            bounds=Bounds(0.0, upper),
+            constraints=LinearConstraint(csr_array(matrix), low, high),
+            options={"mip_rel_gap": 0.0},
+        )
+        if done.status == 2:
+            return None
+        if done.x is None:
+            raise InputError("the choice of parts was not settled", remedy="fewer candidates for each lamp")
+        answer = np.round(done.x)
+        matrix = np.vstack([matrix, goal])
+        low, high = np.append(low, -np.inf), np.append(high, goal @ answer + EQUAL)
+    return [float(value) for value in answer]

@@ -8,8 +8,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit.circuits import loads
+from lampkit.circuits import flashers, loads
 from lampkit.circuits.circuit_change import LampCircuit
+from lampkit.circuits.flashers import Flasher, FlasherNeed
 from lampkit.circuits.fuses import FuseMark
 from lampkit.circuits.loads import Load, total_current
 from lampkit.circuits.network import lamp_voltage
@@ -84,6 +85,7 @@ def lit_together(lamps: Sequence[Lamp], old: Sequence[Load], flashing: Sequence[
     return max(sides, key=lambda which: sum(old[i].current for i in which))
 
 
+@lru_cache(maxsize=256)
 def feed_of(vehicle: Vehicle, wired: Circuit) -> LampCircuit:
     """Describe what lies between the battery and the lamps of a circuit.
 
@@ -133,6 +135,15 @@ def _measured_resistance(vehicle: Vehicle, lamp: Lamp, lit: Sequence[Lamp]) -> f
 def resistance_of(feed: LampCircuit) -> float:
     """Give what all the current of a circuit passes [ohm]."""
     return float(wire_resistance(feed.wire)) + feed.contact_resistance + feed.earth_resistance
+
+
+def need_of_flasher(vehicle: Vehicle, circuit: Circuit, unit: Flasher, side: Sequence[Lamp]) -> FlasherNeed:
+    """Find what a flasher needs of the lamps of one side, behind the wire of their circuit.
+
+    Source: `flashers.need`.
+    """
+    filaments = [load_of(lamp, None) for lamp in side for _ in range(lamp.quantity)]
+    return flashers.need(unit, filaments, vehicle.running_voltage, resistance=resistance_of(feed_of(vehicle, circuit)))
 
 
 def at_socket(vehicle: Vehicle, lamp: Lamp) -> SocketVoltage:

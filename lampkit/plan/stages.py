@@ -249,10 +249,9 @@ def _circuit(
 def _lit_together(lamps: Sequence[Lamp]) -> list[tuple[str | None, list[Lamp]]]:
     """Sort the lamps of a circuit by what is lit at one time: each side that flashes, and what burns steadily."""
     does = {lamp.name: functions.function(lamp.function) for lamp in lamps}
-    flashing = [lamp for lamp in lamps if does[lamp.name].flashes and not does[lamp.name].tell_tale]
-    if not flashing:
+    found: list[tuple[str | None, list[Lamp]]] = [(side, circuit_needs.lamps_of_side(lamps, side)) for side in SIDES]
+    if not any(members for _, members in found):
         return [(None, list(lamps))]
-    found: list[tuple[str | None, list[Lamp]]] = [(side, circuit_needs.lamps_of_side(flashing, side)) for side in SIDES]
     found.append((None, [one for one in lamps if not does[one.name].flashes and not does[one.name].tell_tale]))
     return [(side, members) for side, members in found if members]
 
@@ -361,8 +360,7 @@ def _tell_tale(
     """Judge a single tell-tale between the sides while this side flashes; None where diodes feed it, or it is none."""
     if side is None or wired.tell_tale != "single between sides" or PartFitted.DIODES in state.parts:
         return None
-    other = circuit_needs.lamps_of_side(lamps, next(other for other in SIDES if other != side))
-    far = [lamp for lamp in other if functions.function(lamp.function).flashes]
+    far = circuit_needs.lamps_of_side(lamps, next(other for other in SIDES if other != side))
     if not far:
         return None
     dark = [drawn[lamp.name] for lamp in far for _ in range(lamp.quantity)]

@@ -97,9 +97,8 @@ def _limits_on_axis(
             )
         except InputError:
             continue
-        on_axis = [limit for limit in found.limits if limit.v_from <= 0 < limit.v_to]
-        in_candela = all(limit.unit == "cd" for limit in on_axis)
-        return found if in_candela and any(np.isfinite(limit.low) for limit in on_axis) else None
+        in_candela = all(limit.unit == "cd" for limit in found.on_axis)
+        return found if in_candela and any(np.isfinite(limit.low) for limit in found.on_axis) else None
     return None
 
 
@@ -140,6 +139,8 @@ def single(
             against[Family.CLAIM] = say("refused.claim", lumens=lumens, watts=watts)
         if offer.base and base and offer.base.casefold() != base.casefold():
             against[Family.BASE] = say("refused.base", base=offer.base, wanted=base)
+        if not offer.made_for(vehicle.supply_voltage):
+            against[Family.BASE] = say("refused.supply", made_for=offer.supply, supply=vehicle.supply_voltage)
         if vehicle.earth_after == "positive" and offer.either_polarity is False:
             against[Family.POLARITY] = say("refused.polarity")
         if np.isfinite(result.share_inside) and short_of(result.share_inside, colour_share):
@@ -256,13 +257,19 @@ HARD = frozenset({Family.CHARGING, Family.CLAIM, Family.BASE, Family.POLARITY, F
 """What no weaker wish cures: the light source cannot be fitted, or is not what it says."""
 
 
+OTHER_COLOUR = 0.01
+"""Share of lenses with a right colour below which a light source is of another colour altogether [1]. Source: own
+judgement."""
+
+
 def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_share: float) -> list[int]:
     """Order the candidates of a lamp by how near they come: fit to be fitted, then sure, of the colour, and bright."""
 
     def nearness(place: int) -> tuple[bool, bool, float, bool, float]:
         result = assessment.results[place]
         colour = not result.share_inside < colour_share  # one without a limit is right
-        able, fits = not refused[place], not HARD & set(refused[place])
+        other = result.share_inside < OTHER_COLOUR
+        able, fits = not refused[place], not other and not HARD & set(refused[place])
         return able, fits, round(result.chance, 2), colour, float(result.ratio[1])
 
     return sorted(range(len(refused)), key=nearness, reverse=True)

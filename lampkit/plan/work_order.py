@@ -65,15 +65,15 @@ def work(vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: Sequence[t
     circuits = stages.circuits_along(vehicle, states, parts)
     earth = tasks.order_of_work(charging.GeneratorKind(vehicle.generator))
     changes = vehicle.earth != vehicle.earth_after
-    steps = _steps(vehicle, states, circuits, parts, changes)
+    steps = _steps(vehicle, states, circuits, parts)
     return Work(states, circuits, earth if changes else (), steps, bench_tests(vehicle, states[-1]))
 
 
-def needs_of(states: Sequence[Fittings], earth_changes: bool) -> frozenset[Need]:
+def needs_of(vehicle: Vehicle, states: Sequence[Fittings]) -> frozenset[Need]:
     """Tell which tasks a work needs."""
     last, found = states[-1], set[Need]()
-    if not earth_changes:
-        found.add(Need.EARTH_STAYS)
+    if vehicle.earth == vehicle.earth_after:
+        found |= {Need.EARTH_STAYS, Need.NO_BATTERY if vehicle.without_battery else Need.POLES}
     if last.parts - {PartFitted.BALLAST}:
         found.add(Need.PARTS)
     for part, need in ((PartFitted.FLASHER, Need.FLASHER), (PartFitted.DIODES, Need.DIODES)):
@@ -89,9 +89,8 @@ def _steps(
     states: Sequence[Fittings],
     circuits: Sequence[tuple[CircuitNow, ...]],
     parts: Sequence[tuple[CircuitPart, int]],
-    earth_changes: bool,
 ) -> tuple[WorkStep, ...]:
-    order = tasks.order_of_lamps(needs_of(states, earth_changes))
+    order = tasks.order_of_lamps(needs_of(vehicle, states))
     by_task = {step.task: step for step in order}
     found, battery_on = list[WorkStep](), True
     place = next((i for i, state in enumerate(states) if state.stage is Stage.EARTH_CHANGED), 0)
@@ -114,6 +113,8 @@ def _steps(
             told = replace(told, circuits=circuits[place])
         elif step.task is LampTask.BENCH_TEST_EACH:
             told = replace(told, bench=bench_tests(vehicle, states[-1]))
+            if not told.bench:
+                continue  # nothing new goes in
         elif step.task is LampTask.FIT_FLASHER:
             told = replace(told, too_early=_too_early(vehicle, states, parts))
         elif step.task is LampTask.TRY_PARTS:
@@ -175,7 +176,8 @@ def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]
         load = circuit_needs.load_of(lamp, offer)
-        if offer is None or load.kind is LoadKind.FILAMENT or offer.name in found:
+        there = offer is lamp.fitted and vehicle.earth == vehicle.earth_after
+        if offer is None or there or load.kind is LoadKind.FILAMENT or offer.name in found:
             continue
         volts = vehicle.supply_voltage * BENCH_SHARE
         amperes = float(loads.load_current(load, volts))

@@ -83,8 +83,8 @@ def function(name: str) -> LampFunction:
     >>> lk.rules.function("backup").name
     'reversing'
     """
-    known, wanted = functions(), term(str(name))
-    if wanted not in known:
+    known = functions()
+    if (wanted := str(name)) not in known and (wanted := term(wanted)) not in known:
         expected = nearest(wanted, [*known, *aliases()])
         remedy = None if expected.startswith("did you mean") else "take what comes nearest, and tell the rest in a note"
         raise InputError(f"the lamp function '{name}' is unknown", key="function", expected=expected, remedy=remedy)
@@ -93,10 +93,15 @@ def function(name: str) -> LampFunction:
 
 def term(word: str) -> str:
     """Give the name that a term stands for, in capitals or not, with 'lamp', 'light' or 'signal' behind it or not."""
-    named = {other.casefold(): name for other, name in (*aliases().items(), *((one, one) for one in functions()))}
+    named = _named()
     asked = " ".join(str(word).casefold().replace("_", " ").split())
     bare = re.sub(r"\s+(lamp|light|signal)s?$", "", asked)
     return named.get(asked) or named.get(bare) or named.get(f"{bare} lamp") or word
+
+
+@cache
+def _named() -> Mapping[str, str]:
+    return {other.casefold(): name for other, name in (*aliases().items(), *((one, one) for one in functions()))}
 
 
 def behind_lens(colour: str) -> tuple[str, ...]:

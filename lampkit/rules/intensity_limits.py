@@ -34,6 +34,11 @@ class Requirement:
     notes: tuple[Statement, ...]
 
     @property
+    def on_axis(self) -> tuple[Limit, ...]:
+        """Pick the limits that hold on the axis."""
+        return tuple(limit for limit in self.limits if limit.v_from <= 0 < limit.v_to)
+
+    @property
     def minimum(self) -> Limit:
         """Pick the first minimum on the axis: that of the present edition where there is one."""
         return next(limit for limit in self.limits if limit.quantity == "minimum")
@@ -364,9 +369,7 @@ def compare_on_axis(requirement: Requirement, intensity: ArrayLike) -> tuple[Lim
     ['INSIDE', 'PAST']
     """
     values = _intensities(intensity)
-    return tuple(
-        limits.compare_with_limit(limit, values) for limit in requirement.limits if limit.v_from <= 0 < limit.v_to
-    )
+    return tuple(limits.compare_with_limit(limit, values) for limit in requirement.on_axis)
 
 
 def against_grid(requirement: Requirement, angles: ArrayLike, intensities: ArrayLike) -> GridComparison:

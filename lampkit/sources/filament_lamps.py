@@ -276,7 +276,7 @@ def filament_lamp_table() -> "pd.DataFrame":
 
 
 def led_must_be(
-    rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] = "negative"
+    rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] | None = "negative"
 ) -> tuple[Statement, ...]:
     """Say what an LED lamp must be to go in place of a filament lamp.
 
@@ -284,8 +284,8 @@ def led_must_be(
     ----------
     rating : mapping
         The rating of the filament lamp, from `rating` or from `LightSource.rating`.
-    earth : {'negative', 'positive'}
-        The earth of the vehicle.
+    earth : {'negative', 'positive'} or None
+        The earth of the vehicle; None where there is no battery with a pole to lie on it.
 
     Returns
     -------
@@ -305,7 +305,7 @@ def led_must_be(
 
     Source: data/lamps/bases.csv; common practice, no source, for the rest.
     """
-    if earth not in ("negative", "positive"):
+    if earth not in ("negative", "positive", None):
         raise InputError(f"the earth '{earth}' is unknown", key="earth", expected="'negative' or 'positive'")
     socket = base(rating["designation"])
     says = [
@@ -324,7 +324,7 @@ def led_must_be(
         says.append(say("led_must_be.two_functions"))
     elif socket is not None and socket.contacts == "double":
         says.append(say("led_must_be.two_contacts"))
-    if socket is not None:
+    if socket is not None and earth is not None:
         says.append(_polarity(socket, earth))
     says.append(say("led_must_be.size"))
     colour = str(rating["colour"])
@@ -422,12 +422,13 @@ def filament(
         hot = np.asarray(values[FILAMENT_TEMPERATURE], dtype=float)
         if ratio != 1.0:
             hot = wire.temperature_at_voltage(hot, ratio, values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385)))
-        return (hot,) if coating is None else (hot, np.asarray(values["coating edge wavelength"]))
+        wire_numbers = wire.tungsten_numbers(hot)
+        return wire_numbers if coating is None else (*wire_numbers, np.asarray(values["coating edge wavelength"]))
 
-    def curves(hot: NDArray[np.float64], *edge: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
-        spectrum = tungsten(hot, part=part)
+    def curves(*numbers: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+        spectrum = wire.tungsten_curves(*numbers[:2], part=part)
         if coating is not None:
-            spectrum = spectrum * edges.absorption_edge(edge[0], coating[1], COATING_PLATEAU, part=part)
+            spectrum = spectrum * edges.absorption_edge(numbers[2], coating[1], COATING_PLATEAU, part=part)
         return spectrum
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
+from lampkit.grid import Floats, Numbers
 from lampkit.light import colorimetry
 
 FIRST_RADIATION_CONSTANT = 3.741771852e-16
@@ -70,12 +71,17 @@ def planck(
     Source: Planck's law with the constants of CODATA 2018.
     """
     t = _temperature(temperature, 500.0, 100000.0)
-    metres = grid.WAVELENGTHS[part] * 1e-9
-    found = grid.straight(second_radiation_constant / metres, 1.0 / t, np.zeros(()), grid.precision(part))
+    metres, found = grid.WAVELENGTHS[part] * 1e-9, _exponentials(1.0 / t, part, second_radiation_constant)
+    return grid.last((FIRST_RADIATION_CONSTANT * 1e-9 / metres[:, np.newaxis] ** 5 / found).reshape(-1, *t.shape))
+
+
+def _exponentials(reciprocal: Floats, part: slice, constant: float = SECOND_RADIATION_CONSTANT) -> Floats:
+    """Give what Planck's law divides by: a row for each wavelength."""
+    over = (constant * 1e9 / grid.WAVELENGTHS[part]).astype(grid.precision(part))
+    found = np.multiply.outer(over, reciprocal.ravel().astype(over.dtype))
     np.exp(found, out=found)
     found -= 1.0
-    scale = (FIRST_RADIATION_CONSTANT * 1e-9 / metres**5).astype(found.dtype)
-    return grid.last(np.divide(scale.reshape(-1, *(1,) * t.ndim), found, out=found))
+    return found
 
 
 @cache
@@ -137,12 +143,44 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice =
         return np.asarray(constant[part] + slope[part] * t[..., np.newaxis])
     if model != "De Vos":
         raise InputError(f"the emissivity of '{model}' is unknown", expected="'De Vos' or 'Larrabee'")
+    kind = grid.precision(part)
+    return grid.last((_de_vos()[1][:, part].T.astype(kind) @ _weights(t).astype(kind)).reshape(-1, *t.shape))
+
+
+def _weights(temperature: Floats) -> Floats:
+    """Give what each row of De Vos's table counts for each temperature: one product then weighs all of them."""
     corners, bends = _de_vos()
-    # What each row of the table counts for each temperature: one product then weighs all of them.
-    above = np.ones((len(bends), t.size), grid.precision(part))
-    np.subtract(t.ravel(), corners[:, np.newaxis], out=above[1:])
+    above = np.ones((len(bends), temperature.size))
+    np.subtract(temperature.ravel(), corners[:, np.newaxis], out=above[1:])
     np.maximum(above[2:], 0.0, out=above[2:])
-    return grid.last((bends[:, part].T.astype(above.dtype) @ above).reshape(-1, *t.shape))
+    return above
+
+
+def tungsten_numbers(temperature: ArrayLike) -> Numbers:
+    """Give what each row of De Vos's table counts for each temperature, and its reciprocal.
+
+    Source: as for tungsten.
+    """
+    t = _temperature(temperature, COOLEST, HOTTEST)
+    return _weights(t).reshape(-1, *t.shape), 1.0 / t
+
+
+def tungsten_curves(above: Floats, reciprocal: Floats, *, part: slice) -> Floats:
+    """Give spectra of bare tungsten from what `tungsten_numbers` gives.
+
+    Source: as for tungsten.
+    """
+    found, rows = _exponentials(reciprocal, part), _radiating(part.start, part.stop, part.step)
+    np.divide(rows @ above.reshape(rows.shape[1], -1).astype(rows.dtype), found, out=found)
+    return grid.last(found.reshape(-1, *reciprocal.shape))
+
+
+@cache
+def _radiating(start: int | None, stop: int | None, step: int | None) -> Floats:
+    """Give De Vos's table times what Planck's law has over its exponential: a row for each wavelength of a part."""
+    part = slice(start, stop, step)
+    scale = FIRST_RADIATION_CONSTANT * 1e-9 / (grid.WAVELENGTHS[part] * 1e-9) ** 5
+    return np.asarray((_de_vos()[1][:, part] * scale).T, grid.precision(part), order="C")
 
 
 def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
@@ -177,9 +215,9 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = g
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    spectrum = emissivity(temperature, model, part=part)
-    spectrum *= planck(temperature, part=part)
-    return spectrum
+    if model == "De Vos":
+        return tungsten_curves(*tungsten_numbers(temperature), part=part)
+    return emissivity(temperature, model, part=part) * planck(temperature, part=part)
 
 
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:

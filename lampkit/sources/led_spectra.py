@@ -1,6 +1,5 @@
 """Spectra of LEDs: one narrow band, or a blue pump and two phosphors that give a chromaticity."""
 
-from collections.abc import Mapping
 from functools import cache
 
 import numpy as np
@@ -62,7 +61,7 @@ def narrow_band(
 
 
 def band_numbers(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: ArrayLike) -> Numbers:
-    """Check peaks and half-widths, and give peaks and the factor on each side by which wavelengths lie away from them.
+    """Check peaks and half-widths, and give what `band_curves` takes.
 
     Source: as for narrow_band.
     """
@@ -72,72 +71,107 @@ def band_numbers(peak: ArrayLike, short_half_width: ArrayLike, long_half_width: 
         raise InputError("a peak is not on the grid", key="peak", expected="360 nm to 830 nm")
     if not np.all((short >= 0.01) & (long >= 0.01) & np.isfinite(short) & np.isfinite(long)):
         raise InputError("a half-width is not positive", key="half_width", expected="0.01 nm or more")
-    return p, OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long
+    below, beyond = OHNO_HALF_WIDTH / short, OHNO_HALF_WIDTH / long
+    return p, below, beyond, *_sides(p, below, beyond)
 
 
-def band_curves(peak: Floats, short: Floats, long: Floats, *, part: slice) -> Floats:
+def band_curves(peak: Floats, short: Floats, long: Floats, below: Floats, beyond: Floats, *, part: slice) -> Floats:
     """Give bands of Ohno's shape from what `band_numbers` gives.
 
     Source: as for narrow_band.
     """
-    kind, nanometres = grid.precision(part), grid.WAVELENGTHS[part]
-    lit = _rows(nanometres, peak - NOTHING**0.5 / short, peak + NOTHING**0.5 / long)
-    g = _over_widths(nanometres[lit], peak, short, long, kind)
+    kind = grid.precision(part)
+    whole, away = np.zeros((grid.WAVELENGTHS[part].size, peak.size), kind), NOTHING[kind] ** 0.5
+    ends = _ends(peak)
+    lit = _rows(part, ends, away / short.min(initial=np.inf), away / long.min(initial=np.inf))
+    g = _over_widths(part, lit, ends, below, beyond, whole[lit])
     g *= g
-    np.minimum(g, NOTHING, out=g)  # the fourth power of less would leave the range of fast arithmetic
+    np.minimum(g, NOTHING[kind], out=g)  # the fourth power of less would leave the range of fast arithmetic
     np.exp(np.negative(g, out=g), out=g)
     fourth = g * g
     fourth *= fourth
     fourth *= 2.0 / 3.0
     fourth += 1.0 / 3.0
     g *= fourth
-    _keep_power(g, nanometres[lit], peak, short, long, OHNO_AREA)
-    whole = np.empty((len(nanometres), *peak.shape), kind)
-    whole[: lit.start], whole[lit], whole[lit.stop :] = 0.0, g, 0.0
-    return grid.last(whole)
+    _keep_power(g, part, lit, ends, peak.ravel(), short.ravel(), long.ravel(), OHNO_AREA)
+    return grid.last(whole.reshape(-1, *peak.shape))
 
 
-NOTHING = 21.0
-"""Exponent beyond which a band is taken as nothing: exp(-21), a billionth of its peak [1]."""
+NOTHING: dict[grid.Kind, float] = {np.float64: 21.0, np.float32: 14.0}
+"""Exponent beyond which a band is taken as nothing: a billionth of its peak, in single precision a millionth [1]."""
 
 
 Widths = Floats | float
 
 
-def _rows(nanometres: Floats, low: Floats, high: Floats) -> slice:
-    """Give the wavelengths from the lowest to the highest of bands."""
-    ends = np.min(low, initial=np.inf), np.max(high, initial=0.0)
-    return slice(*np.searchsorted(nanometres, ends).tolist())
+def _ends(peak: Floats) -> tuple[float, float]:
+    """Give the lowest and the highest of some peaks."""
+    return float(peak.min(initial=grid.WAVELENGTHS[-1])), float(peak.max(initial=0.0))
 
 
-def _keep_power(band: Floats, nanometres: Floats, peak: Floats, short: Widths, long: Widths, area: float) -> None:
+def _rows(part: slice, ends: tuple[float, float], short: float, long: float) -> slice:
+    """Give the wavelengths of a part from so far below the lowest of some peaks to so far above the highest."""
+    nanometres = grid.WAVELENGTHS[part]
+    return slice(int(np.searchsorted(nanometres, ends[0] - short)), int(np.searchsorted(nanometres, ends[1] + long)))
+
+
+def _sides(peak: Floats, short: Widths, long: Widths, of: np.ufunc = np.positive) -> Numbers:
+    """Give the lines of how far wavelengths lie from peaks, times a factor below each and another beyond it."""
+    at = of(peak)
+    return grid.line(np.negative(short), at * short, of), grid.line(long, -at * long, of)
+
+
+def _over_widths(
+    part: slice,
+    lit: slice,
+    ends: tuple[float, float],
+    below: Floats,
+    beyond: Floats,
+    out: Floats,
+    of: np.ufunc = np.positive,
+) -> Floats:
+    """Fill in what `_sides` tells at some rows of a part, for peaks between two ends."""
+    rows = _rows(part, ends, 0.0, 0.0)
+    first, last = max(rows.start, lit.start), max(rows.stop, lit.start)
+    # Below all peaks one line will do, beyond all of them the other; between them that which is above zero.
+    grid.straight(below, part, slice(lit.start, last), of, out[: last - lit.start])
+    grid.straight(beyond, part, slice(last, lit.stop), of, out[last - lit.start :])
+    between = out[first - lit.start : last - lit.start]
+    np.maximum(between, grid.straight(beyond, part, slice(first, last), of), out=between)
+    return out
+
+
+def _keep_power(
+    band: Floats,
+    part: slice,
+    lit: slice,
+    ends: tuple[float, float],
+    peak: Floats,
+    short: Widths,
+    long: Widths,
+    area: float,
+) -> None:
     """Lay what a sum over grid.SEEN misses of the power of bands where it misses it: at their peaks.
 
     Such a sum is next to exact for what is smooth, and a band of two widths has a corner at its peak. Given are the
-    factors on each side, as for `_over_widths`, and the area of one side for a factor of one.
+    factors on each side, as for `_sides`, and the area of one side for a factor of one.
     Source: Euler-Maclaurin formula.
     """
-    if band.dtype == np.float64 or len(nanometres) < 2:
+    if band.dtype == np.float64 or len(band) < 2:
         return
-    step = nanometres[1] - nanometres[0]
-    # A band that goes on beyond the wavelengths is left as it is: a thousandth lies beyond three of these lengths.
-    inside = (peak - 3.0 / short > nanometres[0]) & (peak + 3.0 / long < nanometres[-1])
-    place = np.where(inside, (peak - nanometres[0]) / step, 0.0).ravel()
-    missed = np.ravel(inside * ((area / step) * (1.0 / short + 1.0 / long) - band.sum(axis=0)))
+    nanometres, step = grid.WAVELENGTHS[part][lit], part.step
+    place = (peak - nanometres[0]) / step
+    missed = (area / step) * (1.0 / short + 1.0 / long) - band.sum(axis=0)
+    if ends[0] - 3.0 / np.min(short) <= nanometres[0] or ends[1] + 3.0 / np.min(long) >= nanometres[-1]:
+        # A band that goes on beyond the wavelengths is left as it is: a thousandth lies beyond three of these lengths.
+        inside = (peak - 3.0 / short > nanometres[0]) & (peak + 3.0 / long < nanometres[-1])
+        place, missed = np.where(inside, place, 0.0), inside * missed
     below, flat = place.astype(np.intp), band.reshape(-1)
     above = missed * (place - below)
-    at = below * place.size + np.arange(place.size)
-    flat[at] += missed - above
-    flat[at + place.size] += above
-
-
-def _over_widths(wavelengths: Floats, peak: Floats, short: Widths, long: Widths, kind: grid.Kind) -> Floats:
-    """Give how far wavelengths lie from a peak, in units of one over a factor below it and over another above it."""
-    away = grid.straight(wavelengths, long, -peak * long, kind)
-    # The one of the two lines that is above zero; beyond the last peak it is the same for all.
-    below = away[: np.searchsorted(wavelengths, np.max(peak, initial=0.0))]
-    np.maximum(below, grid.straight(wavelengths[: len(below)], np.negative(short), peak * short, kind), out=below)
-    return away
+    below *= place.size
+    below += np.arange(place.size)
+    flat[below] += missed - above
+    flat[below + place.size] += above
 
 
 WARM_END, COOL_END = 3500.0, 5000.0
@@ -254,34 +288,40 @@ def phosphor_white(
     return white_curves(*numbers, part=part)
 
 
-def white_numbers(cct: ArrayLike, duv: ArrayLike, *shape: ArrayLike) -> Numbers:
-    """Give X and Z for a Y of one, and with them peaks of pump, green and red phosphor, and the factor on their widths.
+def white_numbers(
+    cct: ArrayLike, duv: ArrayLike, pump: ArrayLike, green: ArrayLike, red: ArrayLike, factor: ArrayLike
+) -> Numbers:
+    """Give X and Z for a Y of one; of pump, green and red phosphor the peak and what `_sides` gives.
 
     Source: as for phosphor_white.
     """
     x, y = np.moveaxis(colorimetry.chromaticity_from_cct(cct, duv), -1, 0)
-    return tuple(np.broadcast_arrays(x / y, (1.0 - x - y) / y, *(np.asarray(one, dtype=float) for one in shape)))
+    given = (np.asarray(one, dtype=float) for one in (pump, green, red, factor))
+    x, y, at, middle, far, factor = np.broadcast_arrays(x, y, *given)
+    found = [x / y, (1.0 - x - y) / y, at, *_sides(at, *_pump_factors())]
+    for which, peak in (("green", middle), ("red", far)):
+        scale = np.log(2.0) ** 0.5 * peak / factor
+        short, long = (white_shape()[f"{which} phosphor {side} half-width"][0] for side in ("short", "long"))
+        found += [peak, *_sides(peak, scale / short, scale / long, np.log)]
+    return tuple(found)
 
 
-def white_curves(
-    x: Floats, z: Floats, at: Floats, middle: Floats, far: Floats, factor: Floats, *, part: slice
-) -> Floats:
+def white_curves(x: Floats, z: Floats, *bands: Floats, part: slice) -> Floats:
     """Give the spectra of white LEDs from what `white_numbers` gives.
 
     Source: as for phosphor_white.
     """
-    usual = {name: value for name, (value, _) in white_shape().items()}
-    kind = grid.precision(part)
-    nanometres, observer = grid.WAVELENGTHS[part], colorimetry.observer(part).T.astype(kind)
-    lit, pump = _pump(nanometres, at.ravel(), usual, kind)
-    phosphors = _phosphors(nanometres, np.stack([middle.ravel(), far.ravel()]), usual, factor.ravel(), kind)
-    seen = (observer @ phosphors.reshape(len(nanometres), -1)).reshape(3, 2, -1)
-    bands = np.stack([observer[:, lit] @ pump, seen[:, 0], seen[:, 1]], dtype=float)
-    powers = _powers(np.stack([x, np.ones(x.shape), z]).reshape(3, -1), bands).astype(kind)
-    spectrum = np.einsum("wbn,bn->wn", phosphors, powers[1:])
+    observer = colorimetry.observer(part).T.astype(grid.precision(part))
+    lit, pump = _pump(part, *bands[:3])
+    phosphors = _phosphors(part, bands[3:6], bands[6:9])
+    seen = np.concatenate([(observer[:, lit] @ pump)[np.newaxis], observer @ phosphors], dtype=float)
+    powers = _powers(np.stack([x, np.ones(x.shape), z]).reshape(3, -1), seen).astype(pump.dtype)
+    phosphors *= powers[1:, np.newaxis]
+    spectrum = phosphors[0]
+    spectrum += phosphors[1]
     pump *= powers[0]
     spectrum[lit] += pump
-    if np.any(powers < 0.0):
+    if powers.min(initial=0.0) < 0.0:
         np.maximum(spectrum, 0.0, out=spectrum)
     return grid.last(spectrum.reshape(-1, *x.shape))
 
@@ -291,36 +331,38 @@ def _powers(target: Floats, bands: Floats) -> Floats:
 
     The first axis of the bands, and of the result, is the band; the next one, and the first of the target, X, Y and Z.
     """
-
-    after, before = [1, 2, 0], [2, 0, 1]
-    p, q = bands[after], bands[before]
-    spanned = p[:, after] * q[:, before] - p[:, before] * q[:, after]
+    p, q = (np.take(bands, order, axis=0) for order in ([1, 2, 0], [2, 0, 1]))
+    again = np.concatenate([p, p[:, :2]], axis=1), np.concatenate([q, q[:, :2]], axis=1)
+    spanned = again[0][:, 1:4] * again[1][:, 2:] - again[0][:, 2:] * again[1][:, 1:4]
     return np.asarray((spanned * target).sum(axis=1) / (spanned[0] * bands[0]).sum(axis=0))
 
 
-def _pump(nanometres: Floats, peak: Floats, usual: Mapping[str, float], kind: grid.Kind) -> tuple[slice, Floats]:
-    """Give the wavelengths at which the blue pump gives light, and its band there, one at its peak."""
+@cache
+def _pump_factors() -> tuple[float, float]:
+    """Give what the distance from the peak of the blue pump is multiplied by on each side."""
     # The exponent 1.5 lies between the straight flanks of an exponential, 1, and a Gaussian, 2; it was fitted.
     scale = np.log(2.0) ** (2.0 / 3.0)
-    short, long = scale / usual["pump short half-width"], scale / usual["pump long half-width"]
-    reach = NOTHING ** (2.0 / 3.0)
-    lit = _rows(nanometres, peak - reach / short, peak + reach / long)
-    band = _over_widths(nanometres[lit], peak, short, long, kind)
+    return scale / white_shape()["pump short half-width"][0], scale / white_shape()["pump long half-width"][0]
+
+
+def _pump(part: slice, peak: Floats, below: Floats, beyond: Floats) -> tuple[slice, Floats]:
+    """Give the wavelengths at which the blue pump gives light, and its band there, one at its peak."""
+    kind, factors = grid.precision(part), _pump_factors()
+    ends, away = _ends(peak), NOTHING[kind] ** (2.0 / 3.0)
+    lit = _rows(part, ends, *(away / factor for factor in factors))
+    band = np.empty((lit.stop - lit.start, peak.size), kind)
+    _over_widths(part, lit, ends, below, beyond, band)
     band *= np.sqrt(band)
     np.exp(np.negative(band, out=band), out=band)
-    _keep_power(band, nanometres[lit], peak, short, long, PUMP_AREA)
+    _keep_power(band, part, lit, ends, peak.ravel(), *factors, PUMP_AREA)
     return lit, band
 
 
-def _phosphors(
-    nanometres: Floats, peaks: Floats, usual: Mapping[str, float], factor: Floats, kind: grid.Kind
-) -> Floats:
+def _phosphors(part: slice, *bands: tuple[Floats, ...]) -> Floats:
     """Give the bands of the green and the red phosphor, Gaussian in the logarithm of wavelength, one at their peaks."""
-    scale = np.sqrt(np.log(2.0)) * peaks / factor
-    short, long = (
-        scale / [[usual[f"{which} phosphor {side} half-width"]] for which in ("green", "red")]
-        for side in ("short", "long")
-    )
-    band = _over_widths(np.log(nanometres), np.log(peaks), short, long, kind)
-    band *= band
-    return np.exp(np.negative(band, out=band), out=band)
+    every = slice(0, grid.WAVELENGTHS[part].size)
+    found = np.empty((2, every.stop, bands[0][0].size), grid.precision(part))
+    for (peak, below, beyond), out in zip(bands, found, strict=True):
+        _over_widths(part, every, _ends(peak), below, beyond, out, np.log)
+    found *= found
+    return np.exp(np.negative(found, out=found), out=found)

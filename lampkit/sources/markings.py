@@ -62,6 +62,7 @@ def read_marking(text: str) -> Marking | None:
     Source: the base by data/lamps/bases.csv.
     """
     found: dict[str, tuple[float, ...]] = {}
+    text = re.sub(r"(?<=\d[vV])(?=\d)", " ", text)
     for one, other, unit in QUANTITY.findall(text):
         numbers = tuple(float(number.replace(",", ".")) for number in (one, other) if number)
         scale = 1e-3 if unit.lower() == "ma" else 1.0
@@ -85,6 +86,12 @@ def read_marking(text: str) -> Marking | None:
         wanted = "volts for a supply of 6 V, 12 V or 24 V"
         raise InputError(f"a lamp for {volts:g} V is for none of the usual supplies", key="marking", expected=wanted)
     return marking
+
+
+def with_volts(text: str, supply: float) -> str:
+    """Put the volts of the supply before watts that are told alone, as in '21W'; a designation stays as it is."""
+    told = {unit.lower() for _, _, unit in QUANTITY.findall(text)}
+    return f"{supply:g}V {text}" if told & {"w", "a", "ma"} and "v" not in told else text
 
 
 EXAMPLE = "volts and watts, and lumens and base where known, as in '12V 2.2W' or '12V 2W 18lm BA9s'"

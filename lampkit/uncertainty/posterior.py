@@ -84,10 +84,11 @@ def update(
     prior: Normal = (PRIOR_SHARE, np.zeros(len(free)), np.eye(len(free)))
     mixture: list[Normal] = [prior, (1.0 - PRIOR_SHARE, centre, _widened_root(linear))]
     pilot = min(draws, PILOT)
+    found = _Weighted(np.zeros((0, len(free))), np.zeros(0), np.zeros(0))
     for _ in range(REFITS):
-        z, weights = _weighted(log_density, mixture, z0[:pilot])
-        mixture = [prior, *_refitted(z, weights, mixture[1], linear)]
-    z, weights = _weighted(log_density, mixture, z0)
+        found = _weighted(log_density, mixture, z0[:pilot], found)
+        mixture = [prior, *_refitted(found.z, found.weights, mixture[1], linear)]
+    z, _, weights = _weighted(log_density, mixture, z0, found)
     strained = free[int(np.argmax(np.abs(centre)))] if free else ("", "")
     return Posterior(Draws(values(z), weights, known, seed), float(1.0 / (weights**2).sum()), misfit, strained)
 
@@ -96,12 +97,24 @@ Normal = tuple[float, NDArray[np.float64], NDArray[np.float64]]
 """A share, a centre and the root of a covariance."""
 
 
+class _Weighted(NamedTuple):
+    """Draws, the logarithm of the density wanted at each, and their weights."""
+
+    z: NDArray[np.float64]
+    density: NDArray[np.float64]
+    weights: NDArray[np.float64]
+
+
 def _weighted(
     log_density: Callable[[NDArray[np.float64]], NDArray[np.float64]],
     mixture: list[Normal],
     standard: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Draw from a mixture of normals, the same standard numbers in each, and weigh by the density wanted."""
+    before: _Weighted,
+) -> _Weighted:
+    """Draw from a mixture of normals, the same standard numbers in each, and weigh by the density wanted.
+
+    What was drawn before in the same place is not asked for its density again.
+    """
     bounds = np.round(np.cumsum([0.0, *(share for share, _, _ in mixture)]) * len(standard)).astype(int)
     z = np.vstack(
         [
@@ -113,7 +126,12 @@ def _weighted(
         np.log(share) - 0.5 * (np.linalg.solve(root, (z - centre).T) ** 2).sum(axis=0) - np.log(np.diag(root)).sum()
         for share, centre, root in mixture
     ]
-    log_weight = log_density(z) - np.logaddexp.reduce(parts, axis=0)
+    both, fresh = min(len(z), len(before.z)), np.ones(len(z), dtype=bool)
+    fresh[:both] = np.any(z[:both] != before.z[:both], axis=1)
+    density = np.empty(len(z))
+    density[:both][~fresh[:both]] = before.density[:both][~fresh[:both]]
+    density[fresh] = log_density(z[fresh])
+    log_weight = density - np.logaddexp.reduce(parts, axis=0)
     if not np.any(np.isfinite(log_weight)):
         raise InputError(
             "no possible garage explains these readings",
@@ -123,7 +141,7 @@ def _weighted(
     # Ionides 2008, doi 10.1198/106186008X320456: a weight beyond the mean times the root of their number is cut to it,
     # so that one stray draw cannot stand for all.
     weights = np.minimum(weights, weights.mean() * np.sqrt(len(weights)))
-    return z, weights / weights.sum()
+    return _Weighted(z, density, weights / weights.sum())
 
 
 def _widened_root(covariance: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -356,7 +356,11 @@ def quantile(values: ArrayLike, probability: ArrayLike, weights: ArrayLike | Non
     return np.asarray(result[..., 0] if p.ndim == 0 else result)
 
 
-def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: float = 0.95) -> NDArray[np.float64]:
+COVERAGE = 0.95
+"""Probability with which an interval holds what it is about [1]. Source: JCGM 101:2008, the usual one."""
+
+
+def interval(values: ArrayLike, weights: ArrayLike | None = None, *, coverage: float = COVERAGE) -> NDArray[np.float64]:
     """Give the median and the probabilistically symmetric coverage interval of draws.
 
     Parameters

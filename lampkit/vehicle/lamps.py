@@ -13,7 +13,7 @@ from lampkit.lenses.coloured_lens import COLOURS, Lens
 from lampkit.numbers import listed
 from lampkit.rules import colours, functions
 from lampkit.rules.functions import LampFunction
-from lampkit.sources import filament_lamps
+from lampkit.sources import filament_lamps, markings
 from lampkit.sources.light_source import LightSource
 from lampkit.vehicle import vehicle_parts
 from lampkit.vehicle.schema import Entry
@@ -207,7 +207,7 @@ def filament_of(given: Given, shelf: Shelf) -> LightSource | None:
     if shelf.supply is None or shelf.running is None:
         return None
     try:
-        return _filament(designation, shelf.running, part, shelf.supply, lost)
+        return _filament(markings.with_volts(designation, shelf.supply), shelf.running, part, shelf.supply, lost)
     except InputError as error:
         key = "filament_part" if error.key == "part" and part is not None else "filament"
         raise vehicle_parts.about(key, error) from None

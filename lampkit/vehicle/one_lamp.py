@@ -19,6 +19,9 @@ from lampkit.vehicle.vehicle import RUNNING_VOLTAGE, Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
 
 QUANTITY = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)\s*(lumens?|lm|kelvin|k|watts?|w|nm)(?![\w])", re.IGNORECASE)
+VOLTS = re.compile(
+    r"(?<![\w.,])(\d+(?:[.,]\d+)?)(?:\s*(?:-|–|to|/)\s*(\d+(?:[.,]\d+)?))?\s*(?:volts?|v)(?![\w])", re.IGNORECASE
+)
 PRICE = re.compile(r"\bprice\s+(\d+(?:[.,]\d+)?)", re.IGNORECASE)
 
 UNITS = {"l": "claimed_lumens_lm", "k": "cct_K", "w": "power_W", "n": "peak_nm"}
@@ -47,7 +50,7 @@ PHRASES: dict[str, tuple[str, Any]] = {
 
 UNDERSTOOD = (
     "a colour ({colours}, white, warm white, cool white), then as far as known '400 lm', '3.5 W', '6000 K', '625 nm', "
-    "'price 6.50', a base as in 'BA15s', {phrases}"
+    "'24 V', 'price 6.50', a base as in 'BA15s', {phrases}"
 )
 
 BRIGHT = 15.0
@@ -91,6 +94,7 @@ def offer_in_words(text: str) -> dict[str, Any]:
         return " "
 
     rest = PRICE.sub(lambda m: take("price", _number(m.group(1))), rest)
+    rest = VOLTS.sub(lambda m: take("voltage_V", _number(m[1]) if m[2] is None else [*map(_number, m.groups())]), rest)
     rest = QUANTITY.sub(lambda m: take(UNITS[m.group(2)[0].lower()], _number(m.group(1))), rest)
     for phrase, (key, value) in PHRASES.items():
         rest, there = _without(phrase, rest)
@@ -118,6 +122,8 @@ def offer_in_words(text: str) -> dict[str, Any]:
             raise InputError(what, key="--led", expected=_understood())
     if white is not None and "cct_K" not in said:
         said["cct_K"], said["cct_uncertainty_K"] = white
+    if not {"colour", "cct_K", "peak_nm"} & set(said):
+        raise InputError(f"'{text[:80]}' tells no colour", key="--led", expected=_understood())
     return said
 
 
@@ -159,6 +165,8 @@ def one_lamp(
         what = "neither the old lamp nor its watts are told" if watts is None else "the old lamp is told twice"
         raise InputError(what, key="LAMP", expected="its designation as in 'P21W', or --volts and --watts")
     held_to = rule_sets.in_force(rule_sets.rule_set(rules).name, year)
+    if designation is not None:
+        designation = markings.with_volts(designation, 12.0 if volts is None else _volts(None, volts)[0])
     supply, running = _volts(designation, volts)
     named = designation or f"{supply:g}V {watts:g}W"
     try:
@@ -166,7 +174,9 @@ def one_lamp(
     except InputError as error:
         raise vehicle_parts.about("LAMP", error) from None
     assumed = [say("one_lamp.volts", volts=running)] if volts is None or volts in RUNNING_VOLTAGE else []
-    does = functions.function(function or USUAL[lens][float(rows[0]["rated_W"]) < BRIGHT])
+    # Behind a clear lens a coloured bulb says what the lamp is.
+    shows = USUAL.get(rows[0]["colour"], USUAL["clear"]) if lens == "clear" else USUAL[lens]
+    does = functions.function(function or shows[float(rows[0]["rated_W"]) < BRIGHT])
     if function is None:
         assumed.insert(0, say("one_lamp.function", function=does.name, lens=lens))
     part = None
@@ -184,10 +194,14 @@ def one_lamp(
         filament = filament_lamps.filament(named, running, part=part, rated_voltage=supply)
     except InputError as error:
         raise vehicle_parts.about("--volts" if volts is not None else "LAMP", error) from None
+    try:
+        made_of = coloured_lens.load(lens, material=material or "plastic")
+    except InputError as error:
+        raise vehicle_parts.about("--lens-material", error) from None
     lamp = Lamp(
         name=does.name,
         function=does.name,
-        lens=coloured_lens.load(lens, material=material or "plastic"),
+        lens=made_of,
         filament=filament,
         candidates=tuple(made),
         road_rule=does.road,
@@ -210,9 +224,13 @@ def one_lamp(
 
 def _offer(words: str, supply: float, running: float) -> Offer:
     try:
-        return vehicle_parts.offer(offer_in_words(words), Path(), supply, running)
+        offer = vehicle_parts.offer(offer_in_words(words), Path(), running)
     except InputError as error:
         raise vehicle_parts.about("--led", error) from None
+    if not offer.made_for(supply):
+        what, remedy = f"'{words[:80]}' is not made for {supply:g} V", "leave it out, or say the vehicle's --volts"
+        raise InputError(what, key="--led", remedy=remedy)
+    return offer
 
 
 def _volts(designation: str | None, volts: float | None) -> tuple[float, float]:

@@ -365,14 +365,14 @@ def _of_value(error: Broken, held: Mapping[str, Any]) -> Fault:
     if rule == "enum":
         if isinstance(value, str) and held.get("type") != "number":
             return Fault(f"{seen} is unknown", expected=nearest(value, bound))
-        return Fault(f"{seen} is not among them", expected=expected)
+        return Fault(f"{seen} is not among them", expected=expected, remedy=held.get("x-remedy"))
     if rule == "format" and bound == "rising":
         what = f"the lower limit {shown(value[0])} is not below the upper limit {shown(value[1])}"
         return Fault(what, expected=expected)
     if rule == "format":
         return Fault(_in_line(value) if bound == "line" else _in_lines(value), expected=f"{expected}, in plain words")
     if rule in ("minimum", "maximum"):
-        return Fault(f"{with_unit} is {'below' if rule == 'minimum' else 'above'} {bound:g}", expected=expected)
+        return Fault(f"{with_unit} is {'below' if rule == 'minimum' else 'above'} {bound:.8g}", expected=expected)
     if rule == "maxLength":
         return Fault(f"the text has {len(value)} characters", expected=f"at most {bound}")
     if rule == "uniqueItems":
@@ -415,11 +415,11 @@ def wanted(held: Mapping[str, Any]) -> str:
     if "enum" in held:
         return nearest("", held["enum"]) if kind == "string" else " or ".join(f"{n:g}" for n in held["enum"]) + unit
     if kind == "array" and "minimum" in held["items"]:
-        return f"[lower, upper] between {held['items']['minimum']:g} and {held['items']['maximum']:g}{unit}"
+        return f"[lower, upper] between {held['items']['minimum']:.8g} and {held['items']['maximum']:.8g}{unit}"
     if kind in ("number", "integer") or isinstance(kind, list):
         what = "a whole number" if kind == "integer" else "a number"
         pair = ", or [lower, upper]" if isinstance(kind, list) else ""
-        return f"{what} from {held['minimum']:g} to {held['maximum']:g}{unit}{pair}"
+        return f"{what} from {held['minimum']:.8g} to {held['maximum']:.8g}{unit}{pair}"
     return str(held["title"])
 
 
@@ -476,7 +476,7 @@ def _shared_names(held: Held) -> Iterator[tuple[Entry, Fault]]:
     """Draws are told apart by the names of their owners, so no two owners may share one."""
     designations = {entry.values["filament"].casefold() for entry in held["lamp"] if "filament" in entry.values}
     filaments = {f"{designation}{part}" for designation in designations for part in ("", " major", " minor")}
-    plain = {*COLOURS, *(f"{colour} {material}" for colour in COLOURS for material in SUBSTANCE)}
+    plain = {*COLOURS, *(coloured_lens.usual_name(colour, material) for colour in COLOURS for material in SUBSTANCE)}
     lens_names = {name.casefold() for name in names_in(held["lens"])}
     for entry in (*held["light_source"], *held["lens"]):
         name = entry.values.get("name", "")

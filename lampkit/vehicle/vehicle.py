@@ -445,4 +445,4 @@ def _rules(given: Given) -> str:
 def _offer(given: Given, folder: Path, shelf: lamps.Shelf) -> Offer | None:
     if shelf.supply is None or shelf.running is None:
         return None
-    return vehicle_parts.offer(given, folder, shelf.supply, shelf.running)
+    return vehicle_parts.offer(given, folder, shelf.running)

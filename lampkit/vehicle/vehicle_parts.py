@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import changed_lens, coloured_lens, fitting
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.sources import claims, leds, light_source
+from lampkit.sources import claims, leds, light_source, markings
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import schema
@@ -115,6 +115,8 @@ class Offer:
         The light source of which this is the dim level: both are one article, bought once.
     note : str
         Anything worth keeping.
+    supply : tuple of float or None [V]
+        The lowest and the highest supply that it is made for; None for that of the vehicle.
 
     Examples
     --------
@@ -129,11 +131,20 @@ class Offer:
     either_polarity: bool | None = None
     dim_level_of: str | None = None
     note: str = ""
+    supply: tuple[float, float] | None = None
 
     @property
     def name(self) -> str:
         """Name the light source."""
         return self.source.name
+
+    def made_for(self, supply_voltage: float) -> bool:
+        """Tell whether it is made for a supply; what is rated at 12.8 V or 13.5 V is made for 12 V."""
+        low, high = self.supply or (supply_voltage, supply_voltage)
+        if low == high:
+            below, above = markings.SPAN
+            return below * supply_voltage <= low <= above * supply_voltage
+        return low <= supply_voltage <= high
 
 
 Given = Mapping[str, Any]
@@ -210,7 +221,7 @@ def about(key: str, error: InputError) -> InputError:
     return InputError(error.what, key=key, expected=error.expected, remedy=error.remedy)
 
 
-def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: float) -> Offer:
+def offer(given: Given, folder: Path, running_voltage: float) -> Offer:
     """Make a light source on offer out of its section."""
     kinds = {"cct_K": "white", "colour": "coloured", "peak_nm": "coloured", "spectrum": "measured"}
     there = {kind: key for key, kind in reversed(kinds.items()) if key in given}
@@ -226,7 +237,6 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
         if key in given and kind != needed:
             only = f"{key} with a {needed} light source only"
             raise InputError(f"{key} does not go with {main}", key=key, expected=only)
-    _check_voltage(given.get("voltage_V", supply_voltage), supply_voltage)
     try:
         of_light = {key: value for key, value in given.items() if key not in APART_FROM_LIGHT}
         source = once(_sold, of_light, folder, kind, running_voltage)
@@ -240,6 +250,7 @@ def offer(given: Given, folder: Path, supply_voltage: float, running_voltage: fl
         either_polarity=given.get("either_polarity"),
         dim_level_of=given.get("dim_level_of"),
         note=given.get("note", ""),
+        supply=_supply(given.get("voltage_V")),
     )
 
 
@@ -316,13 +327,10 @@ def beside(folder: Path, name: str) -> Path:
     return path
 
 
-def _check_voltage(rated: float | list[float], supply_voltage: float) -> None:
-    low, high = rated if isinstance(rated, list) else (rated, rated)
-    if not low <= supply_voltage <= high:
-        shown = f"{low:g} V" if low == high else f"{low:g} V to {high:g} V"
-        what = f"a light source for {shown} is no use at {supply_voltage:g} V"
-        remedy = "take it out, or write both supplies that its box names, as in [12, 24]"
-        raise InputError(what, key="voltage_V", expected="the vehicle's supply", remedy=remedy)
+def _supply(rated: float | list[float] | None) -> tuple[float, float] | None:
+    if rated is None:
+        return None
+    return (rated[0], rated[1]) if isinstance(rated, list) else (rated, rated)
 
 
 def lens(given: Given, folder: Path) -> Lens:

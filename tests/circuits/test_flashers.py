@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from reference import thermal_flasher
 
 from lampkit import tables
-from lampkit.circuits import ballast_resistor, flashers, loads, tell_tale
+from lampkit.circuits import flasher_cures, flashers, loads, tell_tale
 from lampkit.circuits.flashers import FlasherBehaviour, FlasherKind, FlashPace
 from lampkit.circuits.tell_tale import TellTaleVerdict
 from lampkit.errors import InputError
@@ -129,7 +129,7 @@ def test_states_look_alike_when_nobody_sees_a_difference() -> None:
 def test_a_shunt_for_two_regulated_leds_by_hand() -> None:
     """Two of 2 W at 13.5 V: 0.2963 A, one left 0.1481 A, half-way 0.2095 A. Before: 2.7 (13.5/12)^0.55 = 2.881 A."""
     leds = [loads.led_load(2, 13.5, feed="regulated")] * 2
-    found = flashers.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
+    found = flasher_cures.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
     assert found.sound == pytest.approx(0.29630, abs=1e-5) and found.failed == pytest.approx(0.14815, abs=1e-5)
     assert found.threshold_after == pytest.approx(0.20951, abs=1e-5)
     assert found.threshold_before == pytest.approx(2.8808, abs=1e-3)
@@ -140,7 +140,7 @@ def test_a_shunt_for_two_regulated_leds_by_hand() -> None:
 def test_resistor_fed_leds_blur_the_threshold(number: int, tells: bool) -> None:
     """0.14815 (V - 6.5)/7 A each: 0.11958 A at 12.15 V, 0.17672 A at 14.85 V."""
     leds = [loads.led_load(2, 13.5)] * number
-    found = flashers.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
+    found = flasher_cures.rerate_shunt(flashers.flasher("electronic"), leds, leds, 13.5)
     assert found.sound == pytest.approx(number * 0.119577, abs=1e-5)
     assert found.failed == pytest.approx((number - 1) * 0.176720, abs=1e-5)
     assert found.tells is tells
@@ -149,28 +149,28 @@ def test_resistor_fed_leds_blur_the_threshold(number: int, tells: bool) -> None:
 def test_a_shunt_for_filaments_by_hand() -> None:
     """25 W at 13.5 V: 1.8519 A; the 0.55th power of 0.9 and of 1.1. The weakest one is hardest to miss."""
     full = 25 / 13.5
-    found = flashers.rerate_shunt(ELECTRONIC, [P21] * 2, [P21] * 2, 13.5)
+    found = flasher_cures.rerate_shunt(ELECTRONIC, [P21] * 2, [P21] * 2, 13.5)
     assert found.sound == pytest.approx(2 * full * 0.9**0.55) and found.failed == pytest.approx(full * 1.1**0.55)
     assert found.factor == pytest.approx(found.threshold_before / found.threshold_after)
-    mixed = flashers.rerate_shunt(ELECTRONIC, [P21, P21, LED], [P21, LED], 13.5)
+    mixed = flasher_cures.rerate_shunt(ELECTRONIC, [P21, P21, LED], [P21, LED], 13.5)
     assert mixed.failed == pytest.approx(2 * full * 1.1**0.55) and not mixed.tells
-    alone = flashers.rerate_shunt(ELECTRONIC, [P21], [P21], 13.5)
+    alone = flasher_cures.rerate_shunt(ELECTRONIC, [P21], [P21], 13.5)
     assert alone.failed == 0.0 and alone.threshold_after == pytest.approx(0.5 * full * 0.9**0.55)
 
 
 def test_better_cure_comes_first_and_the_second_tells_its_heat() -> None:
-    first, second = ballast_resistor.cures([P21] * 2, [LED] * 2, 14.4)
+    first, second = flasher_cures.cures([P21] * 2, [LED] * 2, 14.4)
     assert (first.key, second.key) == ("cure.load_independent_flasher", "cure.ballast_resistors")
     assert second.values["power"] == pytest.approx(14.4**2 / 6.0)
-    assert second.values["too_hot"] and second.values["case"] > ballast_resistor.CASE_LIMIT
-    assert [cure.key for cure in ballast_resistor.cures([P21], [P21], 14.4)] == ["cure.not_needed"]
+    assert second.values["too_hot"] and second.values["case"] > flasher_cures.CASE_LIMIT
+    assert [cure.key for cure in flasher_cures.cures([P21], [P21], 14.4)] == ["cure.not_needed"]
     assert all(str(cure).endswith(".") for cure in (first, second))
 
 
 @given(st.floats(0.1, 60.0), st.floats(0.05, 1.0))
 def test_case_gives_off_what_it_takes(power: float, emissivity: float) -> None:
-    rise = float(ballast_resistor.case_rise(power, emissivity=emissivity).loose)
-    length, width, height = (s / 1000 for s in ballast_resistor.CASE_SIZE)
+    rise = float(flasher_cures.case_rise(power, emissivity=emissivity).loose)
+    length, width, height = (s / 1000 for s in flasher_cures.CASE_SIZE)
     area = 2 * (length * width + length * height + width * height)
     given_off = area * (
         1.3 * 1.32 * rise**1.25 / width**0.25 + emissivity * 5.670374419e-8 * ((298.15 + rise) ** 4 - 298.15**4)
@@ -179,8 +179,8 @@ def test_case_gives_off_what_it_takes(power: float, emissivity: float) -> None:
 
 
 def test_ballast_keeps_its_watts_on_six_volts() -> None:
-    six = ballast_resistor.ballast(loads.filament_load(25, 6.75), loads.led_load(2, 6.75), 6.75)
-    twelve = ballast_resistor.ballast(P21, LED, 13.5)
+    six = flasher_cures.ballast(loads.filament_load(25, 6.75), loads.led_load(2, 6.75), 6.75)
+    twelve = flasher_cures.ballast(P21, LED, 13.5)
     assert six.resistance == pytest.approx(1.5)
     assert six.power == pytest.approx(twelve.power)
 
@@ -226,13 +226,13 @@ BAD = {
     ),
     "heater": lambda: flashers.heater_path(THERMAL, [P21], 12.8),
     "load_ratio": lambda: flashers.thermal_series_flash(np.nan),
-    "duty": lambda: ballast_resistor.dissipation(6.0, 12.0, duty=1.5),
-    "new": lambda: ballast_resistor.cures([P21], [], 14.4),
+    "duty": lambda: flasher_cures.dissipation(6.0, 12.0, duty=1.5),
+    "new": lambda: flasher_cures.cures([P21], [], 14.4),
     "groups": lambda: tell_tale.feedback(12.0, P21, []),
     "diode": lambda: tell_tale.light_behind_diode(0.5),
     "loads": lambda: flashers.flash(THERMAL, [], 12.8),
-    "shunt": lambda: flashers.rerate_shunt(HOT_WIRE, [P21], [P21], 13.5),
-    "watched": lambda: flashers.rerate_shunt(ELECTRONIC, [P21], [], 13.5),
+    "shunt": lambda: flasher_cures.rerate_shunt(HOT_WIRE, [P21], [P21], 13.5),
+    "watched": lambda: flasher_cures.rerate_shunt(ELECTRONIC, [P21], [], 13.5),
 }
 
 

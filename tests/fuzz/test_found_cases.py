@@ -224,7 +224,7 @@ def test_a_vehicle_reads_no_curve_outside_its_folder(
 NO_NAMES = {
     "cautions": lambda: lk.circuits.cautions(None),  # type: ignore[arg-type]
     "order of work": lambda: lk.circuits.order_of_work(None),  # type: ignore[arg-type]
-    "suspects": lambda: lk.circuits.suspects(None, lk.circuits.Scene(12.6, LED)),  # type: ignore[arg-type]
+    "suspects": lambda: lk.circuits.fault_finding.suspects(None, lk.circuits.fault_finding.Scene(12.6, LED)),  # type: ignore[arg-type]
     "flasher": lambda: lk.circuits.flasher(12),  # type: ignore[arg-type]
     "function": lambda: lk.rules.requirement(None),  # type: ignore[arg-type]
     "colour": lambda: lk.rules.colour_region("UN", None),  # type: ignore[arg-type]

@@ -88,9 +88,7 @@ SWEEPS = {
         lambda r: lk.circuits.shared_earth(12.0, r, LED, [LAMP]), (0.0, 100.0), -1, (0, 12)
     ),
     "wire gauge": Sweep(lambda g: lk.circuits.wiring.awg_diameter(g), (0.0, 40.0), -1, (0, 20)),
-    "a resistor's heat": Sweep(
-        lambda r: lk.circuits.ballast_resistor.dissipation(r, 12.0), (0.1, 1e6), -1, (0, np.inf)
-    ),
+    "a resistor's heat": Sweep(lambda r: lk.circuits.flasher_cures.dissipation(r, 12.0), (0.1, 1e6), -1, (0, np.inf)),
     "a battery that stands": Sweep(lambda a: lk.circuits.standing_time(40.0, a), (1e-4, 100.0), -1, (0, np.inf)),
     "upper end of a ratio": Sweep(
         lambda v: lk.uncertainty.fieller(30.0, 40.0, v, v)[2], (1e-12, 300.0), 1, (0, np.inf)

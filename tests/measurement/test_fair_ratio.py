@@ -14,6 +14,7 @@ import lampkit as lk
 from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, fair_ratio, illuminance_log, meters
+from lampkit.measurement.colour_response import mismatch_correction
 from lampkit.measurement.fair_ratio import Comparison, LightAnswer
 from lampkit.sources import light_source
 from lampkit.statements import Statement
@@ -322,14 +323,14 @@ def test_the_kits_own_sources_and_lenses_give_the_light_at_the_meter(tmp_path: P
         "filament": lk.sources.filament("P21W", name="filament"),
         "LED": lk.sources.coloured_led("red", luminous_flux=100, name="LED"),
     }
-    light = fair_ratio.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
+    light = colour_response.light_at_meter(log, sources, {"Stop": lk.lenses.load("red")}, draws=500)
     assert light["Stop", "LED"].shape == (500, grid.WAVELENGTHS[grid.FIFTHS].size)
     (r,) = fair_ratio.compare_readings(log, light=light, draws=500).ratios
     assert r.colour_response is not None and str(r.colour_response.advice)
     with pytest.raises(InputError, match="'LED' is not known"):
-        fair_ratio.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
+        colour_response.light_at_meter(log, {"filament": sources["filament"]}, {"Stop": None}, draws=500)
     with pytest.raises(InputError, match="lens of 'Stop' is not known"):
-        fair_ratio.light_at_meter(log, sources, {"Tail": None}, draws=500)
+        colour_response.light_at_meter(log, sources, {"Tail": None}, draws=500)
 
 
 @pytest.mark.parametrize("colour", ["red", "amber", "clear", "blue", "green"])
@@ -346,7 +347,7 @@ def test_every_fifth_wavelength_gives_the_colour_response_of_all(colour: str) ->
                 lens, through, part=part
             )
             leak, curves = own["near-infrared leak"], phone.model(own, part)
-            found.append(meters.mismatch_correction(curves, light, leak=leak, part=part))
+            found.append(mismatch_correction(curves, light, leak=leak, part=part))
         away = found[1] / found[0] - 1.0
         # Far below what is in doubt in any garage, and nearly nothing on the whole.
         assert np.abs(away).max() < 6e-3

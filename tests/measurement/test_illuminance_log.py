@@ -116,6 +116,7 @@ MENDED: list[tuple[str, list[str] | str | bytes, str]] = [
     ("one at two distances", [HEAD, "S,,off,32,", "S,filament,on,1142,500", "S,filament,on,1142,700"], "repeats"),
     ("digits that change", changed(3, "142", "142.5"), "digits_change"),
     ("times with a point", [HEAD + ",time", *(x + ",20.45" for x in GOOD[1:])], "times"),
+    ("two evenings", [HEAD + ",date", *(f"{x},{i}.5.2025" for i, x in enumerate(GOOD[1:], 3))], "days"),
     ("capitals", changed(3, "Stop", "stop"), "one_spelling"),
 ]
 SILENT: list[tuple[str, list[str] | str | bytes]] = [

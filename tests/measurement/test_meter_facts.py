@@ -6,6 +6,7 @@ import pytest
 import lampkit as lk
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, fair_ratio, measurement_model, meters
+from lampkit.measurement.colour_response import mismatch_correction, mismatch_index
 from lampkit.measurement.meters import Infrared, MeterKind
 from lampkit.uncertainty import sampling
 
@@ -26,7 +27,7 @@ def log(old: str = "", new: str = "", heading: str = "", lux: tuple[float, float
 def mismatch(meter: meters.Meter) -> np.ndarray:
     values = sampling.draw({meters.OWNER: meter.beliefs}, 4000, 1).of(meters.OWNER)
     curves, leak = meter.model(values), values["near-infrared leak"]
-    new, old = (meters.mismatch_correction(curves, RED * s, leak=leak) for s in (LED, FILAMENT))
+    new, old = (mismatch_correction(curves, RED * s, leak=leak) for s in (LED, FILAMENT))
     return np.asarray(new / old)
 
 
@@ -75,7 +76,7 @@ def test_what_is_told_narrows() -> None:
 def test_most_meters_of_a_class_keep_its_limit(meter_class: str) -> None:
     lux = meters.lux_meter(meter_class=meter_class)
     values = sampling.draw({meters.OWNER: lux.beliefs}, 4000, 1).of(meters.OWNER)
-    index = meters.mismatch_index(lux.model(values), leak=values["near-infrared leak"])
+    index = mismatch_index(lux.model(values), leak=values["near-infrared leak"])
     assert 0.85 < np.mean(100.0 * index <= meters.class_limit(meter_class)) <= 1.0
 
 
@@ -84,7 +85,7 @@ def test_a_phone_errs_both_ways_in_the_red() -> None:
     assert low < 0.95 and high > 1.15
     # An infrared cut near 650 nm alone makes an LED look 7 % to 13 % brighter than a filament behind red.
     cut = meters.responsivity(cut=650.0)
-    reads = meters.mismatch_correction(cut, RED * FILAMENT) / meters.mismatch_correction(cut, RED * LED)
+    reads = mismatch_correction(cut, RED * FILAMENT) / mismatch_correction(cut, RED * LED)
     assert 1.07 <= reads <= 1.13
 
 

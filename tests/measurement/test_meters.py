@@ -11,8 +11,9 @@ from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.light import photometry
 from lampkit.light.illuminants import illuminant
+from lampkit.light.measured_curves import read_curve
 from lampkit.measurement import colour_response, measurement_model, meters
-from lampkit.measurement.colour_response import Trust
+from lampkit.measurement.colour_response import Trust, mismatch_correction, mismatch_index
 from lampkit.sources import incandescence
 from lampkit.uncertainty import sampling
 
@@ -27,33 +28,33 @@ def test_the_calibration_light_is_illuminant_a() -> None:
 
 def test_a_photopic_meter_reads_everything_right() -> None:
     assert meters.responsivity() == pytest.approx(photometry.luminous_efficiency(), rel=1e-12)
-    assert meters.mismatch_correction(meters.responsivity(), np.stack([LED, RED])) == pytest.approx([1, 1], abs=1e-12)
-    assert meters.mismatch_index(meters.responsivity()) == pytest.approx(0.0, abs=1e-12)
+    assert mismatch_correction(meters.responsivity(), np.stack([LED, RED])) == pytest.approx([1, 1], abs=1e-12)
+    assert mismatch_index(meters.responsivity()) == pytest.approx(0.0, abs=1e-12)
 
 
 @given(st.floats(-20, 20), st.floats(-0.5, 0.5), st.floats(0.7, 1.4), st.floats(0, 0.02))
 @settings(max_examples=30)
 def test_any_meter_reads_its_calibration_light_right(shift: float, tilt: float, breadth: float, leak: float) -> None:
     curve = meters.responsivity(shift, tilt, breadth, leak)
-    assert meters.mismatch_correction(curve, illuminant("A"), leak=leak) == pytest.approx(1.0, rel=1e-12)
+    assert mismatch_correction(curve, illuminant("A"), leak=leak) == pytest.approx(1.0, rel=1e-12)
     assert np.all(curve > 0)
 
 
 def test_scale_of_curve_and_light_cancels() -> None:
     curve = meters.responsivity(shift=4.0)
-    once = meters.mismatch_correction(curve, LED)
-    assert meters.mismatch_correction(7.0 * curve, 0.3 * LED) == pytest.approx(once, rel=1e-12)
+    once = mismatch_correction(curve, LED)
+    assert mismatch_correction(7.0 * curve, 0.3 * LED) == pytest.approx(once, rel=1e-12)
     assert once.shape == ()
 
 
 def test_batches_broadcast_as_single_calls_do() -> None:
     curves = meters.responsivity(shift=[-3.0, 0.0, 2.5], tilt=0.1)
     lights = np.stack([LED, RED, LED * RED])
-    pairs = meters.mismatch_correction(curves, lights)
-    table = meters.mismatch_correction(curves[:, np.newaxis], lights)
+    pairs = mismatch_correction(curves, lights)
+    table = mismatch_correction(curves[:, np.newaxis], lights)
     assert table.shape == (3, 3)
     assert np.diag(table) == pytest.approx(pairs, rel=1e-12)
-    single = meters.mismatch_correction(meters.responsivity(shift=2.5, tilt=0.1), LED * RED)
+    single = mismatch_correction(meters.responsivity(shift=2.5, tilt=0.1), LED * RED)
     assert pairs[2] == pytest.approx(float(single), rel=1e-12)
 
 
@@ -79,8 +80,8 @@ def test_an_led_has_no_infrared_to_leak() -> None:
 def test_a_leak_makes_the_filament_look_brighter_and_leaves_the_led_alone() -> None:
     leak = 0.005
     curve = meters.responsivity(leak=leak)
-    lamp = meters.mismatch_correction(curve, illuminant("A") * RED, leak=leak)
-    led = meters.mismatch_correction(curve, LED * RED, leak=leak)
+    lamp = mismatch_correction(curve, illuminant("A") * RED, leak=leak)
+    led = mismatch_correction(curve, LED * RED, leak=leak)
     assert lamp < 0.9
     assert led == pytest.approx(1.0 + 0.036, abs=0.01)  # only the calibration on tungsten moved
 
@@ -91,7 +92,7 @@ def test_most_of_the_error_cancels_behind_the_same_lens_but_not_bare_or_deep_red
     deep = np.exp(-4 * np.log(2) * ((grid.WAVELENGTHS - 660) / 20) ** 2)
 
     def width(new: np.ndarray, old: np.ndarray) -> float:
-        ratio = meters.mismatch_correction(curves, new, leak=leak) / meters.mismatch_correction(curves, old, leak=leak)
+        ratio = mismatch_correction(curves, new, leak=leak) / mismatch_correction(curves, old, leak=leak)
         low, high = np.quantile(np.log(ratio), [0.025, 0.975])
         return float(high - low)
 
@@ -106,7 +107,7 @@ def test_meters_follow_the_eye_as_those_that_were_measured() -> None:
 
     def share(meter: meters.Meter) -> float:
         values = sampling.draw({meters.OWNER: meter.beliefs}, 2000, 1).of(meters.OWNER)
-        index = meters.mismatch_index(meter.model(values), leak=values["near-infrared leak"])
+        index = mismatch_index(meter.model(values), leak=values["near-infrared leak"])
         return float(np.mean(index < 0.09))
 
     assert share(meters.lux_meter()) == pytest.approx(9 / 22, abs=0.04)
@@ -136,11 +137,10 @@ def test_a_measured_responsivity_can_be_loaded(tmp_path: Path) -> None:
     v = np.interp(wavelengths, grid.WAVELENGTHS, photometry.luminous_efficiency())
     rows = "\n".join(f"{w},{x:.6f}" for w, x in zip(wavelengths, v, strict=True))
     path.write_text(f"wavelength_nm,relative_responsivity\n{rows}\n")
-    meter = meters.read_meter(path)
-    assert meter.name == "my meter"
+    meter = meters.measured_meter("my meter", read_curve(path, what="responsivity", outside="zero"))
     values = sampling.draw({meters.OWNER: meter.beliefs}, 5, 1).of(meters.OWNER)
     assert meter.model(values).shape == (5, 471)
-    assert meters.mismatch_index(meter.model(values)[0]) < 0.01
+    assert mismatch_index(meter.model(values)[0]) < 0.01
 
 
 @pytest.mark.parametrize(
@@ -151,8 +151,7 @@ def test_a_measured_responsivity_can_be_loaded(tmp_path: Path) -> None:
         (lambda: meters.directional_response(95.0), "faces away"),
         (lambda: meters.measured_meter("m", -photometry.luminous_efficiency()), "not a responsivity"),
         (lambda: meters.measured_meter("m", [1.0, 2.0]), "grid"),
-        (lambda: meters.mismatch_correction(np.zeros(471), LED), "sees nothing"),
-        (lambda: meters.read_meter("/nowhere/meter.csv"), "no such file"),
+        (lambda: mismatch_correction(np.zeros(471), LED), "sees nothing"),
     ],
 )
 def test_bad_input_is_told(call: object, word: str) -> None:

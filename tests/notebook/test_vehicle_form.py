@@ -39,8 +39,8 @@ def add_offer(panel: YourVehicle, dim: str = "", **told: Any) -> None:
     for key, value in told.items():
         panel.offer.fields[key].control.value = value
     panel.offer.dim.control.value = dim
-    panel.add_offer.click()
-    assert panel.offer_message.value == ""
+    panel.entries["light_source"].add.click()
+    assert panel.entries["light_source"].message.value == ""
 
 
 def test_a_vehicle_from_nothing_loads_without_remark(panel: YourVehicle) -> None:
@@ -114,7 +114,7 @@ def test_nothing_half_typed_is_written(panel: YourVehicle) -> None:
     panel.offer.kind.value = "coloured"
     panel.offer.fields["claimed_lumens_lm"].control.value = "abc"
     panel.offer.fields["price"].control.value = "-3"
-    panel.add_offer.click()
+    panel.entries["light_source"].add.click()
     assert "is not a number" in panel.offer.fields["claimed_lumens_lm"].message.value
     assert "is below 0" in panel.offer.fields["price"].message.value
     assert panel.written.text == before
@@ -201,9 +201,9 @@ def test_an_unchanged_lamp_changes_nothing_of_a_written_file(tmp_path: Path) -> 
             panel.add_lamp.click()
             assert panel.lamp_message.value == ""
         for number in range(len(panel.written.entries("light_source"))):
-            panel._edit_offer(number)
-            panel.add_offer.click()
-            assert panel.offer_message.value == ""
+            panel.entries["light_source"].edit(number)
+            panel.entries["light_source"].add.click()
+            assert panel.entries["light_source"].message.value == ""
         for section, form in panel.entries.items():
             for number in range(len(panel.written.entries(section))):
                 form.edit(number)
@@ -225,9 +225,9 @@ def test_names_follow_and_removal_leaves_no_trace(panel: YourVehicle) -> None:
     circuit.edit(0)
     circuit.fields["name"].control.value = "flashers"
     circuit.add.click()
-    panel._edit_offer(0)
+    panel.entries["light_source"].edit(0)
     panel.offer.name.control.value = "the amber one"
-    panel.add_offer.click()
+    panel.entries["light_source"].add.click()
     lamp = panel.written.entries("lamp")[0]
     assert lamp["circuit"] == "flashers" and lamp["candidates"] == ["the amber one"]
     panel._remove("circuit", 0)

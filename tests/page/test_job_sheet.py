@@ -20,10 +20,11 @@ from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import SURE, Verdict
 from lampkit.errors import InputError
 from lampkit.notebook import vehicle_panel
-from lampkit.page import data, job_sheet, job_sheet_text, lamp_findings, sheet_tables, vehicle_findings
-from lampkit.page.findings import Findings, candela_of, findings_of
-from lampkit.page.lamp_findings import Against, AlikeFindings
+from lampkit.page import data, first_sheet, job_sheet, job_sheet_text, lamp_findings, sheet_tables, vehicle_findings
+from lampkit.page.findings import Findings, findings_of
+from lampkit.page.lamp_findings import AlikeFindings, candela_of
 from lampkit.plan import choice, plan
+from lampkit.plan.intensity import Against
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
@@ -644,7 +645,7 @@ def test_what_decides_stands_in_the_row(made: Plan, found: Findings) -> None:
 def test_another_chance_that_was_asked_for_stands_in_the_row(made: Plan, found: Findings) -> None:
     asked = replace(made, choice=replace(made.choice, wishes=replace(made.choice.wishes, assurance=0.8)))
     kept = next(line.group for line in found.fit if line.nearest is not None)
-    assert lamp_findings.fit(asked, kept).sure.values["asked"] == 0.8
+    assert first_sheet.fit(asked, kept).sure.values["asked"] == 0.8
 
 
 def test_what_stands_on_the_list_serves_its_lamps(made: Plan, found: Findings) -> None:
@@ -829,7 +830,7 @@ def test_an_interval_is_settled_only_when_all_of_it_is(
     changed = replace(
         predicted, requirement=replace(predicted.requirement, limits=(limit,)), filament=np.array(interval, dtype=float)
     )
-    assert lamp_findings.on_axis(changed).against[0] == (against,)
+    assert changed.against[0] == (against,)
 
 
 def test_ranges_follow_allard_and_widen_with_the_interval(made: Plan) -> None:
@@ -859,8 +860,8 @@ def test_the_replacement_is_described(page: str, found: Findings) -> None:
 
 def test_the_flasher_is_a_danger_only_where_there_is_one() -> None:
     for flashes in (True, False):
-        told = [one.heading.key for one in lamp_findings.dangers((), True, flashes)]
-        assert ("page.watch.flasher" in told) is flashes and len(told) == lamp_findings.FEWEST_DANGERS
+        told = [one.heading.key for one in first_sheet.dangers((), True, flashes)]
+        assert ("page.watch.flasher" in told) is flashes and len(told) == first_sheet.FEWEST_DANGERS
 
 
 def group_of(found: Findings, lamp: str) -> AlikeFindings:

@@ -42,6 +42,7 @@ ASKED = (
     Family.BUDGET,
 )
 BALLAST = CircuitPart("ballast", "ballast resistor", 2.4, resistance=5.6, power=50.0)
+WAY = 6 * 0.0195 + 0.05 + 0.05  # what is assumed of a circuit: 6 m of 1 mm2 by IEC 60228, contacts and earth [ohm]
 
 
 def caps(vehicle: Vehicle) -> list[float]:
@@ -178,7 +179,7 @@ def everything(
     def flashes(side: tuple[tuple[int, int | None], ...], ballasts: int) -> bool:
         there = [load(*pair) for pair in side] + [ballast] * ballasts
         unit = flashers.flasher(circuit.flasher, pairs=circuit.flasher_rated_load / 42)
-        rate = float(flashers.flash(unit, there, VOLTS).rate)
+        rate = float(flashers.flash(unit, there, VOLTS, resistance=WAY).rate)
         return 60 <= rate <= 120 or all(pick is None for _, pick in side)
 
     @cache
@@ -696,15 +697,16 @@ def test_more_money_never_leaves_more_filaments(demo: tuple[Vehicle, tuple[Asses
 # --- what a flasher needs -----------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("ohms", [0.0, 0.3])
 @pytest.mark.parametrize("kind", ["thermal series", "hot wire"])
-def test_the_need_of_a_flasher_is_where_its_rate_becomes_allowed(kind: str) -> None:
+def test_the_need_of_a_flasher_is_where_its_rate_becomes_allowed(kind: str, ohms: float) -> None:
     unit = flashers.flasher(kind)
     side = [lamp("a", "rear turn"), lamp("b", "front turn")]
-    need = circuit_needs.need_of_flasher(unit, side, VOLTS)
+    need = flashers.need(unit, [circuit_needs.load_of(one, None) for one in side], VOLTS, resistance=ohms)
     for share, allowed in ((1.01, True), (0.99, False)):
         # A resistor that takes just as much at the voltage of the need stands for the lamps.
         resistor = loads.resistor_load(need.voltage / (share * need.current))
-        rate = float(flashers.flash(unit, [resistor], VOLTS).rate)
+        rate = float(flashers.flash(unit, [resistor], VOLTS, resistance=ohms).rate)
         assert (rate >= 60) is allowed
 
 

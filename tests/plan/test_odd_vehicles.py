@@ -86,6 +86,10 @@ def test_a_moped_without_a_battery_is_told_of_its_coil_and_of_no_pole(generator:
     assert "notes.either_way" in keys and not keys & {"notes.earth_unknown", "notes.polarity"}
     for words in (str(found.facts), str(short_facts(found))):
         assert "no battery" in words and "earth" not in words
+    said = " ".join(str(step.step.what) for step in made.work.steps)
+    assert "both ways round" in said and "pole" not in said
+    assert not any("shell is the" in str(words) for lamp in made.vehicle.lamps for words in made.must_be(lamp.name))
+    assert not {"page.cautions.battery", "page.cautions.charging"} & {told.heading.key for told in found.cautions}
 
 
 def test_the_earth_of_a_moped_without_a_battery_cannot_be_changed(tmp_path: Path) -> None:
@@ -196,3 +200,83 @@ def test_no_amperes_are_advised_for_a_wire_that_nobody_measured() -> None:
     assert not state.wire_known and state.judged.key == "fuse.none_fitted"
     assert " A " not in str(state.judged) and "measure the wire" in str(state.judged)
     assert state.others is not None and state.others.key == "fuse.others_on_top"
+
+
+CART = """
+[vehicle]
+name = "cart"
+supply_voltage_V = 12
+
+[[light_source]]
+name = "red"
+colour = "red"
+claimed_lumens_lm = 300
+power_W = 3
+voltage_V = 12.8
+base = "BA15s"
+price = 5
+
+[[light_source]]
+name = "lorry red"
+colour = "red"
+claimed_lumens_lm = 300
+voltage_V = [20, 30]
+
+[[light_source]]
+name = "green"
+colour = "green"
+claimed_lumens_lm = 300
+
+[[circuit]]
+name = "rear"
+flasher = "thermal series"
+
+[[lamp]]
+name = "Stop lamp"
+sides = ["left", "right"]
+function = "stop"
+lens = "red"
+lens_material = "unknown"
+filament = "21W BA15s"
+circuit = "rear"
+candidates = ["red", "lorry red"]
+left = { fitted = "red" }
+
+[[lamp]]
+name = "Middle stop lamp"
+function = "stop"
+lens = "red"
+filament = "12V21W"
+fitted = "red"
+circuit = "rear"
+candidates = ["lorry red", "green"]
+
+[[lamp]]
+name = "Turn lamp"
+sides = ["left", "right"]
+function = "rear turn"
+lens = "amber"
+filament = "P21W"
+circuit = "rear"
+candidates = []
+"""
+
+
+def test_what_is_fitted_is_not_bought_again_and_a_stop_lamp_is_no_load_of_the_flasher(tmp_path: Path) -> None:
+    """A lamp that burns steadily may hang on the turn lamps' circuit; a light source for another supply stays out."""
+    (tmp_path / "vehicle.toml").write_text(CART)
+    made = plan.make(vehicle.load(tmp_path), draws=200)
+    assert [(one.name, one.number, one.total) for one in made.choice.articles()] == [("red", 1, 5.0)]
+    assert made.choice.cost == 5.0
+    told = {line.group.name: line for line in findings_of(made).fit}
+    assert {name: str(line.task) for name, line in told.items()} == {
+        "Stop lamp left": "keep the red",
+        "Stop lamp right": "fit red",
+        "Middle stop lamp": "put back the filament 12V 21W",
+        "Turn lamp left and right": "keep the filament P21W",
+    }
+    rows = [f"Saloon lamp {row} {side}" for row in range(1, 9) for side in ("left", "right")]
+    assert plan.joint_name(rows) == "Saloon lamp 1 to 8, left and right"
+    assert told["Stop lamp left"].group.lamp.lens.name == "red, material unknown"
+    nearest = told["Middle stop lamp"].nearest
+    assert nearest is not None and "it is made for 20 to 30 V, the vehicle has 12 V" in str(nearest)

@@ -11,7 +11,7 @@ from vehicle_text import BOTH, circuit, loaded, source, table
 from lampkit import rules as published
 from lampkit.errors import InputError
 from lampkit.page import findings_of, lamp_findings
-from lampkit.page.findings import candela_of
+from lampkit.page.lamp_findings import candela_of
 from lampkit.plan import advice, circuit_needs, circuit_reports, plan, suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.suitability import Family
@@ -165,7 +165,7 @@ def test_the_strictest_limit_holds(tmp_path: Path) -> None:
     made = plan.make(write(tmp_path, read, rules="UN", year=1978, bright=350), draws=400)
     told = {name: made.intensities[name] for name in ("Stop left", "Rear turn left")}
     for found in told.values():
-        words = lamp_findings.candela_words(lamp_findings.on_axis(found), 0, None)
+        words = lamp_findings.candela_words(found, 0, None)
         asked = words.values["asked"].values
         assert (asked["low"], asked["high"]) == (50, 100) and sorted(asked["of"]) == ["rear turn", "stop"]
         # What was read of it in one function is read in the other.

@@ -62,10 +62,9 @@ def test_every_intensity_sentence_says_how_the_limit_is_known(van: "lk.vehicle.V
     stop = lamp(van, "Stop lamp left")
     found = lk.plan.predict_intensity(stop, assessment(van, stop), "UN")
     assert found is not None
-    for comparisons in found.verdicts:
-        assert comparisons
-        for held in comparisons:
-            assert held.limit.known == "published" or "check before you rely on it" in str(held.statement)
+    assert found.limits
+    for limit in (one for members in found.limits for one in members):
+        assert limit.known == "published" or "check before you rely on it" in str(limit.citation)
 
 
 def test_stop_filament_rises_as_published(van: "lk.vehicle.Vehicle") -> None:

@@ -206,7 +206,7 @@ def run(garages: int, folder: Path, *, seed: int = 20261125, draws: int = 1000) 
             found.append({"kind": case.kind, "refused": True})
             continue
         source, glass = known[case.kind]
-        seen = lk.measurement.fair_ratio.light_at_meter(
+        seen = lk.measurement.colour_response.light_at_meter(
             log, {"filament": filament, "LED": source}, {"Lamp": glass}, draws=draws, seed=number
         )
         options = {"face_diameter": case.face, "draws": draws, "seed": number}

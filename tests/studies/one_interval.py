@@ -18,6 +18,7 @@ import numpy as np
 
 import lampkit as lk
 from lampkit.measurement import fair_ratio, shortfall
+from lampkit.measurement.colour_response import light_at_meter
 from lampkit.measurement.shortfall import Blame
 
 RATIOS = (0.1, 0.15, 0.2, 0.22, 0.3, 0.4, 0.5, 0.7, 0.8, 1.0, 1.2, 1.5, 2.0, 3.0, 4.0)
@@ -42,7 +43,7 @@ def log_of(ratio: float) -> str:
 def one(ratio: float, seed: int, draws: int) -> tuple[fair_ratio.FairRatio, Blame]:
     """The fair ratio of one log with one seed, and its split."""
     log = lk.measurement.read_log(log_of(ratio))
-    light = fair_ratio.light_at_meter(log, {"filament": OLD, "red LED": NEW}, {"Stop": LENS}, draws=draws, seed=seed)
+    light = light_at_meter(log, {"filament": OLD, "red LED": NEW}, {"Stop": LENS}, draws=draws, seed=seed)
     (found,) = lk.measurement.compare_readings(log, light=light, draws=draws, seed=seed).ratios
     job = lk.conversion.assess(OLD, [NEW], LENS, rules=None, draws=draws, seed=seed)
     lumens = [r.draws["flux"] / r.draws["transmittance"] for r in (job.results[0], job.old)]

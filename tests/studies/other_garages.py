@@ -221,7 +221,7 @@ def run(garages: int, *, seed: int = 20261125, draws: int = 500) -> Iterator[dic
                 except lk.errors.InputError:
                     continue
                 if light is None:
-                    light = lk.measurement.fair_ratio.light_at_meter(
+                    light = lk.measurement.colour_response.light_at_meter(
                         log, {"filament": filament, "LED": known}, {"Lamp": glass}, draws=draws
                     )
                 found = lk.measurement.compare_readings(log, light=light, draws=draws, seed=1 + number).ratios[0]

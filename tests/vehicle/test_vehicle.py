@@ -289,16 +289,11 @@ EDITS: dict[str, tuple[str, str, str]] = {
     "colour temperature out of range": ("cct_K = 4000", "cct_K = 12000", "12000 K is above 8000"),
     "colour temperature in mired": ("cct_K = 4000", "cct_K = 250", "250 K is below 2200"),
     "peak outside visible light": ("peak_nm = 628", "peak_nm = 940", "940 nm is above 720"),
-    "no such supply": ("supply_voltage_V = 12", "supply_voltage_V = 13", "expected 6 or 12 or 24 V"),
+    "no such supply": ("supply_voltage_V = 12", "supply_voltage_V = 72", "expected 6 or 12 or 24 V; where a converter"),
     "running voltage of another supply": (
         "running_voltage_V = 13.2",
         "running_voltage_V = 6.75",
         "6.75 V does not go with a supply of 12 V",
-    ),
-    "light source for another supply": (
-        "voltage_V = [10, 30]",
-        "voltage_V = 24",
-        "a light source for 24 V is no use at 12 V",
     ),
     "limits in the wrong order": ("[0.5, 1.0]", "[1.0, 0.5]", "the lower limit 1 is not below the upper limit 0.5"),
     "one limit": ("true_over_claimed = [0.5, 1.0]", "true_over_claimed = [0.5]", "is no lower and upper limit"),

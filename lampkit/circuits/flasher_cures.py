@@ -1,4 +1,4 @@
-"""Curing a flasher that has lost its load: ballast resistors with their watts and heat, and why a timer is better."""
+"""Curing a flasher that has lost its load: ballast resistors, their watts and heat, a timer, a shunt for LEDs."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import equations
+from lampkit.circuits.flashers import Flasher, FlasherKind, least_current
 from lampkit.circuits.loads import Load, LoadKind, positive, total_current
 from lampkit.errors import InputError
 from lampkit.statements import Statement, say
@@ -65,12 +66,12 @@ def case_rise(power: ArrayLike, *, emissivity: ArrayLike = 0.8, air: float = 25.
     around = air + 273.15
     watts, eps = np.broadcast_arrays(watts, eps)
 
-    def too_cool(rise: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def too_warm(rise: NDArray[np.float64]) -> NDArray[np.float64]:
         convected = area * FIN_FACTOR * 1.32 * (rise / wide) ** 0.25 * rise
         radiated = area * eps * 5.670374419e-8 * ((around + rise) ** 4 - around**4)
-        return np.asarray(convected + radiated < watts)
+        return np.asarray(convected + radiated - watts)
 
-    loose = equations.crossing(too_cool, np.zeros(watts.shape), np.full(watts.shape, 2000.0))
+    loose = equations.rising_root(too_warm, np.zeros(watts.shape), np.full(watts.shape, 2000.0))
     return CaseRise(loose, np.asarray(PLATE_RESISTANCE * watts))
 
 
@@ -159,3 +160,48 @@ def cures(old: Sequence[Load], new: Sequence[Load], supply_voltage: float) -> tu
             power_ratio=one.power_ratio,
         ),
     )
+
+
+# --- a flasher that watches its lamps, so that a dead LED still shows ----------------------------------------------
+
+SUPPLY_SPAN = 0.9, 1.1
+"""Voltage, over that with the engine running, between which a flasher must tell a dead lamp [1]. Source: an
+assumption: a resting battery and the limit of the regulator."""
+
+
+class ShuntRerating(NamedTuple):
+    """A shunt re-rated for LEDs.
+
+    `threshold_before` and `threshold_after` are the currents below which the flasher calls a lamp dead [A], `sound` the
+    least that the sound lamps draw, `failed` the most that is left when one is dead [A]; `factor` is the new resistance
+    over the old one.
+    """
+
+    threshold_before: float
+    threshold_after: float
+    sound: float
+    failed: float
+    factor: float
+
+    @property
+    def tells(self) -> bool:
+        """Whether one threshold parts sound lamps from a dead one over the whole span of the supply."""
+        return self.sound > self.failed
+
+
+def rerate_shunt(unit: Flasher, lamps: Sequence[Load], watched: Sequence[Load], supply_voltage: float) -> ShuntRerating:
+    """Work out the shunt with which a flasher made for filaments sees a dead LED among the watched ones.
+
+    Source: the flasher acts at one voltage across its shunt, so that resistance and threshold are in inverse ratio;
+    the threshold is put half-way, as a ratio, between sound and failed.
+    """
+    if unit.kind is not FlasherKind.ELECTRONIC:
+        raise InputError(f"a {unit.kind.value} flasher watches no lamp by a shunt", key="unit", expected="'electronic'")
+    if not watched:
+        raise InputError("no lamp is watched", key="watched", expected="at least one of the lamps")
+    low, high = (share * supply_voltage for share in SUPPLY_SPAN)
+    sound = float(total_current(lamps, low))
+    failed = float(total_current(lamps, high)) - min(float(total_current([one], high)) for one in watched)
+    before = float(least_current(unit, supply_voltage))
+    after = float(np.sqrt(sound * failed)) if failed > 0 else 0.5 * sound
+    return ShuntRerating(before, after, sound, failed, before / after)
