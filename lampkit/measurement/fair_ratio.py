@@ -436,7 +436,8 @@ def _cross_checks(
         return np.divide(*np.moveaxis(intensities(x), -1, 0))
 
     typical = np.array([b.typical for _, b in beliefs])
-    u = np.array([_standard(b) for _, b in beliefs])
+    # The gain drops out of the ratio, but Fieller's limits would take it for a doubt about the old lamp.
+    u = np.array([0.0 if b.name == "calibration" else _standard(b) for _, b in beliefs])
     table = budget.propagate(
         ratio, typical, u, names=[f"{b.name} ({owner})" for owner, b in beliefs], degrees_of_freedom=freedom
     )

@@ -30,7 +30,7 @@ AFTERNOON = (
     Belief("repeatability", 0.01, 0.0, "1", "an assumption, with the weight of four readings", "fixed"),
     Belief("background step", 0.05, 0.0, "1", "an assumption, with the weight of three backgrounds", "fixed"),
     Belief("supply drift", 0.0, 0.12, "V", "an assumption: a resting battery of 12 V between two lamps, not noted"),
-    Belief("supply reading", 0.0, 0.02, "V", "an assumption: a common multimeter, its last digit"),
+    Belief("supply reading", 0.0, 0.03, "V", "a last digit of 0.1 V: 0.1 V/sqrt(12), JCGM 100:2008, 4.3.7"),
     Belief("range step", 0.0, 0.01, "1", "an assumption: what an autoranging meter is off from range to range"),
 )
 """What is believed of the afternoon in the garage."""

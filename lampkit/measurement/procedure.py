@@ -249,7 +249,7 @@ def next_steps(model: Measurement, ratios: Sequence["FairRatio"], facts: MeterFa
     told_of = facts or MeterFacts(MeterKind.LUX_METER, meter_class="L")
     # Half as far there is four times the light; where the face is near, its form would count instead.
     closer = dict.fromkeys(("last digit", "background drift", "shared drift"), 1 / 16) | {"position": 4.0}
-    steady = (0.02 / 0.12) ** 2  # what a multimeter leaves of a battery's drift
+    steady = (0.03 / 0.12) ** 2  # what a multimeter leaves of a battery's drift
     steps = {
         NextStep.CLOSER: (distance >= max(0.4, 6.0 * model.faces[lamp].typical), closer),
         NextStep.REPEAT: (repeats < 3, dict.fromkeys(("repeatability", "background drift"), repeats / 3)),
