@@ -53,6 +53,7 @@ class MeasurementPlan:
     far_enough: bool
     with_phone: float
     with_lux_meter: float
+    with_class_b: float
 
     @property
     def verdict(self) -> Statement:
@@ -64,6 +65,7 @@ class MeasurementPlan:
             "procedure.shows",
             phone=self.with_phone,
             lux_meter=self.with_lux_meter,
+            class_b=self.with_class_b,
             shows_phone=self.with_phone <= self.difference,
             shows_lux_meter=self.with_lux_meter <= self.difference,
             **told,
@@ -203,7 +205,8 @@ def plan_measurement(
     levels = np.geomspace(1e-2, 1e4, 400)
     fine = levels[spread(distance, repeats, levels) <= difference]
     expected = float(spread(distance, repeats))
-    phone, lux_meter = (np.hypot(expected, budget.K_95 * _mismatch(one)) for one in (None, MeterKind.LUX_METER))
+    colour = [_mismatch(), _mismatch(MeterKind.LUX_METER), _mismatch(MeterKind.LUX_METER, meter_class="B")]
+    phone, lux_meter, class_b = np.hypot(expected, budget.K_95 * np.array(colour))
     return MeasurementPlan(
         distance=distance,
         repeats=repeats,
@@ -215,6 +218,7 @@ def plan_measurement(
         far_enough=bool(lamp_face.far_enough(distance + 0.01, face_diameter, exponent)),
         with_phone=float(phone),
         with_lux_meter=float(lux_meter),
+        with_class_b=float(class_b),
     )
 
 

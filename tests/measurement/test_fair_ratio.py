@@ -301,7 +301,7 @@ def test_what_a_next_step_promises_it_keeps(step: str, heading: str, lit: tuple[
         dark = "0" if lit[0].isdigit() else "0.0"
         lines = [f"Tail,{name},{lux},{dark},{place}" for name, lux in zip(("filament", "LED"), lit, strict=True)]
         text = "\n".join([f"lamp,source,illuminance_lx,dark_lx,distance_m{heading}", *lines])
-        return fair_ratio.compare_readings(lk.measurement.read_log(text), draws=4000)
+        return fair_ratio.compare_readings(lk.measurement.read_log(text), draws=2000)
 
     before = found("", ("3", "2") if step == "CLOSER" else lit, "0.8")
     steps = {one.values["step"].key: one for one in before.remarks if one.key == "next_step.told"}

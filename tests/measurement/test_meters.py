@@ -106,7 +106,7 @@ def test_meters_follow_the_eye_as_those_that_were_measured() -> None:
     """Within f1' 9 % were 9 of 22 lux meters and none of 3 phones (Tabaka and Wtorkiewicz, Energies 2022, 15, 5847)."""
 
     def share(meter: meters.Meter) -> float:
-        values = sampling.draw({meters.OWNER: meter.beliefs}, 2000, 1).of(meters.OWNER)
+        values = sampling.draw({meters.OWNER: meter.beliefs}, 1000, 1).of(meters.OWNER)
         index = mismatch_index(meter.model(values), leak=values["near-infrared leak"])
         return float(np.mean(index < 0.09))
 
