@@ -222,7 +222,7 @@ def plan_measurement(
     )
 
 
-NextStep = Enum("NextStep", "CLOSER REPEAT CHARGER INFRARED LUX_METER", module=__name__)
+NextStep = Enum("NextStep", "CLOSER REPEAT SUPPLY INFRARED LUX_METER", module=__name__)
 """What may make a ratio surer the next time."""
 
 
@@ -257,7 +257,7 @@ def next_steps(model: Measurement, ratios: Sequence["FairRatio"], facts: MeterFa
     steps = {
         NextStep.CLOSER: (distance >= max(0.4, 6.0 * model.faces[lamp].typical), closer),
         NextStep.REPEAT: (repeats < 3, dict.fromkeys(("repeatability", "background drift"), repeats / 3)),
-        NextStep.CHARGER: (True, dict.fromkeys(("supply drift", "voltage exponent"), steady)),
+        NextStep.SUPPLY: (True, dict.fromkeys(("supply drift", "voltage exponent"), steady)),
         NextStep.INFRARED: (
             told_of.kind is not MeterKind.LUX_METER and told_of.infrared is Infrared.NOT_TRIED,
             {"spectral mismatch": phone},
