@@ -159,7 +159,7 @@ def _add_lamp(parsers: "Subparsers") -> None:
         description="Says in a sentence whether one of the LEDs on offer gives the light of the filament lamp behind "
         "the lens, and else what to look for; then lists them.",
         epilog="As in: lampkit lamp red P21W --led 'white 6000 K 400 lm' --led 'red 120 lm'. Of a LED nothing need be "
-        "told but its colour; lumens, watts, nanometres, base and price make the answer surer.",
+        "told but its colour; lumens, watts, nanometres and base make the answer surer.",
     )
     lamp.add_argument("lens", metavar="LENS", help="the colour of the lens: red, amber, clear, green or blue")
     lamp.add_argument(

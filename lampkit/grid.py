@@ -62,7 +62,10 @@ def line(slope: ArrayLike, offset: ArrayLike, of: np.ufunc = np.positive) -> NDA
 
     Source: identity.
     """
-    return np.stack(np.broadcast_arrays(slope, np.multiply(slope, of(MIDDLE)) + offset))
+    height = np.multiply(slope, of(MIDDLE)) + offset
+    found = np.empty((2, *np.shape(height)))
+    found[0], found[1] = slope, height
+    return found
 
 
 def straight(
@@ -78,7 +81,7 @@ def straight(
     `last` turns the result. Source: identity.
     """
     steps = _steps(part.start, part.stop, part.step, of)[rows]
-    return np.matmul(steps, lines.reshape(2, -1).astype(steps.dtype), out=out)
+    return np.matmul(steps, lines.reshape(2, -1).astype(steps.dtype, copy=False), out=out)
 
 
 @cache
@@ -124,10 +127,13 @@ class CurveModel:
 
 def drawn(model: CurveModel, values: Values) -> Curves:
     """Give the curves of a model for drawn values, ready to be worked out for some of the draws at a time."""
-    numbers = model.numbers(values)
+    numbers, ready = model.numbers(values), dict[Kind, Numbers]()
 
     def some(garages: Garages, part: slice) -> Floats:
-        return model.curves(*(one[..., garages] if one.ndim else one for one in numbers), part=part)
+        kind = precision(part)
+        if kind not in ready:
+            ready[kind] = tuple(one.astype(kind, copy=False) for one in numbers)
+        return model.curves(*(one[..., garages] if one.ndim else one for one in ready[kind]), part=part)
 
     return some
 

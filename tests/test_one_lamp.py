@@ -132,7 +132,7 @@ def test_what_was_bought_by_the_advice_will_do(capsys: pytest.CaptureFixture[str
         (["amber", "PY21W"], "rear turn", "PY21W"),
         (["clear", "WY5W"], "side repeater", "WY5W"),
         (["clear", "P21W"], "reversing", "P21W"),
-        (["clear", "T4W"], "front position", "T4W"),
+        (["clear", "C5W"], "number plate", "C5W"),
         (["green", "T4W"], "tell-tale", "T4W"),
         (["red", "1157"], "stop", "1157 major"),
         (["red", "1157", "--function", "tail"], "tail", "1157 minor"),

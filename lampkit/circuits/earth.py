@@ -4,7 +4,7 @@ from enum import Enum
 from typing import Literal, NamedTuple
 
 from lampkit import tables
-from lampkit.errors import InputError, member, nearest
+from lampkit.errors import member
 from lampkit.statements import Statement, named, say
 
 
@@ -87,14 +87,6 @@ def parts() -> tuple[EarthPart, ...]:
         EarthPart(**{**row, "id": PolarPart(row["id"]), "polarity_bound": PolarityBound(row["polarity_bound"])})
         for row in table.rows()
     )
-
-
-def part(name: str) -> EarthPart:
-    """Look up what the polarity of the earth means to one part."""
-    known = {one.part: one for one in parts()}
-    if name not in known:
-        raise InputError(f"the part '{name}' is not in the table", key="part", expected=nearest(name, known))
-    return known[name]
 
 
 class CoilLeads(NamedTuple):

@@ -119,6 +119,8 @@ def positive(value: ArrayLike, key: str, unit: str, *, or_zero: bool = False) ->
         raise InputError(f"{value!r} is not a number", key=key, expected=wanted) from None
     good = (array <= LARGEST) & ((array >= 0) if or_zero else (array >= 1.0 / LARGEST))
     if not good.all():
+        if np.any((array > LARGEST) | ((array > 0) & (array < 1.0 / LARGEST))):
+            wanted = f"{unit}, {1.0 / LARGEST:g} to {LARGEST:g}"
         raise InputError(f"{np.atleast_1d(array)[~np.atleast_1d(good)][0]:g} cannot be", key=key, expected=wanted)
     return array
 

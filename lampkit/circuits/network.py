@@ -150,9 +150,6 @@ DARK_VOLTAGE = 1.5
 """Voltage below which no LED die lights, whatever its colour [V]. Source: common practice, no source; red dice begin
 at about 1.6 V."""
 
-DARK_LIGHT = 0.005
-"""Share of its light below which a lamp counts as dark [1]. Source: an assumption, what rounds to nil per cent."""
-
 
 def shunted_voltage(
     supply_voltage: ArrayLike, leak_resistance: ArrayLike, shunt_resistance: ArrayLike
@@ -252,37 +249,3 @@ def shared_earth(
     alone = relative_light(watched, lamp_voltage(supply_voltage, earth_resistance, [watched]))
     joined = relative_light(watched, lamp_voltage(supply_voltage, earth_resistance, [watched, *joining]))
     return np.asarray(np.divide(joined, alone, out=np.zeros(np.shape(alone)), where=alone > 0))
-
-
-class LostEarth(NamedTuple):
-    """Current and light of a lamp that returns through others: its own, and that of the brightest of the others."""
-
-    lamp: str
-    way_back: tuple[str, ...]
-    current: float
-    light: float
-    light_of_others: float
-
-    @property
-    def said(self) -> Statement:
-        """What is seen, in a sentence."""
-        seen = [
-            say("lost_earth.dark") if light < DARK_LIGHT else say("lost_earth.lit", light=light)
-            for light in (self.light, self.light_of_others)
-        ]
-        return say(
-            "lost_earth.returns",
-            lamp=self.lamp,
-            others=self.way_back,
-            current=self.current,
-            seen=seen[0],
-            seen_of_others=seen[1],
-        )
-
-
-def lost_earth(supply_voltage: float, lamp: Load, way_back: Sequence[Load]) -> LostEarth:
-    """Give what happens when a lamp has lost its earth and returns through others that still have theirs."""
-    chain = series_current(supply_voltage, [[lamp], way_back])
-    own = float(relative_light(lamp, chain.voltages[0]))
-    other = max(float(relative_light(one, chain.voltages[1])) for one in way_back)
-    return LostEarth(lamp.name, tuple(one.name for one in way_back), float(chain.current), own, other)

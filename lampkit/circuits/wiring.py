@@ -157,15 +157,7 @@ def wire_resistance(wire: Wire) -> NDArray[np.float64]:
     Source: R20 [1 + 0.00393 (T - 20)], IACS.
     """
     cold = resistance_per_length(wire.size, wire.standard) * wire.length / 1000.0
-    return hot_resistance(cold, wire.celsius)
-
-
-def hot_resistance(resistance: ArrayLike, celsius: ArrayLike) -> NDArray[np.float64]:
-    """Give the resistance of copper at a temperature from that at 20 degrees C.
-
-    Source: R20 [1 + 0.00393 (T - 20)], IACS.
-    """
-    return np.asarray(np.asarray(resistance) * (1.0 + COPPER_COEFFICIENT * (np.asarray(celsius) - 20.0)))
+    return np.asarray(cold * (1.0 + COPPER_COEFFICIENT * (wire.celsius - 20.0)))
 
 
 def current_ratings(size: str) -> NDArray[np.float64]:

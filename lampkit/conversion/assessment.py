@@ -315,8 +315,7 @@ def assess(
     )
 
     def result(source: LightSource, reference: Mapping[str, Floats] | None) -> Result:
-        xyz = behind[source.name]
-        tau = xyz[1]
+        x, tau, y = behind[source.name]
         if typical_tau[source.name] < NO_LIGHT or np.any(tau <= 0):
             raise InputError(
                 f"'{lens.name}' lets no light of '{source.name}' through",
@@ -326,21 +325,29 @@ def assess(
         own = owned[source.name]
         steady = light_source.true_flux(source, own)
         used = steady if duty == 1.0 else light_source.true_flux(source, own, duty=duty)
-        flux = used * tau * np.asarray(light_shares.get(source.name, 1.0), dtype=float)
-        base_tau, base_flux = (tau, flux) if reference is None else (reference["transmittance"], reference["flux"])
-        xy = colorimetry.chromaticity_of(xyz.T)
+        flux = used * tau
+        if source.name in light_shares:
+            flux *= np.asarray(light_shares[source.name], dtype=float)
+        alike = np.broadcast_to(1.0, tau.shape)
+        k = alike if reference is None else tau / reference["transmittance"]
+        ratio = alike if reference is None else flux / reference["flux"]
+        # In the place of X and Z: new memory for very many garages would cost as much as their spectra.
+        y += x
+        y += tau
+        x /= y
+        np.divide(tau, y, out=y)
         typical_xy = colorimetry.chromaticity(lens.transmittance * typical[source.name])
-        ratio, k = flux / base_flux, tau / base_tau
         weights = garage.weights
-        box = source.luminous_flux if reference is None else light_source.claim_for(source, own)
+        claimed = np.broadcast_to(source.luminous_flux, tau.shape)
+        box = claimed if reference is None else light_source.claim_for(source, own)
         claim, claim_statement = claims.check(source)
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit
-        kept = np.ones(ratio.shape, bool) if held_to is None else colours.inside(held_to, xy)
-        enough, chance, inside = sampling.share([ratio >= 1.0, good & kept, kept], weights)
+        kept = np.ones(ratio.shape, bool) if held_to is None else colours.inside(held_to, behind[source.name][::2].T)
+        enough, chance, inside = (sampling.share(held, weights) for held in (ratio >= 1.0, good & kept, kept))
         tail = 0.5 * (1.0 - sampling.COVERAGE)
-        limits = sampling.quantile([tau, flux, k, ratio, box / ratio], [tail, 0.5, 1.0 - tail, assurance], weights)
+        limits = sampling.quantiles([tau, flux, k, ratio, box / ratio], [tail, 0.5, 1.0 - tail, assurance], weights)
         return Result(
             source=source,
             luminous_transmittance=limits[0, :3],
@@ -364,10 +371,10 @@ def assess(
                 "k": k,
                 "ratio": ratio,
                 "flux": flux,
-                "box": np.broadcast_to(box, ratio.shape),
-                "x": xy[:, 0],
-                "y": xy[:, 1],
-                "read over used": steady / used,
+                "box": box,
+                "x": x,
+                "y": y,
+                "read over used": alike if used is steady else steady / used,
             },
         )
 

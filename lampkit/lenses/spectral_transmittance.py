@@ -192,10 +192,10 @@ def band_model(loss_free: float, centre: ArrayLike, width: ArrayLike, absorbance
             np.exp(band, out=band)
             band *= height
             tau += band
-        tau *= strength.ravel().astype(tau.dtype)
+        tau *= strength.ravel().astype(tau.dtype, copy=False)
         np.exp(tau, out=tau)
-        tau *= top.ravel().astype(tau.dtype)
-        tau += leak.ravel().astype(tau.dtype)
+        tau *= top.ravel().astype(tau.dtype, copy=False)
+        tau += leak.ravel().astype(tau.dtype, copy=False)
         return grid.last(tau.reshape(-1, *strength.shape))
 
     return CurveModel(numbers, curves)

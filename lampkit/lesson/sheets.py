@@ -1,6 +1,6 @@
 """What is printed of a lesson and what is shown on a wall: handout, teacher's page and slides, all from one lesson."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -157,14 +157,11 @@ def _slide(section: Section) -> Slide:
     shown = len(beats)
     beats += [Beat("tell", section.screen) for _ in section.reveal]
     for i, name in enumerate(section.picture):
-        beats[i] = _with(beats[i], Markup(pictures.PICTURES[name]()), tuple(range(shown)), False)
+        beats[i] = replace(beats[i], picture=Markup(pictures.PICTURES[name]()), held=tuple(range(shown)), tells=False)
     for i, name in enumerate(section.reveal):
-        beats[shown + i] = _with(beats[shown + i], Markup(pictures.PICTURES[name]()), (shown + i,), True)
+        picture = Markup(pictures.PICTURES[name]())
+        beats[shown + i] = replace(beats[shown + i], picture=picture, held=(shown + i,), tells=True)
     return Slide(section.title, tuple(beats))
-
-
-def _with(beat: Beat, picture: str, held: tuple[int, ...], tells: bool) -> Beat:
-    return Beat(beat.kind, beat.lines, beat.question, tells, beat.card, picture, held)
 
 
 def record_table(record: Record) -> str:

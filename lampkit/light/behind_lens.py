@@ -46,9 +46,9 @@ def behind_lens(
         for first in range(start, min(start + STRETCH, garages), BLOCK):
             block = slice(first - start, first - start + BLOCK)
             for part, names in parts:
-                tau = through(block, part).T
+                tau, weights = through(block, part).T, _observer(part)
                 for name in names:
-                    found[name][:, first : first + BLOCK] = _added_up(curves[name](block, part).T, tau, part)
+                    found[name][:, first : first + BLOCK] = _added_up(curves[name](block, part).T, tau, weights)
     return found
 
 
@@ -85,7 +85,7 @@ def _enough(
         through, enough = lens(every, part).T, {}
         for name in lights.keys() - {name for _, names in found for name in names}:
             spectra = lights[name](tried[name], part).T
-            some = _added_up(spectra, through[:, np.searchsorted(every, tried[name])], part)
+            some = _added_up(spectra.copy(), through[:, np.searchsorted(every, tried[name])], _observer(part))
             if name in full and (part == grid.WHOLE or _same(some, full[name])):
                 enough[name] = spectra
             full.setdefault(name, some)
@@ -107,10 +107,18 @@ def _lit(spectra: list[NDArray[np.float64]], part: slice) -> slice:
     return slice(places.start, places[-1] + 1, places.step)
 
 
-def _added_up(spectra: NDArray[np.float64], through: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
-    """Add up lights behind lenses, known at a part of the wavelengths, the first axis."""
-    weights = colorimetry.observer(part).T.astype(through.dtype)
-    return np.asarray(weights @ (spectra * through) / (weights[1] @ spectra).astype(float))
+def _observer(part: slice) -> NDArray[np.float64]:
+    return np.asarray(colorimetry.observer(part).T, grid.precision(part), order="C")
+
+
+def _added_up(
+    spectra: NDArray[np.float64], through: NDArray[np.float64], weights: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Add up lights behind lenses, known at a part of the wavelengths, the first axis; the lights are used up."""
+    before = weights[1] @ spectra
+    # In place where it may be: new memory costs as much as the product.
+    own = spectra.flags.writeable and spectra.dtype == through.dtype
+    return np.asarray(weights @ np.multiply(spectra, through, out=spectra if own else None) / before)
 
 
 def _same(some: NDArray[np.float64], full: NDArray[np.float64]) -> bool:

@@ -83,7 +83,7 @@ def edge_curves(dark: Floats, nearly: Floats, top: Floats, floor: Floats, line: 
     # Below the first wavelength at which any of them lets something through there is nothing to work out.
     first = int(np.searchsorted(nanometres, np.min(dark if kind is np.float64 else nearly, initial=np.inf)))
     tau = np.empty((len(nanometres), top.size), kind)
-    base = floor.ravel().astype(kind)
+    base = floor.ravel().astype(kind, copy=False)
     tau[:first] = base
     # In place and in few sweeps: they and new memory cost more than the exponentials.
     above = grid.straight(line, part, slice(first, None), out=tau[first:])
@@ -91,7 +91,7 @@ def edge_curves(dark: Floats, nearly: Floats, top: Floats, floor: Floats, line: 
     np.exp(above, out=above)
     np.negative(above, out=above)
     np.exp(above, out=above)
-    above *= top.ravel().astype(kind)
+    above *= top.ravel().astype(kind, copy=False)
     above += base
     return grid.last(tau.reshape(-1, *top.shape))
 

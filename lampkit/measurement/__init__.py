@@ -5,7 +5,7 @@ colour_response
 fair_ratio
     Comparison, FairRatio, compare_readings
 illuminance_log
-    IlluminanceLog, Reading, load_log, read_log
+    IlluminanceLog, load_log, read_log
 lens_identification
     believed_lens, learn_lens, next_reading
 meters

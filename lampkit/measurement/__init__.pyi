@@ -15,7 +15,6 @@ from .fair_ratio import Comparison as Comparison
 from .fair_ratio import FairRatio as FairRatio
 from .fair_ratio import compare_readings as compare_readings
 from .illuminance_log import IlluminanceLog as IlluminanceLog
-from .illuminance_log import Reading as Reading
 from .illuminance_log import load_log as load_log
 from .illuminance_log import read_log as read_log
 from .lens_identification import believed_lens as believed_lens

@@ -49,46 +49,10 @@ class DarkReading:
 class Reading:
     """One line of the log: what the meter showed with the lamp lit, and the background that belongs to it.
 
-    Parameters
-    ----------
-    lamp, source : str
-        Which lamp, and what was fitted in it.
-    illuminance : float [lx]
-        What the meter showed, background included.
-    resolution : float [lx]
-        One step of its last digit.
-    dark : tuple of DarkReading
-        The background before, after, or both.
-    position : float [1]
-        Where the reading lies between the two backgrounds: zero at the first, one at the second.
-    distance : float [m]
-        From the lamp's face to the meter.
-    face : float, optional [m]
-        Diameter of the lit face; None where it was not written down.
-    tilt : float [deg]
-        How far the meter was turned away.
-    meter : str
-        Which meter; empty when there is only one.
-    claimed_lumens : float, optional [lm]
-        What the box says.
-    note : str
-        What was noted.
-    line : int [1]
-        Line of the log.
-    lens_fitted : bool
-        False when the lens was taken off.
-    supply : float, optional [V]
-        The voltage while it was read; None where it was not noted.
-
-    Examples
-    --------
-    What the lamp alone gives is what the meter shows less its background.
-
-    >>> import lampkit as lk
-    >>> path = lk.tables.folder() / "library_van" / "readings.csv"
-    >>> reading = lk.measurement.load_log(path).readings[0]
-    >>> reading.net == reading.illuminance - reading.background
-    True
+    `illuminance` has the background in it, and `resolution` is one step of the last digit [lx]; `dark` holds the
+    background before, after, or both, and `position` where the reading lies between them, from zero to one. `distance`
+    is that of the meter from the face of the lamp, and `face` the diameter of that [m]; `tilt` tells how far the meter
+    was turned away [deg], `supply` the voltage while it was read [V]. None stands for what was not written down.
     """
 
     lamp: str
@@ -190,7 +154,7 @@ class IlluminanceLog:
         return show.written(self.table())
 
 
-def load_log(path: str | Path, *, resolution: float | None = None) -> IlluminanceLog:
+def load_log(path: str | Path) -> IlluminanceLog:
     """Read a log of lux readings, pair each lit reading with its background, and refuse what cannot be used.
 
     Parameters
@@ -198,8 +162,6 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     path : str or Path
         A CSV file with the columns of COLUMNS: either on and off lines in the order in which they were taken, or one
         line a reading with its background in dark_lx.
-    resolution : float, optional [lx]
-        One step of the meter's last digit; taken from the digits written when left out.
 
     Returns
     -------
@@ -220,18 +182,16 @@ def load_log(path: str | Path, *, resolution: float | None = None) -> Illuminanc
     """
     place = Path(path)
     text, remarks = text_of(place)
-    return _log(table_of(text, COLUMNS, place), remarks, resolution)
+    return _log(table_of(text, COLUMNS, place), remarks)
 
 
-def read_log(text: str, *, resolution: float | None = None) -> IlluminanceLog:
+def read_log(text: str) -> IlluminanceLog:
     """Read a log of lux readings that was typed or pasted, by the rules of `load_log`.
 
     Parameters
     ----------
     text : str
         The lines, as they would stand in a file.
-    resolution : float, optional [lx]
-        One step of the meter's last digit; taken from the digits written when left out.
 
     Returns
     -------
@@ -250,23 +210,20 @@ def read_log(text: str, *, resolution: float | None = None) -> IlluminanceLog:
     >>> log.readings[0].net
     75.0
     """
-    return _log(table_of(text, COLUMNS, None), [], resolution)
+    return _log(table_of(text, COLUMNS, None), [])
 
 
-def _log(log: LogFile, remarks: list[Statement], resolution: float | None) -> IlluminanceLog:
-    if resolution is not None and not (np.isfinite(resolution) and resolution > 0):
-        raise InputError(f"a resolution of {resolution:g} lx cannot be", key="resolution", expected="lux above zero")
+def _log(log: LogFile, remarks: list[Statement]) -> IlluminanceLog:
     unit = _check_columns(log)
     facts = tried(log, facts_of, log)
     lines = lines_of(_one_spelling(log), unit)
-    wide = "dark_lx" in log.columns
-    readings = _wide(log, lines, resolution) if wide else _paired(log, lines, resolution)
+    readings = (_wide if "dark_lx" in log.columns else _paired)(log, lines)
     for reading in readings:
         tried(log, _check, log, reading)
     log.faults.extend(_meters_mixed(log, readings))
     refuse(each_once(log.faults))
     assert facts is not None, "what cannot be used was refused"
-    _watch_display(log, readings, resolution)
+    _watch_display(log, readings)
     return IlluminanceLog(log.file, tuple(readings), (*remarks, *log.remarks), facts)
 
 
@@ -289,38 +246,33 @@ def _one_spelling(log: LogFile) -> LogFile:
 
 def _check_columns(log: LogFile) -> str:
     """Tell the unit of the distance, once every column is there that is needed."""
-    at = log.file, log.heading
-    faults = [
-        Fault(f"there is no column '{name}'", *at, expected=COLUMNS[name])
-        for name in ("lamp", "source", "illuminance_lx")
-        if name not in log.columns
-    ]
-    units = [name for name in DISTANCES if name in log.columns]
+    at, has = (log.file, log.heading), set(log.columns)
+    missing = [name for name in ("lamp", "source", "illuminance_lx") if name not in has]
+    faults = [Fault(f"there is no column '{name}'", *at, expected=COLUMNS[name]) for name in missing]
+    units = [name for name in DISTANCES if name in has]
     if len(units) != 1:
         found = f"two distance columns, {' and '.join(units)}" if units else "no distance column"
         faults.append(Fault(f"there is {found}", *at, expected=f"one of {', '.join(DISTANCES)}"))
-    if "dark_lx" not in log.columns and "state" not in log.columns:
+    if has.isdisjoint({"dark_lx", "state"}):
         either = "a column 'state' with on and off lines, or a column 'dark_lx' beside the readings"
         off_too = "read with the lamp off too; where the meter shows nothing then, that is 0"
         faults.append(Fault("nothing tells the background from the lamp", *at, expected=either, remedy=off_too))
-    if "dark_lx" in log.columns and "state" in log.columns:
+    if {"dark_lx", "state"} <= has:
         either = "on and off lines, or a dark_lx column, not both"
         faults.append(Fault("the log has both 'state' and 'dark_lx'", *at, expected=either))
-    if "dark_after_lx" in log.columns and "dark_lx" not in log.columns:
+    if "dark_after_lx" in has and "dark_lx" not in has:
         faults.append(Fault("'dark_after_lx' stands without 'dark_lx'", *at, expected="both"))
     refuse(faults)
     return units[0]
 
 
-def _reading(
-    log: LogFile, entry: LogLine, dark: tuple[DarkReading, ...], position: float, resolution: float | None
-) -> Reading | None:
+def _reading(log: LogFile, entry: LogLine, dark: tuple[DarkReading, ...], position: float) -> Reading | None:
     """Make the reading of a line; None where a cell of it cannot be used, and that is noted."""
     cells, before = entry.cells, len(log.faults)
     for key in ("lamp", "source"):
         if key not in cells:
             log.faults.append(Fault(f"the {key} is missing", log.file, entry.line, key, COLUMNS[key]))
-    read = tried(log, value_of, log, entry, "illuminance_lx", resolution)
+    read = tried(log, value_of, log, entry, "illuminance_lx")
     tilt, claimed, supply, face = (tried(log, number_of, log, entry, key) for key in BOUNDS)
     fitted = tried(log, lens_was_fitted, log, entry)
     if len(log.faults) > before or read is None or fitted is None:
@@ -345,18 +297,18 @@ def _reading(
     )
 
 
-def _wide(log: LogFile, lines: list[LogLine], resolution: float | None) -> list[Reading]:
+def _wide(log: LogFile, lines: list[LogLine]) -> list[Reading]:
     readings = []
     for entry in lines:
         keys = ["dark_lx", *(["dark_after_lx"] if "dark_after_lx" in entry.cells else [])]
-        read = [tried(log, value_of, log, entry, key, resolution) for key in keys]
+        read = [tried(log, value_of, log, entry, key) for key in keys]
         # the two backgrounds of one line are two readings: the second gets the line's negative number
         dark = tuple(
             DarkReading(*found, line=sign * entry.line)
             for found, sign in zip(read, (1, -1), strict=False)
             if found is not None
         )
-        reading = _reading(log, entry, dark, 0.5, resolution)
+        reading = _reading(log, entry, dark, 0.5)
         if reading is None or len(dark) < len(keys):
             continue
         readings.append(reading)
@@ -372,10 +324,10 @@ def _differ(first: DarkReading, second: DarkReading) -> bool:
     return gap > steps and gap > FALLEN * max(first.illuminance, second.illuminance)
 
 
-def _paired(log: LogFile, lines: list[LogLine], resolution: float | None) -> list[Reading]:
+def _paired(log: LogFile, lines: list[LogLine]) -> list[Reading]:
     if lines and not any(entry.lit for entry in lines) and not log.faults:
         raise InputError("every line is off", file=log.file, expected="lines with the lamp on between the off lines")
-    read = {i: tried(log, value_of, log, e, "illuminance_lx", resolution) for i, e in enumerate(lines) if not e.lit}
+    read = {i: tried(log, value_of, log, e, "illuminance_lx") for i, e in enumerate(lines) if not e.lit}
     dark = {i: DarkReading(*found, line=lines[i].line) for i, found in read.items() if found is not None}
     _say_what_counts(log, lines, dark)
     places = _off_lines(lines, dark)
@@ -391,7 +343,7 @@ def _paired(log: LogFile, lines: list[LogLine], resolution: float | None) -> lis
                 [float(c) for c in clocks if c is not None] if None not in clocks else [float(chosen[0]), i, chosen[1]]
             )
             position = (now - start) / (end - start) if end > start else 0.5
-        reading = _reading(log, entry, tuple(dark[j] for j in chosen), position, resolution)
+        reading = _reading(log, entry, tuple(dark[j] for j in chosen), position)
         if reading is not None and chosen:
             readings.append(reading)
         elif reading is not None:
@@ -492,19 +444,20 @@ def _meters_mixed(log: LogFile, readings: Sequence[Reading]) -> Iterator[Fault]:
             yield Fault(what, log.file, reading.line, "meter", expected, remedy)
 
 
-def _watch_display(log: LogFile, readings: Sequence[Reading], resolution: float | None) -> None:
-    """Remark on a display that shows one long number twice, and on one whose digits change."""
+def _watch_display(log: LogFile, readings: Sequence[Reading]) -> None:
+    """Remark on a display at the end of its range, on one that shows one long number twice, and on changing digits."""
     seen: dict[tuple[str, float], Reading] = {}
     for reading in readings:
-        if reading.illuminance / reading.resolution < 500:
+        digits = reading.illuminance / reading.resolution
+        if reading.resolution < 1.0 and any(abs(digits - scale) < 0.1 for scale in FULL_SCALES):
+            add_remark(log, say("illuminance_log.full_scale", illuminance=reading.illuminance, line=reading.line))
+        if digits < 500:
             continue  # few digits fall on the same number by chance
         before = seen.setdefault((reading.meter, reading.illuminance), reading)
         same = (before.lamp, before.source, before.distance) == (reading.lamp, reading.source, reading.distance)
         if not same:
             told = {"illuminance": reading.illuminance, "lines": [before.line, reading.line]}
             add_remark(log, say("illuminance_log.repeats", **told))
-    if resolution is not None:
-        return
     by_meter: dict[str, dict[float, int]] = {}
     for r in readings:
         for step, line in ((r.resolution, r.line), *((d.resolution, abs(d.line)) for d in r.dark)):

@@ -34,10 +34,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 LEARNT = 0.8
-"""Share of the believed spread above which a quantity counts as not learnt [1]."""
+"""Share of the believed spread above which a quantity counts as not learnt [1]. Source: own judgement."""
 
 MISFIT_CHANCE = 1e-3
-"""Chance with which a faultless log is said not to fit together [1]."""
+"""Chance with which a faultless log is said not to fit together [1]. Source: own judgement."""
 
 FEW = 200.0
 """Effective number of garages below which the ends of an interval are not settled [1]. Source: with 200 draws the

@@ -386,7 +386,7 @@ def _minutes(log: LogFile, line: int, text: str) -> float:
     return 1440.0 * days + 60.0 * moment.hour + moment.minute + moment.second / 60.0
 
 
-def value_of(log: LogFile, entry: LogLine, key: str, resolution: float | None) -> tuple[float, float]:
+def value_of(log: LogFile, entry: LogLine, key: str) -> tuple[float, float]:
     """Read the lux of a cell and the step of its last digit."""
     where: dict[str, Any] = {"file": log.file, "line": entry.line, "key": key}
     if key not in entry.cells:
@@ -394,7 +394,7 @@ def value_of(log: LogFile, entry: LogLine, key: str, resolution: float | None) -
     value, step = logged_number(log, entry.line, key, entry.cells[key])
     if value < 0:
         raise InputError(f"an illuminance of {value:g} lx cannot be", **where, expected="zero or more")
-    return value, step if resolution is None else resolution
+    return value, step
 
 
 BOUNDS = {
@@ -403,7 +403,8 @@ BOUNDS = {
     "supply_V": (3.0, 60.0, "a supply", "V", "3 V to 60 V"),
     "face_mm": (1.0, 2000.0, "a face", "mm", "1 mm to 2000 mm"),
 }
-"""Of cells that may be left out the least and the most, what it is, its unit, and the bounds in words."""
+"""Of cells that may be left out the least and the most, what it is, its unit, and the bounds in words. Source: own
+judgement."""
 
 
 def number_of(log: LogFile, entry: LogLine, key: str) -> float | None:

@@ -63,9 +63,14 @@ SUPPLY = Belief(
 """The voltage at which a filament was read over the one that its light source refers to: it tells how red it burnt."""
 
 _BATTERY, _CLASSES = 12.5, ((9.0, 6.75), (18.0, 13.5), (np.inf, 28.0))
+"""Battery for which the drift of the supply is given, an assumption; running voltage by the one below which a reading
+was taken in such a vehicle [V]. Source: the test voltages of the UN lamp regulations."""
 
 _PRIOR_REPEATS, _PRIOR_STEPS = 4.0, 3.0
+"""Readings, and pairs of backgrounds, for which what is assumed of them counts [1]. Source: an assumption."""
+
 _REFERENCE = 100.0
+"""Illuminance at which a meter that is not linear reads right [lx]. Source: own judgement; it cancels in a ratio."""
 
 Values = Mapping[tuple[str, str], NDArray[np.float64]]
 """What is off, by owner and name."""

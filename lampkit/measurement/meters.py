@@ -23,6 +23,8 @@ CUT_WIDTH = 10.0
 """How far a filter against infrared takes to close, as the scale of a logistic [nm]. Source: an assumption."""
 
 _REACH = 60
+"""Shift of a responsivity that is still taken [nm]. Source: own judgement."""
+
 _BLOCK = 128  # curves at a time: what is being worked on then stays in the processor's cache
 _LEAK_BY_STEP = {
     part.step: np.where(grid.WAVELENGTHS[part] == LEAK_BAND[0], 0.5 * (1.0 + 1.0 / (part.step or 1)), 1.0)
@@ -33,6 +35,7 @@ _LEAK_BY_STEP = {
 for five nanometres has it over three of them."""
 
 _SHELF = 1.0 / (1.0 + np.exp((620.0 - grid.WAVELENGTHS) / 8.0)) / (1.0 + np.exp((grid.WAVELENGTHS - 760.0) / 8.0))
+"""Where the modelled far-red shelf of a sensor lies, from about 620 nm to 760 nm [1]. Source: an assumption."""
 
 
 def responsivity(

@@ -163,7 +163,7 @@ def earth_bench() -> widgets.VBox:
         return say("circuit_loop.light_kept", share=left)
 
     sliders = (
-        controls.slider(say("circuit_loop.shared_earth"), "ohm", 0.5, 0.0, 3.0, 0.05, 2),
+        controls.slider(say("circuit_loop.earth"), "ohm", 0.5, 0.0, 3.0, 0.05, 2),
         controls.slider(say("circuit_loop.tail_watts"), "W", 5.0, 2.0, 10.0, 0.5, 1),
         controls.slider(say("circuit_loop.stop_watts"), "W", 25.0, 10.0, 30.0, 0.5, 1),
     )

@@ -370,7 +370,8 @@ class Outline:
 
 
 def lamp_at(draft: Draft, place: Place, side: str = "") -> int | None:
-    """Find the lamp of a place: by its name, or by function, position and side."""
+    """Find the lamp of a place: by its name, or by function, position, side and, of a tell-tale, colour."""
+    own = {lens.get("name"): lens.get("colour") for lens in draft.entries("lens")}
     for number, lamp in enumerate(draft.entries("lamp")):
         position = str(lamp.get("position", ""))
         sides = {"left", "right"} if "sides" in lamp else {position.rsplit(" ", 1)[-1]} & {"left", "right"}
@@ -379,6 +380,7 @@ def lamp_at(draft: Draft, place: Place, side: str = "") -> int | None:
         if ("holder" in lamp and "filament_part" in lamp) != (len(place.functions) > 1):
             continue
         alike = lamp.get("function") == place.functions[0] and position.startswith(place.position)
-        if lamp.get("name") == place.names[0] or (alike and place.functions[0] != "tell-tale"):
+        coloured = own.get(lamp.get("lens"), lamp.get("lens")) == place.lens
+        if lamp.get("name") == place.names[0] or (alike and (coloured or place.functions[0] != "tell-tale")):
             return number
     return None

@@ -203,7 +203,7 @@ class LensBench:
         )
         designation, part, _ = self.old.value
         names = [
-            say("lens_bench.filament", name=controls.filament_name(designation, part)),
+            say("page.filament", name=controls.filament_name(designation, part)),
             *(controls.led_name(kind, value) for _, kind, value, _ in leds),
         ]
         self.assessment = assessed

@@ -59,7 +59,7 @@ class YourVehicle:
         self.open = controls.button(say("your_vehicle.open"), "folder-open")
         self.like = controls.choice(
             say("your_vehicle.like"),
-            [(say("your_vehicle.starter", name=name, told=told), name) for name, told in file.starters().items()],
+            [(say("cli.starter", name=name, told=told), name) for name, told in file.starters().items()],
         )
         self.like.add_class("lampkit-field")
         self.like.layout = {"flex": "1 1 260px", "min_width": "0"}
@@ -262,8 +262,9 @@ class YourVehicle:
         for number, (name, (said, row)) in enumerate(zip(names, rows, strict=False)):
             faults = self.written.faults_of(section, number)
             said.value = controls.filled("file_entry.html", name=name, words=words(number), faults=faults)
-            row.children[1].tooltip = str(say("your_vehicle.edit", name=name))
-            row.children[2].tooltip = str(say("your_vehicle.remove", name=name))
+            change, remove = row.children[1].children
+            change.tooltip = str(say("your_vehicle.edit", name=name))
+            remove.tooltip = str(say("your_vehicle.remove", name=name))
         place.children = [row for _, row in rows[: len(names)]]
 
     def _entry(self, section: str, number: int, edit: Callable[[int], None]) -> tuple[widgets.HTML, widgets.Box]:
@@ -272,7 +273,7 @@ class YourVehicle:
         change.on_click(lambda _: edit(number))
         remove.on_click(lambda _: self._remove(section, number))
         said = widgets.HTML(layout={"flex": "1 1 260px", "min_width": "0"})
-        return said, in_row(said, change, remove)
+        return said, in_row(said, widgets.HBox([change, remove]))
 
     def _lamp_words(self, number: int) -> Statement:
         lamp = self.written.entries("lamp")[number]

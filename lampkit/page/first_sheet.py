@@ -119,11 +119,13 @@ def _what_keeps(plan: Plan, lamp: str, result: Result) -> Statement | None:
 
 def _task(group: AlikeFindings) -> Statement:
     """Say in a few words what to do with a lamp."""
-    decision, now = group.first.decision, group.first.lamp.fitted
+    decision, now = group.first.decision, {one.lamp.name: one.lamp.fitted for one in group.members}
+    there = [lamp for lamp, offer in now.items() if offer is not None]
+    where = there if len(there) < len(now) else []
     if decision.verdict is Verdict.KEEP or decision.result is None:
-        return say("page.fit.keep_it" if now is None else "page.fit.put_back", name=called(group.lamp.filament))
+        return say("page.fit.put_back" if there else "page.fit.keep_it", name=called(group.lamp.filament), lamps=where)
     name, said = called(decision.result.source), decision.statement
-    if now is not None and now.name == decision.result.source.name:
+    if all(offer is not None and offer.name == decision.result.source.name for offer in now.values()):
         return say("page.fit.keep_it", name=name)
     while "rest" in said.values:
         said = said.values["rest"]

@@ -62,11 +62,14 @@ def page(title: object, shown: "Markup", footer: object) -> str:
     return str(filled("page.html", title=title, content=shown, footer=footer))
 
 
-def picture(figure: "Figure", description: object) -> "Markup":
-    """Write a chart into a page, with the widths below and above which its letters would be too small and too large."""
+def picture(figure: "Figure", description: object = "") -> "Markup":
+    """Write a chart into a page, with the widths below and above which its letters would be too small and too large.
+
+    What it shows in words is its own, where no other words are given.
+    """
     from markupsafe import Markup
 
-    drawn = style.svg(figure, description)
+    drawn = style.svg(figure, description or figure.get_label())
     smallest = min((float(size) for size in re.findall(r"font(?:-size)?:[^;\"]*?([\d.]+)px", drawn)), default=SMALLEST)
     natural = 96 * figure.get_figwidth()
     wide, most = ceil(natural * SMALLEST / smallest), ceil(1.18 * natural)

@@ -120,8 +120,7 @@ def _glance(found: Findings) -> "Markup | None":
         return None
     lamps = [group.assessment for group in shown]
     fitted = {group.name: group.first.fitted for group in shown}
-    described = light_charts.describe_ratio(lamps, suggested=fitted)
-    return picture(light_charts.ratio_chart(lamps, suggested=fitted), described)
+    return picture(light_charts.ratio_chart(lamps, suggested=fitted))
 
 
 def _in_time(plan: Plan) -> list[Drawing]:
@@ -140,10 +139,7 @@ def _in_time(plan: Plan) -> list[Drawing]:
 
 
 def _currents(found: Findings) -> "Markup | None":
-    reports = found.plan.circuits
-    if not reports:
-        return None
-    return picture(circuit_pictures.currents(reports), circuit_pictures.describe_currents(reports))
+    return picture(circuit_pictures.currents(found.plan.circuits)) if found.plan.circuits else None
 
 
 def _sketches(plan: Plan) -> "list[list[Markup]]":
@@ -164,10 +160,9 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
     why: list[object] = [] if decision.result is None else [decision.result.why]
     if decision.verdict is Verdict.KEEP:
         headline, why = say("page.lamp.keep", name=called(group.lamp.filament)), [decision.statement, *why]
-    charts = [picture(colour_chart.chromaticity_chart(assessment), colour_chart.describe_chromaticity(assessment))]
+    charts = [picture(colour_chart.chromaticity_chart(assessment))]
     if assessment.results:
-        charts.append(picture(light_charts.ratio_chart(assessment), light_charts.describe_ratio(assessment)))
-    through = light_charts.through_lens_chart(assessment)
+        charts.append(picture(light_charts.ratio_chart(assessment)))
     if decision.verdict is Verdict.FIT:
         headline = say("page.lamp.fit", task=found.fit[group.number - 1].task)
     # What was read stands in the table.
@@ -186,7 +181,7 @@ def _lamp(found: Findings, group: AlikeFindings) -> dict[str, Any]:
         "light": sheet_tables.light(group, found.plan.vehicle.currency),
         "colour": sheet_tables.colour_and_candela(group),
         "said": [words for words in said if words],
-        "left": [picture(through, light_charts.describe_through_lens(assessment))],
+        "left": [picture(light_charts.through_lens_chart(assessment))],
         "right": charts,
     }
 

@@ -287,7 +287,7 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
         said.append(Told(say("page.caution.charging"), named(Caution.CHARGE_LAMP)))
     for result in found.assessment.results:
         if result.claim in DOUBTED:
-            words = say("page.caution.claim_words", name=result.source.name, claim=result.claim_statement)
+            words = say("page.lamp.claim", name=result.source.name, claim=result.claim_statement)
             said.append(Told(say("page.caution.claim"), words))
     bound = [offer.name for offer in lamp.candidates if offer.either_polarity is False]
     if vehicle.earth_after == "positive" and bound:
@@ -371,7 +371,7 @@ def _measured(plan: Plan, lamps: Sequence[LampFindings]) -> tuple[Statement, ...
     for one in lamps:
         alike = [result for result in one.assessment.results if result.ground is Ground.READ_ON_TWIN]
         if alike:
-            each = [say("page.lamp.of_source", name=result.source.name, ratio=result.ratio) for result in alike]
+            each = [say("page.chart.light.of", name=result.source.name, ratio=result.ratio) for result in alike]
             said.append(say("page.lamp.on_twin", lamp=one.lamp.name, told=each))
     return tuple(said)
 

@@ -353,9 +353,8 @@ def _stop_and_tail(plan: Plan, lamps: Sequence[LampFindings]) -> CheckAfterFitti
             where = names.setdefault(str(expect), (expect, {}))[1]
             where[stop.lamp.name] = None
     found = [ExpectedReading(joint_name(list(where)), expect) for expect, where in names.values()]
-    return CheckAfterFitting(
-        say("page.check.stop"), say("page.check.stop_what"), tuple(found), asked=asked, published=published
-    )
+    subject = say("page.check.stop", stop=all(stop.lamp.function == "stop" for stop, _ in pairs))
+    return CheckAfterFitting(subject, say("page.check.stop_what"), tuple(found), asked=asked, published=published)
 
 
 def _flashes(plan: Plan) -> CheckAfterFitting | None:

@@ -3,7 +3,7 @@
 from base64 import b64encode
 from collections.abc import Sequence
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lampkit import numbers
 from lampkit.measurement.fair_ratio import Comparison
@@ -16,6 +16,9 @@ from lampkit.page.sheet_tables import signed
 from lampkit.page.style import BOLD, Drawing, drawing_svg, lettered
 from lampkit.plan.agreement import Confrontation, Finding
 from lampkit.statements import Statement, say
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 _BLOCK = 6
 """Ratios in one table of causes [1]: as many as fit in COLUMNS."""
@@ -61,7 +64,7 @@ def readings_text(found: Comparison | Confrontation) -> str:
     if remarks := _steps(shown, others=True):
         lines += ["", str(say("page.readings.remarks"))]
         lines += [line for remark in remarks for line in item(remark)]
-    caution = say("page.caution_first", words=say("page.no_approval"))
+    caution = say("page.caution_first", words=say("procedure.no_approval"))
     return "\n".join([*lines, "", *numbers.wrap(caution, COLUMNS)])
 
 
@@ -168,36 +171,27 @@ def _of_pair(f: Finding, words: object) -> Statement:
     return say("page.readings.of_pair", lamp=f.ratio.lamp, new=f.ratio.new, words=words)
 
 
+def _split(f: Finding) -> "Markup":
+    """Draw the split of one ratio; those who do not see it are told of which."""
+    lamp, new = f.ratio.lamp, f.ratio.new
+    words = say("page.chart.split.described_of", lamp=lamp, new=new, words=reading_charts.describe_split(f.blame))
+    return picture(reading_charts.split(f.blame, title=f"{lamp}: {new}"), words)
+
+
 def section_content(shown: ReadingFindings) -> dict[str, Any]:
     """Fill the section of the readings."""
     found, findings = shown.found, shown.findings
     comparison = found if isinstance(found, Comparison) else found.comparison
     pictures = []
     if comparison is not None and shown.ratios:
-        pictures.append(
-            picture(reading_charts.fair_ratios(comparison), reading_charts.describe_fair_ratios(comparison))
-        )
+        pictures.append(picture(reading_charts.fair_ratios(comparison)))
     if isinstance(found, Confrontation) and findings:
-        words = reading_charts.describe_measured_against_predicted(found)
-        pictures.append(picture(reading_charts.measured_against_predicted(found), words))
-    splits = [
-        picture(
-            reading_charts.split(f.blame, title=f"{f.ratio.lamp}: {f.ratio.new}"),
-            say(
-                "page.chart.split.described_of",
-                lamp=f.ratio.lamp,
-                new=f.ratio.new,
-                words=reading_charts.describe_split(f.blame),
-            ),
-        )
-        for f in findings
-        if f.blame.split
-    ]
+        pictures.append(picture(reading_charts.measured_against_predicted(found)))
     return {
         "ratios": sheet_tables.ratios(shown.ratios) if shown.ratios else None,
         "charts": pictures,
         "sentences": _differing(findings),
-        "splits": splits,
+        "splits": [_split(f) for f in findings if f.blame.split],
         "blame": _blamed(findings),
         "causes": sheet_tables.causes(shown.ratios) if shown.ratios else None,
         "lenses": [
@@ -205,10 +199,7 @@ def section_content(shown: ReadingFindings) -> dict[str, Any]:
                 "name": say("page.lens.heading", lens=lens.name, lamp=lens.known.lamp),
                 "sentences": [one for one in lens.sentences if one.key != "page.lens.now"],
                 "now": [one for one in lens.sentences if one.key == "page.lens.now"],
-                "chart": picture(
-                    reading_charts.lens_knowledge(lens.known.knowledge),
-                    reading_charts.describe_lens_knowledge(lens.known.knowledge),
-                ),
+                "chart": picture(reading_charts.lens_knowledge(lens.known.knowledge)),
             }
             for lens in shown.lenses
         ],
@@ -249,7 +240,7 @@ def readings_html(found: Comparison | Confrontation, title: str) -> str:
 def _footer(shown: ReadingFindings) -> Statement:
     from lampkit import __version__
 
-    return say("page.readings.footer", version=__version__, seed=shown.seed, approval=say("page.no_approval"))
+    return say("page.readings.footer", version=__version__, seed=shown.seed, approval=say("procedure.no_approval"))
 
 
 WIDE, TALL, AXIS, FACE, SENSOR, SCREEN = 360.0, 204.0, 96.0, 96.0, 300.0, 178.0

@@ -60,6 +60,11 @@ class Row(NamedTuple):
     tick: bool = True
 
 
+def headed(*headings: Statement) -> tuple[Column, ...]:
+    """Head columns of which there is nothing else to say."""
+    return tuple(Column(heading) for heading in headings)
+
+
 class Table(NamedTuple):
     """A table of a sheet, the style in which it is shown, and whether each row has a box to tick."""
 
@@ -155,7 +160,7 @@ def circuits_to_read(found: Findings) -> Table | None:
         Column(say("page.column.amperes_was")),
         Column(say("page.column.amperes_should")),
         Column(say("page.column.reads"), line=True),
-        Column(say("page.column.volts_should")),
+        Column(say("page.column.at_the_lamps")),
         Column(say("page.column.reads"), line=True),
     )
     rows = tuple(
@@ -169,15 +174,10 @@ def circuits_to_read(found: Findings) -> Table | None:
 
 def light(group: AlikeFindings, currency: str) -> Table:
     """List the light of each light source of a lamp, with its price."""
-    columns = [
-        Column(say("page.column.light")),
-        Column(say("page.column.claimed")),
-        Column(say("page.column.passes")),
-        Column(say("page.column.k")),
-        Column(say("page.column.against_filament")),
-        Column(say("page.column.chance")),
-        Column(say("page.column.to_buy")),
-    ]
+    columns = [*headed(
+        say("page.column.light"), say("page.column.claimed"), say("page.column.passes"), say("page.column.k"),
+        say("page.column.against_filament"), say("page.column.chance"), say("page.column.to_buy"),
+    )]  # fmt: skip
     priced = any(offer.price is not None for offer in group.lamp.candidates)
     if priced:
         columns.append(Column(say("page.column.price", currency=currency)))
@@ -205,7 +205,7 @@ def colour_and_candela(group: AlikeFindings) -> Table:
     columns = [Column(say("page.column.light"))]
     limited = group.assessment.colour_limit is not None
     if limited:
-        columns += [Column(say("page.column.inside_by")), Column(say("page.column.inside"))]
+        columns += headed(say("page.column.inside_by"), say("page.column.inside"))
     else:
         columns.append(Column(say("page.column.chromaticity")))
     axis = next((axis for axis in group.axes if axis.measured or axis.twin), None)
@@ -245,15 +245,11 @@ def tagged_name(source: SourceFindings) -> str:
 
 def circuits(found: Sequence[CircuitFindings]) -> Table:
     """List the circuits before and after."""
-    columns = (
-        Column(say("page.column.circuit")),
-        Column(say("page.column.current")),
-        Column(say("page.column.at_the_lamps")),
-        Column(say("page.column.drop")),
-        Column(say("page.column.light_lost")),
-        Column(say("page.column.fuse_for_wire")),
-        Column(say("page.column.fuse_fitted")),
-    )
+    columns = headed(
+        say("page.column.circuit"), say("page.column.current"), say("page.column.at_the_lamps"),
+        say("page.column.drop"), say("page.column.light_lost"), say("page.column.fuse_for_wire"),
+        say("page.column.fuse_fitted"),
+    )  # fmt: skip
     return Table(columns, tuple(Row(_circuit(one)) for one in found))
 
 
@@ -303,13 +299,9 @@ def lamp_changes(found: Sequence[LampChange]) -> Table:
 
 def timings(found: Sequence[tuple[str, LampTiming]]) -> Table:
     """List rise, reaction and flash of each lamp."""
-    columns = (
-        Column(say("page.column.lamp")),
-        Column(say("page.column.rise")),
-        Column(say("page.column.sooner")),
-        Column(say("page.column.way", speed=SPEEDS[0])),
-        Column(say("page.column.way", speed=SPEEDS[1])),
-        Column(say("page.column.flash")),
+    ways = [say("page.column.way", speed=speed) for speed in SPEEDS[:2]]
+    columns = headed(
+        say("page.column.lamp"), say("page.column.rise"), say("page.column.sooner"), *ways, say("page.column.flash")
     )
     rows = []
     for name, timing in found:
@@ -437,19 +429,12 @@ def _believed(b: Belief) -> Statement:
 def ratios(listed: Sequence[RatioFindings]) -> Table:
     """List the measured ratios, beside the prediction where there is one."""
     columns = [
-        Column(say("page.column.lamp")),
-        Column(say("page.column.fair_ratio")),
-        Column(say("page.column.naive")),
-        Column(say("page.column.old_candela")),
-        Column(say("page.column.new_candela")),
+        *headed(say("page.column.lamp"), say("page.column.fair_ratio")),
+        Column(say("page.column.light_measured"), long=True),
+        *headed(say("page.column.naive"), say("page.column.old_candela"), say("page.column.new_candela")),
     ]
-    columns.insert(2, Column(say("page.column.light_measured"), long=True))
-    beside = any(one.finding is not None for one in listed)
-    if beside:
-        columns += [
-            Column(say("page.column.predicted")),
-            Column(say("page.column.normalised_error")),
-        ]
+    if any(one.finding is not None for one in listed):
+        columns += headed(say("page.column.predicted"), say("page.column.normalised_error"))
     rows = []
     for number, one in enumerate(listed, start=1):
         r, f = one.ratio, one.finding
@@ -474,7 +459,7 @@ def signed(number: float) -> str:
 
 def causes(listed: Sequence[RatioFindings], start: int = 0) -> Table:
     """List what makes the ratios uncertain, a column a ratio."""
-    columns = [Column(say("page.column.uncertainty"))]
-    columns += [Column(say("page.column.ratio", number=start + i)) for i in range(1, len(listed) + 1)]
+    numbered_ = (say("page.column.ratio", number=start + i) for i in range(1, len(listed) + 1))
+    columns = headed(say("page.column.uncertainty"), *numbered_)
     rows = [Row((row.name, *(numbers.figure(100.0 * u) for u in row.uncertainties))) for row in cause_rows(listed)]
     return Table(tuple(columns), tuple(rows))

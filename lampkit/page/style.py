@@ -267,6 +267,7 @@ def shown(figure: "Figure", description: object) -> "Figure":
     )
     # On a phone a notebook leaves less than that: the letters stay legible, and the chart is moved sideways.
     around = f'<style>{ROOM}</style><div class="lampkit-shown" tabindex="0" style="overflow-x:auto">'
+    figure.set_label(str(description))
     # A notebook asks the object itself how to show it.
     figure._repr_html_ = lambda: f'{around}<div style="{page}">{svg(figure, description)}</div></div>'  # type: ignore[method-assign]
     return figure

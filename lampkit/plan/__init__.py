@@ -4,6 +4,8 @@ agreement
     confront_readings
 choice
     Choice, choose
+faults
+    find_fault
 intensity
     predict_intensity
 plan

@@ -17,6 +17,7 @@ from . import work_order as work_order
 from .agreement import confront_readings as confront_readings
 from .choice import Choice as Choice
 from .choice import choose as choose
+from .faults import find_fault as find_fault
 from .intensity import predict_intensity as predict_intensity
 from .plan import Plan as Plan
 from .plan import make as make

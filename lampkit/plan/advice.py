@@ -83,13 +83,14 @@ def kept(
     """Say why a lamp keeps its filament, and what comes nearest."""
     if not lamp.candidates:
         return say("kept.nothing")
+    back = lamp.fitted is not None
     if all(refused):
         first, *others = suitability.by_nearness(assessment, refused, wishes.colour_share)
         reasons = [
             say("kept.reason", name=lamp.candidates[i].name, reason=next(iter(refused[i].values()))) for i in others
         ]
         nearest = _nearest(assessment.results[first], refused[first], is_tell_tale(lamp.function), wishes)
-        return say("kept.none_will_do", nearest=nearest, reasons=reasons)
+        return say("kept.none_will_do", back=back, nearest=nearest, reasons=reasons)
     could = [offer.name for offer, against in zip(lamp.candidates, refused, strict=True) if not against]
     if family is not None:
         if family is Family.STOP_OVER_TAIL:
@@ -97,10 +98,10 @@ def kept(
             against = say("against.stop_over_tail", filaments=filaments_multiple, **asked)
         else:
             against = AGAINST[family](wishes)
-        return say("kept.family", family=family, could=could, against=against)
+        return say("kept.family", back=back, family=family, could=could, against=against)
     if instead:
-        return say("kept.instead", could=could, instead=list(instead))
-    return say("kept.together", could=could)
+        return say("kept.instead", back=back, could=could, instead=list(instead))
+    return say("kept.together", back=back, could=could)
 
 
 def _nearest(result: Result, against: Refusals, tell_tale: bool, wishes: Wishes) -> Statement:

@@ -275,7 +275,7 @@ def choose(
     second = None if by_hand else selection.solve(problem, aim, other_than=best)
     lamps = vehicle.lamps
     kept = {
-        lamp.name: say("kept.by_hand")
+        lamp.name: say("kept.by_hand", back=lamp.fitted is not None)
         if by_hand.get(lamp.name, best) is None
         else advice.kept(
             lamp,

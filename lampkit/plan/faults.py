@@ -66,7 +66,36 @@ class FoundFault:
 
 
 def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str | None = None) -> FoundFault:
-    """Rank what may be behind a symptom in a vehicle, or where none is told in any of 12 V with an LED."""
+    """Rank what may be behind a symptom in a vehicle, or where none is told in any of 12 V with an LED.
+
+    Parameters
+    ----------
+    symptom : Symptom or str
+        What is seen, as in 'stays dark'.
+    vehicle : Vehicle, optional
+        The vehicle; volts that its file tells of the holder count in the ranking.
+    lamp : str, optional
+        Which of its lamps; the first that the symptom may be seen of when left out.
+
+    Returns
+    -------
+    FoundFault
+        The causes, the most likely first, and the reading that tells the first two apart.
+
+    Raises
+    ------
+    InputError
+        There is no such symptom, or no such lamp.
+
+    Examples
+    --------
+    >>> import lampkit as lk
+    >>> van = lk.vehicle.load(lk.tables.folder() / "library_van")
+    >>> lk.plan.find_fault("glows when off", van).suspects[0].cause.value
+    'leakage'
+
+    Source: data/circuit/symptoms.csv for the weights, an assumption; Kirchhoff's laws for what a circuit can do.
+    """
     seen_as, volts = fault_finding.known_symptom(symptom), None
     if vehicle is None:
         scene, name, assumed, sound = Scene(12.0 * RESTING_SHARE, led_load(2.0, 13.5)), "", None, None

@@ -60,11 +60,11 @@ def sort_of(lamp: Lamp) -> Hashable:
 def alike_lamps(
     lamps: Sequence[Lamp], assessments: Sequence[Assessment], chosen: Mapping[str, Offer | None]
 ) -> tuple[AlikeLamps, ...]:
-    """Put the lamps together that are alike in number too, and in what is fitted now and what is to be."""
+    """Put the lamps together that are alike in number too, and in what is fitted."""
     groups: dict[Hashable, list[tuple[Lamp, Assessment]]] = {}
     for lamp, assessment in zip(lamps, assessments, strict=True):
         offer = chosen.get(lamp.name)
-        key = sort_of(lamp), lamp.quantity, None if offer is None else offer.name, id(lamp.fitted)
+        key = sort_of(lamp), lamp.quantity, None if offer is None else offer.name
         groups.setdefault(key, []).append((lamp, assessment))
     found = []
     for group in groups.values():

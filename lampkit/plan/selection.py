@@ -552,34 +552,31 @@ def _best_of(
 ) -> dict[int, float] | None:
     """Settle one group: the first goal before the second, the second before the third; None where nothing will do."""
     here, most = goals[:, group.places], [upper[place] for place in group.places]
-    told = tuple((*row.weights.items(), row.low, row.high) for row in group.rows)
-    key = group.places, here.tobytes(), tuple(most), told
+    number = {place: i for i, place in enumerate(group.places)}
+    rows = tuple(row._replace(weights={number[one]: w for one, w in row.weights.items()}) for row in group.rows)
+    # Groups that are alike, as those of equal circuits are, are settled once.
+    key = here.tobytes(), tuple(most), tuple((*row.weights.items(), row.low, row.high) for row in rows)
     if key not in found.settled:
-        found.settled[key] = _settled(here, np.array(most), group)
+        found.settled[key] = _settled(here, np.array(most), rows)
     values = found.settled[key]
     return None if values is None else dict(zip(group.places, values, strict=True))
 
 
-def _settled(goals: NDArray[np.float64], upper: NDArray[np.float64], group: _Group) -> list[float] | None:
-    if not group.rows:
+def _settled(goals: NDArray[np.float64], upper: NDArray[np.float64], rows: Sequence[Requirement]) -> list[float] | None:
+    if not rows:
         return [0.0] * len(upper)  # nothing asks for it
-    if len(group.rows) == 1 and _is_choice(group.rows[0]) and len(group.rows[0].weights) == len(upper):
+    if len(rows) == 1 and _is_choice(rows[0]) and len(rows[0].weights) == len(upper):
         best = min(range(len(upper)), key=lambda i: np.round(goals[:, i] / EQUAL).tolist())
         return [float(i == best) for i in range(len(upper))]
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array
 
-    place_of = {place: i for i, place in enumerate(group.places)}
-    matrix = np.zeros((len(group.rows), len(upper)))
-    for line, row in zip(matrix, group.rows, strict=True):
-        line[[place_of[place] for place in row.weights]] = list(row.weights.values())
-    low, high = np.array([row.low for row in group.rows]), np.array([row.high for row in group.rows])
+    matrix = np.zeros((len(rows), len(upper)))
+    for line, row in zip(matrix, rows, strict=True):
+        line[list(row.weights)] = list(row.weights.values())
+    low, high = np.array([row.low for row in rows]), np.array([row.high for row in rows])
     answer = np.zeros(len(upper))
-    # One filament less outweighs all that the second goal may come to.
-    choice_of = {place: i for i, row in enumerate(group.rows) if _is_choice(row) for place in row.weights}
-    most_of, second = (dict(zip(group.places, values, strict=True)) for values in (upper, goals[1]))
-    least, most = _reach(second, most_of, choice_of)
-    for goal in (goals[0] * (1.0 + most - least) + goals[1], goals[2]):
+    for goal in goals:
         done = milp(
             goal,
             integrality=np.ones(len(upper), dtype=int),

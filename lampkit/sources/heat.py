@@ -150,4 +150,5 @@ def hot_over_cold(source: "LightSource", values: "Values", duty: float = 1.0) ->
     """
     if HOT_OVER_COLD not in values:
         return np.asarray(1.0)
-    return np.asarray(values[HOT_OVER_COLD] ** duty_share(source.steady_rise, duty))
+    share = duty_share(source.steady_rise, duty)
+    return np.asarray(values[HOT_OVER_COLD] if share == 1.0 else values[HOT_OVER_COLD] ** share)

@@ -71,14 +71,14 @@ def planck(
     Source: Planck's law with the constants of CODATA 2018.
     """
     t = _temperature(temperature, 500.0, 100000.0)
-    metres, found = grid.WAVELENGTHS[part] * 1e-9, _exponentials(1.0 / t, part, second_radiation_constant)
-    return grid.last((FIRST_RADIATION_CONSTANT * 1e-9 / metres[:, np.newaxis] ** 5 / found).reshape(-1, *t.shape))
+    metres, line = grid.WAVELENGTHS[part] * 1e-9, grid.line(second_radiation_constant * 1e9 / t, 0.0, np.reciprocal)
+    scale = FIRST_RADIATION_CONSTANT * 1e-9 / metres[:, np.newaxis] ** 5
+    return grid.last((scale / _exponentials(line, part)).reshape(-1, *t.shape))
 
 
-def _exponentials(reciprocal: Floats, part: slice, constant: float = SECOND_RADIATION_CONSTANT) -> Floats:
+def _exponentials(line: Floats, part: slice) -> Floats:
     """Give what Planck's law divides by: a row for each wavelength."""
-    over = (constant * 1e9 / grid.WAVELENGTHS[part]).astype(grid.precision(part))
-    found = np.multiply.outer(over, reciprocal.ravel().astype(over.dtype))
+    found = grid.straight(line, part, of=np.reciprocal)
     np.exp(found, out=found)
     found -= 1.0
     return found
@@ -157,22 +157,22 @@ def _weights(temperature: Floats) -> Floats:
 
 
 def tungsten_numbers(temperature: ArrayLike) -> Numbers:
-    """Give what each row of De Vos's table counts for each temperature, and its reciprocal.
+    """Give what each row of De Vos's table counts for each temperature, and the exponent of Planck's law.
 
     Source: as for tungsten.
     """
     t = _temperature(temperature, COOLEST, HOTTEST)
-    return _weights(t).reshape(-1, *t.shape), 1.0 / t
+    return _weights(t).reshape(-1, *t.shape), grid.line(SECOND_RADIATION_CONSTANT * 1e9 / t, 0.0, np.reciprocal)
 
 
-def tungsten_curves(above: Floats, reciprocal: Floats, *, part: slice) -> Floats:
+def tungsten_curves(above: Floats, line: Floats, *, part: slice) -> Floats:
     """Give spectra of bare tungsten from what `tungsten_numbers` gives.
 
     Source: as for tungsten.
     """
-    found, rows = _exponentials(reciprocal, part), _radiating(part.start, part.stop, part.step)
-    np.divide(rows @ above.reshape(rows.shape[1], -1).astype(rows.dtype), found, out=found)
-    return grid.last(found.reshape(-1, *reciprocal.shape))
+    found, rows = _exponentials(line, part), _radiating(part.start, part.stop, part.step)
+    np.divide(rows @ above.reshape(rows.shape[1], -1).astype(rows.dtype, copy=False), found, out=found)
+    return grid.last(found.reshape(-1, *line.shape[1:]))
 
 
 @cache

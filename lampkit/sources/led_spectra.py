@@ -314,8 +314,8 @@ def white_curves(x: Floats, z: Floats, *bands: Floats, part: slice) -> Floats:
     observer = colorimetry.observer(part).T.astype(grid.precision(part))
     lit, pump = _pump(part, *bands[:3])
     phosphors = _phosphors(part, bands[3:6], bands[6:9])
-    seen = np.concatenate([(observer[:, lit] @ pump)[np.newaxis], observer @ phosphors], dtype=float)
-    powers = _powers(np.stack([x, np.ones(x.shape), z]).reshape(3, -1), seen).astype(pump.dtype)
+    seen = np.concatenate([(observer[:, lit] @ pump)[np.newaxis], observer @ phosphors])
+    powers = _powers(x.ravel().astype(pump.dtype, copy=False), z.ravel().astype(pump.dtype, copy=False), seen)
     phosphors *= powers[1:, np.newaxis]
     spectrum = phosphors[0]
     spectrum += phosphors[1]
@@ -326,15 +326,17 @@ def white_curves(x: Floats, z: Floats, *bands: Floats, part: slice) -> Floats:
     return grid.last(spectrum.reshape(-1, *x.shape))
 
 
-def _powers(target: Floats, bands: Floats) -> Floats:
-    """Give the powers with which three bands add up to tristimulus values, by Cramer's rule for all draws at once.
+def _powers(x: Floats, z: Floats, bands: Floats) -> Floats:
+    """Give the powers with which three bands add up to X and Z for a Y of one, by Cramer's rule for all draws at once.
 
-    The first axis of the bands, and of the result, is the band; the next one, and the first of the target, X, Y and Z.
+    The first axis of the bands, and of the result, is the band; the next one X, Y and Z.
     """
-    p, q = (np.take(bands, order, axis=0) for order in ([1, 2, 0], [2, 0, 1]))
-    again = np.concatenate([p, p[:, :2]], axis=1), np.concatenate([q, q[:, :2]], axis=1)
-    spanned = again[0][:, 1:4] * again[1][:, 2:] - again[0][:, 2:] * again[1][:, 1:4]
-    return np.asarray((spanned * target).sum(axis=1) / (spanned[0] * bands[0]).sum(axis=0))
+    twice = np.concatenate([bands, bands[:2]])
+    twice = np.concatenate([twice, twice[:, :2]], axis=1)
+    p, q = twice[1:4], twice[2:]
+    spanned = p[:, 1:4] * q[:, 2:] - p[:, 2:] * q[:, 1:4]
+    powers = spanned[:, 0] * x + spanned[:, 1] + spanned[:, 2] * z
+    return np.asarray(powers / (spanned[0] * bands[0]).sum(axis=0))
 
 
 @cache

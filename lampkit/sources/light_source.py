@@ -154,7 +154,7 @@ def true_flux(source: LightSource, values: Values, *, duty: float = 1.0) -> NDAr
     Source: the beliefs about each.
     """
     found = source.luminous_flux * values[TRUE_OVER_CLAIMED] * heat.hot_over_cold(source, values, duty)
-    return np.asarray(found * values.get(BLACKENING, 1.0))
+    return np.asarray(found * values[BLACKENING] if BLACKENING in values else found)
 
 
 def level_of(source: LightSource, article: str) -> LightSource:
@@ -241,7 +241,7 @@ def claim_for(source: LightSource, values: Values) -> NDArray[np.float64]:
     """
     drawn = np.asarray(values[TRUE_OVER_CLAIMED])
     if source.claimed:
-        return np.full_like(drawn, source.luminous_flux)
+        return np.broadcast_to(source.luminous_flux, drawn.shape)
     own = next(belief for belief in source.beliefs if belief.name == TRUE_OVER_CLAIMED)
     median, spread = USUAL_CLAIM
     # The same draw of the seller, in the narrower belief about what is printed on boxes.

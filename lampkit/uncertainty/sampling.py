@@ -272,7 +272,7 @@ def draw(beliefs: Mapping[str, Iterable[Belief]], draws: int, seed: int) -> Draw
     known = {(owner, belief.name): belief for owner, listed in beliefs.items() for belief in listed}
     return Draws(
         values={
-            (owner, name): _of_belief(belief, standard_normal(seed, belief.stream or owner, name, draws))
+            (owner, name): (_kept if draws <= STRETCH else _of_belief)(belief, belief.stream or owner, seed, draws)
             for (owner, name), belief in known.items()
         },
         weights=np.full(draws, 1.0 / draws),
@@ -281,12 +281,21 @@ def draw(beliefs: Mapping[str, Iterable[Belief]], draws: int, seed: int) -> Draw
     )
 
 
-def _of_belief(belief: Belief, standard: NDArray[np.float64]) -> NDArray[np.float64]:
+def _of_belief(belief: Belief, owner: str, seed: int, draws: int) -> NDArray[np.float64]:
     """Turn standard normal numbers into values in their own place, as many at a time as stay in the cache."""
+    standard = standard_normal(seed, owner, belief.name, draws)
     for start in range(0, standard.size, STRETCH):
         some = slice(start, start + STRETCH)
         standard[some] = belief.value(standard[some])
     return standard
+
+
+@lru_cache(maxsize=512)
+def _kept(belief: Belief, owner: str, seed: int, draws: int) -> NDArray[np.float64]:
+    """Keep what was drawn: the lamps of a vehicle share light sources and lenses, and so do its answers."""
+    values = _of_belief(belief, owner, seed, draws)
+    values.setflags(write=False)
+    return values
 
 
 def set_belief(beliefs: Iterable[Belief], name: str, **changes: object) -> tuple[Belief, ...]:
@@ -335,15 +344,9 @@ def quantile(values: ArrayLike, probability: ArrayLike, weights: ArrayLike | Non
     if weights is None:
         result = np.quantile(v, np.atleast_1d(p), axis=-1)
         result = np.moveaxis(result, 0, -1)
-    elif np.ndim(weights) == 1 and np.ptp(weights) == 0.0:
-        # Each draw stands for the middle of its share; those of one weight need no running sum.
-        place = np.clip(np.atleast_1d(p) * v.shape[-1] - 0.5, 0.0, v.shape[-1] - 1.0)
-        below = place.astype(int)
-        above = np.minimum(below + 1, v.shape[-1] - 1)
-        ordered = np.sort(v, axis=-1)
-        low, high, share_above = ordered[..., below], ordered[..., above], place - below
-        with np.errstate(invalid="ignore"):  # between draws that are infinite
-            result = np.where(share_above > 0.0, low * (1.0 - share_above) + high * share_above, low)
+    elif _alike(weights):
+        alike = quantiles([*v.reshape(-1, v.shape[-1])], np.atleast_1d(p), np.asarray(weights))
+        result = alike.reshape(*v.shape[:-1], -1)
     else:
         w = np.broadcast_to(np.asarray(weights, dtype=float), v.shape)
         order = np.argsort(v, axis=-1)
@@ -354,6 +357,32 @@ def quantile(values: ArrayLike, probability: ArrayLike, weights: ArrayLike | Non
         rows = [np.interp(np.atleast_1d(p), m, x) for m, x in zip(flat_m, flat_v, strict=True)]
         result = np.array(rows).reshape(*v.shape[:-1], -1)
     return np.asarray(result[..., 0] if p.ndim == 0 else result)
+
+
+def quantiles(rows: Sequence[NDArray[np.float64]], probability: ArrayLike, weights: ArrayLike) -> NDArray[np.float64]:
+    """Give the same quantiles of several quantities of the same garages, each sorted once: a row for each.
+
+    Source: as for `quantile`.
+    """
+    p = np.asarray(probability, dtype=float)
+    if not _alike(weights):
+        return np.array([quantile(row, p, weights) for row in rows])
+    # Each draw stands for the middle of its share; those of one weight need no running sum.
+    found, ordered = np.empty((len(rows), p.size)), np.empty(np.shape(weights))
+    place = np.clip(p * ordered.size - 0.5, 0.0, ordered.size - 1.0)
+    below = place.astype(int)
+    above, share_above = np.minimum(below + 1, ordered.size - 1), place - below
+    for row, result in zip(rows, found, strict=True):
+        ordered[:] = row  # new memory for each would cost as much as its sorting
+        ordered.sort()
+        low, high = ordered[below], ordered[above]
+        with np.errstate(invalid="ignore"):  # between draws that are infinite
+            result[:] = np.where(share_above > 0.0, low * (1.0 - share_above) + high * share_above, low)
+    return found
+
+
+def _alike(weights: ArrayLike) -> bool:
+    return np.ndim(weights) == 1 and np.ptp(weights) == 0.0
 
 
 COVERAGE = 0.95

@@ -1,7 +1,6 @@
 """A vehicle file while it is being written: changed key by key, whole or faulty, saved with the old one kept beside."""
 
 import codecs
-import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
@@ -13,8 +12,6 @@ from typing import Any, NamedTuple
 
 from lampkit import written_files
 from lampkit.errors import Fault, InputError
-from lampkit.rules import functions
-from lampkit.sources import filament_lamps
 from lampkit.vehicle import file, lamps, schema, vehicle
 from lampkit.vehicle.vehicle import Vehicle
 
@@ -254,7 +251,7 @@ class Draft:
         """Add a lamp, with every light source on offer that fits it where the values name none."""
         fitting = [offer["name"] for offer in self.entries("light_source") if "name" in offer]
         offers = {offer.get("name"): offer for offer in self.entries("light_source")}
-        fitting = [name for name in fitting if fits(values, offers[name], self._lens_colour(values))]
+        fitting = [name for name in fitting if lamps.fits(values, offers[name], self._lens_colour(values))]
         return self.add("lamp", {"candidates": fitting, **values})
 
     def add_offer(self, values: Mapping[str, Any], dim_lumens: float | None = None) -> int:
@@ -281,7 +278,7 @@ class Draft:
         """Offer light sources to the lamps that they fit; those with a dim level only where there are two filaments."""
         for number, lamp in enumerate(self.entries("lamp")):
             has = lamp.get("candidates", [])
-            new = [o["name"] for o in offers if fits(lamp, o, self._lens_colour(lamp)) and o["name"] not in has]
+            new = [o["name"] for o in offers if lamps.fits(lamp, o, self._lens_colour(lamp)) and o["name"] not in has]
             if new and isinstance(has, list):
                 yield Change("lamp", number, "candidates", [*has, *new])
 
@@ -383,28 +380,6 @@ class Draft:
     def _bytes(self) -> bytes:
         marked = self._raw is not None and self._raw.startswith(codecs.BOM_UTF8)
         return (codecs.BOM_UTF8 if marked else b"") + self.text.encode("utf-8")
-
-
-def fits(lamp: Mapping[str, Any], offer: Mapping[str, Any], lens: str) -> bool:
-    """Tell whether a light source may be offered to a lamp: base, filaments and colour; what is not known may be."""
-    part, dim = lamp.get("filament_part"), "dim_level_of" in offer
-    if dim != (part == "minor"):
-        return False
-    try:
-        holder = filament_lamps.base(str(lamp.get("filament", "")))
-    except InputError:
-        holder = None
-    if holder is not None and "base" in offer and str(offer["base"]).casefold() != holder.base.casefold():
-        return False
-    colour = str(offer.get("colour", ""))
-    if not colour:
-        return True
-    try:
-        shown = functions.function(str(lamp.get("function"))).lenses
-    except InputError:
-        shown = ()
-    wanted = [one for one in shown if one != "clear"] if lens == "clear" else [lens]
-    return (lens == "clear" and not shown) or any(re.search(rf"\b{re.escape(one)}\b", colour) for one in wanted)
 
 
 @lru_cache(maxsize=8)

@@ -177,7 +177,8 @@ SLIPS: tuple[tuple[str, str, str, str], ...] = (
 """Slips of writing in one line: what it looks like, what it can only mean, what it is, and what is right."""
 
 MOST_SLIPS, LONGEST_LINE, LONGEST_MENDED = 50, 300, 100_000
-"""Slips of writing after which a text is not mended any further, and letters of a line and a text that may be [1]."""
+"""Slips of writing after which a text is not mended any further, and letters of a line and a text that may be [1].
+Source: own judgement."""
 
 
 def _mended(file: Path, text: str) -> tuple[str, tuple[Fault, ...]]:

@@ -1,5 +1,6 @@
 """The lamps of the vehicle file: where they sit, written once for both sides, asked for what they mean, and made."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache, partial
@@ -144,12 +145,14 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
     gap, circuit, position = given.get("headlamp_spacing_mm"), given.get("circuit"), given.get("position")
     function, filament, lens = _function(given, shelf), filament_of(given, shelf), _lens(given, shelf)
     assert filament is not None and lens is not None
+    named = [given["fitted"]] if "fitted" in given else []
     return Lamp(
         name=given["name"],
         function=function.name,
         lens=lens,
         filament=filament,
-        candidates=there(shelf.offers[name] for name in given["candidates"]),
+        # What is fitted may stay: it is on offer, whether it is named there or not.
+        candidates=there(shelf.offers[name] for name in dict.fromkeys([*given["candidates"], *named])),
         position=position,
         side=given.get("side", side_of(position or "")),
         holder=given.get("holder"),
@@ -399,3 +402,25 @@ def lamps_of(
             values["road_rule"] = False
         found.append(values)
     return found
+
+
+def fits(lamp: Mapping[str, Any], offer: Mapping[str, Any], lens: str) -> bool:
+    """Tell whether a light source may be offered to a lamp: base, filaments and colour; what is not known may be."""
+    part, dim = lamp.get("filament_part"), "dim_level_of" in offer
+    if dim != (part == "minor"):
+        return False
+    try:
+        holder = filament_lamps.base(str(lamp.get("filament", "")))
+    except InputError:
+        holder = None
+    if holder is not None and "base" in offer and str(offer["base"]).casefold() != holder.base.casefold():
+        return False
+    colour = str(offer.get("colour", ""))
+    if not colour:
+        return True
+    try:
+        shown = functions.function(str(lamp.get("function"))).lenses
+    except InputError:
+        shown = ()
+    wanted = [one for one in shown if one != "clear"] if lens == "clear" else [lens]
+    return (lens == "clear" and not shown) or any(re.search(rf"\b{re.escape(one)}\b", colour) for one in wanted)

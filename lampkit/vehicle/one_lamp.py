@@ -67,6 +67,10 @@ USUAL = {
 practice, no source."""
 
 
+FESTOON = "SV8.5"
+"""Base of the small lamps that light number plates more often than they are parking lamps. Source: common practice."""
+
+
 @dataclass(frozen=True, eq=False)
 class OneLamp:
     """A vehicle of one lamp, made of what was told, and what was taken for granted."""
@@ -176,7 +180,9 @@ def one_lamp(
     assumed = [say("one_lamp.volts", volts=running)] if volts is None or volts in RUNNING_VOLTAGE else []
     # Behind a clear lens a coloured bulb says what the lamp is.
     shows = USUAL.get(rows[0]["colour"], USUAL["clear"]) if lens == "clear" else USUAL[lens]
-    does = functions.function(function or shows[float(rows[0]["rated_W"]) < BRIGHT])
+    dim = float(rows[0]["rated_W"]) < BRIGHT
+    festoon = dim and lens == "clear" and rows[0]["base"] == FESTOON
+    does = functions.function(function or ("number plate" if festoon else shows[dim]))
     if function is None:
         assumed.insert(0, say("one_lamp.function", function=does.name, lens=lens))
     part = None

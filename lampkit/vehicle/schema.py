@@ -24,7 +24,7 @@ from lampkit.sources import filament_lamps, leds
 from lampkit.vehicle.file import WrittenVehicle
 
 MOST_FAULTS = 1000
-"""Faults after which a file is not looked at any further [1]."""
+"""Faults after which a file is not looked at any further [1]. Source: own judgement."""
 
 UNIT_WORDS = re.compile(
     "lm|lumens?|[km]lm|[nucm]?m|ft|angstrom|k|kelvin|c|[mk]?w|watts?|m?v|volts?|m?a|amps?|k?ohm|m?cd|candela|lx|lux|"
@@ -490,24 +490,3 @@ def _shared_names(held: Held) -> Iterator[tuple[Entry, Fault]]:
             what = f"'{name}' also names a lens"
         if what:
             yield entry, Fault(what, key="name", expected="another name")
-
-
-def faults_of_dim_levels(entries: Sequence[Entry], every_name_known: bool) -> Iterator[Fault]:
-    """List the dim levels of nothing, and those that are no dimmer."""
-    known = [entry.values for entry in entries if "name" in entry.values]
-    claims = {given["name"]: given.get("claimed_lumens_lm") for given in known}
-    for entry in entries:
-        bright, own = entry.values.get("dim_level_of"), entry.values.get("name")
-        if bright is None:
-            continue
-        if bright not in claims and not every_name_known:
-            continue
-        if bright not in claims or bright == own:
-            wanted = nearest(bright, [name for name in claims if name != own])
-            what = f"there is no other light source '{bright}'"
-            yield entry.placed(Fault(what, key="dim_level_of", expected=wanted))
-            continue
-        dim, most = entry.values.get("claimed_lumens_lm"), claims[bright]
-        if dim is not None and most is not None and most <= dim:
-            what = f"the dim level is no dimmer than '{bright}'"
-            yield entry.placed(Fault(what, key="claimed_lumens_lm", expected=f"fewer lumens than {most:g}"))

@@ -367,7 +367,7 @@ def _shelf(held: Held, faults: list[Fault]) -> tuple[lamps.Shelf, list[CircuitPa
     for entry, fault in schema.faults_of_names(held):
         faults.append(entry.placed(fault))
         names[entry.section] = None
-    faults += schema.faults_of_dim_levels(held["light_source"], names["light_source"] is not None)
+    faults += vehicle_parts.faults_of_dim_levels(held["light_source"], names["light_source"] is not None)
     head, folder = held["vehicle"][0], held["vehicle"][0].file.parent
     shelf = lamps.Shelf(
         names=names,

@@ -1,7 +1,7 @@
 """What a vehicle file tells: light sources with their price, lenses, circuits, and the parts that cure them."""
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -207,6 +207,27 @@ def faults_of_meter_readings(held: schema.Held) -> Iterator[Fault]:
         if "lit" in entry.values and entry.values.get("lamp", entry.values["lit"][0]) not in entry.values["lit"]:
             what = "the volts were read at a lamp that was dark"
             yield entry.placed(Fault(what, key="lamp", expected="one of those that were lit"))
+
+
+def faults_of_dim_levels(entries: Sequence[schema.Entry], every_name_known: bool) -> Iterator[Fault]:
+    """List the dim levels of nothing, and those that are no dimmer."""
+    known = [entry.values for entry in entries if "name" in entry.values]
+    claims = {given["name"]: given.get("claimed_lumens_lm") for given in known}
+    for entry in entries:
+        bright, own = entry.values.get("dim_level_of"), entry.values.get("name")
+        if bright is None:
+            continue
+        if bright not in claims and not every_name_known:
+            continue
+        if bright not in claims or bright == own:
+            wanted = nearest(bright, [name for name in claims if name != own])
+            what = f"there is no other light source '{bright}'"
+            yield entry.placed(Fault(what, key="dim_level_of", expected=wanted))
+            continue
+        dim, most = entry.values.get("claimed_lumens_lm"), claims[bright]
+        if dim is not None and most is not None and most <= dim:
+            what = f"the dim level is no dimmer than '{bright}'"
+            yield entry.placed(Fault(what, key="claimed_lumens_lm", expected=f"fewer lumens than {most:g}"))
 
 
 def part(given: Given) -> CircuitPart:

@@ -264,15 +264,8 @@ def modified_allard(
 
     Source: IALA E-200-4 and CIE TC 2-49 (from memory).
     """
-    a = float(_constant(time_constant))
+    a = float(_above_zero(time_constant, "time_constant", "s, as 0.1 to 0.3"))
     return remembered(time, intensity, lambda t: t - a * np.log1p(t / a))
-
-
-def _constant(time_constant: ArrayLike) -> NDArray[np.float64]:
-    a = np.asarray(time_constant, dtype=float)
-    if not np.all(np.isfinite(a) & (a > 0)):
-        raise InputError("a visual time constant is not positive", key="time_constant", expected="0.1 s to 0.3 s")
-    return a
 
 
 def _waveform(time: ArrayLike, intensity: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

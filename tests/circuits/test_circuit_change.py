@@ -154,14 +154,6 @@ def test_leak_lights_an_led_and_not_a_filament() -> None:
     }
 
 
-def test_lost_earth_lights_the_small_filament() -> None:
-    found = network.lost_earth(12.0, P21, [R5])
-    assert (found.lamp, found.way_back) == ("21 W lamp", ("5 W lamp",))
-    assert found.light < network.DARK_LIGHT < found.light_of_others
-    assert found.said.values["seen"].key == "lost_earth.dark"
-    assert found.said.values["seen_of_others"].key == "lost_earth.lit"
-
-
 def test_every_caution_has_id_place_source_and_a_known_way_of_knowing() -> None:
     table = tables.load("circuit", "cautions")
     assert len(set(table["id"])) == len(table) and set(table["id"]) == {one.value for one in tasks.Caution}

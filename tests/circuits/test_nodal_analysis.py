@@ -110,10 +110,10 @@ def test_worked_back_feed_through_a_filament_like_its_own() -> None:
     """An earth is lost, and 12.0 V fall to two like lamps of 0.50 A in series: 6.00 V each, 0.50 A x 0.5^0.55 = 0.34 A,
     and 0.5^3.4 = 9 % of the light."""
     lamp = loads.filament_load(6.0, 12.0)
-    found = network.lost_earth(12.0, lamp, [lamp])
-    assert f"{found.current:.2f}" == "0.34" and f"{found.light:.2f}" == f"{found.light_of_others:.2f}" == "0.09"
     chain = network.series_current(12.0, [[lamp], [lamp]])
+    assert f"{float(chain.current):.2f}" == "0.34"
     assert [f"{float(volts):.2f}" for volts in chain.voltages] == ["6.00", "6.00"]
+    assert f"{float(loads.relative_light(lamp, chain.voltages[0])):.2f}" == "0.09"
 
 
 def test_worked_wetting_film() -> None:

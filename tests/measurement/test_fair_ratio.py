@@ -3,6 +3,7 @@
 import csv
 import dataclasses
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -189,10 +190,12 @@ def test_a_shared_background_error_cancels_in_part(tmp_path: Path) -> None:
     apart = [HEAD, "Stop,,off,41,0.7", "Stop,filament,on,152,0.7", "Stop,,off,41,0.7", "Stop,LED,on,144,0.7"]
     widths = []
     for lines in (shared, apart):
-        coarse = illuminance_log.load_log(write(tmp_path, lines), resolution=30.0)
-        # leave the digits of the lit readings aside by giving them a fine display
-        fine = tuple(dataclasses.replace(r, resolution=0.01) for r in coarse.readings)
-        log = lk.measurement.IlluminanceLog(coarse.file, fine, ())
+        read = illuminance_log.load_log(write(tmp_path, lines))
+        # A coarse display in the dark and a fine one in the light leave the digits of the lit readings aside.
+        shown = (
+            replace(r, resolution=0.01, dark=tuple(replace(d, resolution=30.0) for d in r.dark)) for r in read.readings
+        )
+        log = lk.measurement.IlluminanceLog(read.file, tuple(shown), ())
         (r,) = fair_ratio.compare_readings(log, light=same_light(), draws=4000).ratios
         widths.append(r.uncorrected[2] - r.uncorrected[0])
     assert widths[0] < 0.8 * widths[1]

@@ -17,13 +17,13 @@ HEAD = "lamp,source,state,illuminance_lx,distance_mm"
 GOOD = [HEAD, "Stop,,off,32,500", "Stop,filament,on,142,500", "Stop,LED,on,66,500", "Stop,,off,30,500"]
 
 
-def load(tmp_path: Path, lines: list[str] | str | bytes, **options: float) -> IlluminanceLog:
+def load(tmp_path: Path, lines: list[str] | str | bytes) -> IlluminanceLog:
     path = tmp_path / "log.csv"
     if isinstance(lines, bytes):
         path.write_bytes(lines)
     else:
         path.write_text(lines if isinstance(lines, str) else "\n".join(lines), encoding="utf-8")
-    return illuminance_log.load_log(path, **options)
+    return illuminance_log.load_log(path)
 
 
 def changed(line: int, old: str, new: str) -> list[str]:
@@ -90,9 +90,8 @@ def test_one_line_a_comparison_is_a_second_shape(tmp_path: Path) -> None:
     assert first.note == "old lamp"
 
 
-def test_resolution_comes_from_the_digits_unless_it_is_stated(tmp_path: Path) -> None:
+def test_resolution_comes_from_the_digits(tmp_path: Path) -> None:
     assert load(tmp_path, changed(3, "142", "142.50")).readings[0].resolution == pytest.approx(0.01)
-    assert load(tmp_path, GOOD, resolution=10.0).readings[0].resolution == 10.0
     assert load(tmp_path, changed(3, "142", "1.42e2")).readings[0].resolution == pytest.approx(1.0)
 
 
@@ -116,6 +115,7 @@ MENDED: list[tuple[str, list[str] | str | bytes, str]] = [
     ("one at two distances", [HEAD, "S,,off,32,", "S,filament,on,1142,500", "S,filament,on,1142,700"], "repeats"),
     ("digits that change", changed(3, "142", "142.5"), "digits_change"),
     ("times with a point", [HEAD + ",time", *(x + ",20.45" for x in GOOD[1:])], "times"),
+    ("the end of a range", changed(3, "142", "199.9"), "full_scale"),
     ("two evenings", [HEAD + ",date", *(f"{x},{i}.5.2025" for i, x in enumerate(GOOD[1:], 3))], "days"),
     ("capitals", changed(3, "Stop", "stop"), "one_spelling"),
 ]
@@ -230,11 +230,6 @@ def test_more_than_twenty_five_broken_logs() -> None:
 def test_a_missing_file_is_told() -> None:
     with pytest.raises(InputError, match="no such file"):
         illuminance_log.load_log("/nowhere/log.csv")
-
-
-def test_a_resolution_must_be_positive(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="resolution"):
-        load(tmp_path, GOOD, resolution=0.0)
 
 
 def test_few_digits_may_coincide(tmp_path: Path) -> None:

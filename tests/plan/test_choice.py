@@ -522,7 +522,8 @@ def test_a_flasher_without_a_cure_keeps_the_filaments() -> None:
     made = turning([DIODES])
     assert names(made) == [None] * 4
     for said in made.kept.values():
-        assert said == say("kept.family", family=Family.FLASHER, could=["amber"], against=say("against.flasher"))
+        why = {"family": Family.FLASHER, "could": ["amber"], "against": say("against.flasher")}
+        assert said == say("kept.family", back=False, **why)
     assert say("wish.flasher") in [said.values["wish"] for said in made.binding if said.key == "binding.keeps"]
 
 

@@ -247,9 +247,9 @@ name = "Middle stop lamp"
 function = "stop"
 lens = "red"
 filament = "12V21W"
-fitted = "red"
+fitted = "green"
 circuit = "rear"
-candidates = ["lorry red", "green"]
+candidates = ["lorry red"]
 
 [[lamp]]
 name = "Turn lamp"
@@ -270,13 +270,12 @@ def test_what_is_fitted_is_not_bought_again_and_a_stop_lamp_is_no_load_of_the_fl
     assert made.choice.cost == 5.0
     told = {line.group.name: line for line in findings_of(made).fit}
     assert {name: str(line.task) for name, line in told.items()} == {
-        "Stop lamp left": "keep the red",
-        "Stop lamp right": "fit red",
+        "Stop lamp left and right": "fit red",
         "Middle stop lamp": "put back the filament 12V 21W",
         "Turn lamp left and right": "keep the filament P21W",
     }
     rows = [f"Saloon lamp {row} {side}" for row in range(1, 9) for side in ("left", "right")]
     assert plan.joint_name(rows) == "Saloon lamp 1 to 8, left and right"
-    assert told["Stop lamp left"].group.lamp.lens.name == "red, material unknown"
+    assert told["Stop lamp left and right"].group.lamp.lens.name == "red, material unknown"
     nearest = told["Middle stop lamp"].nearest
     assert nearest is not None and "it is made for 20 to 30 V, the vehicle has 12 V" in str(nearest)
