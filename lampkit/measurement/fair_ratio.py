@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import show
 from lampkit.errors import InputError
-from lampkit.measurement import colour_response, measurement_model, meters, old_lamp, shortfall
+from lampkit.measurement import colour_response, measurement_model, meters, old_lamp, procedure, shortfall
 from lampkit.measurement.colour_response import ColourResponse
 from lampkit.measurement.illuminance_log import IlluminanceLog, Reading, load_log
 from lampkit.measurement.measurement_model import AFTERNOON, Measurement
@@ -304,12 +304,14 @@ def compare_readings(
         said = worst.colour_response.advice
         of_worst = say("fair_ratio.at_worst", lamp=worst.lamp, new=worst.new, advice=said)
         remarks.append(said if len(results) == 1 else of_worst)
-    if not model.supply_noted:
-        remarks.append(say("fair_ratio.supply_not_noted"))
+    supply = {"noted": [r.supply for r in log.readings], "running": model.running_voltage}
+    unsaid = say("fair_ratio.supply_not_noted")
+    remarks.append(say("fair_ratio.supply_noted", **supply) if model.supply_noted else unsaid)
     if log.facts.kind is None and meter is None:
         remarks.append(say("fair_ratio.meter_not_told"))
     remarks += [measurement_model.meter_distance(model), *old_lamp.tell(old_lamps)]
-    return Comparison(results, tuple(old_lamps), (*log.remarks, *remarks), seed)
+    steps = procedure.next_steps(model, results, log.facts if meter is None else None)
+    return Comparison(results, tuple(old_lamps), (*steps, *log.remarks, *remarks), seed)
 
 
 def read_intensities(
@@ -434,7 +436,8 @@ def _cross_checks(
         return np.divide(*np.moveaxis(intensities(x), -1, 0))
 
     typical = np.array([b.typical for _, b in beliefs])
-    u = np.array([_standard(b) for _, b in beliefs])
+    # The gain drops out of the ratio, but Fieller's limits would take it for a doubt about the old lamp.
+    u = np.array([0.0 if b.name == "calibration" else _standard(b) for _, b in beliefs])
     table = budget.propagate(
         ratio, typical, u, names=[f"{b.name} ({owner})" for owner, b in beliefs], degrees_of_freedom=freedom
     )

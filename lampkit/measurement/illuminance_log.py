@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class DarkReading:
     """The background: what the meter showed with the lamp off."""
 
@@ -45,7 +45,7 @@ class DarkReading:
     line: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Reading:
     """One line of the log: what the meter showed with the lamp lit, and the background that belongs to it.
 
@@ -255,7 +255,8 @@ def _check_columns(log: LogFile) -> str:
         faults.append(Fault(f"there is {found}", *at, expected=f"one of {', '.join(DISTANCES)}"))
     if has.isdisjoint({"dark_lx", "state"}):
         either = "a column 'state' with on and off lines, or a column 'dark_lx' beside the readings"
-        faults.append(Fault("nothing tells the background from the lamp", *at, expected=either))
+        off_too = "read with the lamp off too; where the meter shows nothing then, that is 0"
+        faults.append(Fault("nothing tells the background from the lamp", *at, expected=either, remedy=off_too))
     if {"dark_lx", "state"} <= has:
         either = "on and off lines, or a dark_lx column, not both"
         faults.append(Fault("the log has both 'state' and 'dark_lx'", *at, expected=either))
@@ -392,13 +393,9 @@ def _no_background(log: LogFile, lines: list[LogLine], dark: list[int], entry: L
         by_lamp.setdefault(lines[j].cells.get("lamp", ""), []).append(lines[j].line)
     close = [] if lamp in by_lamp else difflib.get_close_matches(lamp, by_lamp, n=1, cutoff=0.8)
     meant = [f"{named_lines(by_lamp[name])} may be meant, of '{name}'" for name in close]
-    return Fault(
-        f"there is no background for '{lamp}' at this distance",
-        log.file,
-        entry.line,
-        expected="a line with state off for the same lamp, distance and meter",
-        remedy=meant[0] if meant else "switch the lamp off and read again",
-    )
+    remedy = meant[0] if meant else "switch the lamp off and read again"
+    what, expected = f"there is no background for '{lamp}' at this distance", "for the same lamp, distance and meter"
+    return Fault(what, log.file, entry.line, expected=f"a line with state off {expected}", remedy=remedy)
 
 
 def _say_what_counts(log: LogFile, lines: list[LogLine], dark: dict[int, DarkReading]) -> None:
@@ -430,7 +427,7 @@ def _check(log: LogFile, reading: Reading) -> None:
             f"the lamp reads {reading.illuminance:g} lx, no more than its background of {reading.background:g} lx",
             **where,
             expected="more light with the lamp on than off",
-            remedy="darken the room or come nearer, and check that the lines are in order",
+            remedy="darken the room or come nearer, and check that on and off are not swapped",
         )
 
 
@@ -441,14 +438,10 @@ def _meters_mixed(log: LogFile, readings: Sequence[Reading]) -> Iterator[Fault]:
         before = first.setdefault(reading.lamp, reading)
         if reading.meter != before.meter:
             names = [one or "one that is not named" for one in (before.meter, reading.meter)]
-            yield Fault(
-                f"'{reading.lamp}' was read with two meters, {names[0]} and {names[1]}",
-                log.file,
-                reading.line,
-                "meter",
-                expected="old and new light source read with one meter, as two differ by a tenth and more",
-                remedy="give each meter a log of its own",
-            )
+            what = f"'{reading.lamp}' was read with two meters, {names[0]} and {names[1]}"
+            expected = "old and new light source read with one meter, as two differ by a tenth and more"
+            remedy = "read both with one of them, and give each meter a log of its own"
+            yield Fault(what, log.file, reading.line, "meter", expected, remedy)
 
 
 def _watch_display(log: LogFile, readings: Sequence[Reading]) -> None:
@@ -467,9 +460,8 @@ def _watch_display(log: LogFile, readings: Sequence[Reading]) -> None:
             add_remark(log, say("illuminance_log.repeats", **told))
     by_meter: dict[str, dict[float, int]] = {}
     for r in readings:
-        steps = by_meter.setdefault(r.meter, {})
         for step, line in ((r.resolution, r.line), *((d.resolution, abs(d.line)) for d in r.dark)):
-            steps.setdefault(step, line)
+            by_meter.setdefault(r.meter, {}).setdefault(step, line)
     for steps in by_meter.values():
         if len(steps) > 1:
             fine, coarse = min(steps), max(steps)

@@ -237,7 +237,8 @@ def learn_lens(
     _refuse_confusion(log, lens, used)
     if not groups:
         return believed_lens(lens, meter=sensor, draws=draws, seed=seed)
-    exponents = {key: _exponent(source) for key, source in named.items()}
+    of_kind = {SourceKind.FILAMENT: measurement_model.FILAMENT_EXPONENT}
+    exponents = {key: of_kind.get(source.kind, measurement_model.LED_EXPONENT) for key, source in named.items()}
     observed, covariance = _observed(groups, sensor, face_diameter, afternoon, draws, seed, exponents, log)
     covariance += np.diag([left_out(named[s], lens, pattern) ** 2 * fitted for _, s, fitted in groups])
     beliefs = _beliefs(groups, lens, named, sensor, pattern)
@@ -347,18 +348,12 @@ def _observed(
     return logs.mean(axis=0), np.atleast_2d(np.cov(logs, rowvar=False)) + 1e-8 * np.eye(len(keyed))
 
 
-def _exponent(source: LightSource) -> Belief:
-    filament = source.kind is SourceKind.FILAMENT
-    return measurement_model.FILAMENT_EXPONENT if filament else measurement_model.LED_EXPONENT
-
-
 def spread_left(knowledge: Knowledge, owner: str, name: str) -> float:
     """Give the share of the believed spread of a quantity that the readings leave."""
     known = knowledge.garage.beliefs
     if (owner, name) not in known:
-        raise InputError(
-            f"'{owner}' has no quantity '{name}'", expected=nearest(name, [n for o, n in known if o == owner])
-        )
+        has = nearest(name, [n for o, n in known if o == owner])
+        raise InputError(f"'{owner}' has no quantity '{name}'", expected=has)
     scale = np.log if known[owner, name].shape == "lognormal" else np.asarray
     before, after = scale(knowledge.before.values[owner, name]), scale(knowledge.garage.values[owner, name])
     if np.ptp(before) == 0:
@@ -371,8 +366,7 @@ def spread_left(knowledge: Knowledge, owner: str, name: str) -> float:
 def _remarks(knowledge: Knowledge, groups: Mapping[Group, list[Reading]]) -> list[Statement]:
     from scipy.special import chdtri
 
-    said = []
-    lens = knowledge.lens
+    said, lens = [], knowledge.lens
     both = {(lamp, s) for lamp, s, fitted in groups if fitted} & {(lamp, s) for lamp, s, fitted in groups if not fitted}
     if not both:
         said.append(say("lens_identification.never_both"))
@@ -449,11 +443,8 @@ def ranked(
     if not probes:
         raise InputError("there is no light source to probe with", key="probes")
     if not error > 0:
-        raise InputError(
-            f"an error of {error:g} is not possible", key="error", expected="a share above 0, such as 0.03"
-        )
-    lens, garage = knowledge.lens, knowledge.garage
-    weights = garage.weights
+        raise InputError(f"an error of {error:g} cannot be", key="error", expected="a share above 0, such as 0.03")
+    lens, garage, weights = knowledge.lens, knowledge.garage, knowledge.garage.weights
     features = _features(garage.of(lens.name), weights)
     main = features[:, 0]  # the edge, or the strength of the dye
     named = {probe.name: probe for probe in probes}
@@ -490,6 +481,5 @@ def _features(values: Mapping[str, NDArray[np.float64]], weights: NDArray[np.flo
     raw = np.stack(list(coloured.values()), axis=1)
     raw = raw - np.average(raw, axis=0, weights=weights)
     raw = raw / np.sqrt(np.average(raw**2, axis=0, weights=weights))
-    i, j = np.triu_indices(raw.shape[1])
-    squares = raw[:, i] * raw[:, j]
+    squares = np.prod([raw[:, i] for i in np.triu_indices(raw.shape[1])], axis=0)
     return np.hstack([raw, squares - np.average(squares, axis=0, weights=weights)])

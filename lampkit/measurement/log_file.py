@@ -174,7 +174,7 @@ def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, 
     """Read a number and the step of its last digit."""
     where: dict[str, Any] = {"file": log.file, "line": line, "key": key}
     plain, times = _without_unit(log, where, text.replace("\u2212", "-"))
-    if re.fullmatch(r"(ol|o\.l\.?|over|overload|err|>.*|\d.*\+|1\s*\.?_+)", plain, flags=re.IGNORECASE):
+    if re.fullmatch(r"(?i)(ol|o\.l\.?|over|overload|err|>.*|\d.*\+|1\s*\.?_+)", plain):
         raise InputError(
             f"the meter was over its range ('{text}')", **where, remedy="use a higher range or a greater distance"
         )
@@ -193,7 +193,7 @@ def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, 
     if re.fullmatch(r"[-+]?\d+,\d+", plain):
         add_remark(log, say("illuminance_log.decimal_commas"))
         plain = plain.replace(",", ".")
-    if not re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain, flags=re.IGNORECASE):
+    if not re.fullmatch(r"(?i)[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?", plain):
         raise InputError(f"'{text}' is not a number", **where, expected="digits with a decimal point, such as 118.5")
     if len(plain) > LONGEST_NUMBER or not float(plain) < LARGEST_NUMBER:
         raise InputError(
@@ -208,8 +208,8 @@ def logged_number(log: LogFile, line: int, key: str, text: str) -> tuple[float, 
 
 def _without_unit(log: LogFile, where: dict[str, Any], text: str) -> tuple[str, float]:
     """Take the unit off a number, and tell how many of the unit of its column one of it is."""
-    told = re.fullmatch(r"(.*\d[.,]?)\s*(\u00b0|[mv]|[a-z]{2,})\.?", text.strip(), flags=re.IGNORECASE)
-    if told is None or re.fullmatch(r"ol|over|overload|err", told[2], flags=re.IGNORECASE):
+    told = re.fullmatch(r"(?i)(.*\d[.,]?)\s*(\u00b0|[mv]|[a-z]{2,})\.?", text.strip())
+    if told is None or told[2].lower() in ("ol", "over", "overload", "err"):
         return text.strip(), 1.0
     column = where["key"].rpartition("_")[2]
     alike = next((kind for kind in UNITS if column.lower() in kind), {})
@@ -284,7 +284,7 @@ def tried(log: LogFile, make: Callable[P, T], *args: P.args, **kwargs: P.kwargs)
         return None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class LogLine:
     """A line whose distance, time and state are known."""
 
@@ -365,10 +365,8 @@ def _lit(log: LogFile, line: int, cells: dict[str, str]) -> bool:
 
 def _minutes(log: LogFile, line: int, text: str) -> float:
     where: dict[str, Any] = {"file": log.file, "line": line, "key": "time"}
-    read = re.sub(r"(?<=\d)\s*(uhr|hrs?|h)\.?$", "", text, flags=re.IGNORECASE)
-    if (
-        half := re.fullmatch(r"(.*?)(1[0-2]|0?[1-9])([:.]\d\d\S*?)\s*([ap])\.?\s*m\.?", read, re.IGNORECASE)
-    ) is not None:
+    read = re.sub(r"(?i)(?<=\d)\s*(uhr|hrs?|h)\.?$", "", text)
+    if (half := re.fullmatch(r"(?i)(.*?)(1[0-2]|0?[1-9])([:.]\d\d\S*?)\s*([ap])\.?\s*m\.?", read)) is not None:
         read = f"{half[1]}{int(half[2]) % 12 + 12 * (half[4] in 'pP'):02d}{half[3]}"
     if (pointed := re.fullmatch(r"(.*[ T])?(\d{1,2})([.:h])(\d{2}\b.*)", read)) is not None:
         read = f"{pointed[1] or ''}{pointed[2]:0>2}:{pointed[4]}"
@@ -442,35 +440,19 @@ def facts_of(log: LogFile) -> MeterFacts:
     if found["meter_class"] is not None:
         class_limit(found["meter_class"])
         if kind is not MeterKind.LUX_METER:
-            line = next(line for line, cells in log.rows if "meter_class" in cells)
-            raise InputError(
-                "a class belongs to a lux meter",
-                file=log.file,
-                line=line,
-                key="meter_class",
-                expected="'lux meter' under meter_kind",
-            )
+            line, expected = next(n for n, cells in log.rows if "meter_class" in cells), "'lux meter' under meter_kind"
+            raise InputError("a class belongs to a lux meter", file=log.file, line=line, expected=expected)
     return MeterFacts(**found)
 
 
 def _one_of(log: LogFile, key: str, words: dict[str, Any]) -> Any:
     """Take the one answer that a column gives, on whatever line it stands."""
-    answer, before = None, None
-    for line, cells in log.rows:
-        if key not in cells:
-            continue
-        word = cells[key].lower()
-        if word not in words:
-            raise InputError(
-                f"'{cells[key]}' is unknown", file=log.file, line=line, key=key, expected=" or ".join(words)
-            )
-        if before is not None and words[word] != answer:
-            raise InputError(
-                f"'{cells[key]}' stands here and '{before}' on a line before",
-                file=log.file,
-                line=line,
-                key=key,
-                remedy="give each meter a log of its own",
-            )
-        answer, before = words[word], cells[key]
-    return answer
+    given = [(line, cells[key]) for line, cells in log.rows if key in cells]
+    for line, word in given:
+        where: dict[str, Any] = {"file": log.file, "line": line, "key": key}
+        if word.lower() not in words:
+            raise InputError(f"'{word}' is unknown", **where, expected=" or ".join(words))
+        if words[word.lower()] != words[given[0][1].lower()]:
+            what = f"'{word}' stands here and '{given[0][1]}' on a line before"
+            raise InputError(what, **where, remedy="give each meter a log of its own")
+    return words[given[0][1].lower()] if given else None

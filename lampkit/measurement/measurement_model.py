@@ -30,7 +30,7 @@ AFTERNOON = (
     Belief("repeatability", 0.01, 0.0, "1", "an assumption, with the weight of four readings", "fixed"),
     Belief("background step", 0.05, 0.0, "1", "an assumption, with the weight of three backgrounds", "fixed"),
     Belief("supply drift", 0.0, 0.12, "V", "an assumption: a resting battery of 12 V between two lamps, not noted"),
-    Belief("supply reading", 0.0, 0.02, "V", "an assumption: a common multimeter, its last digit"),
+    Belief("supply reading", 0.0, 0.03, "V", "a last digit of 0.1 V: 0.1 V/sqrt(12), JCGM 100:2008, 4.3.7"),
     Belief("range step", 0.0, 0.01, "1", "an assumption: what an autoranging meter is off from range to range"),
 )
 """What is believed of the afternoon in the garage."""
@@ -133,6 +133,9 @@ def measurement(
             rounding = (first.resolution**2 + last.resolution**2) / 12.0
             steps += max((last.illuminance - first.illuminance) ** 2 - rounding, 0.0) / level**2
             step_freedom += 1.0
+    noted, usual = [r.supply for r in readings if r.supply is not None], (LED_EXPONENT, FILAMENT_EXPONENT)
+    if noted and running_voltage is None:
+        running_voltage = next(running for limit, running in _CLASSES if np.median(noted) < limit)
     written = {r.lamp: r.face for r in readings if r.face is not None}
     faces = {
         where: believed["face diameter"] if size is None else Belief("face diameter", size, 0.0, "m", "given", "fixed")
@@ -149,17 +152,9 @@ def measurement(
         background_step=float(np.sqrt(steps / step_freedom)),
         background_freedom=step_freedom,
         one_range=one_range,
-        exponents={
-            source: exponents.get(source) or (FILAMENT_EXPONENT if is_old_lamp(source) else LED_EXPONENT)
-            for _, source in groups
-        },
-        running_voltage=_running_voltage(readings) if running_voltage is None else running_voltage,
+        exponents={source: exponents.get(source) or usual[is_old_lamp(source)] for _, source in groups},
+        running_voltage=running_voltage,
     )
-
-
-def _running_voltage(readings: Sequence[Reading]) -> float | None:
-    noted = [r.supply for r in readings if r.supply is not None]
-    return next(running for limit, running in _CLASSES if np.median(noted) < limit) if noted else None
 
 
 def _belief(model: Measurement, name: str) -> Belief:
@@ -185,8 +180,10 @@ def beliefs(model: Measurement, groups: Iterable[tuple[str, str]]) -> dict[str, 
         found[f"light of {source}"] = [model.exponents[source]]
         found[f"face of {lamp}"] = [model.faces[lamp]]
         for r in model.groups[lamp, source]:
+            found[_shown(lamp, source, r)] = [
+                Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform")
+            ]
             found[f"line {r.line}"] = [
-                Belief("last digit", 0.0, 0.5 * r.resolution, "lx", "the digits of the log", "uniform"),
                 Belief("repeatability", 0.0, model.repeatability, "1", "the repeats of the log, and an assumption"),
                 Belief("background drift", 0.0, _drift(model, r), "lx", "the backgrounds, and an assumption"),
             ]
@@ -242,7 +239,7 @@ def intensity(model: Measurement, group: tuple[str, str], values: Values) -> NDA
         # two readings between the same backgrounds share half of the variance of what happened in between
         drift = values[line, "background drift"] + _drift(model, r) * values[_bracket(r), "shared drift"]
         background = np.maximum(background + drift * np.sqrt(0.5), 0.0)
-        lit = r.illuminance + values[line, "last digit"] + r.net * values[line, "repeatability"]
+        lit = r.illuminance + values[_shown(*group, r), "last digit"] + r.net * values[line, "repeatability"]
         net = _linear(lit, gamma) - _linear(background, gamma)
         distance = r.distance + values["afternoon", "distance offset"] + values[owner, "position"]
         distance = np.maximum(distance, 0.2 * r.distance)
@@ -283,6 +280,11 @@ def meter_distance(model: Measurement) -> Statement:
 
 def _bracket(r: Reading) -> str:
     return "background between lines " + " and ".join(str(d.line) for d in r.dark)
+
+
+def _shown(lamp: str, source: str, r: Reading) -> str:
+    # A display that shows the same number again rounded it the same way: repeats do not average that away.
+    return f"{r.illuminance:g} lx of {lamp}, {source}"
 
 
 def _drift(model: Measurement, r: Reading) -> float:

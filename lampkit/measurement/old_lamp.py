@@ -132,7 +132,9 @@ def pairs(
         found_pairs += [(lamp, first.source, second) for second in others]
     if not found_pairs:
         read = [f"'{lamp}' with {numbers.listed(found, 'and')} only" for lamp, found in by_lamp.items()][:MOST_NAMED]
-        remedy = next(iter(near), "read the other one in the same lamp, lens and meter as they were")
+        other = "read the other one in the same lamp, lens and meter as they were"
+        swapped = any(is_old_lamp(lamp) for lamp in by_lamp)
+        remedy = "the columns lamp and source may be swapped" if swapped else next(iter(near), other)
         raise InputError(
             f"no lamp was read with two sources: {numbers.listed(read, 'and')}",
             file=log.file,

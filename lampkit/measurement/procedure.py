@@ -1,19 +1,32 @@
 """Before measuring: where to put the meter, how often to read, how dark it must be, on one page to take along."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError
 from lampkit.measurement import colour_response, lamp_face, meters
+from lampkit.measurement.measurement_model import Measurement
+from lampkit.measurement.meters import Infrared, MeterFacts, MeterKind
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import budget
 
+if TYPE_CHECKING:
+    from lampkit.measurement.fair_ratio import FairRatio
+
 DARK = 0.05
 """Background over the light of the lamp that a reading should have at most [1]. Source: common practice, no source."""
+
+
+@cache
+def _mismatch(kind: MeterKind | None = None, **told: Any) -> float:
+    """Give the spread that the colour response of a meter adds to a ratio behind a red or amber lens."""
+    return colour_response.generic_mismatch(meters.meter_of(MeterFacts(kind, **told))).spread
 
 
 class MeasuringHazard(Enum):
@@ -40,6 +53,7 @@ class MeasurementPlan:
     far_enough: bool
     with_phone: float
     with_lux_meter: float
+    with_class_b: float
 
     @property
     def verdict(self) -> Statement:
@@ -51,6 +65,7 @@ class MeasurementPlan:
             "procedure.shows",
             phone=self.with_phone,
             lux_meter=self.with_lux_meter,
+            class_b=self.with_class_b,
             shows_phone=self.with_phone <= self.difference,
             shows_lux_meter=self.with_lux_meter <= self.difference,
             **told,
@@ -153,18 +168,7 @@ def plan_measurement(
 
     Source: JCGM 100:2008, 5; the defaults are assumptions.
     """
-    given = {
-        "intensity": intensity,
-        "background": background,
-        "resolution": resolution,
-        "face_diameter": face_diameter,
-        "difference": difference,
-        "half_angle": half_angle,
-        "position": position,
-        "background_step": background_step,
-        "repeatability": repeatability,
-    }
-    for key, value in given.items():
+    for key, value in locals().copy().items():
         least, most, unit = BOUNDS[key]
         if not least <= value <= most:
             raise InputError(f"{value:g} cannot be", key=key, expected=f"{least:g} to {most:g}{unit}")
@@ -201,7 +205,8 @@ def plan_measurement(
     levels = np.geomspace(1e-2, 1e4, 400)
     fine = levels[spread(distance, repeats, levels) <= difference]
     expected = float(spread(distance, repeats))
-    colour = _colour_responses()
+    colour = [_mismatch(), _mismatch(MeterKind.LUX_METER), _mismatch(MeterKind.LUX_METER, meter_class="B")]
+    phone, lux_meter, class_b = np.hypot(expected, budget.K_95 * np.array(colour))
     return MeasurementPlan(
         distance=distance,
         repeats=repeats,
@@ -211,16 +216,65 @@ def plan_measurement(
         difference=difference,
         possible=expected <= difference * 1.02,
         far_enough=bool(lamp_face.far_enough(distance + 0.01, face_diameter, exponent)),
-        with_phone=float(np.hypot(expected, colour[0])),
-        with_lux_meter=float(np.hypot(expected, colour[1])),
+        with_phone=float(phone),
+        with_lux_meter=float(lux_meter),
+        with_class_b=float(class_b),
     )
 
 
-@cache
-def _colour_responses() -> tuple[float, float]:
-    """Half-width of 95 % that the colour response of a phone and of a lux meter adds behind a red or amber lens."""
-    phone, lux = (colour_response.generic_mismatch(meter).spread for meter in (meters.phone(), meters.lux_meter()))
-    return budget.K_95 * phone, budget.K_95 * lux
+NextStep = Enum("NextStep", "CLOSER REPEAT SUPPLY INFRARED LUX_METER", module=__name__)
+"""What may make a ratio surer the next time."""
+
+
+WORTH, MOST_STEPS = 0.93, 2
+"""Share of its width that an interval keeps below which a step is worth telling, and how many are told [1]. Source: own
+judgement."""
+
+
+def next_steps(model: Measurement, ratios: Sequence["FairRatio"], facts: MeterFacts | None) -> list[Statement]:
+    """Say what to do next for the ratio that is nearest to being decided, and which interval each step would leave.
+
+    Source: JCGM 100:2008, 5.1.2: each cause of the budget is scaled by what the step leaves of its variance.
+    """
+
+    def room(one: "FairRatio") -> float:
+        return float(abs(np.log(one.ratio[1])) / np.log(one.ratio[2] / one.ratio[0]))
+
+    bounded = [one for one in ratios if not one.unbounded and one.ratio[0] > 0]
+    if not bounded:
+        return []
+    undecided = [one for one in bounded if one.ratio[0] < 1 < one.ratio[2]]
+    found = max(undecided, key=room) if undecided else min(bounded, key=room)
+    lamp, limits = found.lamp, found.ratio
+    read = [model.groups[lamp, found.old], model.groups[lamp, found.new]]
+    distance, repeats = min(r.distance for group in read for r in group), min(len(group) for group in read)
+    better = _mismatch(infrared=Infrared.NONE), _mismatch(MeterKind.LUX_METER, meter_class="B")
+    phone, lux_meter = np.square(better) / max(colour_response.generic_mismatch(model.meter).spread, 1e-9) ** 2
+    told_of = facts or MeterFacts(MeterKind.LUX_METER, meter_class="L")
+    # Half as far there is four times the light; where the face is near, its form would count instead.
+    closer = dict.fromkeys(("last digit", "background drift", "shared drift"), 1 / 16) | {"position": 4.0}
+    steady = (0.03 / 0.12) ** 2  # what a multimeter leaves of a battery's drift
+    steps = {
+        NextStep.CLOSER: (distance >= max(0.4, 6.0 * model.faces[lamp].typical), closer),
+        NextStep.REPEAT: (repeats < 3, dict.fromkeys(("repeatability", "background drift"), repeats / 3)),
+        NextStep.SUPPLY: (True, dict.fromkeys(("supply drift", "voltage exponent"), steady)),
+        NextStep.INFRARED: (
+            told_of.kind is not MeterKind.LUX_METER and told_of.infrared is Infrared.NOT_TRIED,
+            {"spectral mismatch": phone},
+        ),
+        NextStep.LUX_METER: (told_of.meter_class is None, {"spectral mismatch": lux_meter}),
+    }
+    squares = found.budget.by_cause()
+    said = []
+    for step, (open_to, scale) in steps.items():
+        left = float(np.sqrt(sum(v * scale.get(cause, 1.0) for cause, v in squares.items()) / sum(squares.values())))
+        if open_to and left < WORTH:
+            then = limits[1] * (limits / limits[1]) ** left
+            decides = bool(limits[0] < 1 < limits[2] and not then[0] < 1 < then[2])
+            which = say("next_step.of_pair", lamp=lamp, new=found.new) if len(ratios) > 1 else ""
+            told = {"now": limits, "then": then, "decides": decides}
+            said.append((left, say("next_step.told", step=named(step), which=which, **told)))
+    return [statement for _, statement in sorted(said, key=lambda one: one[0])[:MOST_STEPS]]
 
 
 def card_lines(plan: MeasurementPlan) -> list[tuple[str, str]]:

@@ -124,6 +124,12 @@ class ReadingFindings:
     remarks: tuple[object, ...]
 
     @property
+    def how_to_read(self) -> Statement:
+        """Say in words what the first ratio is."""
+        limits = [one.ratio.ratio for one in self.ratios if not one.ratio.unbounded]
+        return say("page.readings.how_to_read", ratio=[*limits, np.array([0.7, 0.8, 1.0])][0])
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         """List the ratios that have a prediction."""
         return tuple(one.finding for one in self.ratios if one.finding is not None)
@@ -178,14 +184,8 @@ ROUNDING = 1e-20
 
 
 def causes(table: Budget) -> tuple[Cause, ...]:
-    """Take the inputs of a budget together by what they are, the greatest contribution first.
-
-    Source: JCGM 100:2008, 5.1.2: the contributions of independent inputs add in squares.
-    """
-    squares: dict[str, float] = {}
-    for name, part in zip(table.names, table.contributions, strict=True):
-        cause = name.partition(" (")[0]
-        squares[cause] = squares.get(cause, 0.0) + float(part) ** 2
+    """Take the inputs of a budget together by what they are, the greatest contribution first."""
+    squares = table.by_cause()
     total = sum(squares.values()) or 1.0
     scale = abs(table.value) or 1.0
     # A cause that cancels leaves what the arithmetic rounds, which is another number with every library.

@@ -51,8 +51,9 @@ def readings_text(found: Comparison | Confrontation) -> str:
         lines += [
             *_ratios(shown.ratios),
             "",
-            *numbers.wrap(f"{say('page.readings.how_to_read')} {say('page.readings.corrected')}", COLUMNS),
+            *numbers.wrap(f"{shown.how_to_read} {say('page.readings.corrected')}", COLUMNS),
         ]
+        lines += [line for step in _steps(shown) for line in ("", *numbers.wrap(str(step), COLUMNS))]
         lines += ["", str(say("page.readings.causes_text"))]
         lines += _causes(shown.ratios)
     if shown.findings:
@@ -60,21 +61,20 @@ def readings_text(found: Comparison | Confrontation) -> str:
     for lens in shown.lenses:
         lines += ["", str(say("page.lens.heading", lens=lens.name, lamp=lens.known.lamp))[:COLUMNS]]
         lines += [line for sentence in lens.sentences for line in item(sentence)]
-    if shown.remarks:
+    if remarks := _steps(shown, others=True):
         lines += ["", str(say("page.readings.remarks"))]
-        lines += [line for remark in shown.remarks for line in item(remark)]
+        lines += [line for remark in remarks for line in item(remark)]
     caution = say("page.caution_first", words=say("procedure.no_approval"))
     return "\n".join([*lines, "", *numbers.wrap(caution, COLUMNS)])
 
 
+def _steps(shown: ReadingFindings, *, others: bool = False) -> list[object]:
+    """List what to do next, which stands with the answer; or what else is remarked."""
+    return [one for one in shown.remarks if (getattr(one, "key", "") != "next_step.told") is others]
+
+
 def _cut(words: str, width: int) -> str:
     return words if len(words) <= width else f"{words[: width - 1].rstrip()}…"
-
-
-def _short(one: RatioFindings) -> str:
-    if one.ratio.unbounded:
-        return str(say("page.ratio.open_short", low=float(one.ratio.ratio[0])))
-    return str(one.words)
 
 
 def _ratios(ratios: Sequence[RatioFindings]) -> list[str]:
@@ -97,7 +97,8 @@ def _ratios(ratios: Sequence[RatioFindings]) -> list[str]:
         if r.lamp != lamp:
             lines.append(_cut(r.lamp, COLUMNS))
         lamp = r.lamp
-        pair, short = str(say("page.readings.pair", new=r.new, old=r.old)), _short(one)
+        pair, low = str(say("page.readings.pair", new=r.new, old=r.old)), float(r.ratio[0])
+        short = str(say("page.ratio.open_short", low=low) if r.unbounded else one.words)
         room = max(21, len(short) + 1)
         lines.append(
             f"{number:>2} {_cut(pair, 51 - room):{52 - room}}{short:{room}}{numbers.figure(r.naive):>5}"
@@ -202,7 +203,9 @@ def section_content(shown: ReadingFindings) -> dict[str, Any]:
             }
             for lens in shown.lenses
         ],
-        "remarks": shown.remarks,
+        "remarks": _steps(shown, others=True),
+        "how_to_read": shown.how_to_read,
+        "next_steps": _steps(shown),
     }
 
 

@@ -39,6 +39,17 @@ class Budget:
         """
         return float(coverage_factor(self.effective_degrees_of_freedom, coverage)) * self.standard_uncertainty
 
+    def by_cause(self) -> dict[str, float]:
+        """Add the squares of the contributions of inputs that are the same cause in several places.
+
+        Source: JCGM 100:2008, 5.1.2: the contributions of independent inputs add in squares.
+        """
+        squares: dict[str, float] = {}
+        for name, part in zip(self.names, self.contributions, strict=True):
+            cause = name.partition(" (")[0]
+            squares[cause] = squares.get(cause, 0.0) + float(part) ** 2
+        return squares
+
     def table(self) -> "pd.DataFrame":
         """List the inputs, the greatest contribution first.
 

@@ -272,8 +272,11 @@ def test_spectra_of_the_wrong_lamp_and_logs_with_nothing_to_compare_are_told(tmp
         compare(tmp_path, ONCE_EACH, light={("Tail", "LED"): LED})
     with pytest.raises(InputError, match="no reading has the source 'bulb'"):
         compare(tmp_path, ONCE_EACH, old="bulb")
-    with pytest.raises(InputError, match="two sources"):
+    with pytest.raises(InputError, match=r"two sources.*'Stop' with filament only.*read the other one in"):
         compare(tmp_path, ONCE_EACH[:4])
+    swapped = ["lamp,source,illuminance_lx,dark_lx,distance_m", "filament,Stop,9,1,0.7", "LED,Stop,9,1,0.7"]
+    with pytest.raises(InputError, match="lamp and source may be swapped"):
+        compare(tmp_path, swapped)
 
 
 def test_a_face_that_is_written_down_counts_for_its_lamp(tmp_path: Path) -> None:
@@ -286,9 +289,29 @@ def test_a_face_that_is_written_down_counts_for_its_lamp(tmp_path: Path) -> None
         compare(tmp_path, [f"{HEAD},face_mm", *(f"{line},0.15" for line in ONCE_EACH[1:])])
 
 
-def test_what_cannot_be_compared_is_named_with_what_was_read(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=r"'Stop' with filament only.*read the other one in the same lamp"):
-        compare(tmp_path, ONCE_EACH[:4])
+@pytest.mark.parametrize(
+    ("step", "heading", "lit", "place"),
+    [
+        ("CLOSER", "", ("12", "8"), "0.4"),
+        ("LUX_METER", ",meter_kind,meter_class", ("3.0", "2.0"), "0.8,lux meter,B"),
+        ("INFRARED", ",infrared", ("30.0", "20.0"), "0.8,none"),
+    ],
+)
+def test_what_a_next_step_promises_it_keeps(step: str, heading: str, lit: tuple[str, str], place: str) -> None:
+    """The log as it would be after the step: its interval is the one that was told, to a seventh of its width."""
+
+    def found(heading: str, lit: tuple[str, str], place: str) -> Comparison:
+        dark = "0" if lit[0].isdigit() else "0.0"
+        lines = [f"Tail,{name},{lux},{dark},{place}" for name, lux in zip(("filament", "LED"), lit, strict=True)]
+        text = "\n".join([f"lamp,source,illuminance_lx,dark_lx,distance_m{heading}", *lines])
+        return fair_ratio.compare_readings(lk.measurement.read_log(text), draws=2000)
+
+    before = found("", ("3", "2") if step == "CLOSER" else lit, "0.8")
+    steps = {one.values["step"].key: one for one in before.remarks if one.key == "next_step.told"}
+    told = steps[f"NextStep.{step}"]
+    now, then = (float(np.log(told.values[key][2] / told.values[key][0])) for key in ("now", "then"))
+    reached = found(heading, lit, place).ratios[0].ratio
+    assert now > 1.05 * then and np.log(reached[2] / reached[0]) == pytest.approx(then, rel=1 / 7)
 
 
 def test_readings_that_scatter_as_under_pulses_are_told(tmp_path: Path) -> None:

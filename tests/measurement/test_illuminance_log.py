@@ -380,7 +380,7 @@ WRONG = {
     "a room that is too bright": (
         ["Stop,off,,61,75", "Stop,on,filament,94,75", "Stop,on,LED,44,75"],
         "line 4, illuminance_lx: the lamp reads 44 lx, no more than its background of 61 lx; expected more light with "
-        "the lamp on than off; darken the room or come nearer, and check that the lines are in order.",
+        "the lamp on than off; darken the room or come nearer, and check that on and off are not swapped.",
     ),
 }
 

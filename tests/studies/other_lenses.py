@@ -79,7 +79,7 @@ CELLS = (
 READ = {"red": ("filament", "red LED", "amber LED"), "amber": ("filament", "amber LED", "green LED")}
 RESULT = Path(__file__).with_suffix(".csv")
 CAUSES = Path(__file__).with_name("other_lenses_causes.csv")
-HEAD = "lamp,source,state,illuminance_lx,distance_m,lens,meter_kind,infrared,supply_V"
+HEAD = "lamp,source,state,illuminance_lx,distance_m,lens,meter_kind,meter_class,infrared,supply_V"
 BOX = 150.0
 SEED = 20261129
 """Another than that of all runs before the last change."""
@@ -144,6 +144,7 @@ def garage(
     gain = float(np.exp(rng.normal(0.0, 0.15 if meter == "phone" else 0.05)))
     bend = rng.uniform(-0.015, 0.015) if meter == "phone" else rng.uniform(-0.005, 0.005)
     noted, tried, level = rng.random() < 0.5, rng.random() < 0.5, float(np.exp(rng.normal(0.0, 0.5)))
+    stated = other_garages.METERS[meter]
     infrared = ("some" if leak > 3e-4 else "none") if tried else "not tried"
     rest, running = rng.uniform(12.2, 12.7), 13.5
     lines = [HEAD]
@@ -154,7 +155,7 @@ def garage(
     def dark() -> str:
         nonlocal level
         level *= float(np.exp(0.03 * rng.standard_normal()))
-        return f"stop,,off,{shown(level)},{nominal},,{meter},{infrared},"
+        return f"stop,,off,{shown(level)},{nominal},,{stated},{infrared},"
 
     for name in READ[colour]:
         filament = name == "filament"
@@ -181,7 +182,7 @@ def garage(
             for _ in range(2):
                 true = optics * flux * seen * (volts / running) ** power * handling * (1.0 + rng.normal(0.0, 0.008))
                 true *= other_garages.disc(stands, face, beam) / stands**2
-                lines.append(f"stop,{name},on,{shown(true + level)},{nominal},{word},{meter},{infrared},{told}")
+                lines.append(f"stop,{name},on,{shown(true + level)},{nominal},{word},{stated},{infrared},{told}")
                 lines.append(dark())
     truth = {"edge": middle_of(glass), "white": share(glass, another) / share(glass, hot)}
     # Against the same hot wire, whose spectrum is part of the garage and not told.
