@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from lampkit import tables, vehicle
@@ -105,8 +105,12 @@ VALUES = st.sampled_from(
 )  # fmt: skip
 
 
+GROWS = '[[lamp]]\ncandidates = [ # what fits\n  "red LED", # the one\n]'
+
+
 @FREE
 @given(text=hand_written(), change=VALUES)
+@example(text=GROWS, change=("lamp", 0, "candidates", ["red LED", "other"]))
 def test_a_key_that_is_changed_changes_its_own_lines_only(
     text: str, change: tuple[str, int, str, Any], tmp_path: Path
 ) -> None:
