@@ -422,13 +422,12 @@ def filament(
         hot = np.asarray(values[FILAMENT_TEMPERATURE], dtype=float)
         if ratio != 1.0:
             hot = wire.temperature_at_voltage(hot, ratio, values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385)))
-        wire_numbers = wire.tungsten_numbers(hot)
-        return wire_numbers if coating is None else (*wire_numbers, np.asarray(values["coating edge wavelength"]))
+        return (hot,) if coating is None else (hot, np.asarray(values["coating edge wavelength"]))
 
-    def curves(*numbers: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
-        spectrum = wire.tungsten_curves(*numbers[:2], part=part)
+    def curves(hot: NDArray[np.float64], *edge: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+        spectrum = wire.tungsten(hot, part=part)
         if coating is not None:
-            spectrum = spectrum * edges.absorption_edge(numbers[2], coating[1], COATING_PLATEAU, part=part)
+            spectrum = spectrum * edges.absorption_edge(edge[0], coating[1], COATING_PLATEAU, part=part)
         return spectrum
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"
