@@ -164,11 +164,11 @@ def _groups(upper: NDArray[np.float64], rows: Sequence[Requirement]) -> list[_Gr
     ties = [(place, len(upper) + line) for line, row in enumerate(rows) for place in row.weights]
     size = len(upper) + len(rows)
     graph = coo_array((np.ones(len(ties)), np.array(ties, dtype=int).reshape(-1, 2).T), (size, size))
-    of_place, of_row = np.split(connected_components(graph, directed=False)[1], [len(upper)])
+    group_of = connected_components(graph, directed=False)[1]
     groups: dict[int, tuple[list[int], list[Requirement]]] = {}
     for place in np.flatnonzero(upper).tolist():
-        groups.setdefault(of_place[place], ([], []))[0].append(place)
-    for row, group in zip(rows, of_row, strict=True):
+        groups.setdefault(group_of[place], ([], []))[0].append(place)
+    for row, group in zip(rows, group_of[len(upper) :], strict=True):
         groups[group][1].append(row)
     return [_Group(tuple(places), tuple(tied)) for places, tied in groups.values()]
 
