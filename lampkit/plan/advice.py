@@ -351,6 +351,10 @@ CLAIM_ROOM = 1.6
 Source: own judgement: claims of two levels of one article err by as much."""
 
 
+ROOM_TO_CHOOSE = 1.05
+"""Times the fewest lumens that an upper limit must be for both to be named as limits [1]. Source: own judgement."""
+
+
 @dataclass(frozen=True)
 class Article:
     """One article that would serve all functions of a holder, or the one function of a lamp."""
@@ -369,7 +373,13 @@ def article_of(lamps: Sequence[Lamp], place: int) -> Article:
 
 
 def look_for(
-    vehicle: Vehicle, assessments: Sequence[Assessment], place: int, asked: Wishes, known: dict[Hashable, Wanted]
+    vehicle: Vehicle,
+    assessments: Sequence[Assessment],
+    refused: Sequence[Sequence[Refusals]],
+    picks: Sequence[int | None],
+    place: int,
+    asked: Wishes,
+    known: dict[Hashable, Wanted],
 ) -> Statement:
     """Say what to look for where nothing on offer will do: one article for all that shares the holder."""
     lamps, rules = vehicle.lamps, vehicle.held_to.name
@@ -390,10 +400,26 @@ def look_for(
         need = {i: wanted.warm_white(assessments[i], asked.assurance) for i in article.members}
     else:
         need = {i: _wanted(assessments[i], colour_of[i], asked, known) for i in article.members}
+    lumens: Statement
+    if article.bright and article.dim:
+        lumens = _two_levels(lamps, article, need, rules, asked)
+    else:
+        told = None
+        least = max(need[i].lumens for i in article.members)
+        for pair in sharing.outshining(lamps, rules):
+            if pair.dim in article.members and pair.bright not in article.members:
+                stop, colours_shown = assessments[pair.bright], accepted(lamps[pair.bright], rules)
+                beside: Result | Wanted = stop.old
+                if (pick := picks[pair.bright]) is not None:
+                    beside = stop.results[pick]
+                elif all(refused[pair.bright]) and colours_shown:
+                    beside = _wanted(stop, colours_shown[0], asked, known)
+                told = _beside(stop, assessments[pair.dim], beside, need[pair.dim].result, least, asked)
+        lumens = say("look_for.lumens", lumens=least, beside=told, assurance=asked.assurance)
     return say(
         "look_for.article",
         what=_what(lamps, article, colour_of, by_member, need),
-        lumens=_lumens(lamps, article, need, rules, asked),
+        lumens=lumens,
         features=[*_features(vehicle, place), *([say("look_for.two_lenses")] if apart else [])],
         bulb=_bulb(lamps, by_member, assessments),
     )
@@ -430,7 +456,25 @@ def _what(
     return say("look_for.one_colour", kind=wanted.kind_words(asked), colour=colour, levels=both, may=may)
 
 
-def _lumens(
+def _beside(
+    stop: Assessment, tail: Assessment, beside: Result | Wanted, dim: Result, least: float, asked: Wishes
+) -> Statement:
+    """Say up to which claimed lumens a tail lamp is plainly outshone by its stop lamp, or what that lacks.
+
+    Source: JCGM 101:2008, a quantile of the draws.
+    """
+    bright = beside.result if isinstance(beside, Wanted) else beside
+    flux = bright.draws["flux"] * (beside.lumens / bright.draws["box"] if isinstance(beside, Wanted) else 1.0)
+    needed = suitability.needed_over_tail(stop, tail, asked.stop_over_tail)
+    spare = flux / (needed * dim.draws["flux"] / dim.draws["box"])
+    most = float(sampling.quantile(spare, 1.0 - asked.assurance, suitability.weights_of_both(stop, tail)))
+    if most >= ROOM_TO_CHOOSE * least:
+        return say("look_for.at_most", most=most)
+    claims = beside.lumens if isinstance(beside, Wanted) else bright.source.luminous_flux
+    return say("look_for.brighter_stop", most=most, stop=None if bright is stop.old else claims * least / most)
+
+
+def _two_levels(
     lamps: Sequence[Lamp],
     article: Article,
     need: dict[int, Wanted],
@@ -438,8 +482,6 @@ def _lumens(
     asked: Wishes,
 ) -> Statement:
     assurance, times = asked.assurance, asked.stop_over_tail
-    if not (article.bright and article.dim):
-        return say("look_for.lumens", lumens=max(need[i].lumens for i in article.members), assurance=assurance)
     bright = max(need[i].lumens for i in article.bright)
     dim = max(need[i].lumens for i in article.dim)
     told = [pair for pair in sharing.outshining(lamps, rules) if pair.bright in article.bright]

@@ -346,7 +346,7 @@ def _sought(
         if best.picks[i] is not None or socket_voltages.excites(lamp):
             continue
         if all(refused[i]):
-            found[i] = advice.look_for(vehicle, assessments, i, wishes, known)
+            found[i] = advice.look_for(vehicle, assessments, refused, best.picks, i, wishes, known)
         elif kept[lamp.name].values.get("family") is Family.STOP_OVER_TAIL:
             told = advice.dimmer_tail(vehicle, assessments, refused, i, wishes)
             if told is not None:

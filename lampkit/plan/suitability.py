@@ -284,6 +284,12 @@ def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_shar
     return sorted(range(len(refused)), key=nearness, reverse=True)
 
 
+def weights_of_both(stop: Assessment, tail: Assessment) -> NDArray[np.float64]:
+    """Give what each draw counts: garages that different readings weighted know nothing of each other."""
+    same = np.array_equal(stop.garage.weights, tail.garage.weights)
+    return stop.garage.weights if same else stop.garage.weights * tail.garage.weights
+
+
 def over_tail(
     stop: Assessment,
     tail: Assessment,
@@ -297,10 +303,7 @@ def over_tail(
             f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
             expected="the same number",
         )
-    # Garages that different readings weighted know nothing of each other: their weights multiply.
-    weights = stop.garage.weights
-    if not np.array_equal(weights, tail.garage.weights):
-        weights = weights * tail.garage.weights
+    weights = weights_of_both(stop, tail)
     first, second = intensities
     if pick in first and other in second:
         return np.asarray(first[pick] / second[other]), weights
