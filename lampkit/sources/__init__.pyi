@@ -1,4 +1,3 @@
-from . import claims as claims
 from . import filament_lamps as filament_lamps
 from . import heat as heat
 from . import hot_wire as hot_wire
