@@ -16,8 +16,8 @@ from lampkit.plan.decisions import Solution
 from lampkit.plan.selection import LIGHT_CAP, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import colours, functions
-from lampkit.sources import claims
-from lampkit.sources.claims import Claim
+from lampkit.sources import light_source
+from lampkit.sources.light_source import Claim
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import sharing
@@ -238,7 +238,7 @@ def notes(
             no_lumens[offer.name] = offer.source
     said += [say("notes.claim", name=name, claim=claim) for name, claim in doubted.items()]
     if no_lumens:
-        said.append(claims.no_lumens(no_lumens.values()))
+        said.append(light_source.no_lumens(no_lumens.values()))
     if no_base:
         said.append(say("notes.no_base", names=no_base))
     if no_watts:

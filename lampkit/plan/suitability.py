@@ -18,8 +18,7 @@ from lampkit.plan.socket_voltages import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
-from lampkit.sources.claims import Claim
-from lampkit.sources.light_source import SourceKind
+from lampkit.sources.light_source import Claim, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief

@@ -1,7 +1,6 @@
 """The hot tungsten wire at rest: emissivity, spectrum, efficacy, temperature from a rating, and the voltage laws."""
 
 from functools import cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,8 +17,6 @@ FIRST_RADIATION_CONSTANT = 3.741771852e-16
 COOLEST, HOTTEST = 1200.0, 3400.0
 """The true temperatures for which a tungsten spectrum is given [K]. Source: the kit's own convention; the emissivity
 is tabulated from 1600 K to 2800 K and goes on along its last slope to these limits."""
-
-Model = Literal["De Vos", "Larrabee"]
 
 
 def _temperature(temperature: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
@@ -98,26 +95,14 @@ def _de_vos() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return kelvin[:-1], np.concatenate([rows[:1], bends])
 
 
-@cache
-def _larrabee() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    table = tables.load("filament", "emissivity_larrabee")
-    piece = np.clip(np.searchsorted(table["from_nm"], grid.WAVELENGTHS, side="right") - 1, 0, len(table) - 1)
-    # The fit ends at 800 nm; its last value is held beyond.
-    micrometres = np.minimum(grid.WAVELENGTHS, table["to_nm"][-1]) / 1000.0
-    constant = table["constant"][piece] + table["per_um"][piece] * micrometres
-    return constant, table["per_K"][piece] + table["per_um_K"][piece] * micrometres
-
-
-def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+def emissivity(temperature: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the normal spectral emissivity of tungsten.
 
     Parameters
     ----------
     temperature : array_like, shape (...) [K]
         True temperature, 1200 K to 3400 K. De Vos is interpolated linearly between his 1600 K and 2800 K and goes on
-        along the last slope outside; Larrabee's fit, for 1600 K to 2400 K, is linear in temperature as it stands.
-    model : {'De Vos', 'Larrabee'}
-        Whose measurements.
+        along the last slope outside.
     part : slice
         Which wavelengths of the grid; every one when left out.
 
@@ -129,7 +114,7 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice =
     Raises
     ------
     InputError
-        A temperature is outside the range, or the model is unknown.
+        A temperature is outside the range.
 
     Examples
     --------
@@ -139,14 +124,9 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice =
     >>> lk.sources.emissivity(2800)[[100, 300]].round(2)
     array([0.45, 0.42])
 
-    Source: J. C. De Vos, Physica 20 (1954) 690; R. D. Larrabee, J. Opt. Soc. Am. 49 (1959) 619.
+    Source: J. C. De Vos, Physica 20 (1954) 690.
     """
     t = _temperature(temperature, COOLEST, HOTTEST)
-    if model == "Larrabee":
-        constant, slope = _larrabee()
-        return np.asarray(constant[part] + slope[part] * t[..., np.newaxis])
-    if model != "De Vos":
-        raise InputError(f"the emissivity of '{model}' is unknown", expected="'De Vos' or 'Larrabee'")
     return grid.last((_de_vos()[1][:, part].T @ _weights(t)).reshape(-1, *t.shape))
 
 
@@ -166,15 +146,13 @@ def _radiating(start: int | None, stop: int | None, step: int | None) -> Floats:
     return np.asarray((_de_vos()[1][:, part] * _first(part)).T, grid.precision(part), order="C")
 
 
-def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+def tungsten(temperature: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the spectrum of one square metre of bare tungsten.
 
     Parameters
     ----------
     temperature : array_like, shape (...) [K]
         True temperature, 1200 K to 3400 K.
-    model : {'De Vos', 'Larrabee'}
-        Whose emissivity.
     part : slice
         Which wavelengths of the grid; every one when left out.
 
@@ -186,7 +164,7 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = g
     Raises
     ------
     InputError
-        A temperature is outside the range, or the model is unknown.
+        A temperature is outside the range.
 
     Examples
     --------
@@ -198,8 +176,6 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = g
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    if model != "De Vos":
-        return emissivity(temperature, model, part=part) * planck(temperature, part=part)
     t = _temperature(temperature, COOLEST, HOTTEST)
     found, rows = _exponentials(t, part), _radiating(part.start, part.stop, part.step)
     np.divide(rows @ _weights(t.astype(rows.dtype, copy=False)), found, out=found)
