@@ -11,7 +11,7 @@ from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.conversion import wanted
 from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
 from lampkit.conversion.wanted import Wanted
-from lampkit.plan import circuit_needs, socket_voltages, suitability
+from lampkit.plan import socket_voltages, suitability
 from lampkit.plan.decisions import Solution
 from lampkit.plan.selection import LIGHT_CAP, dearest
 from lampkit.plan.suitability import Family, Refusals
@@ -256,7 +256,7 @@ def notes(
     ]
     if flashing:
         said.append(say("notes.flasher_unknown", lamps=flashing))
-    said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
+    said += [words for lamp in vehicle.lamps if socket_voltages.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
     return tuple(said)
@@ -290,9 +290,9 @@ def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:
     """Say what each LED on offer would do in place of a charge-warning lamp, and what it would need beside it."""
     dynamo = charging.GeneratorKind(vehicle.generator) in charging.DYNAMOS
     charger: Literal["alternator", "dynamo"] = "dynamo" if dynamo else "alternator"
-    old, said = circuit_needs.load_of(lamp, None), []
+    old, said = socket_voltages.load_of(lamp, None), []
     for offer in lamp.candidates:
-        new = circuit_needs.load_of(lamp, offer)
+        new = socket_voltages.load_of(lamp, offer)
         at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
         swap = charging.charge_lamp_swap(charger, old, new, at_rest)
         said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
@@ -317,15 +317,15 @@ def _two_cures(best: Solution, other: Solution, currency: str) -> Statement:
 def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is circuit])
     voltage, said = vehicle.running_voltage, []
-    sides = {side: circuit_needs.lamps_of_side(here, side) for side in circuit_needs.SIDES}
+    sides = {side: socket_voltages.lamps_of_side(here, side) for side in socket_voltages.SIDES}
     poor = _poor_sides(vehicle, circuit, here)
     if poor:
         said.append(say("notes.poor_flasher", circuit=circuit.name, sides=poor))
-    most, which = circuit_needs.limit_of_current(circuit)
+    most, which = socket_voltages.limit_of_current(circuit)
     turning = [lamp for group in sides.values() for lamp in group]
     steady = [lamp for lamp in here if lamp not in turning and not functions.function(lamp.function).tell_tale]
     groups = [[*group, *steady] for group in sides.values()] if circuit.flasher and turning else [here]
-    before = max(sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups)
+    before = max(sum(socket_voltages.current_of(lamp, None, voltage) for lamp in group) for group in groups)
     if round(before, 1) > round(most, 1):
         said.append(say("notes.overloaded", circuit=circuit.name, current=before, most=most, which=which))
     for part in vehicle.parts:
@@ -338,10 +338,10 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
 
 def _poor_sides(vehicle: Vehicle, circuit: Circuit, here: Sequence[Lamp]) -> list[str]:
     """List the sides of which the filament lamps do not make the flasher flash as it should."""
-    unit = circuit_needs.fitted_flasher(circuit, here, vehicle.supply_voltage) if here else None
+    unit = socket_voltages.fitted_flasher(circuit, here, vehicle.supply_voltage) if here else None
     if unit is None:
         return []
-    sides = {side: circuit_needs.lamps_of_side(here, side) for side in circuit_needs.SIDES}
+    sides = {side: socket_voltages.lamps_of_side(here, side) for side in socket_voltages.SIDES}
     return [
         side
         for side, lamps in sides.items()

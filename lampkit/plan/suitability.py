@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from lampkit import conversion
 from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs
-from lampkit.plan.circuit_needs import side_of
+from lampkit.plan import socket_voltages
+from lampkit.plan.socket_voltages import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
@@ -132,7 +132,7 @@ def single(
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
-        if circuit_needs.excites(lamp):
+        if socket_voltages.excites(lamp):
             against[Family.CHARGING] = say("refused.charging")
         if result.claim is Claim.IMPOSSIBLE:
             lumens, watts = result.source.luminous_flux, result.source.electrical_power
