@@ -256,6 +256,8 @@ def notes(
     ]
     if flashing:
         said.append(say("notes.flasher_unknown", lamps=flashing))
+    if vehicle.towed and any(pick is not None for pick in best.picks):
+        said.append(say("notes.towed"))
     said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
