@@ -439,10 +439,17 @@ def test_a_point_that_slipped_in_the_log_reaches_the_first_screen(tmp_path: Path
     slipped = re.sub(r"(?m)^(Stop lamp left,red LED A,on),(\d+)\.(\d),", r"\1,\2\3,", log.read_text())
     assert slipped != log.read_text()
     log.write_text(slipped)
-    made = plan.make(vehicle.load(folder), draws=400)
+    read = vehicle.load(folder)
+    made = plan.make(read, draws=200)
     told = {one.heading.key: one.words.values for one in findings.findings_of(made).dangers}
     (far,) = told["page.watch.readings"]["lamps"]
     assert (far.values["lamp"], far.values["name"]) == ("Stop lamp left", "red LED A")
     assert far.values["ratio"] > 5 * far.values["expected"]
     assert str(say("page.watch.readings")) in job_sheet_text.report_text(made)
+    # What cannot be used at all is left out, and told before the answer.
+    log.write_text(slipped.replace(",filament,off,2.1,", ",filament,off,OL,", 1))
+    without = plan.make(read, draws=200, assessed=made.predicted)
+    shown = " ".join(job_sheet_text.report_text(without).split())
+    assert without.readings is None and "over its range ('OL')" in shown.partition("what to do")[0]
+    assert findings.findings_of(without).dangers[0].heading.key == "page.watch.unread"
     assert "page.watch.readings" not in {one.heading.key for one in findings.findings_of(plan_of()).dangers}
