@@ -191,7 +191,9 @@ def findings_of(plan: Plan) -> Findings:
         groups=groups,
         fit=tuple(first_sheet.fit(plan, group) for group in groups),
         shopping=first_sheet.shopping(plan, groups),
-        dangers=first_sheet.dangers(watch, bought, vehicle_findings.flashing_changes(plan)),
+        dangers=first_sheet.dangers(
+            watch, bought or bool(vehicle_findings.changed(plan)), vehicle_findings.flashing_changes(plan)
+        ),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,

@@ -255,7 +255,7 @@ def notes(
         if (does := functions.function(lamp.function)).flashes and not does.tell_tale
     ]
     if flashing:
-        said.append(say("notes.flasher_unknown", lamps=flashing))
+        said.append(say("notes.flasher_unknown", lamps=flashing, towed=vehicle.towed))
     if vehicle.towed and any(pick is not None for pick in best.picks):
         said.append(say("notes.towed"))
     said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
