@@ -257,7 +257,9 @@ def notes(
         if (does := functions.function(lamp.function)).flashes and not does.tell_tale
     ]
     if flashing:
-        said.append(say("notes.flasher_unknown", lamps=flashing))
+        said.append(say("notes.flasher_unknown", lamps=flashing, towed=vehicle.towed))
+    if vehicle.towed and any(pick is not None for pick in best.picks):
+        said.append(say("notes.towed"))
     said += [words for lamp in vehicle.lamps if socket_voltages.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
