@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
-from lampkit.grid import Floats, Numbers
+from lampkit.grid import Floats
 from lampkit.light import colorimetry
 from lampkit.light.colorimetry import SECOND_RADIATION_CONSTANT
 
@@ -20,7 +20,8 @@ is tabulated from 1600 K to 2800 K and goes on along its last slope to these lim
 
 
 def _temperature(temperature: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
-    t = np.asarray(temperature, dtype=float)
+    t = np.asarray(temperature)
+    t = t if t.dtype == np.float32 else t.astype(float)
     if not np.all((t >= low) & (t <= high)):
         raise InputError(
             "a temperature is outside the range of the law", key="temperature", expected=f"{low:g} K to {high:g} K"
@@ -66,14 +67,19 @@ def planck(
     Source: Planck's law with the constants of CODATA 2018.
     """
     t = _temperature(temperature, 500.0, 100000.0)
-    metres, line = grid.WAVELENGTHS[part] * 1e-9, grid.line(second_radiation_constant * 1e9 / t, 0.0, np.reciprocal)
-    scale = FIRST_RADIATION_CONSTANT * 1e-9 / metres[:, np.newaxis] ** 5
-    return grid.last((scale / _exponentials(line, part)).reshape(-1, *t.shape))
+    found = _exponentials(t, part, second_radiation_constant)
+    np.divide(_first(part)[:, np.newaxis], found, out=found)
+    return grid.last(found.reshape(-1, *t.shape))
 
 
-def _exponentials(line: Floats, part: slice) -> Floats:
+def _first(part: slice) -> Floats:
+    """Give what Planck's law has over its exponential."""
+    return np.asarray(FIRST_RADIATION_CONSTANT * 1e-9 / (grid.WAVELENGTHS[part] * 1e-9) ** 5)
+
+
+def _exponentials(temperature: Floats, part: slice, constant: float = SECOND_RADIATION_CONSTANT) -> Floats:
     """Give what Planck's law divides by: a row for each wavelength."""
-    found = grid.straight(line, part, of=np.reciprocal)
+    found = grid.straight(grid.line(constant * 1e9 / temperature, 0.0, np.reciprocal), part, of=np.reciprocal)
     np.exp(found, out=found)
     found -= 1.0
     return found
@@ -121,44 +127,23 @@ def emissivity(temperature: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[n
     Source: J. C. De Vos, Physica 20 (1954) 690.
     """
     t = _temperature(temperature, COOLEST, HOTTEST)
-    kind = grid.precision(part)
-    return grid.last((_de_vos()[1][:, part].T.astype(kind) @ _weights(t).astype(kind)).reshape(-1, *t.shape))
+    return grid.last((_de_vos()[1][:, part].T @ _weights(t)).reshape(-1, *t.shape))
 
 
 def _weights(temperature: Floats) -> Floats:
     """Give what each row of De Vos's table counts for each temperature: one product then weighs all of them."""
     corners, bends = _de_vos()
-    above = np.ones((len(bends), temperature.size))
-    np.subtract(temperature.ravel(), corners[:, np.newaxis], out=above[1:])
+    above = np.ones((len(bends), temperature.size), temperature.dtype)
+    np.subtract(temperature.ravel(), corners[:, np.newaxis].astype(above.dtype), out=above[1:])
     np.maximum(above[2:], 0.0, out=above[2:])
     return above
-
-
-def tungsten_numbers(temperature: ArrayLike) -> Numbers:
-    """Give what each row of De Vos's table counts for each temperature, and the exponent of Planck's law.
-
-    Source: as for tungsten.
-    """
-    t = _temperature(temperature, COOLEST, HOTTEST)
-    return _weights(t).reshape(-1, *t.shape), grid.line(SECOND_RADIATION_CONSTANT * 1e9 / t, 0.0, np.reciprocal)
-
-
-def tungsten_curves(above: Floats, line: Floats, *, part: slice) -> Floats:
-    """Give spectra of bare tungsten from what `tungsten_numbers` gives.
-
-    Source: as for tungsten.
-    """
-    found, rows = _exponentials(line, part), _radiating(part.start, part.stop, part.step)
-    np.divide(rows @ above.reshape(rows.shape[1], -1).astype(rows.dtype, copy=False), found, out=found)
-    return grid.last(found.reshape(-1, *line.shape[1:]))
 
 
 @cache
 def _radiating(start: int | None, stop: int | None, step: int | None) -> Floats:
     """Give De Vos's table times what Planck's law has over its exponential: a row for each wavelength of a part."""
     part = slice(start, stop, step)
-    scale = FIRST_RADIATION_CONSTANT * 1e-9 / (grid.WAVELENGTHS[part] * 1e-9) ** 5
-    return np.asarray((_de_vos()[1][:, part] * scale).T, grid.precision(part), order="C")
+    return np.asarray((_de_vos()[1][:, part] * _first(part)).T, grid.precision(part), order="C")
 
 
 def tungsten(temperature: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
@@ -191,7 +176,10 @@ def tungsten(temperature: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    return tungsten_curves(*tungsten_numbers(temperature), part=part)
+    t = _temperature(temperature, COOLEST, HOTTEST)
+    found, rows = _exponentials(t, part), _radiating(part.start, part.stop, part.step)
+    np.divide(rows @ _weights(t.astype(rows.dtype, copy=False)), found, out=found)
+    return grid.last(found.reshape(-1, *t.shape))
 
 
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:

@@ -941,6 +941,9 @@ def test_every_caution_is_told_where_its_hazard_is(made: Plan) -> None:
         assert report.change is not None and state is not None
         shown = replace(report, circuit=wired, change=report.change._replace(fuse_state=state))
         told |= set(vehicle_findings.hazards_of(hazardous, shown))
+    as_it_is = replace(made.choice, chosen={lamp.name: lamp.fitted for lamp in made.vehicle.lamps}, fitted=())
+    assert vehicle_findings.flashing_changes(made)
+    assert not vehicle_findings.flashing_changes(replace(made, choice=as_it_is)), "no turn lamp changes"
     wanted = {Caution.HOT_BALLAST, Caution.BALLAST_WIRE, Caution.NO_FUSE, Caution.OUTAGE, Caution.HAZARDS}
     assert wanted | {Caution.FUSE_SIZE, Caution.SPARE_FILAMENTS} <= told
     plain = replace(made, choice=replace(made.choice, parts=()))
