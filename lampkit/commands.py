@@ -104,7 +104,8 @@ def faults(given: argparse.Namespace) -> None:
         _print_wrapped(found.telling.said)
     if found.sound_said is not None:
         _print_wrapped(found.sound_said)
-    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
+    if found.cautions:
+        _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
 
 
 def _print_wrapped(said: object) -> None:

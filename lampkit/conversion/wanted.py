@@ -10,8 +10,7 @@ from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import has_own_colour
 from lampkit.rules import colours
 from lampkit.sources import leds
-from lampkit.sources.claims import Claim
-from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.sources.light_source import Claim, LightSource, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 
@@ -70,7 +69,8 @@ def wanted(assessment: Assessment, colour: str, assurance: float, colour_share: 
     on_offer = [
         (claim_needed(result, assessment, assurance), result)
         for result in assessment.results
-        if result.claim is not Claim.IMPOSSIBLE and _will_do(result, assessment, colour, colour_share)
+        if result.claim not in (Claim.IMPOSSIBLE, Claim.NOT_BELIEVABLE)
+        and _will_do(result, assessment, colour, colour_share)
     ]
     like = min(on_offer, key=lambda pair: pair[0], default=None)
     kinds = _kinds(assessment, colour)

@@ -196,9 +196,17 @@ def judged(
     found = list[JudgedCurrent | JudgedVoltage]()
     if reading.current is not None:
         others = None if feed.also_feeds is None else bool(feed.also_feeds)
+        volts = [abs(one.socket_voltage or 0.0) for one in vehicle.meter_readings if one.circuit == circuit.name]
         found.append(
             meter_readings.judge_current(
-                reading.current, supply, loads, bright=_now(dark), resistance=ohms, others=others, fuse=circuit.fuse
+                reading.current,
+                supply,
+                loads,
+                bright=_now(dark),
+                resistance=ohms,
+                others=others,
+                fuse=circuit.fuse,
+                fed=max(volts) >= meter_readings.DEAD_VOLTAGE,
             )
         )
     if reading.socket_voltage is not None:

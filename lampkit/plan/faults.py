@@ -104,6 +104,9 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
             needs = float(flashers.least_current(unit, scene.supply_voltage))
             scene = replace(scene, flasher="unknown", flasher_needs=needs)
     else:
+        if seen_as is Symptom.CHARGE_LAMP_STAYS_ON and (vehicle.without_battery or vehicle.towed):
+            what = f"nothing charges a battery on this vehicle, and '{seen_as.value}' is seen where something does"
+            raise InputError(what, key="symptom", expected="a battery in the file")
         seen = _lamp_of(vehicle, seen_as, lamp)
         scene, name = scene_of(vehicle, seen, seen_as), seen.name
         offer = fitted_now(vehicle, seen)
@@ -116,8 +119,10 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
     ranked = fault_finding.suspects(seen_as, scene, volts)
     telling = None
     if len(ranked) > 1:
-        known_volts = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
-        telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=known_volts)
+        told: tuple[Measurement, ...] = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
+        if vehicle is not None and vehicle.without_battery:
+            told += (Measurement.SEEN_WITH_ENGINE_OFF,)  # with the engine off nothing is lit
+        telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=told)
     cautions = cautions_of(ranked, telling)
     if vehicle is not None and vehicle.without_battery:
         cautions = tuple(one for one in cautions if one not in OF_BATTERY)

@@ -74,7 +74,7 @@ def parts_to_fit(
     if converted:
         found += _bleed(vehicle, converted)
         kind = GeneratorKind(vehicle.generator)
-        if kind in DYNAMOS or kind is GeneratorKind.UNKNOWN:
+        if kind in DYNAMOS or (kind is GeneratorKind.UNKNOWN and not vehicle.towed):
             volts = vehicle.supply_voltage
             spikes = TRANSIENT[0] * volts, TRANSIENT[1] * volts
             low, high = (share * volts for share in MAKERS_RANGE)
@@ -265,7 +265,7 @@ def _standing(
 ) -> Statement | None:
     """Say how long the battery stands with the lamps lit that are lit on a parked vehicle, before and after."""
     amperes, capacity = _drawn(vehicle, chosen, was, parked), vehicle.battery_capacity or USUAL_CAPACITY
-    if amperes[0] == amperes[1] or not all(amperes) or vehicle.without_battery:
+    if amperes[0] == amperes[1] or not all(amperes) or vehicle.without_battery or vehicle.towed:
         return None
     hours = tuple(float(charging.standing_time(capacity, one)) for one in amperes)
     assumed = vehicle.battery_capacity is None

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from lampkit import conversion, numbers, show
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import Suggestion, Verdict
-from lampkit.errors import InputError, nearest
+from lampkit.errors import Fault, InputError, nearest
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.numbers import listed
 from lampkit.plan import (
@@ -121,6 +121,8 @@ class Plan:
         The seed of the draws.
     predicted : tuple of Assessment
         The assessments as they were before any reading took the place of what was assumed.
+    unread : tuple of Fault
+        What is wrong with the log of the vehicle's folder, where it cannot be used: the plan is then made without it.
 
     Examples
     --------
@@ -142,6 +144,7 @@ class Plan:
     readings: Confrontation | None
     seed: int
     predicted: tuple[Assessment, ...]
+    unread: tuple[Fault, ...] = ()
 
     @cached_property
     def alike(self) -> tuple[AlikeLamps, ...]:
@@ -337,7 +340,7 @@ def make(
     Raises
     ------
     InputError
-        The number of draws is below one, the aim is unknown, or the log of readings cannot be used.
+        The number of draws is below one, or the aim is unknown.
 
     Examples
     --------
@@ -352,7 +355,11 @@ def make(
             return make(vehicle, draws=draws, seed=seed, assurance=assurance, aim=aim, assessed=assessed, before=before)
     predicted = assess_lamps(vehicle, draws=draws, seed=seed) if assessed is None else assessed
     earlier = None if before is None else before.readings
-    assessments, readings = with_readings(vehicle, predicted, seed=seed, before=earlier)
+    unread: tuple[Fault, ...] = ()
+    try:
+        assessments, readings = with_readings(vehicle, predicted, seed=seed, before=earlier)
+    except InputError as error:  # one slip in a log must not keep the whole answer back
+        assessments, readings, unread = tuple(predicted), None, error.faults
     read = agreement.intensities_read(readings)
     twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
@@ -381,6 +388,7 @@ def make(
         readings=readings,
         seed=seed,
         predicted=tuple(predicted),
+        unread=unread,
     )
 
 

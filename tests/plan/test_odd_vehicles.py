@@ -14,7 +14,7 @@ from lampkit.page.job_sheet_text import report_text
 from lampkit.plan import plan
 from lampkit.plan.suitability import Family
 from lampkit.rules import functions
-from lampkit.statements import named
+from lampkit.statements import Statement, named
 from lampkit.vehicle import vehicle
 
 PEAR, FERN, MOPED, TRAILER = (
@@ -111,7 +111,8 @@ def test_a_flasher_that_nobody_names_is_asked_for() -> None:
     asked = [one for one in plan_of(TRAILER).choice.notes if one.key == "notes.flasher_unknown"]
     assert [one.values["lamps"] for one in asked] == [["Rear turn lamp left", "Rear turn lamp right"]]
     assert all(one.key != "notes.flasher_unknown" for one in plan_of().choice.notes), "the van's is told"
-    assert asked[0] in [told.words for told in findings_of(plan_of(TRAILER)).dangers]
+    dangers = [told.words for told in findings_of(plan_of(TRAILER)).dangers]
+    assert asked[0] in dangers and "notes.towed" in [words.key for words in dangers if isinstance(words, Statement)]
 
 
 def test_a_fuse_is_called_right_beside_a_wire_that_is_told() -> None:
