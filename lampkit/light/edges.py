@@ -70,7 +70,7 @@ def edge_numbers(edge: Floats, width: Floats, top: Floats, floor: Floats) -> Num
     return dark[np.float64], dark[np.float32], top, floor, line
 
 
-MOST: dict[grid.Kind, float] = {np.float64: 6.5, np.float32: 3.6}
+MOST: dict[type, float] = {np.float64: 6.5, np.float32: 3.6}
 """Logarithm of the absorbance at which nothing passes; more would leave the range of fast arithmetic [1]."""
 
 

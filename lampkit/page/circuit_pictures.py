@@ -40,8 +40,8 @@ from lampkit.page.style import (
 )
 from lampkit.page.vehicle_findings import behaviour
 from lampkit.plan import socket_voltages
-from lampkit.plan.circuit_needs import TELL_TALE_POWER
 from lampkit.plan.circuit_reports import CircuitReport
+from lampkit.plan.socket_voltages import TELL_TALE_POWER
 from lampkit.plan.stages import CircuitNow, LampNow, Lights, PartFitted, SideNow
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Vehicle

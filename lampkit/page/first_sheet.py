@@ -239,19 +239,21 @@ def _sought(plan: Plan, groups: Sequence[AlikeFindings]) -> Iterable[ShopArticle
             continue
         asked = words.values["lumens"].values
         levels = [asked[key] for key in ("lumens", "bright", "dim") if key in asked]
-        positive = plan.vehicle.earth_after == "positive"
+        positive, beside = plan.vehicle.earth_after == "positive", asked.get("beside")
+        limited = beside is not None and beside.key == "look_for.at_most"
         yield ShopArticle(
             article=say(
                 "page.buy.sought",
                 what=words.values["what"],
                 bulb=words.values["bulb"],
+                beside=None if limited else beside,
                 flasher=_asks_for_load(group.lamp, cured),
             ),
             lamps=(group.number,),
             number=number,
             base=suitability.base_of(group.lamp),
             lumens=tuple(levels),
-            most=asked.get("most"),
+            most=beside.values["most"] if limited else asked.get("most"),
             way=say("page.buy.way_sought", positive=positive),
         )
 

@@ -12,7 +12,7 @@ from lampkit import numbers, show
 from lampkit.conversion.assessment import Assessment
 from lampkit.conversion.wanted import Wanted
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, circuit_needs, decisions, selection, suitability
+from lampkit.plan import advice, decisions, selection, socket_voltages, suitability
 from lampkit.plan.advice import WISHED, Wishes
 from lampkit.plan.decisions import Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
@@ -331,10 +331,10 @@ def _sought(
     found: dict[int, Statement] = {}
     known: dict[Hashable, Wanted] = {}
     for i, lamp in enumerate(vehicle.lamps):
-        if best.picks[i] is not None or circuit_needs.excites(lamp):
+        if best.picks[i] is not None or socket_voltages.excites(lamp):
             continue
         if all(refused[i]):
-            found[i] = advice.look_for(vehicle, assessments, i, wishes, known)
+            found[i] = advice.look_for(vehicle, assessments, refused, best.picks, i, wishes, known)
         elif kept[lamp.name].values.get("family") is Family.STOP_OVER_TAIL:
             told = advice.dimmer_tail(vehicle, assessments, refused, i, wishes)
             if told is not None:

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from lampkit import conversion
 from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs
-from lampkit.plan.circuit_needs import side_of
+from lampkit.plan import socket_voltages
+from lampkit.plan.socket_voltages import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
@@ -132,7 +132,7 @@ def single(
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
-        if circuit_needs.excites(lamp):
+        if socket_voltages.excites(lamp):
             against[Family.CHARGING] = say("refused.charging")
         if result.claim is Claim.IMPOSSIBLE:
             lumens, watts = result.source.luminous_flux, result.source.electrical_power
@@ -275,6 +275,12 @@ def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_shar
     return sorted(range(len(refused)), key=nearness, reverse=True)
 
 
+def weights_of_both(stop: Assessment, tail: Assessment) -> NDArray[np.float64]:
+    """Give what each draw counts: garages that different readings weighted know nothing of each other."""
+    same = np.array_equal(stop.garage.weights, tail.garage.weights)
+    return stop.garage.weights if same else stop.garage.weights * tail.garage.weights
+
+
 def over_tail(
     stop: Assessment,
     tail: Assessment,
@@ -288,10 +294,7 @@ def over_tail(
             f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
             expected="the same number",
         )
-    # Garages that different readings weighted know nothing of each other: their weights multiply.
-    weights = stop.garage.weights
-    if not np.array_equal(weights, tail.garage.weights):
-        weights = weights * tail.garage.weights
+    weights = weights_of_both(stop, tail)
     first, second = intensities
     if pick in first and other in second:
         return np.asarray(first[pick] / second[other]), weights

@@ -12,7 +12,6 @@ from . import tungsten_properties as tungsten_properties
 from . import warming as warming
 from .filament_lamps import designations as designations
 from .filament_lamps import filament as filament
-from .filament_lamps import filament_lamp_table as filament_lamp_table
 from .filament_lamps import led_must_be as led_must_be
 from .filament_lamps import rating as rating
 from .hot_wire import hot_wire_current as hot_wire_current
@@ -36,8 +35,6 @@ from .leds import coloured_led as coloured_led
 from .leds import white_led as white_led
 from .light_source import LightSource as LightSource
 from .light_source import measured_source as measured_source
-from .warming import decay_time as decay_time
 from .warming import rise_time as rise_time
 from .warming import settling_time as settling_time
-from .warming import switch_off as switch_off
 from .warming import switch_on as switch_on

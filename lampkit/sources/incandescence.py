@@ -10,12 +10,10 @@ from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
 from lampkit.grid import Floats, Numbers
 from lampkit.light import colorimetry
+from lampkit.light.colorimetry import SECOND_RADIATION_CONSTANT
 
 FIRST_RADIATION_CONSTANT = 3.741771852e-16
 """First radiation constant c1 = 2 pi h c^2 [W m2]. Source: CODATA 2018."""
-
-SECOND_RADIATION_CONSTANT = 1.438776877e-2
-"""Second radiation constant c2 = h c / k [m K]. Source: CODATA 2018."""
 
 COOLEST, HOTTEST = 1200.0, 3400.0
 """The true temperatures for which a tungsten spectrum is given [K]. Source: the kit's own convention; the emissivity

@@ -97,7 +97,7 @@ def band_curves(peak: Floats, short: Floats, long: Floats, below: Floats, beyond
     return grid.last(whole.reshape(-1, *peak.shape))
 
 
-NOTHING: dict[grid.Kind, float] = {np.float64: 21.0, np.float32: 14.0}
+NOTHING: dict[type, float] = {np.float64: 21.0, np.float32: 14.0}
 """Exponent beyond which a band is taken as nothing: a billionth of its peak, in single precision a millionth [1]."""
 
 

@@ -13,10 +13,7 @@ from lampkit import grid
 from lampkit.errors import InputError
 from lampkit.grid import CurveModel, Values
 from lampkit.light import measured_curves, photometry
-from lampkit.light.illuminants import illuminant as illuminant
 from lampkit.sources import heat
-from lampkit.sources.incandescence import planck as planck
-from lampkit.sources.incandescence import tungsten as tungsten
 from lampkit.statements import named
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief

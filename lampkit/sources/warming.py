@@ -205,58 +205,6 @@ def switch_on(
     )
 
 
-def switch_off(
-    wire: HotWire,
-    supply_voltage: ArrayLike | None = None,
-    *,
-    duration: float = 0.5,
-    series_resistance: ArrayLike = 0.0,
-    transmittance: ArrayLike | None = None,
-    step: float = 1e-3,
-) -> Waveform:
-    """Follow a filament that had settled, from switching off.
-
-    Parameters
-    ----------
-    wire : HotWire
-        The filament, or a batch of them.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage on which it had settled; that of the rating when left out.
-    duration : float [s]
-        How long.
-    series_resistance : array_like, shape (...) [ohm]
-        Resistance in series with the filament.
-    transmittance : array_like, shape (471,) [1]
-        Spectral transmittance of a lens, through which all light is taken; none when left out.
-    step : float [s]
-        Time between the instants that are kept.
-
-    Returns
-    -------
-    Waveform
-        The course of temperature, current, light and energy.
-
-    Raises
-    ------
-    InputError
-        A value is out of range, or the filament would melt.
-
-    Examples
-    --------
-    Share of the light a twentieth and a tenth of a second after switching off.
-
-    >>> import lampkit as lk
-    >>> course = lk.sources.switch_off(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
-    >>> course.light[[50, 100]].round(2)
-    array([0.29, 0.1 ])
-
-    Source: own model, see `drive`; no measured decay of a signal lamp was found.
-    """
-    v = wire.voltage if supply_voltage is None else supply_voltage
-    hot = hot_wire.steady_temperature(wire, v, series_resistance=series_resistance)
-    return drive(wire, [duration], [0.0], start_temperature=hot, transmittance=transmittance, step=step)
-
-
 def filament_flash(
     wire: HotWire,
     supply_voltage: ArrayLike | None = None,
@@ -312,41 +260,9 @@ def rise_time(waveform: Waveform, fraction: float = 0.9) -> NDArray[np.float64]:
     >>> [round(float(lk.sources.rise_time(course, part)), 2) for part in (0.5, 0.9)]
     [0.14, 0.25]
     """
-    _share(fraction)
+    if not 0.0 < fraction < 1.0:
+        raise InputError(f"{fraction:g} is no share of the light", key="fraction", expected="a number between 0 and 1")
     return _crossing(waveform.time, waveform.light - fraction * waveform.settled_light[..., np.newaxis], "light rise")
-
-
-def decay_time(waveform: Waveform, fraction: float = 0.1) -> NDArray[np.float64]:
-    """Give the time from switching off until the light has fallen to a share of what it was.
-
-    Parameters
-    ----------
-    waveform : Waveform
-        What `switch_off` gave.
-    fraction : float [1]
-        The share, for example 0.5 or 0.1.
-
-    Returns
-    -------
-    ndarray, shape (...) [s]
-        The decay time, uncertain by half of itself.
-
-    Raises
-    ------
-    InputError
-        The share is not between zero and one, or the light does not fall to it in the time that was followed.
-
-    Examples
-    --------
-    To half of the light, and to a tenth of it.
-
-    >>> import lampkit as lk
-    >>> course = lk.sources.switch_off(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
-    >>> [round(float(lk.sources.decay_time(course, part)), 2) for part in (0.5, 0.1)]
-    [0.03, 0.1]
-    """
-    _share(fraction)
-    return _crossing(waveform.time, fraction * waveform.light[..., :1] - waveform.light, "light fall")
 
 
 def settling_time(waveform: Waveform, ratio: float = 1.1) -> NDArray[np.float64]:
@@ -383,11 +299,6 @@ def settling_time(waveform: Waveform, ratio: float = 1.1) -> NDArray[np.float64]
     return _crossing(
         waveform.time, ratio * waveform.settled_current[..., np.newaxis] - waveform.current, "current fall"
     )
-
-
-def _share(fraction: float) -> None:
-    if not 0.0 < fraction < 1.0:
-        raise InputError(f"{fraction:g} is no share of the light", key="fraction", expected="a number between 0 and 1")
 
 
 def _crossing(time: NDArray[np.float64], above: NDArray[np.float64], what: str) -> NDArray[np.float64]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from lampkit.errors import Fault, InputError, nearest
-from lampkit.lenses import changed_lens, coloured_lens, fitting
+from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.sources import claims, leds, light_source, markings
 from lampkit.sources.light_source import LightSource
@@ -391,7 +391,7 @@ def _lens(given: Given, folder: Path, way: str) -> Lens:
         if ("x" in given) != ("y" in given):
             missing, other = ("y", "x") if "x" in given else ("x", "y")
             raise InputError(f"{other} stands there without {missing}", expected="both, or neither")
-        return fitting.from_measured(
+        return changed_lens.from_measured(
             colour,
             luminous_transmittance=given.get("luminous_transmittance"),
             chromaticity=(given["x"], given["y"]) if "x" in given else None,

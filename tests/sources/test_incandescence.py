@@ -10,7 +10,7 @@ from scipy.integrate import trapezoid
 
 from lampkit import grid, tables
 from lampkit.errors import InputError
-from lampkit.light import photometry
+from lampkit.light import colorimetry, photometry
 from lampkit.sources import incandescence
 
 KELVIN = st.floats(1300.0, 3300.0)
@@ -28,7 +28,7 @@ def test_planck_against_the_reference_library(kelvin: float) -> None:
 def test_planck_integrates_to_the_law_of_stefan_and_boltzmann() -> None:
     # At 20000 K the grid holds a part only; the tail sums by the closed series, so this checks c1, c2 and sigma.
     metres = np.geomspace(2e-8, 1e-3, 40001)
-    c1, c2 = incandescence.FIRST_RADIATION_CONSTANT, incandescence.SECOND_RADIATION_CONSTANT
+    c1, c2 = incandescence.FIRST_RADIATION_CONSTANT, colorimetry.SECOND_RADIATION_CONSTANT
     with np.errstate(over="ignore"):
         total = trapezoid(c1 / (metres**5 * np.expm1(c2 / (metres * 3000.0))), metres)
     assert total == pytest.approx(radiation.STEFAN_BOLTZMANN_CONSTANT * 3000.0**4, rel=1e-5)
