@@ -62,8 +62,8 @@ def line(slope: ArrayLike, offset: ArrayLike, of: np.ufunc = np.positive) -> NDA
 
     Source: identity.
     """
-    height = np.multiply(slope, of(MIDDLE)) + offset
-    found = np.empty((2, *np.shape(height)))
+    height = np.multiply(slope, float(of(MIDDLE))) + offset
+    found = np.empty((2, *np.shape(height)), height.dtype)
     found[0], found[1] = slope, height
     return found
 

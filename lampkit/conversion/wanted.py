@@ -10,8 +10,7 @@ from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import has_own_colour
 from lampkit.rules import colours
 from lampkit.sources import leds
-from lampkit.sources.claims import Claim
-from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.sources.light_source import Claim, LightSource, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 

@@ -166,7 +166,7 @@ def shown(answer: Answer) -> str:
 
 
 START = """lamp,source,illuminance_lx,dark_lx,distance_m,claimed_lumens_lm
-Tail lamp left,filament,9.1,6.1,0.60,
+Tail lamp left,filament R5W,9.1,6.1,0.60,
 Tail lamp left,red LED,7.6,6.1,0.60,12
 """
 """What stands on the desk when nothing was brought along: invented."""

@@ -424,16 +424,11 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
         ticks = round_numbers(0, most, 6)
         at = [(left + (right - left) * t / most, f"{t:g}") for t in ticks]
         numbered(figure, y, (left, right), at, say("page.chart.current.axis"))
-    return shown(figure, describe_currents(circuits))
-
-
-def describe_currents(circuits: Sequence[CircuitReport]) -> Statement:
-    """Say in words what `currents` shows."""
     told = [
         say("page.chart.current.circuit", name=c.circuit.name, before=c.change.current[0], after=c.change.current[1])
         for c in circuits
     ]
-    return say("page.chart.current.described", circuits=told)
+    return shown(figure, say("page.chart.current.described", circuits=told))
 
 
 # --- a loop ---------------------------------------------------------------------------------------------------------

@@ -21,8 +21,7 @@ from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.suitability import OverTail
 from lampkit.rules import functions
 from lampkit.sources import leds
-from lampkit.sources.claims import DOUBTED, Claim
-from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.sources.light_source import DOUBTED, Claim, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle import sharing
 from lampkit.vehicle.lamps import Lamp

@@ -20,7 +20,7 @@ from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
-from lampkit.sources.claims import DOUBTED
+from lampkit.sources.light_source import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer

@@ -181,8 +181,8 @@ def _of_pair(f: Finding, words: object) -> Statement:
 def _split(f: Finding) -> "Markup":
     """Draw the split of one ratio; those who do not see it are told of which."""
     lamp, new = f.ratio.lamp, f.ratio.new
-    words = say("page.chart.split.described_of", lamp=lamp, new=new, words=reading_charts.describe_split(f.blame))
-    return picture(reading_charts.split(f.blame, title=f"{lamp}: {new}"), words)
+    drawn = reading_charts.split(f.blame, title=f"{lamp}: {new}")
+    return picture(drawn, say("page.chart.split.described_of", lamp=lamp, new=new, words=drawn.get_label()))
 
 
 def section_content(shown: ReadingFindings) -> dict[str, Any]:

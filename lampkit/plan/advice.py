@@ -16,8 +16,8 @@ from lampkit.plan.decisions import Solution
 from lampkit.plan.selection import LIGHT_CAP, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import colours, functions
-from lampkit.sources import claims
-from lampkit.sources.claims import Claim
+from lampkit.sources import light_source
+from lampkit.sources.light_source import Claim
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import sharing
@@ -126,16 +126,18 @@ def dearer(other: Solution, best: Solution) -> float | None:
     return difference if abs(difference) > CENT else 0.0
 
 
+def freed(lamps: Sequence[Lamp], before: Solution, after: Solution) -> list[str]:
+    """Name the lamps that keep their filaments in one solution and not in another."""
+    both = zip(lamps, before.picks, after.picks, strict=True)
+    return [lamp.name for lamp, then, now in both if then is None and now is not None]
+
+
 def binding(family: Family, vehicle: Vehicle, wishes: Wishes, best: Solution, other: Solution) -> Statement | None:
     """Say what one family of requirements costs, or which lamps it keeps; None for one that changes nothing."""
     wish, difference = WISHED[family](wishes), dearer(other, best)
     if other.kept < best.kept:
-        freed = [
-            lamp.name
-            for lamp, now, then in zip(vehicle.lamps, best.picks, other.picks, strict=True)
-            if now is None and then is not None
-        ]
-        return say("binding.keeps", wish=wish, lamps=freed, difference=difference, currency=wishes.currency)
+        lamps = freed(vehicle.lamps, best, other)
+        return say("binding.keeps", wish=wish, lamps=lamps, difference=difference, currency=wishes.currency)
     if wishes.aim == "most light":
         gain = _average(vehicle, other.light - best.light)
         if gain - 1 < SAME_LIGHT:
@@ -236,7 +238,7 @@ def notes(
             no_lumens[offer.name] = offer.source
     said += [say("notes.claim", name=name, claim=claim) for name, claim in doubted.items()]
     if no_lumens:
-        said.append(claims.no_lumens(no_lumens.values()))
+        said.append(light_source.no_lumens(no_lumens.values()))
     if no_base:
         said.append(say("notes.no_base", names=no_base))
     if no_watts:
@@ -320,8 +322,13 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is circuit])
     voltage, said = vehicle.running_voltage, []
     sides = {side: socket_voltages.lamps_of_side(here, side) for side in socket_voltages.SIDES}
-    poor = _poor_sides(vehicle, circuit, here)
-    if poor:
+    unit = socket_voltages.fitted_flasher(circuit, here, vehicle.supply_voltage) if here else None
+    needs = {
+        side: socket_voltages.need_of_flasher(vehicle, circuit, unit, lamps)
+        for side, lamps in sides.items()
+        if lamps and unit is not None
+    }
+    if poor := [side for side, need in needs.items() if not need.met_before]:
         said.append(say("notes.poor_flasher", circuit=circuit.name, sides=poor))
     most, which = socket_voltages.limit_of_current(circuit)
     turning = [lamp for group in sides.values() for lamp in group]
@@ -336,19 +343,6 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
             if heat > part.power:
                 said.append(say("notes.too_hot", part=part.name, heat=heat, power=part.power))
     return said
-
-
-def _poor_sides(vehicle: Vehicle, circuit: Circuit, here: Sequence[Lamp]) -> list[str]:
-    """List the sides of which the filament lamps do not make the flasher flash as it should."""
-    unit = socket_voltages.fitted_flasher(circuit, here, vehicle.supply_voltage) if here else None
-    if unit is None:
-        return []
-    sides = {side: socket_voltages.lamps_of_side(here, side) for side in socket_voltages.SIDES}
-    return [
-        side
-        for side, lamps in sides.items()
-        if lamps and not socket_voltages.need_of_flasher(vehicle, circuit, unit, lamps).met_before
-    ]
 
 
 # --- what to look for where nothing on offer will do ------------------------------------------------------------------

@@ -20,7 +20,7 @@ from lampkit.conversion.assessment import Assessment, Result, assess
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import photometry
 from lampkit.rules import functions
-from lampkit.sources import claims, filament_lamps
+from lampkit.sources import filament_lamps, light_source
 from lampkit.sources.light_source import BLACKENING, LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import sharing
@@ -121,14 +121,14 @@ def load_of(lamp: Lamp, offer: Offer | None) -> Load:
     """Describe one light source as its circuit sees it.
 
     Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor,
-    one of which nobody knows the watts takes those of `claims.usual_power`.
+    one of which nobody knows the watts takes those of `light_source.usual_power`.
     """
     old = lamp.filament
     assert old.electrical_power and old.voltage, "every filament lamp has a rating"
     if offer is None:
         return loads.filament_load(old.electrical_power, old.voltage, name=old.name)
     return loads.led_load(
-        offer.source.electrical_power or claims.usual_power(offer.source, dim=offer.dim_level_of is not None),
+        offer.source.electrical_power or light_source.usual_power(offer.source, dim=offer.dim_level_of is not None),
         offer.source.voltage or old.voltage,
         feed="regulated" if offer.feed == "regulated" else "resistor",
         bridge=bool(offer.either_polarity),

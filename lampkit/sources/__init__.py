@@ -3,7 +3,7 @@
 filament_lamps
     designations, filament, led_must_be, rating
 hot_wire
-    hot_wire_current, hot_wire_light, hot_wire_of_rating, hot_wire_resistance, inrush_ratio, steady_temperature
+    hot_wire_current, hot_wire_light, hot_wire_of_rating, hot_wire_resistance, steady_temperature
 incandescence
     colour_temperature, emissivity, exponent, planck, temperature_from_efficacy, tungsten, voltage_law
 interchange

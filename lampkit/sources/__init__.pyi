@@ -1,4 +1,3 @@
-from . import claims as claims
 from . import filament_lamps as filament_lamps
 from . import heat as heat
 from . import hot_wire as hot_wire
@@ -8,7 +7,6 @@ from . import led_spectra as led_spectra
 from . import leds as leds
 from . import light_source as light_source
 from . import markings as markings
-from . import tungsten_properties as tungsten_properties
 from . import warming as warming
 from .filament_lamps import designations as designations
 from .filament_lamps import filament as filament
@@ -18,7 +16,6 @@ from .hot_wire import hot_wire_current as hot_wire_current
 from .hot_wire import hot_wire_light as hot_wire_light
 from .hot_wire import hot_wire_of_rating as hot_wire_of_rating
 from .hot_wire import hot_wire_resistance as hot_wire_resistance
-from .hot_wire import inrush_ratio as inrush_ratio
 from .hot_wire import steady_temperature as steady_temperature
 from .incandescence import colour_temperature as colour_temperature
 from .incandescence import emissivity as emissivity

@@ -381,13 +381,12 @@ def filament(
             hot = incandescence.temperature_at_voltage(
                 hot, ratio, values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
             )
-        hot_numbers = incandescence.tungsten_numbers(hot)
-        return hot_numbers if coating is None else (*hot_numbers, np.asarray(values["coating edge wavelength"]))
+        return (hot,) if coating is None else (hot, np.asarray(values["coating edge wavelength"]))
 
-    def curves(*numbers: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
-        spectrum = incandescence.tungsten_curves(*numbers[:2], part=part)
+    def curves(hot: NDArray[np.float64], *edge: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+        spectrum = incandescence.tungsten(hot, part=part)
         if coating is not None:
-            spectrum = spectrum * edges.absorption_edge(numbers[2], coating[1], COATING_PLATEAU, part=part)
+            spectrum = spectrum * edges.absorption_edge(edge[0], coating[1], COATING_PLATEAU, part=part)
         return spectrum
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError
-from lampkit.sources import hot_wire, tungsten_properties
+from lampkit.sources import hot_wire
 from lampkit.sources.hot_wire import AMBIENT, HotWire
 
 TIME_UNCERTAINTY = 0.5
@@ -38,9 +38,6 @@ class Waveform:
     light: NDArray[np.float64]
     settled_light: NDArray[np.float64]
     settled_current: NDArray[np.float64]
-    electrical_energy: NDArray[np.float64]
-    radiated_energy: NDArray[np.float64]
-    gas_energy: NDArray[np.float64]
 
 
 def drive(
@@ -66,7 +63,7 @@ def drive(
     start, rs = np.asarray(start_temperature, dtype=float), np.asarray(series_resistance, dtype=float)
     rests = [hot_wire.steady_temperature(wire, v, series_resistance=rs) for v in supply_voltages]
     shape = np.broadcast_shapes(wire.voltage.shape, start.shape, rs.shape, *(np.shape(v) for v in supply_voltages))
-    if not np.all((start >= AMBIENT) & (start <= tungsten_properties.HOTTEST)):
+    if not np.all((start >= AMBIENT) & (start <= hot_wire.HOTTEST)):
         raise InputError(
             "the filament cannot start at that temperature",
             key="start_temperature",
@@ -75,17 +72,17 @@ def drive(
     if spans.sum() / step > 2e5:
         raise InputError("that is too many instants to keep", key="step", expected="at most 200000 steps in all")
 
-    state, energies = np.broadcast_to(start, shape), np.zeros((3, *shape))
+    state = np.broadcast_to(start, shape)
     times, temperatures, voltages = [np.zeros(1)], [state[np.newaxis]], [supply_voltages[0]]
     for span, v, rest in zip(spans, supply_voltages, rests, strict=True):
         kept = int(np.ceil(span / step - 1e-9))
         instants = span / kept * np.arange(1, kept + 1)
-        course, taken = _course(wire, v, rs, state, np.broadcast_to(rest, shape), instants)
+        course = _course(wire, v, rs, state, np.broadcast_to(rest, shape), instants)
         voltages[-1] = v  # at an instant of switching, the voltage just after it
         times.append(times[-1][-1] + instants)
         temperatures.append(course)
         voltages += [v] * kept
-        state, energies = course[-1], energies + taken
+        state = course[-1]
     course = np.concatenate(temperatures)
     supplied = np.stack([np.broadcast_to(np.asarray(v, dtype=float), shape) for v in voltages])
     amperes = hot_wire.hot_wire_current(wire, supplied, course, series_resistance=rs)
@@ -100,9 +97,6 @@ def drive(
         settled_current=np.broadcast_to(
             hot_wire.hot_wire_current(wire, supply_voltages[0], rests[0], series_resistance=rs), shape
         ),
-        electrical_energy=energies[0],
-        radiated_energy=energies[1],
-        gas_energy=energies[2],
     )
 
 
@@ -113,19 +107,19 @@ def _course(
     start: NDArray[np.float64],
     settled: NDArray[np.float64],
     time: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Give temperatures at instants on one supply, and the energy taken, radiated and lost to gas by the last of them.
+) -> NDArray[np.float64]:
+    """Give temperatures at instants on one supply.
 
     Along u, of which the way left to the settled temperature is exp(-u), dt/du stays smooth to the end.
     """
     way = (start - settled) * np.exp(-_PROGRESS).reshape(-1, *(1,) * np.ndim(start))
     near = np.abs(way) < _NEAR
     way_or_near = np.where(near, -_NEAR, way)
-    slope, *powers = hot_wire.rates(wire, voltage, settled + way_or_near, series_resistance=series)
-    pace = -way_or_near / slope
-    passed = _sum_up(pace)
-    spent = [_sum_up(power * pace) for power in powers]
-    temperatures, energies = np.empty((time.size, *start.shape)), np.empty((3, *start.shape))
+    pace = -way_or_near / hot_wire.rates(wire, voltage, settled + way_or_near, series_resistance=series)[0]
+    # By trapezia, from nil.
+    steps = 0.5 * _STEP * (pace[1:] + pace[:-1])
+    passed = np.concatenate([np.zeros((1, *start.shape)), np.cumsum(steps, axis=0)])
+    temperatures = np.empty((time.size, *start.shape))
     for one in np.ndindex(start.shape):
         each = (slice(None), *one)
         i = np.clip(np.searchsorted(passed[each], time, side="right") - 1, 0, _PROGRESS.size - 2)
@@ -134,15 +128,7 @@ def _course(
         change = np.where(time < passed[each][-1], (pace[each][i + 1] - at) / _STEP, 0.0)
         more = 2.0 * since / (at + np.sqrt(np.maximum(at**2 + 2.0 * change * since, 0.0)))
         temperatures[each] = settled[one] + (start - settled)[one] * np.exp(-_PROGRESS[i] - more)
-        for n, power in enumerate(powers):
-            energies[(n, *one)] = spent[n][each][i[-1]] + since[-1] * power[each][i[-1]]
-    return temperatures, energies
-
-
-def _sum_up(rate: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Integrate along the progress of `_course` by trapezia, from nil."""
-    steps = 0.5 * _STEP * (rate[1:] + rate[:-1])
-    return np.concatenate([np.zeros((1, *rate.shape[1:])), np.cumsum(steps, axis=0)])
+    return temperatures
 
 
 def switch_on(
@@ -177,7 +163,7 @@ def switch_on(
     Returns
     -------
     Waveform
-        The course of temperature, current, light and energy.
+        The course of temperature, current and light.
 
     Raises
     ------

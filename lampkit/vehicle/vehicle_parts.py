@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from lampkit.errors import Fault, InputError, nearest
 from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.sources import claims, leds, light_source, markings
+from lampkit.sources import leds, light_source, markings
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import schema
@@ -298,7 +298,7 @@ def _made_once(make: Callable[..., T], section: str, files: tuple[object, ...], 
 def _sold(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:
     source = _source(given, folder, kind, voltage)
     if "claimed_lumens_lm" not in given:
-        source = claims.unclaimed(source, dim="dim_level_of" in given)
+        source = light_source.unclaimed(source, dim="dim_level_of" in given)
     return light_source.level_of(source, given["dim_level_of"]) if "dim_level_of" in given else source
 
 

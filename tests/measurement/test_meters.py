@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit import grid
+from lampkit.circuits import loads
 from lampkit.errors import InputError
 from lampkit.light import photometry
 from lampkit.light.illuminants import illuminant
@@ -209,3 +210,6 @@ def test_an_led_behind_a_resistor_gives_light_by_the_diode_equation() -> None:
     every = [one for some in usual.values() for one in some]
     assert low - 0.1 <= min(every) and max(every) <= high + 0.1
     assert np.median(every) == pytest.approx(typical, abs=0.3)
+    # The circuits take one such string for all: it lies among them.
+    in_circuits = float(loads.relative_light(loads.led_load(2.0, 13.5), 12.0))
+    assert low < np.log(in_circuits) / np.log(12.0 / 13.5) < high

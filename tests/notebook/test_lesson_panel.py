@@ -219,11 +219,12 @@ def test_results_of_groups_have_a_mean_and_a_spread() -> None:
         LessonWalk("white_behind_red").experiment("candle")
 
 
-def test_a_notebook_run_and_saved_as_a_page_prints_no_answer(executed: Callable[[str], Any]) -> None:
+@pytest.mark.parametrize("name", ["07_why_white_dims_behind_red.ipynb"])
+def test_a_notebook_run_and_saved_as_a_page_prints_no_answer(name: str, executed: Callable[[str], Any]) -> None:
     """Run all cells, export as HTML: sources, outputs and the state of the widgets."""
     import nbconvert
 
-    book = executed("07_why_white_dims_behind_red.ipynb")
+    book = executed(name)
     page, _ = nbconvert.HTMLExporter().from_notebook_node(book)
     page = unescape(page) + json.dumps(book.metadata.get("widgets", {}), ensure_ascii=False)
     assert "Which of the three comes out brightest?" in page, "the questions are there"

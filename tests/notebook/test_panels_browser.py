@@ -3,14 +3,10 @@
 import json
 import os
 import re
-import secrets
 import shutil
 import signal
-import socket
 import statistics
-import subprocess
-import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -24,51 +20,18 @@ from lampkit.notebook import lab
 pytestmark = pytest.mark.browser
 
 NOTEBOOK = "[...window.jupyterapp.shell.widgets('main')].find(tab => tab.sessionContext)"
+Server = tuple[Path, Callable[[], str]]
 HEIGHT = 2000
 """Of the window: what is out of sight costs nothing."""
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 @pytest.fixture(scope="module")
-def server(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str, str]]:
-    """JupyterLab as `lampkit lab` starts it, on a free port, in a folder that its copying made."""
-    folder = lab.set_up(tmp_path_factory.mktemp("lab") / "mine").folder
-    token, port = secrets.token_hex(16), free_port()
-    home = tmp_path_factory.mktemp("home")
-    command = [
-        *lab.command(folder, browser=False, port=port),
-        f"--IdentityProvider.token={token}",
-        "--LabApp.expose_app_in_browser=True",
-    ]
-    surroundings = {**lab.surroundings(), "HOME": str(home), "JUPYTER_CONFIG_DIR": str(home / "config")}
-    with (home / "log").open("w") as log:
-        running = subprocess.Popen(command, env=surroundings, stdout=log, stderr=subprocess.STDOUT)
-        for _ in range(200):
-            with socket.socket() as probe:
-                if probe.connect_ex(("127.0.0.1", port)) == 0:
-                    break
-            assert running.poll() is None, (home / "log").read_text()
-            time.sleep(0.1)
-        yield folder, f"http://127.0.0.1:{port}/lab", token
-        running.terminate()
-        try:
-            running.wait(20)
-        except subprocess.TimeoutExpired:
-            running.kill()
-
-
-@pytest.fixture(scope="module")
-def page(browser: Any, server: tuple[Path, str, str]) -> Iterator[Any]:
+def page(browser: Any, server: Server) -> Iterator[Any]:
     """One tab for all tests, as a user has one: loading JupyterLab costs more than most of what is done in it."""
     context = browser.new_context(viewport={"width": 1280, "height": HEIGHT}, accept_downloads=True)
     context.set_default_timeout(30000)
     opened = context.new_page()
-    opened.goto(f"{server[1].removesuffix('/lab')}/?token={server[2]}")  # the address that lampkit lab prints
+    opened.goto(server[1]())
     wait_idle(opened)
     yield opened
     context.close()
@@ -157,7 +120,7 @@ def in_code(panel: Any) -> Any:
     return eval(last, held)
 
 
-def test_start_page_opens_with_every_notebook_one_click_away(page: Any, server: tuple[Path, str, str]) -> None:
+def test_start_page_opens_with_every_notebook_one_click_away(page: Any, server: Server) -> None:
     run_all(page)
     assert page.get_by_role("heading", name="Start here").is_visible()
     linked = page.locator(".jp-MarkdownOutput a").evaluate_all("all => all.map(a => a.getAttribute('href') || '')")
@@ -379,9 +342,7 @@ def test_readings_desk_gives_the_ratio_of_the_library(page: Any, tmp_path: Path)
     desk.get_by_role("alert").filter(has_text="line 2").first.wait_for()
 
 
-def test_a_click_does_not_overtake_what_was_typed_while_the_kernel_did_not_answer(
-    page: Any, server: tuple[Path, str, str]
-) -> None:
+def test_a_click_does_not_overtake_what_was_typed_while_the_kernel_did_not_answer(page: Any, server: Server) -> None:
     open_notebook(page, "03_fair_comparison.ipynb")
     desk = page.locator(".lampkit-readings-desk")
     desk.locator("textarea").fill(LOG)
@@ -448,7 +409,7 @@ OVERLAID = """() => [...document.querySelectorAll('.widget-radio-box')].flatMap(
 }).length"""
 
 
-def test_every_panel_fits_a_narrow_page(page: Any, server: tuple[Path, str, str]) -> None:
+def test_every_panel_fits_a_narrow_page(page: Any, server: Server) -> None:
     """At 390 px no panel is wider than its place, no label lies on another, and the card is shown whole.
 
     Letters of pictures are 10.5 px at least, and two lit faces stand beside each other.
@@ -502,9 +463,7 @@ def small_vehicle(folder: Path) -> None:
     shutil.copy(folder / "library_van" / "cie_led_b3.csv", folder / "small")
 
 
-def test_vehicle_sheet_follows_a_pick_and_saves_a_job_sheet(
-    page: Any, browser: Any, server: tuple[Path, str, str]
-) -> None:
+def test_vehicle_sheet_follows_a_pick_and_saves_a_job_sheet(page: Any, browser: Any, server: Server) -> None:
     small_vehicle(server[0])
     open_cells(page, server[0], "sheet.ipynb", 'import lampkit as lk\n\nlk.notebook.vehicle_sheet("small")')
     sheet = page.locator(".lampkit-vehicle-sheet")
@@ -539,9 +498,7 @@ def test_vehicle_sheet_follows_a_pick_and_saves_a_job_sheet(
     sheet.get_by_role("alert").filter(has_text="vehicle.toml").wait_for()
 
 
-def test_a_vehicle_is_entered_planned_reopened_and_changed_by_clicking(
-    page: Any, server: tuple[Path, str, str]
-) -> None:
+def test_a_vehicle_is_entered_planned_reopened_and_changed_by_clicking(page: Any, server: Server) -> None:
     """Six lamps and four light sources from nothing, by mouse and keyboard; what is written loads without remark."""
     folder = server[0]
     book = json.loads((folder / "02_your_vehicle.ipynb").read_text(encoding="utf-8"))

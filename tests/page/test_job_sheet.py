@@ -28,7 +28,7 @@ from lampkit.plan.intensity import Against
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
-from lampkit.sources.claims import DOUBTED, Claim
+from lampkit.sources.light_source import DOUBTED, Claim
 from lampkit.statements import named, say
 
 UNIT = re.compile(r"_(1|lm|V|W|A|cd|m|s|lx|per_h|nm|bit)$")

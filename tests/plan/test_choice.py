@@ -21,7 +21,7 @@ from lampkit.plan.decisions import PART_TRIFLE, Solution
 from lampkit.plan.selection import LIGHT_CAP
 from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds, light_source
-from lampkit.sources.claims import Claim
+from lampkit.sources.light_source import Claim
 from lampkit.statements import say
 from lampkit.uncertainty.sampling import Draws
 from lampkit.vehicle import sharing, vehicle

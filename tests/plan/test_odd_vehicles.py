@@ -33,6 +33,8 @@ def test_what_lights_a_number_plate_too_is_white() -> None:
     assert "look_for.two_lenses" in {one.key for one in article["features"]}
     assert article["what"].values["colour"] == "white"
     assert article["lumens"].values["lumens"] > 30, "more than 5 W of a filament gives at 6 V, for a lens dims it more"
+    beside, stop = article["lumens"].values["beside"], made.choice.look_for["Stop lamp"].values["lumens"]
+    assert beside.key == "look_for.brighter_stop" and beside.values["stop"] > stop.values["lumens"]
 
 
 @pytest.mark.parametrize("place", EVERY, ids=lambda place: place.name)

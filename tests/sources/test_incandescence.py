@@ -51,13 +51,6 @@ def test_emissivity_goes_on_along_its_last_slope() -> None:
     assert e[5] - e[4] == pytest.approx(e[4] - e[3], abs=1e-12)
 
 
-def test_the_two_authors_agree_within_three_percent_where_both_hold() -> None:
-    kelvin = np.linspace(1600.0, 2400.0, 9)
-    ratio = incandescence.emissivity(kelvin, "Larrabee") / incandescence.emissivity(kelvin)
-    seen = (grid.WAVELENGTHS >= 400) & (grid.WAVELENGTHS <= 800)
-    assert np.all(np.abs(ratio[:, seen] - 1.0) < 0.03)
-
-
 @given(KELVIN, KELVIN)
 def test_hotter_is_brighter_at_every_wavelength(a: float, b: float) -> None:
     low, high = sorted((a, b))
@@ -124,7 +117,6 @@ def test_shapes_and_scalars() -> None:
         (lambda: incandescence.tungsten(900.0), "1200 K to 3400 K"),
         (lambda: incandescence.tungsten([2800.0, np.nan]), "1200 K to 3400 K"),
         (lambda: incandescence.planck(0.0), "500 K"),
-        (lambda: incandescence.tungsten(2800.0, "Planck"), "'De Vos' or 'Larrabee'"),
         (lambda: incandescence.temperature_from_efficacy(100.0), "no tungsten filament gives"),
         (lambda: incandescence.temperature_from_efficacy(10.0, 0.9), "loss"),
         (lambda: incandescence.voltage_law(2.0, "flux"), "0.5 to 1.3 times"),
