@@ -12,7 +12,7 @@ from lampkit.light import colorimetry
 Drawn = tuple[CurveModel, Values]
 """A model and what was drawn of its parameters in each garage."""
 
-BLOCK, STRETCH = 1024, 16384
+BLOCK, STRETCH = 2048, 16384
 """Garages whose spectra are worked on at a time, and those whose numbers are reckoned before [1]. Source: own timing;
 each stays in a cache of the processor, and memory does not grow with them."""
 

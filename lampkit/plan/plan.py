@@ -151,7 +151,7 @@ class Plan:
         """Put together the lamps that are alike and get the same light source, such as left and right."""
         groups: dict[Hashable, list[tuple[Lamp, Assessment]]] = {}
         for lamp, assessment in zip(self.vehicle.lamps, self.assessments, strict=True):
-            key = socket_voltages.sort_of(self.vehicle, lamp), lamp.quantity, self.choice.chosen[lamp.name]
+            key = socket_voltages.sort_of(self.vehicle, lamp), lamp.quantity, self.choice.chosen.get(lamp.name)
             groups.setdefault(key, []).append((lamp, assessment))
         found = []
         for group in groups.values():

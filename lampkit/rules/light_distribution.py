@@ -131,19 +131,19 @@ def minimum_between(grid: Distribution, at: NDArray[np.float64], tolerance: floa
         found = []
         for along, across in ((0, 1), (1, 0)):
             on_line = np.abs(offset[:, across]) <= tolerance
-            ends = [_nearest(grid, offset, on_line & (sign * offset[:, along] > 0)) for sign in (-1, 1)]
+            ends = [_nearest(offset, on_line & (sign * offset[:, along] > 0)) for sign in (-1, 1)]
             if None not in ends:
                 found.append(min(float(grid.minimum[end]) for end in ends if end is not None))
         return min(found, default=0.0)
     if grid.between == "around":
         quarters = [(h * offset[:, 0] >= 0) & (v * offset[:, 1] >= 0) for h in (-1, 1) for v in (-1, 1)]
-        corners = [_nearest(grid, offset, quarter) for quarter in quarters]
+        corners = [_nearest(offset, quarter) for quarter in quarters]
         if None not in corners:
             return min(float(grid.minimum[corner]) for corner in corners if corner is not None)
     return 0.0
 
 
-def _nearest(grid: Distribution, offset: NDArray[np.float64], among: NDArray[np.bool_]) -> int | None:
+def _nearest(offset: NDArray[np.float64], among: NDArray[np.bool_]) -> int | None:
     if not np.any(among):
         return None
     return int(np.where(among, np.hypot(offset[:, 0], offset[:, 1]), np.inf).argmin())

@@ -19,7 +19,7 @@ from lampkit import numbers
 from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, log_file, procedure
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import data, findings, frame, job_sheet_text, reading_findings, readings
+from lampkit.page import data, findings, frame, job_sheet, job_sheet_text, reading_findings, readings
 from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
 from lampkit.statements import say
@@ -452,4 +452,5 @@ def test_a_point_that_slipped_in_the_log_reaches_the_first_screen(tmp_path: Path
     shown = " ".join(job_sheet_text.report_text(without).split())
     assert without.readings is None and "over its range ('OL')" in shown.partition("what to do")[0]
     assert findings.findings_of(without).dangers[0].heading.key == "page.watch.unread"
+    assert "over its range" in job_sheet.job_sheet_html(without).partition('id="fit"')[0]
     assert "page.watch.readings" not in {one.heading.key for one in findings.findings_of(plan_of()).dangers}
