@@ -61,6 +61,11 @@ class PublishedCheck:
             np.all(np.abs(found - self.expected) <= np.array(self.tolerance) * (1 + 1e-9))
         )
 
+    def rounded(self, found: np.ndarray) -> list[float]:
+        """Round numbers to a thousandth of the tolerance: what the last bits hold is no answer."""
+        decimals = 3 - int(np.floor(np.log10(min(self.tolerance))))
+        return [round(v, decimals) + 0.0 for v in found.tolist()]
+
 
 def folder() -> Path:
     """Find the folder of printed values, of the installed kit or of the checkout."""
@@ -141,7 +146,7 @@ def table() -> "pd.DataFrame":
             "known": check.known,
             "unit": check.unit,
             "expected": ", ".join(f"{v:g}" for v in check.expected),
-            "obtained": ", ".join(f"{v:.6g}" for v in found),
+            "obtained": ", ".join(f"{v:.6g}" for v in check.rounded(found)),
             "tolerance": ", ".join(dict.fromkeys(f"{v:.2g}" for v in check.tolerance)),
             "verdict": "agrees" if check.agrees(found) else "DIFFERS",
         }

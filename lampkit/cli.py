@@ -195,7 +195,14 @@ def _add_new(parsers: "Subparsers") -> None:
         description="Writes vehicle.toml of an invented vehicle into FOLDER. Each of its comments says what to change; "
         "as it stands, it gives a report already. What stands in FOLDER is never touched.",
     )
-    new.add_argument("folder", metavar="FOLDER", type=Path, help="your own folder for the vehicle")
+    new.add_argument(
+        "folder",
+        metavar="FOLDER",
+        type=Path,
+        nargs="?",
+        default=Path("my_vehicle"),
+        help="your own folder for the vehicle (my_vehicle when left out)",
+    )
     new.add_argument("--like", metavar="VEHICLE", help="which vehicle to start from; they are listed when left out")
     new.set_defaults(run=commands.new)
 

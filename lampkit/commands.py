@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,7 +38,7 @@ def lamp(given: argparse.Namespace) -> None:
     from lampkit.page import lamp_answer
     from lampkit.plan import causes
 
-    found = causes.answered(asked, wished.asked, given.draws, given.seed)
+    found = causes.answered(replace(asked, vehicle=wished), given.draws, given.seed)
     if given.json:
         shown = json.dumps(lamp_answer.answer_as_dict(found), indent=2, allow_nan=False)
     else:
@@ -103,7 +104,8 @@ def faults(given: argparse.Namespace) -> None:
         _print_wrapped(found.telling.said)
     if found.sound_said is not None:
         _print_wrapped(found.sound_said)
-    _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
+    if found.cautions:
+        _print_wrapped(say("cli.faults_caution", words=[named(one) for one in found.cautions]))
 
 
 def _print_wrapped(said: object) -> None:

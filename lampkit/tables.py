@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from lampkit.errors import InputError, nearest
 
 REQUIRED = ("quantity", "source", "licence", "obtained", "columns")
-HOW_OBTAINED = ("published", "transcribed", "computed", "from memory", "invented", "mixed")
 
 
 @dataclass(frozen=True, eq=False)

@@ -157,16 +157,17 @@ def test_numbers_keep_to_the_schema_and_to_python(capsys: pytest.CaptureFixture[
         told = json.loads(out)
         jsonschema.Draft202012Validator(schema).validate(told)
     _, out, _ = run([*STOP, "--json"], capsys)
-    told = json.loads(out)
-    made = [
-        lk.sources.white_led(6000, luminous_flux=400, voltage=13.5, name="white 6000 K 400 lm"),
-        lk.sources.coloured_led("red", luminous_flux=120, voltage=13.5, name="red 120 lm"),
-    ]
-    job = lk.conversion.assess(lk.sources.filament("P21W", 13.5), made, lk.lenses.load("red"), function="stop")
-    for one, result in zip(told["light_sources"], job.results, strict=True):
-        assert one["light_against_filament_1"] == pytest.approx(result.ratio, rel=1e-5)
+    vehicle = one_lamp.one_lamp("red", "P21W", [STOP[4], STOP[6]]).vehicle
+    sources = [offer.source for offer in vehicle.lamps[0].candidates]
+    alone = lk.conversion.assess(lk.sources.filament("P21W", 13.5), sources, lk.lenses.load("red"), function="stop")
+    for one, result in zip(json.loads(out)["light_sources"], alone.results, strict=True):
+        # Nobody told the voltage: the middle stays, and the doubt about it widens the rest.
+        low, middle, high = one["light_against_filament_1"]
+        assert middle == pytest.approx(result.ratio[1], rel=0.01)
+        assert result is alone.old or high - low > result.ratio[2] - result.ratio[0]
     # In Python the same sentence and table.
     _, text, _ = run(STOP, capsys)
+    (job,) = lk.plan.plan.assess_lamps(vehicle)
     assert text.startswith(str(job) + "\n")
 
 

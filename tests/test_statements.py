@@ -168,7 +168,7 @@ CUT_OPEN = {
     "page/lamp_faces.py": "positions that people write",
     "page/reading_charts.py": "names of beliefs",
     "page/style.py": "the drawing itself, as SVG",
-    "plan/circuit_needs.py": "names of lamps",
+    "plan/socket_voltages.py": "names of lamps",
     "plan/plan.py": "names of lamps",
     "plan/suitability.py": "names of lamps",
     "rules/functions.py": "cells of its own tables",

@@ -18,7 +18,7 @@ BRIDGE_DROP = 1.4
 
 STRING_SHARE = 6.5 / 13.5
 """Voltage at which a resistor-fed LED of unknown make-up begins to conduct, over that of its rating [1]. Source: an
-assumption, two white dice of 3.25 V in series for 13.5 V; long white strings begin at 0.7 and more."""
+assumption, two white dies of 3.25 V in series for 13.5 V; long white strings begin at 0.7 and more."""
 
 REGULATED_FROM = 9.0 / 13.5
 """Voltage from which a regulated LED holds its current, over that of its rating [1]. Source: 9 V to 16 V for 12 V
@@ -183,7 +183,7 @@ def led_load(
     bridge : bool
         True if it works with its leads exchanged, through a bridge rectifier.
     string_voltage : float, optional [V]
-        Forward voltage of the dice in series, without the bridge; a share of `voltage` by default.
+        Forward voltage of the dies in series, without the bridge; a share of `voltage` by default.
     name : str
         What it is.
 
@@ -284,7 +284,7 @@ def load_current(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:
 
     Source: exponent 0.55 of a hot filament, Fink and Beaty 1978, read in a secondary text; 0.526 follows from the
     exponents of current in SPIE FG11, p. 21; 0.541 (gas-filled) and 0.580 (vacuum) stand in the IES Lighting Handbook,
-    from memory. Dice in series with a resistor by Ohm's law with a constant forward voltage; that a regulated LED falls
+    from memory. Dies in series with a resistor by Ohm's law with a constant forward voltage; that a regulated LED falls
     on a straight line is an assumption.
     """
     return _drawn(load, within(voltage, -LARGEST, LARGEST, key="voltage", unit="V"))

@@ -126,6 +126,7 @@ def judge_current(
     resistance: float = 0.0,
     others: bool | None = None,
     fuse: float | None = None,
+    fed: bool = False,
 ) -> JudgedCurrent:
     """Hold a current against what the lamps that were lit should draw, and rank what explains the difference.
 
@@ -145,6 +146,8 @@ def judge_current(
         Whether other loads are known to hang on the same fuse; None where nobody knows.
     fuse : float, optional [A]
         What the fuse of the circuit is marked with.
+    fed : bool
+        Whether volts were read at a holder of the circuit, so that its feed is sound that far.
 
     Returns
     -------
@@ -179,8 +182,8 @@ def judge_current(
     suspects: tuple[SuspectedCurrent, ...] = ()
     beyond = fuse if fuse is not None and read > FUSE_TIMES * max(fuse, expected) else None
     if read == 0.0:
-        nil = (CurrentSuspect.NO_FEED, CurrentSuspect.METER_FUSE)
-        suspects = tuple(SuspectedCurrent(one, 0.0, 0.0, 0.5) for one in nil)
+        nil = (CurrentSuspect.METER_FUSE, CurrentSuspect.LAMPS_DARK if fed else CurrentSuspect.NO_FEED)
+        suspects = tuple(SuspectedCurrent(one, 0.0, float(len(lit)), 0.5) for one in (nil if fed else nil[::-1]))
     elif beyond is not None:
         decade = 10.0 ** round(float(np.log10(read / expected)))
         suspects = (SuspectedCurrent(CurrentSuspect.METER_RANGE, expected * decade, decade, 1.0),)

@@ -11,7 +11,7 @@ from lampkit.conversion import wanted as what_is_wanted
 from lampkit.conversion.assessment import ASSURANCE, Assessment, Ground, Result, is_tell_tale
 from lampkit.conversion.wanted import Wanted
 from lampkit.rules import colours
-from lampkit.sources.claims import Claim
+from lampkit.sources.light_source import Claim
 from lampkit.statements import Statement, named, say
 
 COLUMNS = 80

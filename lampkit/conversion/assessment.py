@@ -18,9 +18,8 @@ from lampkit.lenses import coloured_lens
 from lampkit.lenses.coloured_lens import Lens, transmittances
 from lampkit.light import behind_lens, colorimetry, photometry
 from lampkit.rules import colours, functions, rule_sets
-from lampkit.sources import claims, heat, light_source
-from lampkit.sources.claims import DOUBTED, Claim
-from lampkit.sources.light_source import LightSource
+from lampkit.sources import heat, light_source
+from lampkit.sources.light_source import DOUBTED, Claim, LightSource
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Draws
@@ -340,7 +339,7 @@ def assess(
         weights = garage.weights
         claimed = np.broadcast_to(source.luminous_flux, tau.shape)
         box = claimed if reference is None else light_source.claim_for(source, own)
-        claim, claim_statement = claims.check(source)
+        claim, claim_statement = light_source.check_claim(source)
         good = ratio >= (TELL_TALE_LEAST if tell_tale else 1.0)
         other = colours.limit_of_light(function, rules, lens.colour, typical_xy)
         held_to = other or limit

@@ -9,8 +9,7 @@ import numpy as np
 from lampkit.conversion.assessment import Assessment, Ground, Result, is_tell_tale
 from lampkit.light import colorimetry
 from lampkit.rules import colours
-from lampkit.sources.claims import Claim
-from lampkit.sources.light_source import SourceKind
+from lampkit.sources.light_source import Claim, SourceKind
 from lampkit.statements import Statement, say
 
 SURE, LIKELY = 0.90, 0.50

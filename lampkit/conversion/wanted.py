@@ -10,8 +10,7 @@ from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import has_own_colour
 from lampkit.rules import colours
 from lampkit.sources import leds
-from lampkit.sources.claims import Claim
-from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.sources.light_source import Claim, LightSource, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 
@@ -36,8 +35,8 @@ Source: own judgement."""
 class Wanted:
     """The light source that a lamp would need.
 
-    Lumens as claimed, its kind by the name of a colour, a white's colour temperature, what on offer is like it, and
-    the peak where only one that is stated will do.
+    Lumens as claimed, its kind by the name of a colour, a white's colour temperature, what on offer is like it, the
+    peak where only one that is stated will do, and what one of its kind gives in the lamp.
     """
 
     lumens: float
@@ -45,6 +44,7 @@ class Wanted:
     cct: int | None
     like: LightSource | None
     peak: float | None
+    result: Result
 
 
 def accepted(function: str | None, rules: str | None, lens_colour: str) -> tuple[str, ...]:
@@ -69,7 +69,8 @@ def wanted(assessment: Assessment, colour: str, assurance: float, colour_share: 
     on_offer = [
         (claim_needed(result, assessment, assurance), result)
         for result in assessment.results
-        if result.claim is not Claim.IMPOSSIBLE and _will_do(result, assessment, colour, colour_share)
+        if result.claim not in (Claim.IMPOSSIBLE, Claim.NOT_BELIEVABLE)
+        and _will_do(result, assessment, colour, colour_share)
     ]
     like = min(on_offer, key=lambda pair: pair[0], default=None)
     kinds = _kinds(assessment, colour)
@@ -83,12 +84,11 @@ def wanted(assessment: Assessment, colour: str, assurance: float, colour_share: 
     least = min((lumens for lumens, _ in own), default=float("inf"))
     if like is not None and like[0] <= NEARLY * least:
         source = like[1].source
-        return Wanted(like[0], _kind_of(source, colour), None, source, None)
+        return Wanted(like[0], _kind_of(source, colour), None, source, None, like[1])
     if own:
         place = next(place for lumens, place in own if lumens <= NEARLY * least)
         name, cct, made = kinds[place]
-        found = _tried(assessment, [made])
-        return Wanted(claim_needed(found.results[0], found, assurance), name, cct, None, None)
+        return _of_kind(assessment, made, assurance, name, cct)
     return _with_peak(assessment, colour, assurance)
 
 
@@ -97,22 +97,27 @@ def warm_white(assessment: Assessment, assurance: float) -> Wanted:
 
     Source: the lumens as `assess` predicts them, at the voltage of the filament.
     """
-    found = _tried(assessment, [_led(assessment, "white", min(WHITES))])
-    return Wanted(claim_needed(found.results[0], found, assurance), "white", min(WHITES), None, None)
+    return _of_kind(assessment, _led(assessment, "white", min(WHITES)), assurance, "white", min(WHITES))
+
+
+def _of_kind(
+    assessment: Assessment, made: LightSource, assurance: float, colour: str, cct: int | None, peak: float | None = None
+) -> Wanted:
+    """Ask for as many lumens of a kind of LED as give the filament's light."""
+    found = _tried(assessment, [made])
+    result = found.results[0]
+    return Wanted(claim_needed(result, found, assurance), colour, cct, None, peak, result)
 
 
 def _with_peak(assessment: Assessment, colour: str, assurance: float) -> Wanted:
     """Ask for a peak that is stated, which is surer than the name of a colour."""
     if colour not in leds.families():
-        made = _led(assessment, "white", WHITES[0])
-        found = _tried(assessment, [made])
-        return Wanted(claim_needed(found.results[0], found, assurance), "white", WHITES[0], None, None)
+        return _of_kind(assessment, _led(assessment, "white", WHITES[0]), assurance, "white", WHITES[0])
     typical = round(leds.families()[colour]["peak_nm"])
     peaks = [float(typical + step) for step in PEAK_STEPS]
     tried = _tried(assessment, [_led(assessment, colour, peak=peak) for peak in peaks], SWEEP_DRAWS)
     peak = peaks[int(np.argmax([result.share_inside for result in tried.results]))]
-    found = _tried(assessment, [_led(assessment, colour, peak=peak)])
-    return Wanted(claim_needed(found.results[0], found, assurance), colour, None, None, peak)
+    return _of_kind(assessment, _led(assessment, colour, peak=peak), assurance, colour, None, peak)
 
 
 def _kinds(assessment: Assessment, colour: str) -> list[tuple[str, int | None, LightSource]]:

@@ -1,11 +1,9 @@
 """Lenses: what dye, surfaces, thickness, fading and warmth make of the light that passes.
 
 changed_lens
-    at_temperature, faded, stack, thicker
+    at_temperature, faded, from_measured, stack, thicker
 coloured_lens
     Lens, load, neutral, read, transmittances
-fitting
-    from_measured
 spectral_transmittance
     refractive_index, slab_transmittance
 """

@@ -1,9 +1,9 @@
 from . import changed_lens as changed_lens
 from . import coloured_lens as coloured_lens
-from . import fitting as fitting
 from . import spectral_transmittance as spectral_transmittance
 from .changed_lens import at_temperature as at_temperature
 from .changed_lens import faded as faded
+from .changed_lens import from_measured as from_measured
 from .changed_lens import stack as stack
 from .changed_lens import thicker as thicker
 from .coloured_lens import Lens as Lens
@@ -11,6 +11,5 @@ from .coloured_lens import load as load
 from .coloured_lens import neutral as neutral
 from .coloured_lens import read as read
 from .coloured_lens import transmittances as transmittances
-from .fitting import from_measured as from_measured
 from .spectral_transmittance import refractive_index as refractive_index
 from .spectral_transmittance import slab_transmittance as slab_transmittance

@@ -187,9 +187,7 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
         raise InputError(f"there is no lens preset '{preset}'", expected=nearest(preset, COLOURS))
     _check_material(material)
     loss_free = _loss_free(material)
-    notes = [
-        "no measured curve of a vehicle lens was found: typical value and spread are a judgement, source per belief"
-    ]
+    notes = ["no measured curve of a vehicle lens was found: value and spread are judged"]
     rows = "old glass" if material == "unknown" else material
     if (preset, rows) not in _presets():
         raise InputError(f"the table lenses/presets has no rows of a {preset} lens of {rows}", key="material")
@@ -205,7 +203,7 @@ def load(preset: str, *, material: str = "plastic", name: str | None = None) -> 
         model = spectral_transmittance.band_model(
             loss_free, bands["centre_nm"][mine], bands["width_nm"][mine], bands["absorbance"][mine]
         )
-        notes.append("the shape of the absorption bands is an assumption held against the standard signal lens")
+        notes.append("the shape of the bands is an assumption held against the standard signal lens")
     return of_model(name or usual_name(preset, material), preset, model, beliefs, material, notes)
 
 

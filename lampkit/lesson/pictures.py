@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from lampkit import grid, numbers
 from lampkit.lesson import quantities
 from lampkit.light import colorimetry, photometry
+from lampkit.page.style import BOLD, lettered
 from lampkit.statements import Statement, say
 
 WIDE, LETTERS = 800.0, 28.1
@@ -47,11 +48,6 @@ def _picture(height: float, description: object, parts: Sequence[str]) -> str:
         f'viewBox="0 0 {WIDE:g} {height:g}" width="100%" font-family="inherit" font-size="{LETTERS:g}" '
         f'fill="currentColor">{"".join(parts)}</svg>'
     )
-
-
-def _text(x: float, y: float, words: object, side: str = "start", bold: bool = False) -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{side}"{weight}>{escape(str(words))}</text>'
 
 
 def _bar(x: float, y: float, wide: float, high: float, how: str = 'fill-opacity="0.55" stroke="currentColor"') -> str:
@@ -102,7 +98,7 @@ def _filled(
 def _wavelengths(across: Callable[[float], float], base: float, ticks: Sequence[float]) -> list[str]:
     parts = [_line(f"M{across(ticks[0]):.1f},{base:g}H{WIDE - 10:g}")]
     for tick in ticks:
-        parts += [_line(f"M{across(tick):.1f},{base:g}v7"), _text(across(tick), base + 31, f"{tick:g}", "middle")]
+        parts += [_line(f"M{across(tick):.1f},{base:g}v7"), lettered(across(tick), base + 31, f"{tick:g}", "middle")]
     return parts
 
 
@@ -125,13 +121,13 @@ def faces() -> str:
             f'<text x="{x:g}" y="126" text-anchor="middle" font-size="46" font-weight="bold" fill="#111">'
             f"{letter(name)}</text>"
         )
-        parts.append(_text(x, 242, say("lesson.short_name", lamp=letter(name)), "middle"))
-        parts.append(_text(x, 274, say("lesson.lumens", lumens=quantities.OLD_LUMENS), "middle", bold=True))
+        parts.append(lettered(x, 242, say("lesson.short_name", lamp=letter(name)), "middle"))
+        parts.append(lettered(x, 274, say("lesson.lumens", lumens=quantities.OLD_LUMENS), "middle", how=BOLD))
     slats = "".join(f"M{665 + 17 * i:g},36v148" for i in range(1, 7))
     how = 'rx="26" fill="#d62a1e" stroke="currentColor" stroke-width="3"'
     parts.append(_bar(655, 30, 130, 160, how))
     parts.append(f'<path d="{slats}" stroke="#fff" stroke-opacity="0.45" stroke-width="3"/>')
-    parts.append(_text(720, 242, say("lesson.the_lens"), "middle"))
+    parts.append(lettered(720, 242, say("lesson.the_lens"), "middle"))
     return _picture(290, say("lesson.faces_described", lumens=quantities.OLD_LUMENS), parts)
 
 
@@ -152,13 +148,13 @@ def spectra() -> str:
         base += 34 + high
         scale = high / most
         words = say("lesson.at_a_tenth") if name == "red" else ""
-        parts.append(_text(left, base - high - 8, f"{named_lamp(name)}{words}", bold=True))
+        parts.append(lettered(left, base - high - 8, f"{named_lamp(name)}{words}", how=BOLD))
         parts.append(_filled(nanometres, curves[name], across, base, scale))
         parts.append(_line(f"M{left:g},{base - 10 * scale:.1f}H{WIDE - 10:g}", 'stroke-opacity="0.35"'))
-        parts.append(_text(left - 8, base - 10 * scale + 8, 10, "end"))
+        parts.append(lettered(left - 8, base - 10 * scale + 8, 10, "end"))
         parts.append(_line(f"M{left:g},{base:g}H{WIDE - 10:g}"))
     parts += _wavelengths(across, base, range(400, 761, 50))
-    parts.append(_text(left, base + 60, say("lesson.spectra_axis")))
+    parts.append(lettered(left, base + 60, say("lesson.spectra_axis")))
     return _picture(base + 70, say("lesson.spectra_described"), parts)
 
 
@@ -178,7 +174,7 @@ def exchange() -> str:
     for level in range(100, 701, 100):
         parts.append(_line(f"M{left:g},{base - scale * level:.1f}H{WIDE - 10:g}", 'stroke-opacity="0.25"'))
         if level % 200 == 0:
-            parts.append(_text(left - 8, base - scale * level + 8, level, "end"))
+            parts.append(lettered(left - 8, base - scale * level + 8, level, "end"))
     parts.append(_filled(nanometres, curve, across, base, scale))
     # Lines over the filling, so that any wavelength can be read off.
     upright = "".join(f"M{across(nm):.1f},{base:g}V{base - 340:g}" for nm in range(450, 951, 50))
@@ -193,13 +189,13 @@ def exchange() -> str:
         y = base - scale * value
         parts.append(f'<circle cx="{across(nm):.1f}" cy="{y:.1f}" r="8" stroke="var(--paper,#fff)" stroke-width="2"/>')
         if nm == 450.0:  # beside the curve there is room for a short line only
-            parts.append(_text(x, y - above, say("lesson.nanometres", nanometres=nm), side, bold=True))
-            parts.append(_text(x, y - above + 32, say("lesson.lumens", lumens=value), side, bold=True))
+            parts.append(lettered(x, y - above, say("lesson.nanometres", nanometres=nm), side, how=BOLD))
+            parts.append(lettered(x, y - above + 32, say("lesson.lumens", lumens=value), side, how=BOLD))
             parts.append(_line(f"M{across(nm):.1f},{y - 12:.1f}v-98", 'stroke-width="2"'))
         else:
-            parts.append(_text(x, y - above, say("lesson.rate", nanometres=nm, lumens=value), side, bold=True))
+            parts.append(lettered(x, y - above, say("lesson.rate", nanometres=nm, lumens=value), side, how=BOLD))
     parts += _wavelengths(across, base, range(400, 951, 100))
-    parts.append(_text(left, base + 60, say("lesson.exchange_axis")))
+    parts.append(lettered(left, base + 60, say("lesson.exchange_axis")))
     return _picture(
         base + 70,
         say("lesson.exchange_described", rates=[quantities.lumens_per_watt(w) for w in (450, 555, 630)]),
@@ -221,11 +217,11 @@ def _piles(
             parts.append(f'<circle cx="{cx:.0f}" cy="{cy:.0f}" r="6" {look} stroke="currentColor" stroke-width="1"/>')
         told = f"{count}" if kept is None else f"{solid}/{count}"
         top = base - 14 * (-(-count // 5)) - 8
-        parts.append(_text(x + 38, top, told, "middle", bold=kept is None))
+        parts.append(lettered(x + 38, top, told, "middle", BOLD if kept is None else ""))
         if i:
             parts.append(_line(f"M{x:.0f},{base:g}v7"))
             last = i == len(quantities.EDGES)
-            parts.append(_text(x - 31, base + 31, f"{quantities.EDGES[i - 1]:.0f}{' nm' if last else ''}"))
+            parts.append(lettered(x - 31, base + 31, f"{quantities.EDGES[i - 1]:.0f}{' nm' if last else ''}"))
     parts.append(_line(f"M{left:g},{base:g}h376"))
     return parts
 
@@ -235,9 +231,9 @@ def coins() -> str:
     watts = quantities.coins(quantities.watts_of("white 6000"))
     lumens = quantities.coins(quantities.lumens_of("white 6000"))
     base = 262.0
-    parts = [_text(10, 28, named_lamp("white 6000"), bold=True), *_piles(6, base, watts), *_piles(418, base, lumens)]
-    parts.append(_text(194, base + 64, say("lesson.coins_of_watts"), "middle"))
-    parts.append(_text(597, base + 64, say("lesson.coins_of_lumens"), "middle"))
+    parts = [lettered(10, 28, named_lamp("white 6000"), how=BOLD), *_piles(6, base, watts), *_piles(418, base, lumens)]
+    parts.append(lettered(194, base + 64, say("lesson.coins_of_watts"), "middle"))
+    parts.append(lettered(597, base + 64, say("lesson.coins_of_lumens"), "middle"))
     return _picture(base + 76, say("lesson.coins_described", watts=watts.tolist(), lumens=lumens.tolist()), parts)
 
 
@@ -284,10 +280,10 @@ def fall() -> str:
     for left, name in ((6.0, "filament"), (418.0, "white 6000")):
         whole = quantities.coins(quantities.lumens_of(name))
         kept = quantities.coins_left(whole, quantities.passed("red"), round(100 * quantities.passes("red", name)))
-        parts += [_text(max(2, left - 16), 28, named_lamp(name), bold=True), *_piles(left, base, whole, kept)]
+        parts += [lettered(max(2, left - 16), 28, named_lamp(name), how=BOLD), *_piles(left, base, whole, kept)]
         share = 100 * quantities.passes("red", name)
         told.append(share)
-        parts.append(_text(left + 188, base + 64, say("lesson.left_over", coins=share), "middle", bold=True))
+        parts.append(lettered(left + 188, base + 64, say("lesson.left_over", coins=share), "middle", how=BOLD))
     return _picture(base + 76, say("lesson.fall_described", shares=told), parts)
 
 
@@ -310,14 +306,14 @@ def faces_out(guess: str = "") -> str:
         words = say(
             "lesson.out_of", lamp=named_lamp(name), lumens=out[name], share=100 * quantities.passes("red", name)
         )
-        parts.append(_text(150, y - 18, words, bold=True))
+        parts.append(lettered(150, y - 18, words, how=BOLD))
         parts.append(_bar(150, y - 6, 600, 26, RIM))
         parts.append(_bar(150, y - 6, scale * out[name], 26, 'fill="#d62a1e" stroke="currentColor" stroke-width="1.5"'))
         if name == marked:
-            parts.append(_text(750, y + 44, say("lesson.your_guess"), "end", bold=True))
+            parts.append(lettered(750, y + 44, say("lesson.your_guess"), "end", how=BOLD))
             parts.append(f'<path d="M756,{y + 7:g}l30,-16v32z"/>')
     if guess and not marked:
-        parts.append(_text(796, 470, say("lesson.your_guess_was", guess=guess), "end", bold=True))
+        parts.append(lettered(796, 470, say("lesson.your_guess_was", guess=guess), "end", how=BOLD))
     return _picture(480, say("lesson.faces_out_described", lumens=[out[name] for name in lamps]), parts)
 
 
@@ -328,17 +324,17 @@ def balance() -> str:
     """Draw the filament's lumens on one side, and on the other the lumens of LED that give as much behind the lens."""
     lamps = ("white 6000", "white 4000", "white 2700", "red")
     middle, scale, parts = 300.0, 240.0 / 810.0, []
-    parts.append(_text(middle - 10, 28, say("lesson.filament_lamp"), "end", bold=True))
-    parts.append(_text(middle + 10, 28, say("lesson.as_bright"), bold=True))
+    parts.append(lettered(middle - 10, 28, say("lesson.filament_lamp"), "end", how=BOLD))
+    parts.append(lettered(middle + 10, 28, say("lesson.as_bright"), how=BOLD))
     for i, name in enumerate(lamps):
         y, needed = 46 + 86.0 * i, quantities.lumens_needed("red", name)
         old = quantities.OLD_LUMENS
         parts.append(_bar(middle - scale * old, y, scale * old, 34, 'fill-opacity="0.2" stroke="currentColor"'))
-        parts.append(_text(middle - scale * old - 8, y + 26, f"{old:.0f}", "end"))
+        parts.append(lettered(middle - scale * old - 8, y + 26, f"{old:.0f}", "end"))
         parts.append(_bar(middle, y, scale * needed, 34))
         words = say("lesson.needed", lumens=needed, k=quantities.k("red", name))
-        parts.append(_text(middle + scale * needed + 10, y + 26, words, bold=True))
-        parts.append(_text(middle + 10, y + 62, named_lamp(name)))
+        parts.append(lettered(middle + scale * needed + 10, y + 26, words, how=BOLD))
+        parts.append(lettered(middle + 10, y + 62, named_lamp(name)))
     parts.append(_line(f"M{middle:g},38V{46 + 86 * len(lamps) - 20:g}", 'stroke-width="3"'))
     told = [quantities.lumens_needed("red", name) for name in lamps]
     return _picture(46 + 86 * len(lamps), say("lesson.balance_described", lumens=told), parts)
@@ -353,9 +349,9 @@ def elsewhere() -> str:
         return left + (right - left) * (k - 0.4) / 1.0
 
     parts = [
-        _bar(2, 8, 20, 20, ''), _text(30, 27, say("lesson.white_lamp", cool=True, kelvin=6000)),
+        _bar(2, 8, 20, 20, ''), lettered(30, 27, say("lesson.white_lamp", cool=True, kelvin=6000)),
         RING.format(411, 18),
-        _text(426, 27, say("lesson.white_lamp", cool=False, kelvin=2700)),
+        lettered(426, 27, say("lesson.white_lamp", cool=False, kelvin=2700)),
     ]  # fmt: skip
     foot = top + 62.0 * len(lenses) - 20
     parts.append(_line(f"M{across(1.0):.1f},{top - 36:g}V{foot:g}", 'stroke-width="3"'))
@@ -364,15 +360,15 @@ def elsewhere() -> str:
         y = top + 62.0 * i
         cool, warm = (quantities.k(colour, name) for name in ("white 6000", "white 2700"))
         told.append(cool)
-        parts.append(_text(left - 14, y + 8, say("lesson.lens_colour", colour=colour), "end", bold=True))
+        parts.append(lettered(left - 14, y + 8, say("lesson.lens_colour", colour=colour), "end", how=BOLD))
         parts.append(_line(f"M{left:g},{y:g}H{right:g}", 'stroke-opacity="0.3"'))
         parts.append(RING.format(across(warm), y))
         parts.append(_bar(across(cool) - 10, y - 10, 20, 20, ""))
         beyond = "start" if cool >= warm else "end"
-        parts.append(_text(across(cool) + (16 if cool >= warm else -16), y - 12, f"{cool:.2f}", beyond, bold=True))
+        parts.append(lettered(across(cool) + (16 if cool >= warm else -16), y - 12, f"{cool:.2f}", beyond, how=BOLD))
     for tick in (0.4, 0.6, 0.8, 1.0, 1.2, 1.4):
-        parts.append(_text(across(tick), foot + 26, f"{tick:.1f}", "middle"))
-    parts.append(_text(10, foot + 56, say("lesson.k_axis")))
+        parts.append(lettered(across(tick), foot + 26, f"{tick:.1f}", "middle"))
+    parts.append(lettered(10, foot + 56, say("lesson.k_axis")))
     return _picture(foot + 66, say("lesson.elsewhere_described", cool=told), parts)
 
 
@@ -387,11 +383,11 @@ def heat() -> str:
         lumens = quantities.lumens_needed("red", name)
         watts, stopped = quantities.visible_watts(name, lumens), quantities.stopped_watts("red", name, lumens)
         told.append(stopped)
-        parts.append(_text(10, y, named_lamp(name), bold=True))
+        parts.append(lettered(10, y, named_lamp(name), how=BOLD))
         parts.append(_bar(10, y + 10, scale * stopped, 36, 'fill-opacity="0.6" stroke="currentColor"'))
         parts.append(_bar(10 + scale * stopped, y + 10, scale * (watts - stopped), 36, RIM))
-        parts.append(_text(20 + scale * watts, y + 37, say("lesson.watts_stopped", watts=watts, stopped=stopped)))
-    parts.append(_text(10, 346, say("lesson.heat_axis", lumens=quantities.lumens_out("red", quantities.FILAMENT))))
+        parts.append(lettered(20 + scale * watts, y + 37, say("lesson.watts_stopped", watts=watts, stopped=stopped)))
+    parts.append(lettered(10, 346, say("lesson.heat_axis", lumens=quantities.lumens_out("red", quantities.FILAMENT))))
     return _picture(358, say("lesson.heat_described", stopped=told), parts)
 
 
@@ -415,8 +411,8 @@ def box() -> str:
         y = 64 + 92.0 * i
         words = say("lesson.box_row", lamp=letter(name), lumens=lumens, trusted=doubt == "true")
         parts.append(_bar(left - 4, y - 60, 744, 32, 'fill="var(--paper,#fff)" fill-opacity="0.85"'))
-        parts.append(_text(left, y - 34, words))
-        parts.append(_text(right, y - 34, numbers.interval(limits), "end", bold=True))
+        parts.append(lettered(left, y - 34, words))
+        parts.append(lettered(right, y - 34, numbers.interval(limits), "end", how=BOLD))
         low, middle, high = (across(float(v)) for v in limits)
         parts.append(
             _line(f"M{low:.1f},{y - 8:g}v16M{high:.1f},{y - 8:g}v16M{low:.1f},{y:g}H{high:.1f}", 'stroke-width="4"')
@@ -424,8 +420,8 @@ def box() -> str:
         parts.append(f'<circle cx="{middle:.1f}" cy="{y:g}" r="9"/>')
         told.append(numbers.interval(limits))
     for tick in (0.25, 0.5, 1.0, 2.0):
-        parts.append(_text(across(tick), foot + 26, f"{tick:g}", "middle"))
-    parts.append(_text(left - 8, foot + 56, say("lesson.box_axis")))
+        parts.append(lettered(across(tick), foot + 26, f"{tick:g}", "middle"))
+    parts.append(lettered(left - 8, foot + 56, say("lesson.box_axis")))
     return _picture(foot + 66, say("lesson.box_described", ratios=told), parts)
 
 
@@ -439,12 +435,12 @@ def law(background: float = 6.1 / 3.0, true: float = 0.5) -> str:
     parts = []
     for y, name, own in ((40.0, say("lesson.old_lamp"), 1.0), (140.0, say("lesson.new_lamp"), true)):
         whole, lit = scale * background, scale * own
-        parts.append(_text(10, y, name, bold=True))
+        parts.append(lettered(10, y, name, how=BOLD))
         parts.append(_bar(10, y + 10, whole, 40, 'fill="none" stroke="currentColor" stroke-dasharray="5 4"'))
         parts.append(_bar(10 + whole, y + 10, lit, 40, 'fill-opacity="0.5" stroke="currentColor"'))
-        parts.append(_text(22 + whole + lit, y + 39, say("lesson.reading_parts", background=background, own=own)))
-    parts.append(_text(10, 244, say("lesson.law_says", raw=raw, own=true), bold=True))
-    parts.append(_text(10, 280, say("lesson.law_note")))
+        parts.append(lettered(22 + whole + lit, y + 39, say("lesson.reading_parts", background=background, own=own)))
+    parts.append(lettered(10, 244, say("lesson.law_says", raw=raw, own=true), how=BOLD))
+    parts.append(lettered(10, 280, say("lesson.law_note")))
     return _picture(292, say("lesson.law_says", raw=raw, own=true), parts)
 
 

@@ -10,7 +10,7 @@ from lampkit import grid, tables
 from lampkit.errors import InputError
 
 SECOND_RADIATION_CONSTANT = 1.438776877e-2
-"""Second radiation constant c2 [m K]. Source: CODATA 2018, exact in the SI of 2019."""
+"""Second radiation constant c2 = h c / k [m K]. Source: CODATA 2018, exact in the SI of 2019."""
 
 EQUAL_ENERGY_WHITE: NDArray[np.float64] = np.array([1.0 / 3.0, 1.0 / 3.0])
 """Chromaticity of the equal-energy illuminant E [1]. Source: CIE 015:2018, 4.1.6 (clause from memory)."""

@@ -53,7 +53,7 @@ def absorption_edge(
 
 
 def edge_numbers(edge: Floats, width: Floats, top: Floats, floor: Floats) -> Numbers:
-    """Refuse what is no edge; give below what of it nothing passes, a height, a floor, and the exponent.
+    """Refuse what is no edge; give below what of it nothing passes, the logarithm of a height, a floor, an exponent.
 
     Source: as for absorption_edge.
     """
@@ -67,33 +67,32 @@ def edge_numbers(edge: Floats, width: Floats, top: Floats, floor: Floats) -> Num
     line = grid.line(-1.0 / width, edge / width + np.log(np.log(2.0)))
     # exp(-exp(MOST)) is nothing.
     dark = {kind: edge - (most + 0.4) * np.minimum(width, 1e6) for kind, most in MOST.items()}
-    return dark[np.float64], dark[np.float32], top, floor, line
+    return dark[np.float64], dark[np.float32], np.log(np.maximum(top, 1e-30)), floor, line
 
 
-MOST: dict[grid.Kind, float] = {np.float64: 6.5, np.float32: 3.6}
+MOST: dict[type, float] = {np.float64: 6.5, np.float32: 3.6}
 """Logarithm of the absorbance at which nothing passes; more would leave the range of fast arithmetic [1]."""
 
 
-def edge_curves(dark: Floats, nearly: Floats, top: Floats, floor: Floats, line: Floats, *, part: slice) -> Floats:
-    """Give edges that climb from a floor by a height, from what `edge_numbers` gives.
+def edge_curves(dark: Floats, nearly: Floats, height: Floats, floor: Floats, line: Floats, *, part: slice) -> Floats:
+    """Give edges that climb from a floor to a height above it, from what `edge_numbers` gives.
 
     Source: as for absorption_edge.
     """
     kind, nanometres = grid.precision(part), grid.WAVELENGTHS[part]
     # Below the first wavelength at which any of them lets something through there is nothing to work out.
     first = int(np.searchsorted(nanometres, np.min(dark if kind is np.float64 else nearly, initial=np.inf)))
-    tau = np.empty((len(nanometres), top.size), kind)
+    tau = np.empty((len(nanometres), height.size), kind)
     base = floor.ravel().astype(kind, copy=False)
     tau[:first] = base
     # In place and in few sweeps: they and new memory cost more than the exponentials.
     above = grid.straight(line, part, slice(first, None), out=tau[first:])
     np.minimum(above, MOST[kind], out=above)
     np.exp(above, out=above)
-    np.negative(above, out=above)
+    np.subtract(height.ravel().astype(kind, copy=False), above, out=above)
     np.exp(above, out=above)
-    above *= top.ravel().astype(kind, copy=False)
     above += base
-    return grid.last(tau.reshape(-1, *top.shape))
+    return grid.last(tau.reshape(-1, *height.shape))
 
 
 def edge_at_strength(wavelength_edge: ArrayLike, width: ArrayLike, strength: ArrayLike) -> Floats:

@@ -295,10 +295,18 @@ def compare_readings(
     shared = measurement_model.draw(model, (), draws, seed)
     corrections, leak = colour_response.corrections(groups, light, sensor, shared)
     results = tuple(_fair_ratio(model, *pair, corrections, leak, seed, draws) for pair in pairs)
+    compared = {(lamp, source) for lamp, *both in pairs for source in both}
+    for group in groups:
+        if group not in compared:
+            shown = np.maximum(
+                measurement_model.intensity(model, group, measurement_model.draw(model, (group,), draws, seed)), 0
+            )
+            candela = sampling.interval_by_order(shown * _correction(model, group, corrections, seed, draws))
+            remarks.append(say("fair_ratio.alone", lamp=group[0], source=group[1], candela=candela))
     if corrections is None:
         low, high = colour_response.generic_mismatch(sensor).value(budget.K_95 * np.array([-1.0, 1.0])) - 1.0
         remarks.append(say("fair_ratio.light_not_given", low=float(-low), high=float(high)))
-    else:
+    elif results:
         worst = max(results, key=lambda r: float(np.std(np.log(r.mismatch))))
         assert worst.colour_response is not None, "the light was given"
         said = worst.colour_response.advice
@@ -345,6 +353,20 @@ def read_intensities(
         for group in groups
     }
     return {group: np.maximum(found, 0.0) * corrections[group] for group, found in shown.items()}
+
+
+def _correction(
+    model: Measurement,
+    group: tuple[str, str],
+    corrections: Mapping[tuple[str, str], NDArray[np.float64]] | None,
+    seed: int,
+    draws: int,
+) -> NDArray[np.float64]:
+    """Give what the meter's colour response asks of one light source, draw by draw [1]."""
+    if corrections is not None:
+        return corrections[group]
+    belief = colour_response.generic_mismatch(model.meter)
+    return belief.value(sampling.standard_normal(seed, ", ".join(group), belief.name, draws))
 
 
 _FEEDS = {"regulated": measurement_model.REGULATED_EXPONENT, "resistor": measurement_model.RESISTOR_EXPONENT}

@@ -152,8 +152,11 @@ def _decimal_commas(rows: list[tuple[int, dict[str, str]]]) -> bool:
 def _headings(place: Path | None, line: int, columns: tuple[str, ...], known: dict[str, str]) -> tuple[str, ...]:
     faults = []
     if not any(name in known for name in columns):
+        needed = "headings between commas: lamp, source, illuminance_lx, distance_m (or _cm, _ft), dark_lx or state"
+        there = ", ".join(f"'{one[:40]}'" for one in columns[:MOST_ABOVE] if one)
+        remedy = f"rename what stands there: {there}" if len(columns) > 1 else None
         what = "the first line names no column of a log"
-        raise InputError(what, file=place, line=line, expected=f"headings between commas: {nearest('', known)}")
+        raise InputError(what, file=place, line=line, expected=needed, remedy=remedy)
     for name in columns:
         if name and name not in known:
             what, found = f"the column '{name}' is unknown", re.search(r"fc$|foot.?candles?$|cd$|candelas?$", name)

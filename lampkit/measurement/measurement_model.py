@@ -42,15 +42,23 @@ FILAMENT_EXPONENT = Belief(
 """How the light of a filament lamp goes with the voltage, as a power."""
 
 LED_EXPONENT = Belief(
-    "voltage exponent", 0.7, 0.6, "1", "an assumption: none for a regulated LED, about 1.5 behind a resistor"
+    "voltage exponent", 1.1, 0.9, "1", "an assumption: 0 for a regulated LED, 1.4 to 3.5 behind a resistor", low=-0.2
 )
 """The same for a new light source of which it is not known what limits its current."""
 
 REGULATED_EXPONENT = Belief("voltage exponent", 0.0, 0.05, "1", "a regulator keeps the current", low=-0.2, high=0.4)
 """The same for a regulated one."""
 
-RESISTOR_EXPONENT = Belief("voltage exponent", 1.5, 0.3, "1", "an assumption: three dies in a row and a resistor")
-"""The same behind a resistor."""
+RESISTOR_EXPONENT = Belief(
+    "voltage exponent",
+    2.2,
+    0.24,
+    "1",
+    "diode equation, a resistor taking the rest, 12 V to 13.5 V: 1.4 for two red dies in a row (2.0 V each), 1.9 for "
+    "three red or two white (3.0 V), 3.3 for three white; how many there are, an assumption",
+    "lognormal",
+)
+"""The same behind a resistor: the more of the voltage the dies take, the steeper."""
 
 SUPPLY = Belief(
     "supply over running voltage",

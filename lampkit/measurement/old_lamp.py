@@ -117,29 +117,24 @@ def pairs(
     found_pairs: list[tuple[str, str, str]] = []
     taken: list[OldLamp] = []
     remarks: list[Statement] = []
-    near: list[str] = []
     for lamp, found in by_lamp.items():
         first = find_old_lamp(lamp, found, old, leds)
         others = [source for source in found if first is not None and source != first.source]
         if first is None or not others:
             close = difflib.get_close_matches(lamp, [name for name in by_lamp if name != lamp], n=1, cutoff=0.8)
             meant = sorted(r.line for name in close for source in by_lamp[name] for r in groups[name, source])
-            near += [f"lines {numbers.listed(meant)} may be meant, of '{name}'" for name in close]
             told = {"lines": meant, "meant": close[0] if close else None}
             remarks.append(say("fair_ratio.nothing_to_compare", lamp=lamp, sources=found, **told))
             continue
         taken.append(first)
         found_pairs += [(lamp, first.source, second) for second in others]
-    if not found_pairs:
+    if not found_pairs and any(map(is_old_lamp, by_lamp)) and not any(map(is_old_lamp, names)):
         read = [f"'{lamp}' with {numbers.listed(found, 'and')} only" for lamp, found in by_lamp.items()][:MOST_NAMED]
-        other = "read the other one in the same lamp, lens and meter as they were"
-        swapped = any(is_old_lamp(lamp) for lamp in by_lamp)
-        remedy = "the columns lamp and source may be swapped" if swapped else next(iter(near), other)
         raise InputError(
             f"no lamp was read with two sources: {numbers.listed(read, 'and')}",
             file=log.file,
             expected="the old and a new source in one",
-            remedy=remedy,
+            remedy="the columns lamp and source may be swapped",
         )
     compared = dict.fromkeys((lamp, source) for lamp, first, second in found_pairs for source in (first, second))
     once = [lamp for lamp, source in compared if len(groups[lamp, source]) == 1]

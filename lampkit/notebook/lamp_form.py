@@ -303,21 +303,36 @@ def _free(name: str, taken: set[str]) -> str:
 class Outline:
     """The outline of a vehicle with its places as buttons: front, left and right side, rear, dashboard."""
 
-    def __init__(self, chosen: Callable[[Place, str], None]) -> None:
+    def __init__(self, chosen: Callable[[Place, str], None], told: Callable[[str], None]) -> None:
         self.kind = widgets.ToggleButtons(
             options=[(str(say("your_vehicle.outline", name=name)), name) for name in outlines()],
-            value=outlines()[1],
+            value=None,
             description=str(say("your_vehicle.kind")),
             style={"description_width": "auto", "button_width": "auto"},
         )
-        self.chosen = chosen
+        self.chosen, self.told = chosen, told
         self.views = widgets.Box(layout={**FLOW, "grid_gap": "6px 14px"})
         self.box = widgets.VBox([self.kind, self.views])
         self.box.add_class("lampkit-outlines")
         self.buttons: list[tuple[Place, str, widgets.Button]] = []
-        self._draft: Draft | None = None
-        self.kind.observe(lambda _: self._build(), "value")
-        self._build()
+        self._shown = ""
+        self.kind.observe(lambda _: self._chosen(), "value")
+
+    def _chosen(self) -> None:
+        if self.kind.value != self._shown:
+            self.told(self.kind.value)
+
+    def show(self, draft: Draft) -> None:
+        """Show the outline of the vehicle, and mark the places that have their lamp."""
+        kind = _kind_of(draft)
+        if kind != self._shown:
+            self._shown = self.kind.value = kind
+            self._build()
+        for place, side, button in self.buttons:
+            there = lamp_at(draft, place, side) is not None
+            words = say("your_vehicle.place", names=place.names, side=side, there=there)
+            button.description = button.tooltip = str(words)
+            button.button_style = "success" if there else ""
 
     def _build(self) -> None:
         here = [place for place in places() if place.outline == self.kind.value]
@@ -330,8 +345,6 @@ class Outline:
             else:
                 boxes += [self._view(view, side, mine) for side in ("left", "right")]
         self.views.children = boxes
-        if self._draft is not None:
-            self.mark(self._draft)
 
     def _view(self, view: str, only: str, mine: list[Place]) -> widgets.VBox:
         width = max(place.column for place in mine)
@@ -349,7 +362,7 @@ class Outline:
                 button = widgets.Button(
                     layout={"width": "auto", "height": "auto", "grid_area": f"{place.row} / {column} / auto / auto"}
                 )
-                button.add_class("lampkit-place")
+                button.add_class("lampkit-place" if side or not inner else "lampkit-between")
                 button.on_click(lambda _, place=place, view=view: self.chosen(place, view))
                 self.buttons.append((place, side, button))
                 cells.append(button)
@@ -359,14 +372,17 @@ class Outline:
         words = controls.heading(say("your_vehicle.view", view=view, side=only))
         return widgets.VBox([words, grid], layout={"flex": f"{columns} 1 {104 * columns}px", "min_width": "0"})
 
-    def mark(self, draft: Draft) -> None:
-        """Mark the places that have their lamp."""
-        self._draft = draft
-        for place, side, button in self.buttons:
-            there = lamp_at(draft, place, side) is not None
-            words = say("your_vehicle.place", names=place.names, side=side, there=there)
-            button.description = button.tooltip = str(words)
-            button.button_style = "success" if there else ""
+
+def _kind_of(draft: Draft) -> str:
+    """Take the kind of vehicle that the file tells, or else the outline with a place for most of its lamps."""
+    told = [head.get("kind") for head in draft.entries("vehicle")]
+    if told and told[0] in outlines():
+        return str(told[0])
+    found = {
+        kind: {lamp_at(draft, place) for place in places() if place.outline == kind} - {None}
+        for kind in sorted(outlines(), key=lambda kind: kind != "car")  # a car where several serve alike
+    }
+    return max(found, key=lambda kind: len(found[kind]))
 
 
 def lamp_at(draft: Draft, place: Place, side: str = "") -> int | None:

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
-import numpy as np
 
 from lampkit import conversion, show
 from lampkit.errors import InputError
@@ -21,8 +20,7 @@ from lampkit.measurement.fair_ratio import Comparison
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.measurement.shortfall import Blame
 from lampkit.notebook import controls
-from lampkit.page import live_pictures
-from lampkit.page.live_pictures import Bar
+from lampkit.page import reading_charts, style
 from lampkit.plan import agreement
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps, leds
@@ -133,31 +131,15 @@ def _probes() -> dict[str, tuple[LightSource, Statement]]:
 
 def shown(answer: Answer) -> str:
     """Write an answer as a piece of a page."""
-    ratios = answer.comparison.ratios
-    bars = [
-        Bar(
-            str(say("readings_desk.pair", lamp=r.lamp, new=r.new, old=r.old)),
-            np.append(r.ratio[:2], np.inf) if r.unbounded else r.ratio,
-            r.naive,
-        )
-        for r in ratios
-    ]
-    factors = (say("readings_desk.lens_factor"), say("readings_desk.lumens_factor"), say("readings_desk.beam_factor"))
     pictures = {
-        key: live_pictures.intervals(
-            [Bar(str(name), limits) for name, limits in zip(factors, split.after, strict=True)],
-            str(say("readings_desk.factor_axis")),
-            str(say("readings_desk.factor_note")),
-        )
-        for key, split in answer.splits.items()
-        if split.split
+        key: style.within(reading_charts.split(one, title=say("readings_desk.of_pair", lamp=key[0], new=key[1])))
+        for key, one in answer.splits.items()
+        if one.split
     }
     return controls.filled(
         "reading_answer.html",
         answer=answer,
-        ratio_picture=live_pictures.intervals(
-            bars, str(say("readings_desk.ratio_axis")), str(say("readings_desk.ratio_note"))
-        ),
+        ratio_picture=style.within(reading_charts.fair_ratios(answer.comparison)),
         pictures=pictures,
         written=show.written,
         draws=DRAWS,
@@ -166,7 +148,7 @@ def shown(answer: Answer) -> str:
 
 
 START = """lamp,source,illuminance_lx,dark_lx,distance_m,claimed_lumens_lm
-Tail lamp left,filament,9.1,6.1,0.60,
+Tail lamp left,filament R5W,9.1,6.1,0.60,
 Tail lamp left,red LED,7.6,6.1,0.60,12
 """
 """What stands on the desk when nothing was brought along: invented."""

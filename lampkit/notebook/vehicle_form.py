@@ -71,9 +71,9 @@ class YourVehicle:
             style={"button_width": "auto"},
         )
         self.head = Fields("vehicle", HEAD)
-        self.head_more = Fields("vehicle", others("vehicle", HEAD, "note", "invented"))
+        self.head_more = Fields("vehicle", others("vehicle", HEAD, "kind", "note", "invented"))
         self.head_told = controls.page()
-        self.outline, self.lamp = Outline(self._begin_lamp), LampForm()
+        self.outline, self.lamp = Outline(self._begin_lamp, self._kind_told), LampForm()
         self.offer = OfferFields()
         asked: dict[str, Fields | OfferFields] = {"light_source": self.offer}
         asked |= {section: fields_of(section, keys) for section, keys in ENTRIES.items()}
@@ -191,7 +191,7 @@ class YourVehicle:
         finally:
             self._quiet = False
         self.head_told.value = controls.filled("not_told.html", told=draft.not_told("vehicle", 0))
-        self.outline.mark(draft)
+        self.outline.show(draft)
         self._list("lamp", self.lamp_list, self._edit_lamp, self._lamp_words)
         self._offer_bases(draft)
         for section, form in self.entries.items():
@@ -249,6 +249,11 @@ class YourVehicle:
             return
         self.head_told.value = controls.filled("not_told.html", told=self.draft.not_told("vehicle", 0))
         self._state()
+
+    def _kind_told(self, kind: str) -> None:
+        if self.draft is not None:
+            self.draft.put(Change("vehicle", 0, "kind", kind))
+            self._show()
 
     # --- lists ----------------------------------------------------------------------------------------------------
 

@@ -12,7 +12,7 @@ from lampkit import conversion, show
 from lampkit.errors import InputError
 from lampkit.notebook import controls
 from lampkit.page import job_sheet, light_charts
-from lampkit.plan import plan
+from lampkit.plan import plan, socket_voltages
 from lampkit.plan.plan import Plan
 from lampkit.sources.light_source import LightSource
 from lampkit.statements import named, say
@@ -65,7 +65,7 @@ def each_sort_once(
     """Assess lamp after lamp, but for those that are known, and lamps that are alike once."""
     alike: dict[object, conversion.Assessment] = {}
     for lamp in held.lamps:
-        sort = plan.sort_of(lamp)
+        sort = socket_voltages.sort_of(held, lamp)
         if lamp.name not in known and sort not in alike:
             alike[sort] = assess(lamp)
         yield known[lamp.name] if lamp.name in known else replace(alike[sort], name=lamp.name)

@@ -40,8 +40,8 @@ from lampkit.page.style import (
 )
 from lampkit.page.vehicle_findings import behaviour
 from lampkit.plan import socket_voltages
-from lampkit.plan.circuit_needs import TELL_TALE_POWER
 from lampkit.plan.circuit_reports import CircuitReport
+from lampkit.plan.socket_voltages import TELL_TALE_POWER
 from lampkit.plan.stages import CircuitNow, LampNow, Lights, PartFitted, SideNow
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Vehicle
@@ -424,16 +424,11 @@ def currents(circuits: Sequence[CircuitReport]) -> "Figure":
         ticks = round_numbers(0, most, 6)
         at = [(left + (right - left) * t / most, f"{t:g}") for t in ticks]
         numbered(figure, y, (left, right), at, say("page.chart.current.axis"))
-    return shown(figure, describe_currents(circuits))
-
-
-def describe_currents(circuits: Sequence[CircuitReport]) -> Statement:
-    """Say in words what `currents` shows."""
     told = [
         say("page.chart.current.circuit", name=c.circuit.name, before=c.change.current[0], after=c.change.current[1])
         for c in circuits
     ]
-    return say("page.chart.current.described", circuits=told)
+    return shown(figure, say("page.chart.current.described", circuits=told))
 
 
 # --- a loop ---------------------------------------------------------------------------------------------------------

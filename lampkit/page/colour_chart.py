@@ -30,7 +30,7 @@ from lampkit.page.style import (
     write,
 )
 from lampkit.rules import colours
-from lampkit.statements import Statement, say
+from lampkit.statements import say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -122,7 +122,13 @@ def chromaticity_chart(assessment: Assessment) -> "Figure":
             _whole_diagram(figure, field, outline)
         note = say("page.chart.colour.note", limit=region is not None, whole=whole)
         write(figure, 1.3 if whole else MARGIN, below - 0.32, wrapped(note, 30 if whole else LETTERS + 5), color=MUTED)
-    return shown(figure, describe_chromaticity(assessment))
+    told = []
+    for _, r in everyone:
+        x, y = (float(v) for v in r.chromaticity)
+        verdict = None if r.colour is None else r.colour.statement
+        told.append(say("page.chart.colour.of", name=called(r.source), x=x, y=y, verdict=verdict))
+    limit = "" if region is None else region.name
+    return shown(figure, say("page.chart.colour.described", lamp=assessment.name, limit=limit, told=told))
 
 
 def _some(
@@ -354,22 +360,3 @@ def _whole_diagram(figure: "Figure", close: Field, outline: NDArray[np.float64] 
     # A close-up that is wider than this picture ends with it.
     (left, bottom), (right, top) = np.maximum(field.place(close.first), low), np.minimum(field.place(close.last), high)
     trace(figure, box(left, bottom, right, top), linewidth=1.2)
-
-
-def describe_chromaticity(assessment: Assessment) -> Statement:
-    """Say in words what `chromaticity_chart` shows."""
-    parts = []
-    for _, r in tagged(assessment):
-        x, y = (float(v) for v in r.chromaticity)
-        parts.append(
-            say(
-                "page.chart.colour.of",
-                name=called(r.source),
-                x=x,
-                y=y,
-                verdict=None if r.colour is None else r.colour.statement,
-            )
-        )
-    region = assessment.colour_limit
-    limit = "" if region is None else region.name
-    return say("page.chart.colour.described", lamp=assessment.name, limit=limit, told=parts)

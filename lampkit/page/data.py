@@ -25,7 +25,7 @@ from lampkit.plan.socket_voltages import EngineState
 from lampkit.plan.stages import CircuitNow, Fittings, PartFitted
 from lampkit.plan.timing import SPEEDS, LampTiming
 from lampkit.plan.work_order import WorkStep
-from lampkit.sources.claims import Claim
+from lampkit.sources.light_source import Claim
 from lampkit.statements import as_data, named
 
 

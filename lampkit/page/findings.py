@@ -191,7 +191,9 @@ def findings_of(plan: Plan) -> Findings:
         groups=groups,
         fit=tuple(first_sheet.fit(plan, group) for group in groups),
         shopping=first_sheet.shopping(plan, groups),
-        dangers=first_sheet.dangers(watch, bought, any(map(lamp_findings.is_flashed, plan.vehicle.lamps))),
+        dangers=first_sheet.dangers(
+            watch, bought or bool(vehicle_findings.changed(plan)), vehicle_findings.flashing_changes(plan)
+        ),
         common_replacement=plan.must_all_be if bought else (),
         told=tuple(words for words in (*choice.binding, choice.runner_up, *choice.notes) if words),
         watch=watch,
@@ -269,20 +271,22 @@ def _assumptions(beliefs: Iterable[tuple[str, Belief]], not_used: frozenset[str]
 
 
 def _notes(plan: Plan) -> tuple[Note, ...]:
-    notes: dict[object, dict[str, None]] = {}
+    notes: dict[str, tuple[object, dict[str, None]]] = {}
     for lamp, assessment in zip(plan.vehicle.lamps, plan.assessments, strict=True):
         written: dict[str, Sequence[object]] = {
-            assessment.lens.name: assessment.lens.notes,
+            assessment.lens.name: assessment.lens.notes
+            if lamp.material_told
+            else (*assessment.lens.notes, say("page.assumption.plastic")),
         }
         offer = plan.choice.chosen.get(lamp.name)
         written |= {offer.name: (offer.note,)} if offer is not None and offer.note else {}
         for owner, sentences in written.items():
             for sentence in sentences:
-                notes.setdefault(sentence, {})[owner] = None
+                notes.setdefault(str(sentence), (sentence, {}))[1][owner] = None
     for part, number in plan.choice.parts:
         if number > 0 and part.note:
-            notes.setdefault(part.note, {})[part.name] = None
-    return tuple(Note(tuple(names), sentence) for sentence, names in notes.items())
+            notes.setdefault(part.note, (part.note, {}))[1][part.name] = None
+    return tuple(Note(tuple(names), sentence) for sentence, names in notes.values())
 
 
 def short_facts(found: Findings) -> Statement:

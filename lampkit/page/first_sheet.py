@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -20,8 +21,7 @@ from lampkit.plan.plan import Plan, joint_name
 from lampkit.plan.suitability import OverTail
 from lampkit.rules import functions
 from lampkit.sources import leds
-from lampkit.sources.claims import DOUBTED, Claim
-from lampkit.sources.light_source import LightSource, SourceKind
+from lampkit.sources.light_source import DOUBTED, Claim, LightSource, SourceKind
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle import sharing
 from lampkit.vehicle.lamps import Lamp
@@ -30,7 +30,11 @@ from lampkit.vehicle.vehicle_parts import Offer
 MOST_DANGERS, FEWEST_DANGERS = 5, 3
 """How many things that can go wrong stand on the first sheet [1]. Source: own judgement: what one remembers."""
 
+UNREAD = "page.watch.unread"
+"""What stands first: readings that could not be used."""
+
 DANGERS = (
+    UNREAD,
     "page.watch.magneto",
     "page.watch.readings",
     "page.watch.tail",
@@ -38,6 +42,8 @@ DANGERS = (
     "page.watch.glare",
     "page.watch.holders",
     "page.watch.flasher",
+    "page.watch.tell_tale",
+    "page.watch.towed",
     "page.watch.earth",
     "page.watch.claims",
 )
@@ -213,9 +219,9 @@ def _known(price: float) -> float | None:
 
 
 def _asks_for_load(lamp: Lamp, cured: Collection[str]) -> bool:
-    """Tell whether the flasher of a lamp would stop with an LED there: one that asks for load, and no cure chosen."""
+    """Tell whether the flasher of a lamp may stop with an LED there: it asks for load or is unknown, with no cure."""
     does, wired = functions.function(lamp.function), lamp.circuit
-    if wired is None or wired.flasher in (None, FlasherKind.LOAD_INDEPENDENT.value) or wired.name in cured:
+    if wired is not None and (wired.flasher == FlasherKind.LOAD_INDEPENDENT.value or wired.name in cured):
         return False
     return does.flashes and not does.tell_tale
 
@@ -232,19 +238,21 @@ def _sought(plan: Plan, groups: Sequence[AlikeFindings]) -> Iterable[ShopArticle
             continue
         asked = words.values["lumens"].values
         levels = [asked[key] for key in ("lumens", "bright", "dim") if key in asked]
-        positive = plan.vehicle.earth_after == "positive"
+        positive, beside = plan.vehicle.earth_after == "positive", asked.get("beside")
+        limited = beside is not None and beside.key == "look_for.at_most"
         yield ShopArticle(
             article=say(
                 "page.buy.sought",
                 what=words.values["what"],
                 bulb=words.values["bulb"],
+                beside=None if limited else beside,
                 flasher=_asks_for_load(group.lamp, cured),
             ),
             lamps=(group.number,),
             number=number,
             base=suitability.base_of(group.lamp),
             lumens=tuple(levels),
-            most=asked.get("most"),
+            most=beside.values["most"] if limited else asked.get("most"),
             way=say("page.buy.way_sought", positive=positive),
         )
 
@@ -297,6 +305,11 @@ def _was_read_wrong(words: Statement) -> bool:
     return words.key == "meter_reading.told" and words.values["words"].key.endswith(".differs")
 
 
+def _one_way_tell_tale(words: Statement) -> bool:
+    """Tell whether a statement says that a tell-tale between the sides works one way only."""
+    return words.key == "tell_tale.one_way_only"
+
+
 def _is_far_off(found: Finding) -> bool:
     """Tell whether a light ratio was read that what was assumed cannot explain, as after a slip by a factor of ten."""
     return found.agreement.verdict is AgreementVerdict.DIFFERS
@@ -321,6 +334,11 @@ def watch(
 
     Source: common practice, no source, for the dual holder.
     """
+    if plan.unread:
+        first = replace(plan.unread[0], file=None if plan.unread[0].file is None else Path(plan.unread[0].file).name)
+        yield Told(
+            say("page.watch.unread"), say("page.watch.unread_words", first=str(first), more=len(plan.unread) - 1)
+        )
     stay = [group.name for group in groups if group.first.decision.verdict is Verdict.KEEP]
     if stay:
         yield Told(say("page.watch.stays"), say("page.watch.stays_words", names=stay))
@@ -357,6 +375,11 @@ def watch(
     for words in plan.choice.notes:
         if words.key == "notes.flasher_unknown":
             yield Told(say("page.watch.flasher"), words)
+        if words.key == "notes.towed":
+            yield Told(say("page.watch.towed"), words)
+    one_way = {str(words): words for report in plan.circuits for words in report.words if _one_way_tell_tale(words)}
+    for words in one_way.values():
+        yield Told(say("page.watch.tell_tale"), words)
     if plan.choice.fitted:
         yield Told(say("page.watch.circuits"), say("page.watch.circuits_words", sentences=plan.choice.fitted))
     if plan.vehicle.earth_after == "positive":

@@ -27,7 +27,7 @@ from lampkit.page.lamp_findings import AlikeFindings, Told
 from lampkit.page.style import Drawing, anchor, called
 from lampkit.plan.plan import Plan
 from lampkit.progress import Phase, steps
-from lampkit.sources.claims import DOUBTED
+from lampkit.sources.light_source import DOUBTED
 from lampkit.statements import Statement, named, say
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from lampkit.conversion.answer import how_sure
 from lampkit.conversion.suggestion import SURE
 from lampkit.page import findings, lamp_findings, sheet_tables
 from lampkit.page.findings import Findings
+from lampkit.page.first_sheet import UNREAD
 from lampkit.page.frame import COLUMNS, item
 from lampkit.page.lamp_findings import AlikeFindings, SourceFindings
 from lampkit.page.style import called
@@ -64,6 +65,10 @@ def _answer(found: Findings) -> Iterable[str]:
         str(say("page.text.headed", name=found.plan.vehicle.name, facts=findings.short_facts(found))), SCREEN
     )
     yield ""
+    unread = [told for told in found.dangers if told.heading.key == UNREAD]
+    for told in unread:
+        yield from numbers.wrap(f"{told.heading} {told.words}", SCREEN)
+        yield ""
     sure = say("page.text.how_sure", asked=SURE)
     heading = (say("page.column.lamp"), say("page.column.to_do"), say("page.column.light"), sure)
     yield from _row(heading)
@@ -76,10 +81,11 @@ def _answer(found: Findings) -> Iterable[str]:
     if found.shopping:
         yield ""
         yield from _bought(found)
-    if found.dangers:
+    dangers = [told for told in found.dangers if told not in unread]
+    if dangers:
         yield ""
         yield str(say("page.wrong.heading"))
-        for told in found.dangers:
+        for told in dangers:
             yield from numbers.wrap(f"- {told.heading} {told.words}", SCREEN, then="  ")
     yield from numbers.wrap(str(say("page.caution_first", words=say("page.approval"))), SCREEN)
 
@@ -130,7 +136,8 @@ def _heading() -> list[str]:
 
 
 def _lamp(group: AlikeFindings) -> list[str]:
-    lines = [f"{sheet_tables.numbered(group)} ({group.assessment.lens.name})"[:COLUMNS]]
+    lens = say("page.text.lens", lens=group.assessment.lens.name, told=group.lamp.material_told)
+    lines = [f"{sheet_tables.numbered(group)} ({lens})"[:COLUMNS]]
     for source in group.first.sources:
         lines += _source(source, chosen=group.first.fitted is source.result)
     told: list[object] = [lamp_findings.voltage_words(group.first)]

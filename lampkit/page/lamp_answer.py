@@ -6,7 +6,7 @@ from lampkit import numbers, statements
 from lampkit.conversion import answer as one_answer
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.plan.causes import Answered
-from lampkit.sources import claims
+from lampkit.sources import light_source
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.one_lamp import OneLamp
 
@@ -19,7 +19,7 @@ def taken(asked: OneLamp, assessment: Assessment) -> list[Statement]:
         said.append(say("one_lamp.claims"))
     guessed = [source for source in sources if not source.claimed]
     if guessed:
-        said.append(claims.no_lumens(guessed))
+        said.append(light_source.no_lumens(guessed))
     if assessment.rules is not None:
         said.append(say("one_lamp.rules", rules=assessment.rules))
     elif assessment.function is not None:
@@ -32,7 +32,7 @@ def doubted(assessment: Assessment) -> list[Statement]:
     return [
         say("notes.claim", name=result.source.name, claim=result.claim_statement)
         for result in assessment.results
-        if result.claim in claims.DOUBTED
+        if result.claim in light_source.DOUBTED
     ]
 
 

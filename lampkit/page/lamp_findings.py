@@ -12,7 +12,7 @@ from lampkit.circuits.tasks import Caution
 from lampkit.conversion.assessment import Assessment, Ground, Result
 from lampkit.conversion.suggestion import Suggestion, Verdict
 from lampkit.page.style import called, tagged
-from lampkit.plan import circuit_needs, suitability
+from lampkit.plan import socket_voltages, suitability
 from lampkit.plan.intensity import LampIntensity
 from lampkit.plan.plan import Plan, short_name
 from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
@@ -20,7 +20,7 @@ from lampkit.plan.timing import LampTiming
 from lampkit.rules import functions, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
-from lampkit.sources.claims import DOUBTED
+from lampkit.sources.light_source import DOUBTED
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import Offer
@@ -283,7 +283,7 @@ def cautions(found: LampFindings, vehicle: Vehicle) -> tuple[Told, ...]:
         said.append(Told(say("page.caution.lit_area"), words))
     if functions.function(lamp.function).flashes:
         said.append(Told(say("page.caution.flasher"), say("page.caution.flasher_words")))
-    if circuit_needs.excites(lamp):
+    if socket_voltages.excites(lamp):
         said.append(Told(say("page.caution.charging"), named(Caution.CHARGE_LAMP)))
     for result in found.assessment.results:
         if result.claim in DOUBTED:

@@ -106,7 +106,11 @@ def through_lens_chart(assessment: Assessment) -> "Figure":
         paint(figure, wavelength_colours()[np.newaxis], corners, path_of(outlines[0]), 0.28)
         paint(figure, wavelength_colours()[np.newaxis], corners, path_of([*outlines[1], strip]), 0.95)
         write(figure, MARGIN, floor - 0.53, say("page.chart.lens_light.scale", most=most), color=MUTED)
-    return shown(figure, describe_through_lens(assessment))
+    passed = [
+        say("page.chart.lens_light.share", share=float(r.luminous_transmittance[1]), name=called(r.source))
+        for _, r in tagged(assessment)
+    ]
+    return shown(figure, say("page.chart.lens_light.described", lamp=assessment.name, passed=passed))
 
 
 def across(nm: ArrayLike) -> NDArray[np.float64]:
@@ -184,15 +188,6 @@ def _name_before_and_after(
         write(figure, end, level, text, va="center", ha=side)
         beside = end + step * (0.082 * len(str(text)) + 0.06)
         trace(figure, np.array([[beside, level], [x[at], curve[at]]]), edgecolor=MUTED, linewidth=0.8)
-
-
-def describe_through_lens(assessment: Assessment) -> Statement:
-    """Say in words what `through_lens` shows."""
-    passed = [
-        say("page.chart.lens_light.share", share=float(r.luminous_transmittance[1]), name=called(r.source))
-        for _, r in tagged(assessment)
-    ]
-    return say("page.chart.lens_light.described", lamp=assessment.name, passed=passed)
 
 
 def ratio_chart(
@@ -284,7 +279,17 @@ def ratio_chart(
             write(figure, end, height - above + 0.17, say("page.chart.light.bar"), ha=side, color=MUTED)
         _name_beside(figure, rooms, [room.others for room in rooms], say("page.chart.light.others"), one)
         _numbers(figure, y, along, ends)
-    return shown(figure, describe_ratio(assessments, suggested=suggested))
+    if isinstance(assessments, Assessment):
+        told = [say("page.chart.light.of", name=called(r.source), ratio=r.ratio) for r in assessments.results]
+        return shown(figure, say("page.chart.light.described", lamp=assessments.name, told=told))
+    chosen = {a.name: (suggested or {}).get(a.name) for a in assessments}
+    told = [
+        say("page.chart.light.of_filament", name=name)
+        if result is None
+        else say("page.chart.light.of", name=name, ratio=result.ratio)
+        for name, result in chosen.items()
+    ]
+    return shown(figure, say("page.chart.light.described_of_all", told=told))
 
 
 class _Row(NamedTuple):
@@ -358,20 +363,3 @@ def _numbers(
     for x, value in zip(at, told, strict=True):
         write(figure, x, y - 0.07, f"{value:g}", ha="center")
     write(figure, 0.5 * NARROW, y - 0.26, say("page.chart.light.axis"), ha="center")
-
-
-def describe_ratio(
-    assessments: Assessment | Sequence[Assessment], *, suggested: Mapping[str, Result | None] | None = None
-) -> Statement:
-    """Say in words what `ratio_chart` shows."""
-    if isinstance(assessments, Assessment):
-        told = [say("page.chart.light.of", name=called(r.source), ratio=r.ratio) for r in assessments.results]
-        return say("page.chart.light.described", lamp=assessments.name, told=told)
-    told = []
-    for a in assessments:
-        chosen = (suggested or {}).get(a.name)
-        if chosen is None:
-            told.append(say("page.chart.light.of_filament", name=a.name))
-        else:
-            told.append(say("page.chart.light.of", name=a.name, ratio=chosen.ratio))
-    return say("page.chart.light.described_of_all", told=told)

@@ -1,4 +1,4 @@
-"""Small pictures, quick enough to be drawn anew while a slider moves: light through a lens, intervals, a time course.
+"""Small pictures, quick enough to be drawn anew while a slider moves: light through a lens, a time course.
 
 They are plain SVG in the colours of the page that holds them, so they suit a light and a dark page alike.
 """
@@ -36,9 +36,6 @@ picture: two beside each other on a phone have letters of 11 px [1]. Source: own
 
 NAMED = {466.0: "end", 522.0: "start", 640.0: "start"}
 """Wavelengths whose colours are named in so small a picture, and where their names have room [nm]."""
-
-LETTERS = 41
-"""Letters that fit across a picture of intervals or of a time course [1]. Source: own measurement."""
 
 HATCHES = {
     "//": "M-1,1 l2,-2 M0,6 l6,-6 M5,7 l2,-2",
@@ -206,71 +203,6 @@ def _wavelengths(top: float, light: str) -> list[str]:
         parts.append(lettered(x, top + 17, COLOUR_NAMES[wavelength], side))
     parts.append(lettered(LEFT, top + 32, "nm"))
     return parts + [lettered(float(_across(nm)), top + 32, f"{nm:g}", "middle") for nm in (500.0, 600.0, 700.0)]
-
-
-class Bar(NamedTuple):
-    """One interval of a picture."""
-
-    label: str
-    limits: NDArray[np.float64]
-    mark: float | None = None
-
-
-def intervals(bars: Sequence[Bar], axis: str, note: str) -> str:
-    """Draw intervals under each other on a logarithmic scale with a line at one.
-
-    Source: the kit's own drawing.
-    """
-    wide, left, right, line = 318.0, 4.0, 4.0, 16.0
-    values = [v for b in bars for v in (*b.limits, b.mark or 1.0) if 0 < v < np.inf]
-    low, high = min([0.5, *values]) / 1.2, max([2.0, *values]) * 1.2
-
-    def across(value: float) -> float:
-        share = np.log(np.clip(value, low, high) / low) / np.log(high / low)
-        return float(left + 6 + (wide - left - right - 12) * share)
-
-    one, top = across(1.0), 0.0
-    parts, zones = [], []
-    colour = f"color-mix(in srgb, {LOOKS[0][0]} 78%, currentColor)"
-    for bar in bars:
-        # The value stands behind the name, or in a line of its own where there is no room.
-        lines, value = numbers.wrap(bar.label, LETTERS), _numbers(bar)
-        if len(lines[-1]) + 1.2 * len(value) > LETTERS:
-            lines.append("")
-        parts += [lettered(left, top + 13 + line * i, words) for i, words in enumerate(lines)]
-        parts.append(lettered(wide - right, top + 13 + line * (len(lines) - 1), value, "end", BOLD))
-        y = top + line * len(lines) + 13
-        ends = [across(float(v)) for v in bar.limits]
-        unbounded = not np.isfinite(bar.limits[2])
-        cap = f"M{ends[2] - 6:.1f},{y - 4:g}l6,4l-6,4" if unbounded else f"M{ends[2]:.1f},{y - 5:g}v10"
-        zones.append(f"M{left:g},{y - 9:g}H{one:.1f}v18H{left:g}z")
-        parts.append(
-            f'<path d="M{one:.1f},{y - 9:g}v18" stroke="currentColor" stroke-width="1.4"/>'
-            f'<path d="M{ends[0]:.1f},{y:g}H{ends[2]:.1f}" stroke="{colour}" stroke-width="3"/>'
-            f'<path d="M{ends[0]:.1f},{y - 5:g}v10{cap}" stroke="{colour}" stroke-width="1.6" fill="none"/>'
-            f'<circle cx="{ends[1]:.1f}" cy="{y:g}" r="4.5" fill="{colour}"/>'
-        )
-        if bar.mark is not None:
-            at = across(bar.mark)
-            parts.append(f'<path d="M{at - 4:.1f},{y - 4:g}l8,8m-8,0l8,-8" stroke="currentColor" stroke-width="1.8"/>')
-        top = y + 15
-    parts.insert(0, f'<path d="{"".join(zones)}" fill-opacity="0.08"/>')
-    ticks = [t for t in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50) if 1.1 * low <= t <= high / 1.1]
-    if len(ticks) > 8:
-        ticks = [t for t in ticks if t in (0.01, 0.1, 1, 10)]
-    parts += [lettered(across(tick), top + 10, f"{tick:g}", "middle") for tick in ticks]
-    told = [*numbers.wrap(axis, LETTERS), *numbers.wrap(note, LETTERS)]
-    parts += [lettered(left, top + 28 + line * i, words) for i, words in enumerate(told)]
-    words = "; ".join(f"{b.label} {_numbers(b)}" for b in bars)
-    drawn = drawing_svg((wide, top + 18 + line * len(told)), words, parts, letters=12.8, most=400)
-    return f'<div style="color:{NOTEBOOK_INK}">{drawn}</div>'
-
-
-def _numbers(bar: Bar) -> str:
-    low, middle, high = (float(v) for v in bar.limits)
-    if not np.isfinite(high):
-        return str(say("page.live.at_least", low=low))
-    return str(say("page.live.interval", low=low, middle=middle, high=high))
 
 
 def time_course(time: NDArray[np.float64], light: NDArray[np.float64], name: str) -> str:

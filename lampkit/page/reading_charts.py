@@ -188,11 +188,6 @@ def fair_ratios(comparison: Comparison) -> "Figure":
         say("page.chart.fair.axis"),
         {"strong": say("page.chart.fair.strong"), "naive": say("page.chart.fair.naive")},
     )
-    return shown(figure, describe_fair_ratios(comparison))
-
-
-def describe_fair_ratios(comparison: Comparison) -> Statement:
-    """Say in words what `fair_ratios` shows."""
     pairs = [
         say(
             "page.chart.fair.pair",
@@ -204,7 +199,7 @@ def describe_fair_ratios(comparison: Comparison) -> Statement:
         )
         for r in comparison.ratios
     ]
-    return say("page.chart.fair.described", pairs=pairs)
+    return shown(figure, say("page.chart.fair.described", pairs=pairs))
 
 
 def split(blame: Blame, *, title: object = "") -> "Figure":
@@ -221,16 +216,11 @@ def split(blame: Blame, *, title: object = "") -> "Figure":
         {"strong": say("page.chart.split.strong"), "faint": say("page.chart.split.faint")},
         rule_above_last=True,
     )
-    return shown(figure, describe_split(blame))
-
-
-def describe_split(blame: Blame) -> Statement:
-    """Say in words what `split` shows."""
     factors = [
         say("page.chart.split.factor", name=name, after=after, before=before)
         for name, before, after in zip(FACTORS, blame.before, blame.after, strict=True)
     ]
-    return say("page.chart.split.described", product=blame.product, factors=factors)
+    return shown(figure, say("page.chart.split.described", product=blame.product, factors=factors))
 
 
 def measured_against_predicted(confrontation: Confrontation) -> "Figure":
@@ -247,11 +237,6 @@ def measured_against_predicted(confrontation: Confrontation) -> "Figure":
         say("page.chart.beside.axis"),
         {"strong": say("page.chart.beside.strong"), "faint": say("page.chart.beside.faint")},
     )
-    return shown(figure, describe_measured_against_predicted(confrontation))
-
-
-def describe_measured_against_predicted(confrontation: Confrontation) -> Statement:
-    """Say in words what `measured_against_predicted` shows."""
     pairs = [
         say(
             "page.chart.beside.pair",
@@ -264,7 +249,7 @@ def describe_measured_against_predicted(confrontation: Confrontation) -> Stateme
         )
         for f in confrontation.findings
     ]
-    return say("page.chart.beside.described", pairs=pairs)
+    return shown(figure, say("page.chart.beside.described", pairs=pairs))
 
 
 def contributions_chart(table: Budget) -> "Figure":
@@ -317,17 +302,11 @@ def contributions_chart(table: Budget) -> "Figure":
         at = [(left + (right - left) * t / longest, f"{t:g}") for t in ticks]
         numbered(figure, y - step, (left, right), at, say("page.chart.causes.axis"))
         write(figure, left, y - step - 0.48, wrapped(say("page.chart.causes.note"), LETTERS - 3), color=MUTED)
-    return shown(figure, describe_contributions(table))
-
-
-def describe_contributions(table: Budget) -> Statement:
-    """Say in words what `contributions_chart` shows."""
     named = [
         say("page.chart.causes.cause", name=cause, uncertainty=100 * relative, share=part)
-        for cause, relative, part in _few_causes(table)
+        for cause, relative, part in found
     ]
-    together = 100 * reading_findings.whole_uncertainty(table)
-    return say("page.chart.causes.described", causes=named, together=together)
+    return shown(figure, say("page.chart.causes.described", causes=named, together=100 * together))
 
 
 def _few_causes(table: Budget) -> list[tuple[object, float, float]]:
@@ -386,20 +365,13 @@ def lens_knowledge(knowledge: Knowledge) -> "Figure":
             floor = 0.5
             row_words(figure, floor + low, say("page.chart.lens.density", quantity=name), "")
             _densities(figure, knowledge, name, (floor, low), say("page.chart.lens.of", quantity=name, unit=unit))
-    return shown(figure, describe_lens_knowledge(knowledge))
-
-
-def describe_lens_knowledge(knowledge: Knowledge) -> Statement:
-    """Say in words what `lens_knowledge` shows."""
-    main = _main_quantity(knowledge)
-    if main is None:
-        return say("page.chart.lens.described", lens=knowledge.lens.name)
-    name, unit = main
     owner = knowledge.lens.name
+    if not main:
+        return shown(figure, say("page.chart.lens.described", lens=owner))
     first = sampling.interval(knowledge.before.values[owner, name])
     then = sampling.interval(knowledge.garage.values[owner, name], knowledge.garage.weights)
-    values = {"lens": knowledge.lens.name, "quantity": name, "unit": unit, "before": first, "after": then}
-    return say("page.chart.lens.described_with", **values)
+    values = {"lens": owner, "quantity": name, "unit": unit, "before": first, "after": then}
+    return shown(figure, say("page.chart.lens.described_with", **values))
 
 
 def light_before_and_after(before: Assessment, after: Assessment) -> "Figure":
@@ -443,16 +415,11 @@ def light_before_and_after(before: Assessment, after: Assessment) -> "Figure":
         say("page.chart.light.axis"),
         {"strong": say("page.chart.split.strong"), "faint": say("page.chart.split.faint")},
     )
-    return shown(figure, describe_light_before_and_after(before, after))
-
-
-def describe_light_before_and_after(before: Assessment, after: Assessment) -> Statement:
-    """Say in words what `light_before_and_after` shows."""
     told = [
         say("page.chart.lens.light_of", name=called(then.source), before=first.ratio, after=then.ratio)
         for first, then in zip(before.results, after.results, strict=True)
     ]
-    return say("page.chart.lens.light_described", told=told)
+    return shown(figure, say("page.chart.lens.light_described", told=told))
 
 
 def _main_quantity(knowledge: Knowledge) -> tuple[str, str] | None:

@@ -47,7 +47,7 @@ def readings_text(found: Comparison | Confrontation) -> str:
     """
     shown = findings_of_readings(found)
     lines: list[str] = []
-    if shown.seed is not None:
+    if shown.ratios:
         lines += [
             *_ratios(shown.ratios),
             "",
@@ -56,12 +56,14 @@ def readings_text(found: Comparison | Confrontation) -> str:
         lines += [line for step in _steps(shown) for line in ("", *numbers.wrap(str(step), COLUMNS))]
         lines += ["", str(say("page.readings.causes_text"))]
         lines += _causes(shown.ratios)
+    else:
+        lines += [line for one in shown.remarks if _alone(one) for line in numbers.wrap(one, COLUMNS)]
     if shown.findings:
         lines += _beside(shown)
     for lens in shown.lenses:
         lines += ["", str(say("page.lens.heading", lens=lens.name, lamp=lens.known.lamp))[:COLUMNS]]
         lines += [line for sentence in lens.sentences for line in item(sentence)]
-    if remarks := _steps(shown, others=True):
+    if remarks := [one for one in _steps(shown, others=True) if shown.ratios or not _alone(one)]:
         lines += ["", str(say("page.readings.remarks"))]
         lines += [line for remark in remarks for line in item(remark)]
     caution = say("page.caution_first", words=say("procedure.no_approval"))
@@ -71,6 +73,11 @@ def readings_text(found: Comparison | Confrontation) -> str:
 def _steps(shown: ReadingFindings, *, others: bool = False) -> list[object]:
     """List what to do next, which stands with the answer; or what else is remarked."""
     return [one for one in shown.remarks if (getattr(one, "key", "") != "next_step.told") is others]
+
+
+def _alone(remark: object) -> bool:
+    """Tell whether a remark gives the candela of a light source that is compared with none."""
+    return getattr(remark, "key", "") == "fair_ratio.alone"
 
 
 def _cut(words: str, width: int) -> str:
@@ -174,8 +181,8 @@ def _of_pair(f: Finding, words: object) -> Statement:
 def _split(f: Finding) -> "Markup":
     """Draw the split of one ratio; those who do not see it are told of which."""
     lamp, new = f.ratio.lamp, f.ratio.new
-    words = say("page.chart.split.described_of", lamp=lamp, new=new, words=reading_charts.describe_split(f.blame))
-    return picture(reading_charts.split(f.blame, title=f"{lamp}: {new}"), words)
+    drawn = reading_charts.split(f.blame, title=f"{lamp}: {new}")
+    return picture(drawn, say("page.chart.split.described_of", lamp=lamp, new=new, words=drawn.get_label()))
 
 
 def section_content(shown: ReadingFindings) -> dict[str, Any]:

@@ -255,21 +255,30 @@ def _named_by_content(text: str) -> str:
     return text.replace(mark, f"c{sha256(text.encode()).hexdigest()[:10]}-")
 
 
+def within(figure: "Figure") -> str:
+    """Put a chart into the page of a notebook, in its colours, no wider than there is room.
+
+    Source: the names of the colours are those of JupyterLab's themes.
+    """
+    page = (
+        "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
+        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);"
+        f"max-width:{7.1 * figure.get_figwidth():.1f}em"
+    )
+    return f'<div class="lampkit-chart" style="{page}">{svg(figure, figure.get_label())}</div>'
+
+
 def shown(figure: "Figure", description: object) -> "Figure":
     """Let a notebook show a chart as SVG in the colours of its page, with its description for those who do not see it.
 
     Source: the kit's own convention; the names of the colours are those of JupyterLab's themes.
     """
-    page = (
-        "--ink:var(--jp-content-font-color1,#1b1f24);--muted:var(--jp-content-font-color2,#5b6470);"
-        "--faint:var(--jp-border-color2,#d5dade);--paper:var(--jp-layout-color0,#fefefe);"
-        f"min-width:{96 * figure.get_figwidth():.0f}px;max-width:{7.1 * figure.get_figwidth():.1f}em"
-    )
+    least = f"min-width:{96 * figure.get_figwidth():.0f}px"
     # On a phone a notebook leaves less than that: the letters stay legible, and the chart is moved sideways.
     around = f'<style>{ROOM}</style><div class="lampkit-shown" tabindex="0" style="overflow-x:auto">'
     figure.set_label(str(description))
     # A notebook asks the object itself how to show it.
-    figure._repr_html_ = lambda: f'{around}<div style="{page}">{svg(figure, description)}</div></div>'  # type: ignore[method-assign]
+    figure._repr_html_ = lambda: f'{around}<div style="{least}">{within(figure)}</div></div>'  # type: ignore[method-assign]
     return figure
 
 

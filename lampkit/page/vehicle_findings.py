@@ -13,13 +13,13 @@ from lampkit.circuits.flashers import FlasherBehaviour
 from lampkit.circuits.fuses import FuseVerdict
 from lampkit.circuits.tasks import Caution, LampTask, Step, WorkState
 from lampkit.circuits.tell_tale import TellTaleVerdict
-from lampkit.page import lamp_findings
 from lampkit.page.lamp_findings import Told
 from lampkit.page.style import called
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.plan import Plan, joint_name, short_name
 from lampkit.plan.stages import CircuitNow, Fittings, Lights, SideNow, Stage
 from lampkit.plan.work_order import BenchTest, WorkStep
+from lampkit.rules import functions
 from lampkit.statements import Statement, named, say
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp
@@ -110,14 +110,31 @@ def _of_work(heading: Statement, where: str, leave: Sequence[Caution] = ()) -> l
 def hazards_of(plan: Plan, report: CircuitReport) -> tuple[Caution, ...]:
     """List the cautions whose hazard is on a circuit: its fuse, its flasher, the ballast resistors on it."""
     found = list(report.change.fuse_state.cautions)
+    if report.circuit.name not in {lamp.circuit.name for lamp in changed(plan) if lamp.circuit is not None}:
+        found = [one for one in found if one is not Caution.SPARE_FILAMENTS]
     if report.circuit.flasher is not None:
-        found.append(Caution.HAZARDS)
+        if flashing_changes(plan, report.circuit.name):
+            found.append(Caution.HAZARDS)
         kinds = {part.kind for part, number in plan.choice.parts if number > 0}
         if report.circuit.flasher == "load-independent" or "load-independent flasher" in kinds:
             found.append(Caution.OUTAGE)
         if "ballast resistor" in kinds:
             found += tasks.cautions("ballast")
     return tuple(found)
+
+
+def changed(plan: Plan) -> list[Lamp]:
+    """List the lamps that get another light source than they have."""
+    chosen = plan.choice.chosen
+    return [lamp for lamp in plan.vehicle.lamps if chosen.get(lamp.name, lamp.fitted) is not lamp.fitted]
+
+
+def flashing_changes(plan: Plan, circuit: str | None = None) -> bool:
+    """Tell whether a lamp that flashes changes, a tell-tale too, or its flasher: of one circuit, or of any."""
+    lamps = [lamp for lamp in changed(plan) if functions.function(lamp.function).flashes]
+    names = {lamp.circuit.name for lamp in lamps if lamp.circuit is not None}
+    names |= {words.values["circuit"] for words in plan.choice.fitted}
+    return bool(lamps or names) if circuit is None else circuit in names
 
 
 def circuits(plan: Plan) -> tuple[CircuitFindings, ...]:
@@ -328,7 +345,7 @@ def _steps(plan: Plan) -> Iterable[WorkShown]:
     told: set[Caution] = {caution for step in plan.work.earth for caution in step.cautions}
     if not sharing.holders(plan.vehicle.lamps):
         told.add(Caution.HOLDER_CONTACTS)  # no contacts to cross
-    if not any(map(lamp_findings.is_flashed, plan.vehicle.lamps)):
+    if not flashing_changes(plan):
         told.add(Caution.HAZARDS)
     for changes, group in groupby(plan.work.steps, key=lambda one: one.step.task in CHANGES):
         steps = list(group)

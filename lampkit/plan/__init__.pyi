@@ -2,7 +2,6 @@ from . import advice as advice
 from . import agreement as agreement
 from . import causes as causes
 from . import choice as choice
-from . import circuit_needs as circuit_needs
 from . import circuit_reports as circuit_reports
 from . import decisions as decisions
 from . import faults as faults

@@ -11,13 +11,13 @@ from lampkit.circuits.loads import load_current, resistor_load
 from lampkit.conversion import wanted
 from lampkit.conversion.assessment import Assessment, Result, is_tell_tale
 from lampkit.conversion.wanted import Wanted
-from lampkit.plan import circuit_needs, socket_voltages, suitability
+from lampkit.plan import socket_voltages, suitability
 from lampkit.plan.decisions import Solution
 from lampkit.plan.selection import LIGHT_CAP, dearest
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.rules import colours, functions
-from lampkit.sources import claims
-from lampkit.sources.claims import Claim
+from lampkit.sources import light_source
+from lampkit.sources.light_source import Claim
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import sharing
@@ -126,16 +126,18 @@ def dearer(other: Solution, best: Solution) -> float | None:
     return difference if abs(difference) > CENT else 0.0
 
 
+def freed(lamps: Sequence[Lamp], before: Solution, after: Solution) -> list[str]:
+    """Name the lamps that keep their filaments in one solution and not in another."""
+    both = zip(lamps, before.picks, after.picks, strict=True)
+    return [lamp.name for lamp, then, now in both if then is None and now is not None]
+
+
 def binding(family: Family, vehicle: Vehicle, wishes: Wishes, best: Solution, other: Solution) -> Statement | None:
     """Say what one family of requirements costs, or which lamps it keeps; None for one that changes nothing."""
     wish, difference = WISHED[family](wishes), dearer(other, best)
     if other.kept < best.kept:
-        freed = [
-            lamp.name
-            for lamp, now, then in zip(vehicle.lamps, best.picks, other.picks, strict=True)
-            if now is None and then is not None
-        ]
-        return say("binding.keeps", wish=wish, lamps=freed, difference=difference, currency=wishes.currency)
+        lamps = freed(vehicle.lamps, best, other)
+        return say("binding.keeps", wish=wish, lamps=lamps, difference=difference, currency=wishes.currency)
     if wishes.aim == "most light":
         gain = _average(vehicle, other.light - best.light)
         if gain - 1 < SAME_LIGHT:
@@ -236,7 +238,7 @@ def notes(
             no_lumens[offer.name] = offer.source
     said += [say("notes.claim", name=name, claim=claim) for name, claim in doubted.items()]
     if no_lumens:
-        said.append(claims.no_lumens(no_lumens.values()))
+        said.append(light_source.no_lumens(no_lumens.values()))
     if no_base:
         said.append(say("notes.no_base", names=no_base))
     if no_watts:
@@ -255,8 +257,10 @@ def notes(
         if (does := functions.function(lamp.function)).flashes and not does.tell_tale
     ]
     if flashing:
-        said.append(say("notes.flasher_unknown", lamps=flashing))
-    said += [words for lamp in vehicle.lamps if circuit_needs.excites(lamp) for words in _charging(vehicle, lamp)]
+        said.append(say("notes.flasher_unknown", lamps=flashing, towed=vehicle.towed))
+    if vehicle.towed and any(pick is not None for pick in best.picks):
+        said.append(say("notes.towed"))
+    said += [words for lamp in vehicle.lamps if socket_voltages.excites(lamp) for words in _charging(vehicle, lamp)]
     for circuit in vehicle.circuits:
         said += _of_circuit(vehicle, circuit)
     return tuple(said)
@@ -290,9 +294,9 @@ def _charging(vehicle: Vehicle, lamp: Lamp) -> list[Statement]:
     """Say what each LED on offer would do in place of a charge-warning lamp, and what it would need beside it."""
     dynamo = charging.GeneratorKind(vehicle.generator) in charging.DYNAMOS
     charger: Literal["alternator", "dynamo"] = "dynamo" if dynamo else "alternator"
-    old, said = circuit_needs.load_of(lamp, None), []
+    old, said = socket_voltages.load_of(lamp, None), []
     for offer in lamp.candidates:
-        new = circuit_needs.load_of(lamp, offer)
+        new = socket_voltages.load_of(lamp, offer)
         at_rest = RESTING_VOLTAGE * vehicle.supply_voltage / 12.0
         swap = charging.charge_lamp_swap(charger, old, new, at_rest)
         said.append(say("notes.charging", lamp=lamp.name, name=offer.name, words=swap.said))
@@ -317,15 +321,20 @@ def _two_cures(best: Solution, other: Solution, currency: str) -> Statement:
 def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     here = sharing.once_each([lamp for lamp in vehicle.lamps if lamp.circuit is circuit])
     voltage, said = vehicle.running_voltage, []
-    sides = {side: circuit_needs.lamps_of_side(here, side) for side in circuit_needs.SIDES}
-    poor = _poor_sides(vehicle, circuit, here)
-    if poor:
+    sides = {side: socket_voltages.lamps_of_side(here, side) for side in socket_voltages.SIDES}
+    unit = socket_voltages.fitted_flasher(circuit, here, vehicle.supply_voltage) if here else None
+    needs = {
+        side: socket_voltages.need_of_flasher(vehicle, circuit, unit, lamps)
+        for side, lamps in sides.items()
+        if lamps and unit is not None
+    }
+    if poor := [side for side, need in needs.items() if not need.met_before]:
         said.append(say("notes.poor_flasher", circuit=circuit.name, sides=poor))
-    most, which = circuit_needs.limit_of_current(circuit)
+    most, which = socket_voltages.limit_of_current(circuit)
     turning = [lamp for group in sides.values() for lamp in group]
     steady = [lamp for lamp in here if lamp not in turning and not functions.function(lamp.function).tell_tale]
     groups = [[*group, *steady] for group in sides.values()] if circuit.flasher and turning else [here]
-    before = max(sum(circuit_needs.current_of(lamp, None, voltage) for lamp in group) for group in groups)
+    before = max(sum(socket_voltages.current_of(lamp, None, voltage) for lamp in group) for group in groups)
     if round(before, 1) > round(most, 1):
         said.append(say("notes.overloaded", circuit=circuit.name, current=before, most=most, which=which))
     for part in vehicle.parts:
@@ -336,25 +345,16 @@ def _of_circuit(vehicle: Vehicle, circuit: Circuit) -> list[Statement]:
     return said
 
 
-def _poor_sides(vehicle: Vehicle, circuit: Circuit, here: Sequence[Lamp]) -> list[str]:
-    """List the sides of which the filament lamps do not make the flasher flash as it should."""
-    unit = circuit_needs.fitted_flasher(circuit, here, vehicle.supply_voltage) if here else None
-    if unit is None:
-        return []
-    sides = {side: circuit_needs.lamps_of_side(here, side) for side in circuit_needs.SIDES}
-    return [
-        side
-        for side, lamps in sides.items()
-        if lamps and not socket_voltages.need_of_flasher(vehicle, circuit, unit, lamps).met_before
-    ]
-
-
 # --- what to look for where nothing on offer will do ------------------------------------------------------------------
 
 
 CLAIM_ROOM = 1.6
 """How much more the bright level must claim over the dim one than their light must differ [1].
 Source: own judgement: claims of two levels of one article err by as much."""
+
+
+ROOM_TO_CHOOSE = 1.05
+"""Times the fewest lumens that an upper limit must be for both to be named as limits [1]. Source: own judgement."""
 
 
 @dataclass(frozen=True)
@@ -375,7 +375,13 @@ def article_of(lamps: Sequence[Lamp], place: int) -> Article:
 
 
 def look_for(
-    vehicle: Vehicle, assessments: Sequence[Assessment], place: int, asked: Wishes, known: dict[Hashable, Wanted]
+    vehicle: Vehicle,
+    assessments: Sequence[Assessment],
+    refused: Sequence[Sequence[Refusals]],
+    picks: Sequence[int | None],
+    place: int,
+    asked: Wishes,
+    known: dict[Hashable, Wanted],
 ) -> Statement:
     """Say what to look for where nothing on offer will do: one article for all that shares the holder."""
     lamps, rules = vehicle.lamps, vehicle.held_to.name
@@ -396,10 +402,26 @@ def look_for(
         need = {i: wanted.warm_white(assessments[i], asked.assurance) for i in article.members}
     else:
         need = {i: _wanted(assessments[i], colour_of[i], asked, known) for i in article.members}
+    lumens: Statement
+    if article.bright and article.dim:
+        lumens = _two_levels(lamps, article, need, rules, asked)
+    else:
+        told = None
+        least = max(need[i].lumens for i in article.members)
+        for pair in sharing.outshining(lamps, rules):
+            if pair.dim in article.members and pair.bright not in article.members:
+                stop, colours_shown = assessments[pair.bright], accepted(lamps[pair.bright], rules)
+                beside: Result | Wanted = stop.old
+                if (pick := picks[pair.bright]) is not None:
+                    beside = stop.results[pick]
+                elif all(refused[pair.bright]) and colours_shown:
+                    beside = _wanted(stop, colours_shown[0], asked, known)
+                told = _beside(stop, assessments[pair.dim], beside, need[pair.dim].result, least, asked)
+        lumens = say("look_for.lumens", lumens=least, beside=told, assurance=asked.assurance)
     return say(
         "look_for.article",
         what=_what(lamps, article, colour_of, by_member, need),
-        lumens=_lumens(lamps, article, need, rules, asked),
+        lumens=lumens,
         features=[*_features(vehicle, place), *([say("look_for.two_lenses")] if apart else [])],
         bulb=_bulb(lamps, by_member, assessments),
     )
@@ -436,7 +458,25 @@ def _what(
     return say("look_for.one_colour", kind=wanted.kind_words(asked), colour=colour, levels=both, may=may)
 
 
-def _lumens(
+def _beside(
+    stop: Assessment, tail: Assessment, beside: Result | Wanted, dim: Result, least: float, asked: Wishes
+) -> Statement:
+    """Say up to which claimed lumens a tail lamp is plainly outshone by its stop lamp, or what that lacks.
+
+    Source: JCGM 101:2008, a quantile of the draws.
+    """
+    bright = beside.result if isinstance(beside, Wanted) else beside
+    flux = bright.draws["flux"] * (beside.lumens / bright.draws["box"] if isinstance(beside, Wanted) else 1.0)
+    needed = suitability.needed_over_tail(stop, tail, asked.stop_over_tail)
+    spare = flux / (needed * dim.draws["flux"] / dim.draws["box"])
+    most = float(sampling.quantile(spare, 1.0 - asked.assurance, suitability.weights_of_both(stop, tail)))
+    if most >= ROOM_TO_CHOOSE * least:
+        return say("look_for.at_most", most=most)
+    claims = beside.lumens if isinstance(beside, Wanted) else bright.source.luminous_flux
+    return say("look_for.brighter_stop", most=most, stop=None if bright is stop.old else claims * least / most)
+
+
+def _two_levels(
     lamps: Sequence[Lamp],
     article: Article,
     need: dict[int, Wanted],
@@ -444,8 +484,6 @@ def _lumens(
     asked: Wishes,
 ) -> Statement:
     assurance, times = asked.assurance, asked.stop_over_tail
-    if not (article.bright and article.dim):
-        return say("look_for.lumens", lumens=max(need[i].lumens for i in article.members), assurance=assurance)
     bright = max(need[i].lumens for i in article.bright)
     dim = max(need[i].lumens for i in article.dim)
     told = [pair for pair in sharing.outshining(lamps, rules) if pair.bright in article.bright]

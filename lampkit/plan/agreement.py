@@ -189,7 +189,7 @@ def confront_readings(
     known = before if before is not None and before.rests_on == rests_on else None
     if known is not None:
         comparison = known.comparison
-    elif len({(r.lamp, r.source) for r in fitted}) > len({r.lamp for r in fitted}):
+    elif fitted:
         light = _light(replace(log, readings=fitted), vehicle, found, draws, seed)
         comparison = fair_ratio.compare_readings(
             replace(log, readings=fitted),

@@ -10,17 +10,17 @@ from numpy.typing import NDArray
 
 from lampkit.conversion import answer as one_answer
 from lampkit.conversion.answer import Answer
-from lampkit.conversion.assessment import Assessment, Result, assess
+from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses.coloured_lens import transmittances
 from lampkit.light import photometry
+from lampkit.plan import socket_voltages
 from lampkit.rules import functions
 from lampkit.sources import heat, light_source
 from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, LightSource
 from lampkit.statements import Statement, named, say
 from lampkit.uncertainty import sampling
 from lampkit.vehicle.one_lamp import OneLamp
-from lampkit.vehicle.vehicle_parts import Asked
 
 if TYPE_CHECKING:
     from lampkit.plan.plan import Plan
@@ -157,23 +157,13 @@ class Answered:
     doubt: Causes | None
 
 
-def answered(asked: OneLamp, wishes: Asked, draws: int, seed: int) -> Answered:
+def answered(asked: OneLamp, draws: int, seed: int) -> Answered:
     """Work one lamp out as it was told.
 
     Source: as for `conversion.assess`.
     """
-    lamp = asked.lamp
-    made = assess(
-        lamp.filament,
-        [offer.source for offer in lamp.candidates],
-        lamp.lens,
-        function=lamp.function,
-        rules=asked.vehicle.rules if lamp.road_rule else None,
-        draws=draws,
-        seed=seed,
-        name=lamp.name,
-        assurance=wishes.assurance,
-    )
+    made = socket_voltages.assess_at_socket(asked.vehicle, asked.lamp, draws, seed)
+    wishes = asked.vehicle.asked
     found = one_answer.answer(made, assurance=wishes.assurance, colour_share=wishes.colour_share)
     best = found.result or found.nearest
     doubt = None if best is None else variance_by_cause(made, best, seed=seed)

@@ -1,8 +1,9 @@
 """The choice of parts for a vehicle: what to fit in each lamp, what keeps its filament and why, and what to buy."""
 
 from collections import Counter
-from collections.abc import Collection, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -12,12 +13,11 @@ from lampkit import numbers, show
 from lampkit.conversion.assessment import Assessment
 from lampkit.conversion.wanted import Wanted
 from lampkit.errors import InputError, nearest
-from lampkit.plan import advice, circuit_needs, decisions, selection, suitability
+from lampkit.plan import advice, decisions, selection, socket_voltages, suitability
 from lampkit.plan.advice import WISHED, Wishes
 from lampkit.plan.decisions import Problem, Solution
 from lampkit.plan.suitability import Family, Refusals
 from lampkit.statements import Statement, say
-from lampkit.uncertainty import sampling
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart, Offer
@@ -240,25 +240,34 @@ def choose(
     if stop_over_tail is None:
         stop_over_tail = next((pair.limit.low for pair in pairs if pair.limit is not None), STOP_OVER_TAIL)
     wishes = Wishes(aim, assurance, colour_share, stop_over_tail, budget, vehicle.currency)
-    _check(vehicle, assessments, wishes, intensities or {})
     by_hand = picked or {}
+    _check(vehicle, assessments, wishes, intensities or {}, by_hand)
     vehicle, assessments = _with_picks(vehicle, assessments, by_hand)
     measured = {name: found for name, found in (intensities or {}).items() if name not in by_hand}
     own = [
-        list(
-            suitability.single(vehicle, lamp, found, None, 0.0, 0.0)
-            if lamp.name in by_hand
-            else suitability.single(vehicle, lamp, found, measured.get(lamp.name), assurance, colour_share)
-        )
+        list(suitability.single(vehicle, lamp, found, measured.get(lamp.name), *least))
+        for lamp, found in zip(vehicle.lamps, assessments, strict=True)
+        for least in [(0.0, 0.0) if lamp.name in by_hand else (assurance, colour_share)]
+    ]
+    candela = [
+        suitability.candela(lamp, found, measured.get(lamp.name))
         for lamp, found in zip(vehicle.lamps, assessments, strict=True)
     ]
-    chances = _Chances(vehicle, assessments, measured, wishes, by_hand)
-    _refuse_levels(vehicle, own, chances, wishes)
+
+    @cache
+    def chance(stop: int, tail: int, pick: int | None, other: int | None) -> float:
+        """Give how sure a stop lamp's multiple of a tail lamp's light is; of what was picked by hand nobody asks."""
+        if {vehicle.lamps[stop].name, vehicle.lamps[tail].name} & by_hand.keys():
+            return 1.0
+        both = assessments[stop], assessments[tail]
+        return suitability.chance_over_tail(*both, pick, other, wishes.stop_over_tail, (candela[stop], candela[tail]))
+
+    _refuse_levels(vehicle, assessments, own, chance, wishes)
     problem = selection.problem(
         vehicle,
         own,
         [[float(result.ratio[1]) for result in found.results] for found in assessments],
-        lambda a, b, c, d: suitability.short_of(chances.of(a, b, c, d), assurance),
+        lambda a, b, c, d: suitability.short_of(chance(a, b, c, d), assurance),
         None if by_hand else budget,
     )
     best = decisions.solve(problem, aim)
@@ -289,6 +298,9 @@ def choose(
         if best.picks[i] is None
     }
     bound = [advice.binding(f, vehicle, wishes, best, other) for f, other in others.items() if other is not None]
+    counted: Counter[CircuitPart] = Counter()
+    for (_, _, part), number in best.parts.items():
+        counted[part] += number
     notes = advice.notes(vehicle, assessments, wishes, best, _other_cure(problem, best, aim))
     return Choice(
         vehicle=vehicle,
@@ -297,7 +309,7 @@ def choose(
             lamp.name: None if pick is None else lamp.candidates[pick]
             for lamp, pick in zip(lamps, best.picks, strict=True)
         },
-        parts=_counted(best),
+        parts=tuple(counted.items()),
         cost=best.cost,
         currency=vehicle.currency,
         kept=kept,
@@ -331,10 +343,10 @@ def _sought(
     found: dict[int, Statement] = {}
     known: dict[Hashable, Wanted] = {}
     for i, lamp in enumerate(vehicle.lamps):
-        if best.picks[i] is not None or circuit_needs.excites(lamp):
+        if best.picks[i] is not None or socket_voltages.excites(lamp):
             continue
         if all(refused[i]):
-            found[i] = advice.look_for(vehicle, assessments, i, wishes, known)
+            found[i] = advice.look_for(vehicle, assessments, refused, best.picks, i, wishes, known)
         elif kept[lamp.name].values.get("family") is Family.STOP_OVER_TAIL:
             told = advice.dimmer_tail(vehicle, assessments, refused, i, wishes)
             if told is not None:
@@ -347,6 +359,7 @@ def _check(
     assessments: Sequence[Assessment],
     wishes: Wishes,
     intensities: Mapping[str, Sequence[NDArray[np.float64]]],
+    picked: Mapping[str, Offer | None],
 ) -> None:
     if wishes.aim not in AIMS:
         raise InputError(f"the aim '{wishes.aim}' is unknown", key="aim", expected=nearest(wishes.aim, AIMS))
@@ -368,14 +381,13 @@ def _check(
                 key="assessments",
                 expected="the candidates of each lamp, in their order",
             )
+    names = [lamp.name for lamp in vehicle.lamps]
+    for key, told in (("intensities", intensities), ("picked", picked)):
+        for name in told:
+            if name not in names:
+                raise InputError(f"there is no lamp '{name}'", key=key, expected=nearest(name, names))
     for name, arrays in intensities.items():
-        owner = next((i for i, lamp in enumerate(vehicle.lamps) if lamp.name == name), None)
-        if owner is None:
-            raise InputError(
-                f"there is no lamp '{name}'",
-                key="intensities",
-                expected=nearest(name, [lamp.name for lamp in vehicle.lamps]),
-            )
+        owner = names.index(name)
         if [np.shape(a) for a in arrays] != [(len(assessments[owner].garage),)] * len(vehicle.lamps[owner].candidates):
             raise InputError(
                 f"the intensities of '{name}' do not fit its candidates and draws",
@@ -388,10 +400,6 @@ def _with_picks(
     vehicle: Vehicle, assessments: Sequence[Assessment], picked: Mapping[str, Offer | None]
 ) -> tuple[Vehicle, tuple[Assessment, ...]]:
     """Leave for a lamp that was picked by hand nothing but the pick."""
-    names = [lamp.name for lamp in vehicle.lamps]
-    for name in picked:
-        if name not in names:
-            raise InputError(f"there is no lamp '{name}'", key="picked", expected=nearest(name, names))
     lamps, left = [], []
     for lamp, found in zip(vehicle.lamps, assessments, strict=True):
         held = list(range(len(lamp.candidates)))
@@ -409,53 +417,13 @@ def _with_picks(
     return replace(vehicle, lamps=tuple(lamps)), tuple(left)
 
 
-class _Chances:
-    """How sure a stop lamp's multiple of a tail lamp's light is, worked out once for each combination."""
-
-    def __init__(
-        self,
-        vehicle: Vehicle,
-        assessments: Sequence[Assessment],
-        intensities: Mapping[str, Sequence[NDArray[np.float64]]],
-        wishes: Wishes,
-        picked: Collection[str],
-    ) -> None:
-        self._assessments, self._ratio = assessments, wishes.stop_over_tail
-        self._free = {i for i, lamp in enumerate(vehicle.lamps) if lamp.name in picked}
-        self._known: dict[tuple[int, int, int | None, int | None], float] = {}
-        self._intensities: list[dict[int | None, NDArray[np.float64]]] = []
-        for lamp, found in zip(vehicle.lamps, assessments, strict=True):
-            by_candidate: dict[int | None, NDArray[np.float64]] = {}
-            if lamp.name in intensities:
-                by_candidate.update(enumerate(intensities[lamp.name]))
-                if lamp.intensity is not None:
-                    # The same draws from which those of the candidates were made.
-                    belief, n = suitability.stated_intensity(lamp.intensity), len(found.garage)
-                    own = sampling.standard_normal(found.garage.seed, f"lamp {lamp.name}", belief.name, n)
-                    by_candidate[None] = belief.value(own)
-            self._intensities.append(by_candidate)
-
-    def filaments_multiple(self, stop: int, tail: int) -> float | None:
-        """Give the filaments' own multiple where it is the measure, for it is less than the wanted one."""
-        return suitability.filaments_multiple(self._assessments[stop], self._assessments[tail], self._ratio)
-
-    def of(self, stop: int, tail: int, pick: int | None, other: int | None) -> float:
-        if self._free & {stop, tail}:
-            return 1.0  # picked by hand
-        key = stop, tail, pick, other
-        if key not in self._known:
-            self._known[key] = suitability.chance_over_tail(
-                self._assessments[stop],
-                self._assessments[tail],
-                pick,
-                other,
-                self._ratio,
-                (self._intensities[stop], self._intensities[tail]),
-            )
-        return self._known[key]
-
-
-def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Chances, wishes: Wishes) -> None:
+def _refuse_levels(
+    vehicle: Vehicle,
+    assessments: Sequence[Assessment],
+    own: Sequence[list[Refusals]],
+    chance: Callable[[int, int, int | None, int | None], float],
+    wishes: Wishes,
+) -> None:
     """Refuse a dim level that its own bright level does not outshine enough."""
     shared = set(sharing.holders(vehicle.lamps))
     for stop, tail, _ in sharing.outshining(vehicle.lamps, vehicle.held_to.name):
@@ -464,12 +432,11 @@ def _refuse_levels(vehicle: Vehicle, own: Sequence[list[Refusals]], chances: _Ch
         brights = {offer.name: c for c, offer in enumerate(vehicle.lamps[stop].candidates)}
         for d, dim in enumerate(vehicle.lamps[tail].candidates):
             if dim.dim_level_of in brights:
-                chance = chances.of(stop, tail, brights[dim.dim_level_of], d)
-                if suitability.short_of(chance, wishes.assurance):
-                    multiple = chances.filaments_multiple(stop, tail)
-                    own[tail][d][Family.STOP_OVER_TAIL] = say(
-                        "refused.level", times=wishes.stop_over_tail, filaments=multiple, chance=chance
-                    )
+                sure, times = chance(stop, tail, brights[dim.dim_level_of], d), wishes.stop_over_tail
+                if suitability.short_of(sure, wishes.assurance):
+                    multiple = suitability.filaments_multiple(assessments[stop], assessments[tail], times)
+                    level = say("refused.level", times=times, filaments=multiple, chance=sure)
+                    own[tail][d][Family.STOP_OVER_TAIL] = level
 
 
 def _what_keeps(
@@ -493,8 +460,7 @@ def _what_keeps(
     stays = problem.keep[place]
     instead = decisions.solve(problem, wishes.aim, never=[stays])
     if instead is not None:
-        swapped = zip(lamps, instead.picks, best.picks, strict=True)
-        return None, [lamp.name for lamp, then, now in swapped if then is None and now is not None]
+        return None, advice.freed(lamps, instead, best)
     for family in families:
         if decisions.solve(problem, wishes.aim, without=frozenset([family]), never=[stays]) is not None:
             return family, ()
@@ -512,13 +478,6 @@ def _filaments_multiple(
         if place in (pair.bright, pair.dim):
             return suitability.filaments_multiple(assessments[pair.bright], assessments[pair.dim], times)
     return None
-
-
-def _counted(best: Solution) -> tuple[tuple[CircuitPart, int], ...]:
-    counted: dict[CircuitPart, int] = {}
-    for (_, _, part), number in best.parts.items():
-        counted[part] = counted.get(part, 0) + number
-    return tuple(counted.items())
 
 
 def _other_cure(problem: Problem, best: Solution, aim: str) -> Solution | None:

@@ -10,8 +10,8 @@ from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load,
 from lampkit.circuits.meter_readings import JudgedCurrent, JudgedVoltage
 from lampkit.circuits.network import lamp_voltage
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs, socket_voltages, stages
-from lampkit.plan.circuit_needs import SIDES, load_of
+from lampkit.plan import socket_voltages, stages
+from lampkit.plan.socket_voltages import SIDES, load_of
 from lampkit.plan.stages import CircuitNow, PartFitted
 from lampkit.rules import functions, limits
 from lampkit.statements import Statement, say
@@ -112,8 +112,8 @@ def braking_while_turning(vehicle: Vehicle, states: Sequence[CircuitNow]) -> tup
         feed = brakes[0].circuit if turns and brakes else None
         if feed is None or feed is wired:
             continue
-        side = circuit_needs.side_of(turns[0])
-        left = [lamp for lamp in _on(vehicle, feed) if circuit_needs.side_of(lamp) != side]
+        side = socket_voltages.side_of(turns[0])
+        left = [lamp for lamp in _on(vehicle, feed) if socket_voltages.side_of(lamp) != side]
         way = socket_voltages.feed_of(vehicle, feed)
         said.setdefault(
             feed.name,
@@ -149,7 +149,7 @@ def with_trailer(
     both = [*old, trailer], [*new, trailer]
     amperes = [_drawn(feed, together) for together in both]
     added = amperes[0] - _drawn(feed, old)
-    most, which = circuit_needs.limit_of_current(wired)
+    most, which = socket_voltages.limit_of_current(wired)
     over = which if amperes[1] > most else ""
     said = [say("circuit_report.trailer", watts=wired.trailer_power, added=added, amperes=amperes, over=over)]
     if unit is not None:
@@ -196,9 +196,17 @@ def judged(
     found = list[JudgedCurrent | JudgedVoltage]()
     if reading.current is not None:
         others = None if feed.also_feeds is None else bool(feed.also_feeds)
+        volts = [abs(one.socket_voltage or 0.0) for one in vehicle.meter_readings if one.circuit == circuit.name]
         found.append(
             meter_readings.judge_current(
-                reading.current, supply, loads, bright=_now(dark), resistance=ohms, others=others, fuse=circuit.fuse
+                reading.current,
+                supply,
+                loads,
+                bright=_now(dark),
+                resistance=ohms,
+                others=others,
+                fuse=circuit.fuse,
+                fed=max(volts) >= meter_readings.DEAD_VOLTAGE,
             )
         )
     if reading.socket_voltage is not None:

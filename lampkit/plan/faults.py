@@ -11,7 +11,7 @@ from lampkit.circuits.loads import Load, led_load
 from lampkit.circuits.network import JointVoltages, joint_voltages
 from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError, nearest
-from lampkit.plan import circuit_needs, socket_voltages
+from lampkit.plan import socket_voltages
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
 from lampkit.statements import Statement, named, say
@@ -104,6 +104,9 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
             needs = float(flashers.least_current(unit, scene.supply_voltage))
             scene = replace(scene, flasher="unknown", flasher_needs=needs)
     else:
+        if seen_as is Symptom.CHARGE_LAMP_STAYS_ON and (vehicle.without_battery or vehicle.towed):
+            what = f"nothing charges a battery on this vehicle, and '{seen_as.value}' is seen where something does"
+            raise InputError(what, key="symptom", expected="a battery in the file")
         seen = _lamp_of(vehicle, seen_as, lamp)
         scene, name = scene_of(vehicle, seen, seen_as), seen.name
         offer = fitted_now(vehicle, seen)
@@ -111,13 +114,15 @@ def find_fault(symptom: Symptom | str, vehicle: Vehicle | None = None, lamp: str
         sound = sound_readings(vehicle, seen, scene) if seen_as in OF_VOLTS else None
         if seen_as in fault_finding.OF_LIGHT and (there := _read_at(vehicle, seen)) is not None:
             volts, scene = there.socket_voltage, replace(scene, supply_voltage=there.supply or scene.supply_voltage)
-        if seen_as is Symptom.CHARGE_LAMP_STAYS_ON and not circuit_needs.excites(seen):
+        if seen_as is Symptom.CHARGE_LAMP_STAYS_ON and not socket_voltages.excites(seen):
             name, assumed = "", None  # the file tells of no such lamp
     ranked = fault_finding.suspects(seen_as, scene, volts)
     telling = None
     if len(ranked) > 1:
-        known_volts = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
-        telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=known_volts)
+        told: tuple[Measurement, ...] = () if volts is None else (Measurement.VOLTS_AT_LAMP,)
+        if vehicle is not None and vehicle.without_battery:
+            told += (Measurement.SEEN_WITH_ENGINE_OFF,)  # with the engine off nothing is lit
+        telling = fault_finding.telling_reading(ranked[0], ranked[1], scene.supply_voltage, known=told)
     cautions = cautions_of(ranked, telling)
     if vehicle is not None and vehicle.without_battery:
         cautions = tuple(one for one in cautions if one not in OF_BATTERY)
@@ -173,7 +178,7 @@ def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
             what = f"no lamp of the vehicle flashes, and '{symptom.value}' is seen of turn lamps"
             raise InputError(what, key="symptom", expected="a turn lamp in the file")
     if symptom is Symptom.CHARGE_LAMP_STAYS_ON:
-        lamps = [one for one in lamps if circuit_needs.excites(one)] or lamps
+        lamps = [one for one in lamps if socket_voltages.excites(one)] or lamps
     if symptom in (Symptom.BRIGHT_AND_DIM_EXCHANGED, Symptom.TAIL_AND_TURN_INFLUENCE):
         lamps = [one for one in lamps if one.holder is not None] or lamps
     changed = [one for one in lamps if one.fitted is not None]
@@ -183,14 +188,14 @@ def _lamp_of(vehicle: Vehicle, symptom: Symptom, name: str | None) -> Lamp:
 
 def fitted_now(vehicle: Vehicle, lamp: Lamp) -> Offer | None:
     """Give what is fitted now; where the file says it of no lamp, the first on offer: faults come after a change."""
-    if any(one.fitted is not None for one in vehicle.lamps) or circuit_needs.excites(lamp):
+    if any(one.fitted is not None for one in vehicle.lamps) or socket_voltages.excites(lamp):
         return lamp.fitted
     return next(iter(lamp.candidates), None)
 
 
 def load_now(vehicle: Vehicle, lamp: Lamp) -> Load:
     """Describe what is in a lamp now."""
-    return circuit_needs.load_of(lamp, fitted_now(vehicle, lamp))
+    return socket_voltages.load_of(lamp, fitted_now(vehicle, lamp))
 
 
 CAUTIONS: Mapping[FaultCause, tuple[Caution, ...]] = {
@@ -241,23 +246,23 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
     """Tell what the file knows of the circuit of a lamp, as it is fitted now."""
     wired, offer = lamp.circuit, fitted_now(vehicle, lamp)
     here = [one for one in vehicle.lamps if wired is not None and one.circuit is wired]
-    side = circuit_needs.side_of(lamp)
+    side = socket_voltages.side_of(lamp)
     flashing = [one for one in here if functions.function(one.function).flashes]
     mates, far = [one for one in here if one is not lamp], list[Lamp]()
     needs, kind = 0.0, None if wired is None else wired.flasher
     if kind is None and functions.function(lamp.function).flashes:
         kind = "unknown"
     if kind is not None and side is not None:
-        mates = [one for one in flashing if one is not lamp and circuit_needs.side_of(one) in (side, None)]
-        far = [one for one in flashing if circuit_needs.side_of(one) not in (side, None)]
+        mates = [one for one in flashing if one is not lamp and socket_voltages.side_of(one) in (side, None)]
+        far = [one for one in flashing if socket_voltages.side_of(one) not in (side, None)]
         timed = replace(wired or Circuit(""), flasher=UNTOLD.value if kind == "unknown" else kind)
-        unit = circuit_needs.fitted_flasher(timed, here or [lamp], vehicle.supply_voltage)
+        unit = socket_voltages.fitted_flasher(timed, here or [lamp], vehicle.supply_voltage)
         if unit is not None:
-            on_side = circuit_needs.lamps_of_side(here or [lamp], side)
+            on_side = socket_voltages.lamps_of_side(here or [lamp], side)
             needs = socket_voltages.need_of_flasher(vehicle, wired or timed, unit, on_side).current if on_side else 0.0
     between = functions.function(lamp.function).tell_tale and wired is not None and wired.tell_tale == BETWEEN
     if between:  # it finds its earth through the lamps of the side that is dark
-        mates = [one for one in flashing if circuit_needs.side_of(one) == circuit_needs.SIDES[0]] or flashing
+        mates = [one for one in flashing if socket_voltages.side_of(one) == socket_voltages.SIDES[0]] or flashing
     # The other filament of its holder is switched by itself, whatever fuse feeds it.
     mates = [one for one in mates if lamp.holder is None or one.holder != lamp.holder]
     fuse = None if wired is None else wired.fuse
@@ -269,9 +274,9 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
     mixed = symptom is Symptom.DARK_UNTIL_ALL_CHANGED
 
     def as_seen(one: Lamp) -> Load:
-        return circuit_needs.load_of(one, one.fitted) if mixed else load_now(vehicle, one)
+        return socket_voltages.load_of(one, one.fitted) if mixed else load_now(vehicle, one)
 
-    charging = next((one for one in vehicle.lamps if circuit_needs.excites(one)), None)
+    charging = next((one for one in vehicle.lamps if socket_voltages.excites(one)), None)
     return Scene(
         supply_voltage=vehicle.supply_voltage * RESTING_SHARE,
         lamp=load_now(vehicle, lamp),
@@ -282,7 +287,7 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
             if lamp.holder is not None and one.holder == lamp.holder and one is not lamp
         ),
         far=tuple(load_now(vehicle, one) for one in far for _ in range(one.quantity)),
-        old=circuit_needs.load_of(lamp, None),
+        old=socket_voltages.load_of(lamp, None),
         polarity_told=None if offer is None else offer.either_polarity,
         positive_earth=vehicle.earth == "positive",
         ways_in=2 if base is not None and base.ways_in == "two" else 1,

@@ -9,8 +9,8 @@ from lampkit.circuits.earth import Earth
 from lampkit.circuits.fault_finding import LEAK
 from lampkit.circuits.flasher_cures import rerate_shunt
 from lampkit.circuits.flashers import FlasherKind
-from lampkit.plan import circuit_needs, socket_voltages
-from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
+from lampkit.plan import socket_voltages
+from lampkit.plan.socket_voltages import SIDES, TELL_TALE_POWER
 from lampkit.plan.stages import CircuitNow, Lights, PartFitted, lights
 from lampkit.rules import functions
 from lampkit.sources import filament_lamps
@@ -74,7 +74,7 @@ def parts_to_fit(
     if converted:
         found += _bleed(vehicle, converted)
         kind = GeneratorKind(vehicle.generator)
-        if kind in DYNAMOS or kind is GeneratorKind.UNKNOWN:
+        if kind in DYNAMOS or (kind is GeneratorKind.UNKNOWN and not vehicle.towed):
             volts = vehicle.supply_voltage
             spikes = TRANSIENT[0] * volts, TRANSIENT[1] * volts
             low, high = (share * volts for share in MAKERS_RANGE)
@@ -189,12 +189,12 @@ def _watched(vehicle: Vehicle, now: CircuitNow) -> list[Statement]:
         lamp for lamp in vehicle.lamps if lamp.circuit is now.circuit and functions.function(lamp.function).flashes
     ]
     main = [lamp for lamp in lamps if functions.function(lamp.function).name in ("front turn", "rear turn")]
-    sides = [circuit_needs.lamps_of_side(lamps, side) for side in SIDES]
+    sides = [socket_voltages.lamps_of_side(lamps, side) for side in SIDES]
     for members in sides:
-        drawn = {lamp.name: circuit_needs.load_of(lamp, now.state.fitted[lamp.name]) for lamp in members}
+        drawn = {lamp.name: socket_voltages.load_of(lamp, now.state.fitted[lamp.name]) for lamp in members}
         every = [drawn[lamp.name] for lamp in members for _ in range(lamp.quantity)]
         watched = [drawn[lamp.name] for lamp in members if lamp in main]
-        unit = circuit_needs.fitted_flasher(now.circuit, lamps, vehicle.supply_voltage)
+        unit = socket_voltages.fitted_flasher(now.circuit, lamps, vehicle.supply_voltage)
         if unit is not None and any(load.is_led for load in watched):
             shunt = rerate_shunt(unit, every, watched, vehicle.running_voltage)
             return [say("to_fit.shunt", circuit=now.circuit.name, tells=shunt.tells, **shunt._asdict())]
@@ -211,7 +211,7 @@ def _ballasts(parts: Sequence[tuple[CircuitPart, int]]) -> list[Statement]:
 
 def _bleed(vehicle: Vehicle, converted: Sequence[tuple[Lamp, Offer]]) -> list[Statement]:
     """Choose the resistor for the LED that begins to glow at the lowest voltage."""
-    known = [(lamp, circuit_needs.load_of(lamp, offer)) for lamp, offer in converted]
+    known = [(lamp, socket_voltages.load_of(lamp, offer)) for lamp, offer in converted]
     leds = [(lamp, load) for lamp, load in known if load.is_led]
     if not leds:
         return []
@@ -265,7 +265,7 @@ def _standing(
 ) -> Statement | None:
     """Say how long the battery stands with the lamps lit that are lit on a parked vehicle, before and after."""
     amperes, capacity = _drawn(vehicle, chosen, was, parked), vehicle.battery_capacity or USUAL_CAPACITY
-    if amperes[0] == amperes[1] or not all(amperes) or vehicle.without_battery:
+    if amperes[0] == amperes[1] or not all(amperes) or vehicle.without_battery or vehicle.towed:
         return None
     hours = tuple(float(charging.standing_time(capacity, one)) for one in amperes)
     assumed = vehicle.battery_capacity is None
@@ -275,7 +275,7 @@ def _standing(
 def _amperes(lamps: Sequence[Lamp], fitted: Mapping[str, Offer | None], vehicle: Vehicle, earth: Earth) -> float:
     """Add what lamps draw at the nominal supply; those dark with this earth count for nothing."""
     lit = [lamp for lamp in lamps if lights(fitted.get(lamp.name), earth) is not Lights.NO]
-    drawn = [(lamp, circuit_needs.load_of(lamp, fitted.get(lamp.name))) for lamp in lit]
+    drawn = [(lamp, socket_voltages.load_of(lamp, fitted.get(lamp.name))) for lamp in lit]
     return sum(lamp.quantity * float(loads.load_current(load, vehicle.supply_voltage)) for lamp, load in drawn)
 
 

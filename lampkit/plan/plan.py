@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from lampkit import conversion, numbers, show
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.conversion.suggestion import Suggestion, Verdict
-from lampkit.errors import InputError, nearest
+from lampkit.errors import Fault, InputError, nearest
 from lampkit.measurement.illuminance_log import IlluminanceLog
 from lampkit.numbers import listed
 from lampkit.plan import (
@@ -27,7 +27,7 @@ from lampkit.plan.agreement import Confrontation, ReadIntensity
 from lampkit.plan.choice import Choice
 from lampkit.plan.circuit_reports import CircuitReport
 from lampkit.plan.intensity import LampIntensity
-from lampkit.plan.socket_voltages import EngineState, LightAtVoltages, SocketVoltage
+from lampkit.plan.socket_voltages import LightAtVoltages, SocketVoltage
 from lampkit.plan.timing import LampTiming
 from lampkit.plan.work_order import Work
 from lampkit.progress import Phase, bar, steps
@@ -49,28 +49,6 @@ class AlikeLamps:
     lamps: tuple[Lamp, ...]
     joint: Lamp
     assessment: Assessment
-
-
-def sort_of(lamp: Lamp) -> Hashable:
-    """Give what two lamps must share to be worked out as one: filament, lens, candidates, function and feed."""
-    feed = id(lamp.circuit), lamp.socket_voltage, lamp.socket_voltage_idle
-    return lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), tuple(id(o) for o in lamp.candidates), feed
-
-
-def alike_lamps(
-    lamps: Sequence[Lamp], assessments: Sequence[Assessment], chosen: Mapping[str, Offer | None]
-) -> tuple[AlikeLamps, ...]:
-    """Put the lamps together that are alike in number too, and in what is fitted."""
-    groups: dict[Hashable, list[tuple[Lamp, Assessment]]] = {}
-    for lamp, assessment in zip(lamps, assessments, strict=True):
-        offer = chosen.get(lamp.name)
-        key = sort_of(lamp), lamp.quantity, None if offer is None else offer.name
-        groups.setdefault(key, []).append((lamp, assessment))
-    found = []
-    for group in groups.values():
-        members, name = tuple(lamp for lamp, _ in group), joint_name([lamp.name for lamp, _ in group])
-        found.append(AlikeLamps(name, members, _joint(members), replace(group[0][1], name=name)))
-    return tuple(found)
 
 
 def _joint(lamps: Sequence[Lamp]) -> Lamp:
@@ -143,6 +121,8 @@ class Plan:
         The seed of the draws.
     predicted : tuple of Assessment
         The assessments as they were before any reading took the place of what was assumed.
+    unread : tuple of Fault
+        What is wrong with the log of the vehicle's folder, where it cannot be used: the plan is then made without it.
 
     Examples
     --------
@@ -164,11 +144,20 @@ class Plan:
     readings: Confrontation | None
     seed: int
     predicted: tuple[Assessment, ...]
+    unread: tuple[Fault, ...] = ()
 
     @cached_property
     def alike(self) -> tuple[AlikeLamps, ...]:
         """Put together the lamps that are alike and get the same light source, such as left and right."""
-        return alike_lamps(self.vehicle.lamps, self.assessments, self.choice.chosen)
+        groups: dict[Hashable, list[tuple[Lamp, Assessment]]] = {}
+        for lamp, assessment in zip(self.vehicle.lamps, self.assessments, strict=True):
+            key = socket_voltages.sort_of(self.vehicle, lamp), lamp.quantity, self.choice.chosen.get(lamp.name)
+            groups.setdefault(key, []).append((lamp, assessment))
+        found = []
+        for group in groups.values():
+            members, name = tuple(lamp for lamp, _ in group), joint_name([lamp.name for lamp, _ in group])
+            found.append(AlikeLamps(name, members, _joint(members), replace(group[0][1], name=name)))
+        return tuple(found)
 
     @cached_property
     def sockets(self) -> Mapping[str, SocketVoltage]:
@@ -203,7 +192,11 @@ class Plan:
 
     def must_be(self, lamp: str) -> tuple[Statement, ...]:
         """Say what a light source must be to go in place of the filament of a lamp; nothing where that is unknown."""
-        return self._needs[self._place(lamp)]
+        rating = self.vehicle.lamps[self._place(lamp)].filament.rating
+        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth_after == "positive" else "negative"
+        if rating is None:
+            return ()
+        return filament_lamps.led_must_be(rating, earth=None if self.vehicle.without_battery else earth)
 
     @cached_property
     def must_all_be(self) -> tuple[Statement, ...]:
@@ -253,21 +246,6 @@ class Plan:
         """Name for each further function of a light source the lamp under which it is bought."""
         lamps = self.vehicle.lamps
         return {lamps[i].name: lamps[group[0]].name for group in sharing.one_source(lamps) for i in group[1:]}
-
-    @cached_property
-    def _needs(self) -> tuple[tuple[Statement, ...], ...]:
-        earth: Literal["negative", "positive"] | None
-        earth = "positive" if self.vehicle.earth_after == "positive" else "negative"
-        earth = None if self.vehicle.without_battery else earth
-        known: dict[str, tuple[Statement, ...]] = {}
-        for lamp in self.vehicle.lamps:
-            rating = lamp.filament.rating
-            if rating is not None and rating["designation"] not in known:
-                known[rating["designation"]] = filament_lamps.led_must_be(rating, earth=earth)
-        return tuple(
-            () if lamp.filament.rating is None else known[lamp.filament.rating["designation"]]
-            for lamp in self.vehicle.lamps
-        )
 
     @cached_property
     def work(self) -> Work:
@@ -351,7 +329,7 @@ def make(
     Raises
     ------
     InputError
-        The number of draws is below one, the aim is unknown, or the log of readings cannot be used.
+        The number of draws is below one, or the aim is unknown.
 
     Examples
     --------
@@ -366,7 +344,11 @@ def make(
             return make(vehicle, draws=draws, seed=seed, assurance=assurance, aim=aim, assessed=assessed, before=before)
     predicted = assess_lamps(vehicle, draws=draws, seed=seed) if assessed is None else assessed
     earlier = None if before is None else before.readings
-    assessments, readings = with_readings(vehicle, predicted, seed=seed, before=earlier)
+    unread: tuple[Fault, ...] = ()
+    try:
+        assessments, readings = with_readings(vehicle, predicted, seed=seed, before=earlier)
+    except InputError as error:  # one slip in a log must not keep the whole answer back
+        assessments, readings, unread = tuple(predicted), None, error.faults
     read = agreement.intensities_read(readings)
     twins = _measured_twins(vehicle, read)
     pairs = list(zip(vehicle.lamps, assessments, strict=True))
@@ -395,6 +377,7 @@ def make(
         readings=readings,
         seed=seed,
         predicted=tuple(predicted),
+        unread=unread,
     )
 
 
@@ -448,9 +431,9 @@ def assess_lamps(
     known: dict[Hashable, Assessment] = {}
     found = []
     for lamp in steps(vehicle.lamps if lamps is None else lamps, Phase.LAMPS):
-        sort = sort_of(lamp)
+        sort = socket_voltages.sort_of(vehicle, lamp)
         if sort not in known:
-            known[sort] = _assess(lamp, vehicle, draws, seed)
+            known[sort] = socket_voltages.assess_at_socket(vehicle, lamp, draws, seed)
         found.append(replace(known[sort], name=lamp.name))
     return tuple(found)
 
@@ -458,7 +441,7 @@ def assess_lamps(
 def _measured_twins(vehicle: Vehicle, read: Mapping[str, ReadIntensity]) -> dict[str, Lamp]:
     """Find for each unmeasured lamp its like that was measured, by a log or else as the file states."""
     lamps = vehicle.lamps
-    sorts = [(sort_of(lamp), lamp.quantity) for lamp in lamps]
+    sorts = [(socket_voltages.sort_of(vehicle, lamp), lamp.quantity) for lamp in lamps]
     found: dict[str, Lamp] = {}
     for logged in (False, True):
         for lamp, sort in zip(lamps, sorts, strict=True):
@@ -499,20 +482,3 @@ def _same_source(vehicle: Vehicle, lamp: Lamp) -> tuple[Lamp, ...]:
     """Find the other functions of the light source of a lamp."""
     groups = ([vehicle.lamps[i] for i in group] for group in sharing.one_source(vehicle.lamps))
     return tuple(one for group in groups if lamp in group for one in group if one.lens is lamp.lens and one is not lamp)
-
-
-def _assess(lamp: Lamp, vehicle: Vehicle, draws: int, seed: int) -> Assessment:
-    at = socket_voltages.at_socket(vehicle, lamp)
-    running = float(at.before[EngineState.RUNNING])
-    return conversion.assess(
-        socket_voltages.filament_at(lamp.filament, round(running, 3)),
-        [offer.source for offer in lamp.candidates],
-        lamp.lens,
-        function=lamp.function,
-        rules=vehicle.held_to.name if lamp.road_rule else None,
-        draws=draws,
-        seed=seed,
-        name=lamp.name,
-        light_shares=socket_voltages.light_shares(lamp, at, draws, seed),
-        assurance=vehicle.asked.assurance,
-    )

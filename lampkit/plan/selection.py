@@ -8,9 +8,9 @@ import numpy as np
 
 from lampkit.circuits.flashers import Flasher, FlasherKind
 from lampkit.circuits.loads import load_current, resistor_load
-from lampkit.plan import circuit_needs, socket_voltages, suitability
-from lampkit.plan.circuit_needs import SIDES
+from lampkit.plan import socket_voltages, suitability
 from lampkit.plan.decisions import Problem
+from lampkit.plan.socket_voltages import SIDES
 from lampkit.plan.suitability import Family, Refusals, left_and_right
 from lampkit.rules import functions
 from lampkit.vehicle import sharing
@@ -137,7 +137,7 @@ class _Circuit:
     def sides(self) -> list[Side]:
         """Split the circuit into what flashes together."""
         here = [self.vehicle.lamps[i] for i in self.on_it]
-        of_side = {side: circuit_needs.lamps_of_side(here, side) for side in SIDES}
+        of_side = {side: socket_voltages.lamps_of_side(here, side) for side in SIDES}
         return [
             Side(side, tuple(i for i in self.on_it if self.vehicle.lamps[i] in lamps))
             for side, lamps in of_side.items()
@@ -151,9 +151,9 @@ class _Circuit:
         for i in places:
             lamp = self.vehicle.lamps[i]
             options = [*zip(self.found.candidates[i], lamp.candidates, strict=True), (self.found.keep[i], None)]
-            stands_for = circuit_needs.current_of(lamp, None, at) / lamp.quantity if unknown_as_filament else 0.0
+            stands_for = socket_voltages.current_of(lamp, None, at) / lamp.quantity if unknown_as_filament else 0.0
             found += [
-                (place, circuit_needs.current_of(lamp, offer, at, cold=cold, unknown=stands_for))
+                (place, socket_voltages.current_of(lamp, offer, at, cold=cold, unknown=stands_for))
                 for place, offer in options
             ]
         return found
@@ -171,7 +171,7 @@ def _tie_circuit(circuit: _Circuit) -> None:
     """Tie the lamps of one circuit to its flasher, its tell-tale, its switch and its fuse."""
     sides = circuit.sides()
     lamps = circuit.vehicle.lamps
-    unit = circuit_needs.fitted_flasher(
+    unit = socket_voltages.fitted_flasher(
         circuit.circuit, [lamps[i] for i in circuit.on_it], circuit.vehicle.supply_voltage
     )
     if unit is not None and unit.kind is not FlasherKind.LOAD_INDEPENDENT and any(side.members for side in sides):
@@ -224,7 +224,7 @@ def _tie_flasher(circuit: _Circuit, side: Side, unit: Flasher, flashers: Sequenc
 
 def _tie_current(circuit: _Circuit, sides: Sequence[Side]) -> None:
     """Keep what flows together below what switch and fuse may carry."""
-    most, _ = circuit_needs.limit_of_current(circuit.circuit)
+    most, _ = socket_voltages.limit_of_current(circuit.circuit)
     if not np.isfinite(most):
         return
     lamps, voltage = circuit.vehicle.lamps, circuit.vehicle.running_voltage
@@ -233,7 +233,7 @@ def _tie_current(circuit: _Circuit, sides: Sequence[Side]) -> None:
     steady = [i for i in circuit.on_it if i not in turning] if flashes else []
     for side in sides if flashes else [Side("", tuple(circuit.on_it))]:
         together = [*side.members, *steady]
-        before = sum(circuit_needs.current_of(lamps[i], None, voltage) for i in together)
+        before = sum(socket_voltages.current_of(lamps[i], None, voltage) for i in together)
         load = [*circuit.currents(together, voltage, unknown_as_filament=True), *side.draws(voltage)]
         # Filament lamps that load it beyond that are how it was built: only nothing may be added.
         circuit.found.tie(Family.CIRCUIT_CURRENT, load, high=max(most, before) + 1e-9)
@@ -255,17 +255,17 @@ def _tie_tell_tale(circuit: _Circuit, sides: Sequence[Side], tell_tales: Sequenc
                 # It lights for one of the two directions only.
                 found.tie(Family.TELL_TALE, [(place, 1.0), *((d, -1.0) for d in diodes)], high=0.0)
     for side in sides:
-        at = circuit_needs.lit_from([lamps[i] for i in side.members])
+        at = socket_voltages.lit_from([lamps[i] for i in side.members])
         if at is None:
             continue
         # Up to the voltage at which the first LED would begin to light, or the tell-tale itself would be dim.
-        at = min(at, circuit_needs.TELL_TALE_LOSS * voltage)
-        earth = [(circuit.found.keep[i], circuit_needs.current_of(lamps[i], None, at)) for i in side.members]
+        at = min(at, socket_voltages.TELL_TALE_LOSS * voltage)
+        earth = [(circuit.found.keep[i], socket_voltages.current_of(lamps[i], None, at)) for i in side.members]
         earth += side.draws(at)
         through = [(p, -amperes) for p, amperes in circuit.currents(tell_tales, voltage - at, unknown_as_filament=True)]
         fixed = 0.0
         if not tell_tales:
-            watts = circuit.circuit.tell_tale_power or circuit_needs.TELL_TALE_POWER
+            watts = circuit.circuit.tell_tale_power or socket_voltages.TELL_TALE_POWER
             fixed = watts / voltage * ((voltage - at) / voltage) ** 0.55
         worst = fixed + sum(abs(weight) for _, weight in through)
         for i in side.members:

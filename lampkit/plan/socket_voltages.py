@@ -1,6 +1,7 @@
-"""What each lamp gets at its socket, with filaments and with LEDs, and what that does to their light."""
+"""What the lamps of a circuit draw and ask of it, what each gets at its socket, and what that does to its light."""
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import lru_cache
@@ -11,16 +12,15 @@ from numpy.typing import ArrayLike, NDArray
 from lampkit.circuits import flashers, loads
 from lampkit.circuits.circuit_change import LampCircuit
 from lampkit.circuits.flashers import Flasher, FlasherNeed
-from lampkit.circuits.fuses import FuseMark
+from lampkit.circuits.fuses import BLOWING_OVER_CONTINUOUS, FuseMark
 from lampkit.circuits.loads import Load, total_current
 from lampkit.circuits.network import lamp_voltage
 from lampkit.circuits.wiring import Wire, wire_resistance
-from lampkit.conversion.assessment import Assessment, Result
+from lampkit.conversion.assessment import Assessment, Result, assess
 from lampkit.lenses.coloured_lens import Lens
 from lampkit.light import photometry
-from lampkit.plan.circuit_needs import SIDES, lamps_of_side, load_of, side_of
 from lampkit.rules import functions
-from lampkit.sources import filament_lamps
+from lampkit.sources import filament_lamps, light_source
 from lampkit.sources.light_source import BLACKENING, LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import sharing
@@ -40,6 +40,21 @@ assumption, 0.2 V of 13.5 V; switches and joints of one age differ by a factor."
 METER_SPREAD = 0.005
 """Standard deviation of a voltage that was measured at a holder, over it [1]. Source: an assumption, a common
 multimeter, and the engine never twice at the same speed."""
+
+FUSE_SHARE = 1.25
+"""Rating of a fuse over the current that it should carry for long [1]. Source: common practice, no source."""
+
+PAIR_POWER = 42.0
+"""Rated watts of the two 21 W lamps that a typical flasher is made for [W]. Source: definition."""
+
+TELL_TALE_POWER = 4.0
+"""Power of a tell-tale of which nothing is said [W]. Source: an assumption."""
+
+TELL_TALE_LOSS = 0.1
+"""Share of the voltage that the lamps of the far side may take from a single tell-tale [1]. Source: own judgement: a
+filament tell-tale then keeps 70 % of its light."""
+
+SIDES = ("left", "right")
 
 
 class EngineState(IntEnum):
@@ -76,13 +91,93 @@ class LightAtVoltages:
     sound_wiring: NDArray[np.float64]
 
 
-def lit_together(lamps: Sequence[Lamp], old: Sequence[Load], flashing: Sequence[int]) -> list[int]:
-    """Pick the lamps that draw at one time: the turn switch lights one side, and the heavier one loads the wire."""
-    if not flashing:
-        return list(range(len(lamps)))
-    by_side = [lamps_of_side(lamps, which) for which in SIDES]
-    sides = [[i for i in flashing if lamps[i] in members] for members in by_side]
-    return max(sides, key=lambda which: sum(old[i].current for i in which))
+def side_of(lamp: Lamp) -> str | None:
+    """Tell the side of a lamp from its position, or else from its name."""
+    for words in (lamp.position, lamp.name):
+        found = [side for side in SIDES if words and side in words.casefold().split()]
+        if len(found) == 1:
+            return found[0]
+    return None
+
+
+def lamps_of_side(lamps: Sequence[Lamp], side: str) -> list[Lamp]:
+    """Pick the lamps that flash on one side; those of no side flash on both, a tell-tale on none.
+
+    What burns steadily may hang on the same fuse: it is no load of the flasher.
+    """
+    does = ((lamp, functions.function(lamp.function)) for lamp in lamps)
+    return [lamp for lamp, its in does if its.flashes and not its.tell_tale and side_of(lamp) in (side, None)]
+
+
+def excites(lamp: Lamp) -> bool:
+    """Tell whether a lamp may excite the generator, by its function or, for a tell-tale, by what it is called."""
+    does = functions.function(lamp.function)
+    suggested = functions.suggested_by(lamp.name) if does.tell_tale else None
+    return does.keep or (suggested is not None and suggested.keep)
+
+
+@lru_cache(maxsize=4096)
+def load_of(lamp: Lamp, offer: Offer | None) -> Load:
+    """Describe one light source as its circuit sees it.
+
+    Source: `loads.filament_load`, `loads.led_load`; an LED of which nobody knows the feed counts as fed by a resistor,
+    one of which nobody knows the watts takes those of `light_source.usual_power`.
+    """
+    old = lamp.filament
+    assert old.electrical_power and old.voltage, "every filament lamp has a rating"
+    if offer is None:
+        return loads.filament_load(old.electrical_power, old.voltage, name=old.name)
+    return loads.led_load(
+        offer.source.electrical_power or light_source.usual_power(offer.source, dim=offer.dim_level_of is not None),
+        offer.source.voltage or old.voltage,
+        feed="regulated" if offer.feed == "regulated" else "resistor",
+        bridge=bool(offer.either_polarity),
+        name=offer.name,
+    )
+
+
+def current_of(
+    lamp: Lamp, offer: Offer | None, voltage: float, *, cold: bool = False, unknown: float | None = None
+) -> float:
+    """Give what a lamp draws, all its light sources together; `unknown` stands for each LED of untold watts.
+
+    Source: the laws of `loads`.
+    """
+    if unknown is not None and offer is not None and not offer.source.electrical_power:
+        return lamp.quantity * unknown
+    load = load_of(lamp, offer)
+    return lamp.quantity * float(loads.load_current(flashers.cold(load) if cold else load, voltage))
+
+
+def fitted_flasher(circuit: Circuit, lamps: Sequence[Lamp], supply_voltage: float) -> Flasher | None:
+    """Give a typical flasher of the kind that is fitted, made for the load printed on it."""
+    if circuit.flasher is None:
+        return None
+    pairs = circuit.flasher_rated_load
+    if pairs is None:
+        voltage = 12.8 * supply_voltage / 12.0
+        amperes = max(sum(current_of(lamp, None, voltage) for lamp in lamps_of_side(lamps, side)) for side in SIDES)
+        # A typical unit draws 3.6 A at 12 V from the pair that it is made for.
+        return flashers.flasher(
+            circuit.flasher, supply_voltage=supply_voltage, pairs=max(amperes * supply_voltage / 12.0 / 3.6, 0.1)
+        )
+    return flashers.flasher(circuit.flasher, supply_voltage=supply_voltage, pairs=pairs / PAIR_POWER)
+
+
+def lit_from(lamps: Sequence[Lamp]) -> float | None:
+    """Give the lowest voltage at which any LED on offer for some lamps begins to conduct."""
+    found = [load_of(lamp, offer) for lamp in lamps for offer in lamp.candidates]
+    return min((load.threshold_voltage for load in found), default=None)
+
+
+def limit_of_current(circuit: Circuit) -> tuple[float, str]:
+    """Give what the switch and the fuse of a circuit may carry for long, and which of them it is."""
+    known = [(circuit.switch_rating, "switch")] if circuit.switch_rating else []
+    if circuit.fuse:
+        # A glass fuse may be marked by the current that blows it.
+        carries = circuit.fuse / (BLOWING_OVER_CONTINUOUS if circuit.fuse_mark == "glass, blowing current" else 1.0)
+        known.append((carries / FUSE_SHARE, "fuse"))
+    return min(known, default=(float("inf"), ""))
 
 
 @lru_cache(maxsize=256)
@@ -175,21 +270,33 @@ def _is_measured(lamp: Lamp) -> list[bool]:
     return [lamp.socket_voltage is not None, lamp.socket_voltage_idle is not None, False]
 
 
-def _lit_with(vehicle: Vehicle, lamp: Lamp) -> list[Lamp]:
+def _lit_with(vehicle: Vehicle, lamp: Lamp) -> Sequence[Lamp]:
     """List the lamps that are lit with one, each as often as it has light sources, itself included."""
-    wired = lamp.circuit
-    if wired is None:
+    if lamp.circuit is None:
         return [lamp] * lamp.quantity
+    return _lit_on(vehicle, lamp.circuit, side_of(lamp) if functions.function(lamp.function).flashes else None)[0]
+
+
+@lru_cache(maxsize=256)
+def _lit_on(vehicle: Vehicle, wired: Circuit, side: str | None) -> tuple[list[Lamp], Hashable]:
+    """List what is lit with the lamps of one side, or with those of none, and how many it is of each kind."""
     # A filament that serves stop and turn draws its current once.
     sources = sharing.once_each([one for one in vehicle.lamps if one.circuit is wired])
     every = [one for one in sources for _ in range(one.quantity)]
-    flashing = [i for i, one in enumerate(every) if functions.function(one.function).flashes]
-    if not flashing:
-        return every
-    if functions.function(lamp.function).flashes and side_of(lamp) is not None:
-        mine = lamps_of_side(every, str(side_of(lamp)))
-        return [every[i] for i in flashing if every[i] in mine]
-    return [every[i] for i in lit_together(every, [load_of(one, None) for one in every], flashing)]
+    # The turn switch lights one side, and the heavier one loads the wire for what burns beside it.
+    flash = [lamps_of_side(every, one) for one in ([side] if side else SIDES)]
+    lit = max(flash, key=lambda its: sum(load_of(one, None).current for one in its)) or every
+    return lit, frozenset(Counter((id(one.filament), *map(id, one.candidates)) for one in lit).items())
+
+
+def sort_of(vehicle: Vehicle, lamp: Lamp) -> Hashable:
+    """Give what two lamps must share to be worked out as one: filament, lens, candidates, function and feed."""
+    feed: tuple[Hashable, ...] = lamp.socket_voltage, lamp.socket_voltage_idle
+    if lamp.circuit is not None:
+        side = side_of(lamp) if functions.function(lamp.function).flashes else None
+        # The other side of a turn circuit may have a lamp more.
+        feed = *feed, id(lamp.circuit), _lit_on(vehicle, lamp.circuit, side)[1]
+    return lamp.function, lamp.road_rule, id(lamp.lens), id(lamp.filament), tuple(map(id, lamp.candidates)), feed
 
 
 def _same_or_other(lamp: Lamp, offer: Offer) -> Offer | None:
@@ -233,6 +340,26 @@ def light_shares(
         wander = np.minimum(found.spread[state], SUPPLY_SPREAD * found.supplies[state]) * z
         shares[offer.name] = _light(load_of(lamp, offer), found.after[offer.name][state] + wander)
     return shares
+
+
+def assess_at_socket(vehicle: Vehicle, lamp: Lamp, draws: int, seed: int) -> Assessment:
+    """Assess one lamp with what its socket gets, and the doubt about that.
+
+    Source: as for `conversion.assess`.
+    """
+    at = at_socket(vehicle, lamp)
+    return assess(
+        filament_at(lamp.filament, round(float(at.before[EngineState.RUNNING]), 3)),
+        [offer.source for offer in lamp.candidates],
+        lamp.lens,
+        function=lamp.function,
+        rules=vehicle.held_to.name if lamp.road_rule else None,
+        draws=draws,
+        seed=seed,
+        name=lamp.name,
+        light_shares=light_shares(lamp, at, draws, seed),
+        assurance=vehicle.asked.assurance,
+    )
 
 
 def _light(load: Load, voltage: ArrayLike) -> NDArray[np.float64]:

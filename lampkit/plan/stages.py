@@ -11,8 +11,8 @@ from lampkit.circuits.flashers import Flasher, FlasherKind, FlasherState
 from lampkit.circuits.loads import Load, LoadKind, filament_load, resistor_load
 from lampkit.circuits.network import lamp_voltage
 from lampkit.circuits.tell_tale import TellTaleState
-from lampkit.plan import circuit_needs, socket_voltages
-from lampkit.plan.circuit_needs import SIDES, TELL_TALE_POWER
+from lampkit.plan import socket_voltages
+from lampkit.plan.socket_voltages import SIDES, TELL_TALE_POWER
 from lampkit.rules import functions
 from lampkit.vehicle import sharing
 from lampkit.vehicle.vehicle import Lamp, Vehicle
@@ -240,7 +240,7 @@ def _lamps_on(vehicle: Vehicle, wired: Circuit) -> list[Lamp]:
 def _circuit(
     vehicle: Vehicle, wired: Circuit, lamps: list[Lamp], state: Fittings, parts: Sequence[tuple[CircuitPart, int]]
 ) -> CircuitNow:
-    drawn = {lamp.name: circuit_needs.load_of(lamp, state.fitted[lamp.name]) for lamp in lamps}
+    drawn = {lamp.name: socket_voltages.load_of(lamp, state.fitted[lamp.name]) for lamp in lamps}
     lit = _lit_together(lamps)
     sides = tuple(_side(vehicle, wired, lamps, drawn, state, parts, side, members) for side, members in lit)
     return CircuitNow(wired, state, sides)
@@ -249,7 +249,7 @@ def _circuit(
 def _lit_together(lamps: Sequence[Lamp]) -> list[tuple[str | None, list[Lamp]]]:
     """Sort the lamps of a circuit by what is lit at one time: each side that flashes, and what burns steadily."""
     does = {lamp.name: functions.function(lamp.function) for lamp in lamps}
-    found: list[tuple[str | None, list[Lamp]]] = [(side, circuit_needs.lamps_of_side(lamps, side)) for side in SIDES]
+    found: list[tuple[str | None, list[Lamp]]] = [(side, socket_voltages.lamps_of_side(lamps, side)) for side in SIDES]
     if not any(members for _, members in found):
         return [(None, list(lamps))]
     found.append((None, [one for one in lamps if not does[one.name].flashes and not does[one.name].tell_tale]))
@@ -303,7 +303,7 @@ def _lamp(lamp: Lamp, load: Load, state: Fittings, volts: float) -> LampNow:
         source=_source(lamp, state),
         quantity=lamp.quantity,
         kind=load.kind,
-        side=circuit_needs.side_of(lamp),
+        side=socket_voltages.side_of(lamp),
         tell_tale=functions.function(lamp.function).tell_tale,
         either_way=True if offer is None else offer.either_polarity,
         lights=shines,
@@ -317,7 +317,7 @@ def _tell_tales(lamps: Sequence[Lamp], side: str | None) -> list[Lamp]:
     if side is None:
         return []
     own = [lamp for lamp in lamps if functions.function(lamp.function).tell_tale]
-    return [lamp for lamp in own if circuit_needs.side_of(lamp) in (side, None)]
+    return [lamp for lamp in own if socket_voltages.side_of(lamp) in (side, None)]
 
 
 def _mix(burning: Sequence[Load]) -> LampMix | None:
@@ -345,7 +345,7 @@ def flasher_in(vehicle: Vehicle, wired: Circuit, state: Fittings) -> Flasher | N
     """Give the flasher of a circuit in one state of the work; None where there is none."""
     if PartFitted.FLASHER in state.parts:
         return flashers.flasher(FlasherKind.LOAD_INDEPENDENT, supply_voltage=vehicle.supply_voltage)
-    return circuit_needs.fitted_flasher(wired, _lamps_on(vehicle, wired), vehicle.supply_voltage)
+    return socket_voltages.fitted_flasher(wired, _lamps_on(vehicle, wired), vehicle.supply_voltage)
 
 
 def _tell_tale(
@@ -360,7 +360,7 @@ def _tell_tale(
     """Judge a single tell-tale between the sides while this side flashes; None where diodes feed it, or it is none."""
     if side is None or wired.tell_tale != "single between sides" or PartFitted.DIODES in state.parts:
         return None
-    far = circuit_needs.lamps_of_side(lamps, next(other for other in SIDES if other != side))
+    far = socket_voltages.lamps_of_side(lamps, next(other for other in SIDES if other != side))
     if not far:
         return None
     dark = [drawn[lamp.name] for lamp in far for _ in range(lamp.quantity)]

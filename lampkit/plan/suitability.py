@@ -13,13 +13,12 @@ from numpy.typing import NDArray
 from lampkit import conversion
 from lampkit.conversion.assessment import Assessment
 from lampkit.errors import InputError
-from lampkit.plan import circuit_needs
-from lampkit.plan.circuit_needs import side_of
+from lampkit.plan import socket_voltages
+from lampkit.plan.socket_voltages import side_of
 from lampkit.rules import colours, functions, intensity_limits, rule_sets
 from lampkit.rules.intensity_limits import Requirement
 from lampkit.rules.limits import Limit
-from lampkit.sources.claims import Claim
-from lampkit.sources.light_source import SourceKind
+from lampkit.sources.light_source import Claim, SourceKind
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
@@ -132,7 +131,7 @@ def single(
     found = []
     for index, (offer, result) in enumerate(zip(lamp.candidates, assessment.results, strict=True)):
         against: Refusals = {}
-        if circuit_needs.excites(lamp):
+        if socket_voltages.excites(lamp):
             against[Family.CHARGING] = say("refused.charging")
         if result.claim is Claim.IMPOSSIBLE:
             lumens, watts = result.source.luminous_flux, result.source.electrical_power
@@ -148,15 +147,12 @@ def single(
         ratio = float(result.ratio[1])
         if tell_tale:
             if short_of(result.chance, assurance):
-                half = say("refused.half", ratio=ratio, probability=result.chance)
-                against[Family.LIGHT] = half
+                against[Family.LIGHT] = say("refused.half", ratio=ratio, probability=result.chance)
         elif short_of(result.probability, assurance):
-            chance = result.probability
-            against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=chance)
+            against[Family.LIGHT] = say("refused.light", ratio=ratio, probability=result.probability)
         if required is not None and intensities is not None:
             middle = float(sampling.quantile(intensities[index], 0.5, assessment.garage.weights))
-            past = past_limits(required, middle)
-            if past is not None:
+            if (past := past_limits(required, middle)) is not None:
                 against[Family.INTENSITY] = past
         elif required is not None:
             # Of a lamp that nobody read only what holds for all that kept the rules when new is a reason.
@@ -218,6 +214,19 @@ OfCandidate = Mapping[int | None, NDArray[np.float64]]
 """The candela of each candidate that is known, draw by draw; None stands for the filament."""
 
 
+def candela(lamp: Lamp, assessment: Assessment, draws: Sequence[NDArray[np.float64]] | None) -> OfCandidate:
+    """Give the candela of each candidate of a lamp, and of the filament where it is known; nothing without a reading.
+
+    Source: the same draws of the stated intensity from which those of the candidates were made.
+    """
+    known: dict[int | None, NDArray[np.float64]] = dict(enumerate(() if draws is None else draws))
+    if draws is None or lamp.intensity is None:
+        return known
+    belief, garage = stated_intensity(lamp.intensity), assessment.garage
+    own = sampling.standard_normal(garage.seed, f"lamp {lamp.name}", belief.name, len(garage))
+    return {**known, None: belief.value(own)}
+
+
 def chance_over_tail(
     stop: Assessment,
     tail: Assessment,
@@ -256,7 +265,6 @@ def filaments_multiple(stop: Assessment, tail: Assessment, ratio: float) -> floa
 HARD = frozenset({Family.CHARGING, Family.CLAIM, Family.BASE, Family.POLARITY, Family.HOLDER})
 """What no weaker wish cures: the light source cannot be fitted, or is not what it says."""
 
-
 OTHER_COLOUR = 0.01
 """Share of lenses with a right colour below which a light source is of another colour altogether [1]. Source: own
 judgement."""
@@ -275,6 +283,12 @@ def by_nearness(assessment: Assessment, refused: Sequence[Refusals], colour_shar
     return sorted(range(len(refused)), key=nearness, reverse=True)
 
 
+def weights_of_both(stop: Assessment, tail: Assessment) -> NDArray[np.float64]:
+    """Give what each draw counts: garages that different readings weighted know nothing of each other."""
+    same = np.array_equal(stop.garage.weights, tail.garage.weights)
+    return stop.garage.weights if same else stop.garage.weights * tail.garage.weights
+
+
 def over_tail(
     stop: Assessment,
     tail: Assessment,
@@ -288,10 +302,7 @@ def over_tail(
             f"'{stop.name}' was assessed with {len(stop.garage)} draws and '{tail.name}' with {len(tail.garage)}",
             expected="the same number",
         )
-    # Garages that different readings weighted know nothing of each other: their weights multiply.
-    weights = stop.garage.weights
-    if not np.array_equal(weights, tail.garage.weights):
-        weights = weights * tail.garage.weights
+    weights = weights_of_both(stop, tail)
     first, second = intensities
     if pick in first and other in second:
         return np.asarray(first[pick] / second[other]), weights
@@ -316,6 +327,10 @@ def derived(vehicle: Vehicle, refused: Sequence[Sequence[Refusals]]) -> tuple[tu
     return tuple(tuple(candidates) for candidates in grown)
 
 
+def _first(against: Refusals) -> Statement:
+    return next(iter(against.values()))
+
+
 def _by_holder(
     lamps: Sequence[Lamp], grown: Sequence[Sequence[Refusals]], places: Sequence[Mapping[str, int]]
 ) -> list[tuple[int, int, Family, Statement]]:
@@ -325,26 +340,22 @@ def _by_holder(
             for c, offer in enumerate(lamps[i].candidates):
                 mate = places[other].get(offer.name)
                 if mate is not None and (against := grown[other][mate]):
-                    reason = next(iter(against.values()))
-                    found.append(
-                        (i, c, Family.HOLDER, say("refused.one_source", lamp=lamps[other].name, reason=reason))
-                    )
+                    told = say("refused.one_source", lamp=lamps[other].name, reason=_first(against))
+                    found.append((i, c, Family.HOLDER, told))
     for major, minor in sharing.holders(lamps):
         for c, offer in enumerate(lamps[major].candidates):
             dims = [d for d, dim in enumerate(lamps[minor].candidates) if dim.dim_level_of == offer.name]
             if not dims:
                 found.append((major, c, Family.HOLDER, say("refused.no_dim_level", lamp=lamps[minor].name)))
             elif all(grown[minor][d] for d in dims):
-                reason = next(iter(grown[minor][dims[0]].values()))
-                level = say("refused.dim_level", lamp=lamps[minor].name, reason=reason)
+                level = say("refused.dim_level", lamp=lamps[minor].name, reason=_first(grown[minor][dims[0]]))
                 found.append((major, c, Family.HOLDER, level))
         for d, dim in enumerate(lamps[minor].candidates):
             bright = places[major].get(dim.dim_level_of or "")
             if bright is None:
                 found.append((minor, d, Family.HOLDER, say("refused.no_bright_level", lamp=lamps[major].name)))
             elif grown[major][bright]:
-                reason = next(iter(grown[major][bright].values()))
-                level = say("refused.bright_level", lamp=lamps[major].name, reason=reason)
+                level = say("refused.bright_level", lamp=lamps[major].name, reason=_first(grown[major][bright]))
                 found.append((minor, d, Family.HOLDER, level))
     return found
 
@@ -361,8 +372,7 @@ def _by_side(
                     if mate is None:
                         found.append((i, c, Family.ALIKE, say("refused.not_on_both_sides", lamp=lamps[other].name)))
                     elif grown[other][mate]:
-                        reason = next(iter(grown[other][mate].values()))
-                        side = say("refused.other_side", lamp=lamps[other].name, reason=reason)
+                        side = say("refused.other_side", lamp=lamps[other].name, reason=_first(grown[other][mate]))
                         found.append((i, c, Family.ALIKE, side))
     return found
 
@@ -423,10 +433,9 @@ def over_tails(made: "Plan") -> tuple[OverTail, ...]:
         if picks == [None, None]:
             continue  # that is how the vehicle was built
         stop, tail = (made.assessments[i] for i in pair)
-        candela = (_candela(made, pair[0]), _candela(made, pair[1]))
-        ratios, weights = over_tail(stop, tail, picks[0], picks[1], candela)
-        wanted = wishes.stop_over_tail
-        chance = chance_over_tail(stop, tail, picks[0], picks[1], wanted, candela)
+        both = (_candela(made, pair[0]), _candela(made, pair[1]))
+        ratios, weights = over_tail(stop, tail, picks[0], picks[1], both)
+        chance = chance_over_tail(stop, tail, picks[0], picks[1], wishes.stop_over_tail, both)
         found.append(
             OverTail(
                 stop=lamps[pair[0]].name,
@@ -449,5 +458,6 @@ def _place(made: "Plan", lamp: int) -> int | None:
 
 def _candela(made: "Plan", lamp: int) -> Mapping[int | None, NDArray[np.float64]]:
     """Give the candela of each candidate, draw by draw, for a lamp that was read."""
-    known = made.intensities.get(made.vehicle.lamps[lamp].name)
-    return dict(enumerate(known.draws)) if known is not None and known.measured else {}
+    one = made.vehicle.lamps[lamp]
+    known = made.intensities.get(one.name)
+    return candela(one, made.assessments[lamp], known.draws if known is not None and known.measured else None)

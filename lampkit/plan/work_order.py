@@ -7,7 +7,7 @@ from itertools import pairwise
 from lampkit.circuits import charging, loads, tasks
 from lampkit.circuits.loads import LoadKind
 from lampkit.circuits.tasks import LampTask, Need, Step, WorkState
-from lampkit.plan import circuit_needs, stages
+from lampkit.plan import socket_voltages, stages
 from lampkit.plan.stages import CircuitNow, Fittings, PartFitted, SideNow, Stage
 from lampkit.vehicle.vehicle import Vehicle
 from lampkit.vehicle.vehicle_parts import CircuitPart, Offer
@@ -175,7 +175,7 @@ def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
     found: dict[str, BenchTest] = {}
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]
-        load = circuit_needs.load_of(lamp, offer)
+        load = socket_voltages.load_of(lamp, offer)
         there = offer is lamp.fitted and vehicle.earth == vehicle.earth_after
         if offer is None or there or load.kind is LoadKind.FILAMENT or offer.name in found:
             continue

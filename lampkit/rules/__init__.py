@@ -5,7 +5,9 @@ colours
 functions
     function
 intensity_limits
-    against_grid, compare_on_axis, requirement
+    compare_on_axis, requirement
+light_distribution
+    against_grid
 limits
     flash_limits, further_limits, ratio_limits, required_ratio
 rule_sets

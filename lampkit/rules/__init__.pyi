@@ -10,9 +10,9 @@ from .colours import colour_region as colour_region
 from .colours import inside as inside
 from .colours import required_colour as required_colour
 from .functions import function as function
-from .intensity_limits import against_grid as against_grid
 from .intensity_limits import compare_on_axis as compare_on_axis
 from .intensity_limits import requirement as requirement
+from .light_distribution import against_grid as against_grid
 from .limits import flash_limits as flash_limits
 from .limits import further_limits as further_limits
 from .limits import ratio_limits as ratio_limits

@@ -333,8 +333,8 @@ def functions_behind(lens_colour: str, rules: str) -> tuple[str, ...]:
     own = standard_colour(lens_colour)
     return tuple(
         name
-        for name in functions.behind_lens(lens_colour)
-        if name in shown and (own == "white" or not shown[name] or own in shown[name])
+        for name, one in functions.functions().items()
+        if lens_colour in one.lenses and name in shown and (own == "white" or not shown[name] or own in shown[name])
     )
 
 

@@ -104,11 +104,6 @@ def _named() -> Mapping[str, str]:
     return {other.casefold(): name for other, name in (*aliases().items(), *((one, one) for one in functions()))}
 
 
-def behind_lens(colour: str) -> tuple[str, ...]:
-    """List the functions whose lens is usually of a colour."""
-    return tuple(one.name for one in functions().values() if colour in one.lenses)
-
-
 def suggested_by(lamp: str) -> LampFunction | None:
     """Guess the function of a lamp from what somebody called it; the phrase of most words counts first."""
     called = lamp.casefold()

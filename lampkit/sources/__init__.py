@@ -1,9 +1,9 @@
 """Light sources: tungsten filaments at rest and in time, filament lamps, coloured and white LEDs.
 
 filament_lamps
-    designations, filament, filament_lamp_table, led_must_be, rating
+    designations, filament, led_must_be, rating
 hot_wire
-    hot_wire_current, hot_wire_light, hot_wire_of_rating, hot_wire_resistance, inrush_ratio, steady_temperature
+    hot_wire_current, hot_wire_light, hot_wire_of_rating, hot_wire_resistance, steady_temperature
 incandescence
     colour_temperature, emissivity, exponent, planck, temperature_from_efficacy, tungsten, voltage_law
 interchange
@@ -15,7 +15,7 @@ leds
 light_source
     LightSource, measured_source
 warming
-    decay_time, rise_time, settling_time, switch_off, switch_on
+    rise_time, settling_time, switch_on
 """
 
 import lazy_loader

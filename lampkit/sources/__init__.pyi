@@ -1,4 +1,3 @@
-from . import claims as claims
 from . import filament_lamps as filament_lamps
 from . import heat as heat
 from . import hot_wire as hot_wire
@@ -8,18 +7,15 @@ from . import led_spectra as led_spectra
 from . import leds as leds
 from . import light_source as light_source
 from . import markings as markings
-from . import tungsten_properties as tungsten_properties
 from . import warming as warming
 from .filament_lamps import designations as designations
 from .filament_lamps import filament as filament
-from .filament_lamps import filament_lamp_table as filament_lamp_table
 from .filament_lamps import led_must_be as led_must_be
 from .filament_lamps import rating as rating
 from .hot_wire import hot_wire_current as hot_wire_current
 from .hot_wire import hot_wire_light as hot_wire_light
 from .hot_wire import hot_wire_of_rating as hot_wire_of_rating
 from .hot_wire import hot_wire_resistance as hot_wire_resistance
-from .hot_wire import inrush_ratio as inrush_ratio
 from .hot_wire import steady_temperature as steady_temperature
 from .incandescence import colour_temperature as colour_temperature
 from .incandescence import emissivity as emissivity
@@ -36,8 +32,6 @@ from .leds import coloured_led as coloured_led
 from .leds import white_led as white_led
 from .light_source import LightSource as LightSource
 from .light_source import measured_source as measured_source
-from .warming import decay_time as decay_time
 from .warming import rise_time as rise_time
 from .warming import settling_time as settling_time
-from .warming import switch_off as switch_off
 from .warming import switch_on as switch_on

@@ -1,10 +1,11 @@
 """Filament lamps you can hold: rating, base, near equivalents, and the light source that each of them is."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,23 +13,12 @@ from numpy.typing import NDArray
 from lampkit import tables
 from lampkit.errors import InputError, nearest
 from lampkit.grid import CurveModel, Numbers, Values
+from lampkit.light import edges
 from lampkit.sources import incandescence, markings
-from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, positive
+from lampkit.sources.light_source import BLACKENING, TRUE_OVER_CLAIMED, LightSource, SourceKind, build, positive
 from lampkit.statements import Statement, say
 from lampkit.uncertainty import sampling
 from lampkit.uncertainty.sampling import Belief
-
-if TYPE_CHECKING:
-    import pandas as pd
-from collections.abc import Mapping
-
-from lampkit.light import edges
-from lampkit.light.illuminants import illuminant as illuminant
-from lampkit.sources import incandescence as wire
-from lampkit.sources.incandescence import planck as planck
-from lampkit.sources.incandescence import tungsten as tungsten
-from lampkit.sources.light_source import LightSource, SourceKind, build
-from lampkit.sources.light_source import relative_spectra as relative_spectra
 
 FILAMENT_TEMPERATURE, COLOUR_TEMPERATURE_EXPONENT = "filament temperature", "colour temperature exponent"
 """Names of the beliefs about how hot a filament is, and about the power of the voltage with which that goes."""
@@ -243,38 +233,6 @@ def near_equivalents(designation: str, rated_voltage: float = 12.0) -> str:
     return str(table["near_equivalent"][row][0]) if np.any(row) else ""
 
 
-def filament_lamp_table() -> "pd.DataFrame":
-    """List every filament of every lamp with base, volts, watts, flux and near equivalents.
-
-    Returns
-    -------
-    DataFrame
-        One row a filament; the columns carry their units.
-
-    Examples
-    --------
-    >>> import lampkit as lk
-    >>> table = lk.sources.filament_lamp_table()
-    >>> table.columns.tolist()[:3]
-    ['system', 'designation', 'filament']
-
-    Source: data/lamps/ratings.csv, bases.csv and interchange.csv, each row with its own source.
-    """
-    import pandas as pd
-
-    ratings = tables.load("lamps", "ratings")
-    keep = ("system", "designation", "filament", "class_V", "rated_W", "test_V", "power_W", "flux_lm", "colour", "base")
-    frame = pd.DataFrame({name: ratings[name] for name in keep})
-    bases = {row["base"]: row for row in tables.load("lamps", "bases").rows()}
-    frame["base_description"] = [bases[name]["description"] if name in bases else "" for name in frame["base"]]
-    frame["near_equivalent"] = [
-        near_equivalents(name, volts) for name, volts in zip(frame["designation"], frame["class_V"], strict=True)
-    ]
-    frame["source"] = ratings["source"]
-    frame["known"] = ratings["known"]
-    return frame
-
-
 def led_must_be(
     rating: Mapping[str, Any], *, earth: Literal["negative", "positive"] | None = "negative"
 ) -> tuple[Statement, ...]:
@@ -409,26 +367,26 @@ def filament(
     row = rating(designation, part, rated_voltage)
     volts = row["test_V"] if voltage is None else positive(voltage, "voltage", "volts")
     ratio = volts / row["test_V"]
-    flux = float(row["flux_lm"] * wire.voltage_law(ratio, "flux"))
-    power = float(row["power_W"] * wire.voltage_law(ratio, "power"))
+    flux = float(row["flux_lm"] * incandescence.voltage_law(ratio, "flux"))
+    power = float(row["power_W"] * incandescence.voltage_law(ratio, "power"))
     coating = COATINGS.get(row["colour"])
-    beliefs = (
-        *filament_beliefs(row, ratio),
-        *_coating_beliefs(row["colour"], coating),
-        *_blackening(row["designation"], blackened),
-    )
+    beliefs = (*filament_beliefs(row, ratio), *_blackening(row["designation"], blackened))
+    if coating is not None:
+        ground = f"an assumption: middle of the edges that give {row['colour']} within the UN limits with illuminant A"
+        beliefs = (*beliefs, Belief("coating edge wavelength", coating[0], 4.0, "nm", ground))
 
     def numbers(values: Values) -> Numbers:
         hot = np.asarray(values[FILAMENT_TEMPERATURE], dtype=float)
         if ratio != 1.0:
-            hot = wire.temperature_at_voltage(hot, ratio, values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385)))
-        wire_numbers = wire.tungsten_numbers(hot)
-        return wire_numbers if coating is None else (*wire_numbers, np.asarray(values["coating edge wavelength"]))
+            hot = incandescence.temperature_at_voltage(
+                hot, ratio, values.get(COLOUR_TEMPERATURE_EXPONENT, np.asarray(0.385))
+            )
+        return (hot,) if coating is None else (hot, np.asarray(values["coating edge wavelength"]))
 
-    def curves(*numbers: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
-        spectrum = wire.tungsten_curves(*numbers[:2], part=part)
+    def curves(hot: NDArray[np.float64], *edge: NDArray[np.float64], part: slice) -> NDArray[np.float64]:
+        spectrum = incandescence.tungsten(hot, part=part)
         if coating is not None:
-            spectrum = spectrum * edges.absorption_edge(numbers[2], coating[1], COATING_PLATEAU, part=part)
+            spectrum = spectrum * edges.absorption_edge(edge[0], coating[1], COATING_PLATEAU, part=part)
         return spectrum
 
     label = row["designation"] if row["filament"] == "single" else f"{row['designation']} {row['filament']}"
@@ -474,17 +432,3 @@ def _blackening(designation: str, blackened: tuple[float, float] | None) -> tupl
     ground = "an assumption" if assumed else "given by the user"
     lost = f"{100 - 100 * high:.0f} % to {100 - 100 * low:.0f} % of an old lamp's light stays in its bulb"
     return (replace(left, source=f"{ground}: {lost}", high=1.0),)
-
-
-def _coating_beliefs(colour: str, coating: tuple[float, float] | None) -> tuple[Belief, ...]:
-    if coating is None:
-        return ()
-    return (
-        Belief(
-            "coating edge wavelength",
-            coating[0],
-            4.0,
-            "nm",
-            f"an assumption: middle of the edges that give {colour} within the UN limits with illuminant A",
-        ),
-    )

@@ -43,13 +43,8 @@ class Shedding(NamedTuple):
 def _bases() -> dict[str, Shedding]:
     rows = tables.load("leds", "heat_by_base").rows()
     return {
-        str(r["base"]).casefold(): Shedding(
-            float(r["thermal_resistance_K_per_W"]),
-            float(r["most_power_W"])
-            if r["most_power_W"] not in (None, "") and np.isfinite(r["most_power_W"])
-            else None,
-        )
-        for r in rows
+        str(row["base"]).casefold(): Shedding(row["thermal_resistance_K_per_W"], _number(row, "most_power_W") or None)
+        for row in rows
     }
 
 

@@ -1,15 +1,16 @@
-"""The filament as a hot wire at rest: its size from its rating, its watts, inrush, and light behind a poor earth."""
+"""The filament as a hot wire at rest: properties of tungsten, its size from its rating, its watts and its light."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from lampkit import equations, grid
+from lampkit import equations, grid, tables
 from lampkit.errors import InputError
 from lampkit.light import photometry
-from lampkit.sources import incandescence, tungsten_properties
+from lampkit.sources import incandescence
 
 AMBIENT = 300.0
 """Temperature of the cold filament and of what it radiates to [K]. Source: an assumption."""
@@ -22,13 +23,85 @@ GAS_LOSS = 0.10
 """Share of the watts that gas and leads carry away in a 21 W signal lamp [1]. Source: an assumption; the IES Lighting
 Handbook 1947 gives 6 % to 20 % for mains lamps, and small lamps lose more."""
 
+COLDEST, HOTTEST = 250.0, 3695.0
+"""Limits between which the properties are given; the upper one is the melting point [K]. Source: Tolias 2017."""
+
+MOLAR_MASS = 183.84
+"""Molar mass of tungsten [g/mol]. Source: IUPAC standard atomic weight (from memory)."""
+
+
+def _checked(temperature: ArrayLike) -> NDArray[np.float64]:
+    t = np.asarray(temperature, dtype=float)
+    if not np.all((t >= COLDEST) & (t <= HOTTEST)):
+        raise InputError(
+            "a tungsten temperature is out of range",
+            key="temperature",
+            expected=f"kelvin from {COLDEST:g} to the melting point {HOTTEST:g}",
+        )
+    return t
+
+
+def resistivity(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the electrical resistivity of tungsten.
+
+    Source: White and Minges, Int. J. Thermophys. 18 (1997) 1269, as printed in Tolias, Nucl. Mater. Energy 13 (2017)
+    42.
+    """
+    return np.asarray(np.polyval([2.0790e-13, -1.8517e-9, 7.8260e-6, 1.9274e-2, -0.9680], _checked(temperature)) * 1e-8)
+
+
+def heat_capacity(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the specific heat capacity of tungsten at constant pressure.
+
+    Source: White and Minges 1997, as printed with a line above 3080 K in Tolias 2017.
+    """
+    t = _checked(temperature)
+    solid = np.polyval([1.075862e-9, -3.756196e-6, 8.068661e-3, 21.868372], t) + 1.406637e4 / t**2
+    return np.asarray(np.where(t <= 3080.0, solid, 2.022 + 1.315e-2 * t) * (1000.0 / MOLAR_MASS))
+
+
+def density(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the density of tungsten.
+
+    Source: Tolias, Nucl. Mater. Energy 13 (2017) 42.
+    """
+    d = _checked(temperature) - 293.15
+    return np.asarray(1000.0 * np.polyval([-9.5185e-12, -3.0595e-9, -2.66207e-4, 19.25], d))
+
+
+def radiated_power(temperature: ArrayLike) -> NDArray[np.float64]:
+    """Give the power that a tungsten surface radiates in all directions and at all wavelengths, for its area.
+
+    Source: Jones and Langmuir, General Electric Review 30 (1927) 310 (table from memory), a power law between rows.
+    """
+    t = _checked(temperature)
+    table = tables.load("tungsten", "radiation")
+    curve = _line(np.log(table["temperature_K"]), np.log(table["radiated_power_W_per_cm2"] * 1e4))
+    return np.exp(curve(np.log(t)))
+
+
+def _line(x: NDArray[np.float64], y: NDArray[np.float64]) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Straight lines between the rows of a table, the end ones going on beyond it."""
+
+    def at(wanted: NDArray[np.float64]) -> NDArray[np.float64]:
+        i = np.clip(np.searchsorted(x, wanted, side="right") - 1, 0, x.size - 2)
+        return np.asarray(y[i] + (wanted - x[i]) * (y[i + 1] - y[i]) / (x[i + 1] - x[i]))
+
+    return at
+
+
+@cache
+def lookup() -> NDArray[np.float64]:
+    """Tabulate what the hot wire needs every kelvin, so that one index serves all three."""
+    t = np.arange(COLDEST, HOTTEST + 0.5)
+    table = np.stack([resistivity(t), heat_capacity(t), radiated_power(t)])
+    table.setflags(write=False)
+    return table
+
 
 @dataclass(frozen=True, eq=False)
 class HotWire:
-    """A filament as a straight wire with the surface, the resistance and the mass that its rating asks for.
-
-    Source: own model; radiated power, resistivity, heat capacity and density as in lampkit.sources.tungsten_properties.
-    """
+    """A filament as a straight wire with the surface, the resistance and the mass that its rating asks for."""
 
     voltage: NDArray[np.float64]
     power: NDArray[np.float64]
@@ -99,14 +172,10 @@ def hot_wire_of_rating(
             key="temperature",
             expected="the true temperature at the rated voltage, 1000 K to 3400 K",
         )
-    surface = (
-        (1.0 - gas)
-        * p
-        / (shaded * (tungsten_properties.radiated_power(t) - tungsten_properties.radiated_power(AMBIENT)))
-    )
-    radius = (tungsten_properties.resistivity(t) * surface * p / (2.0 * np.pi**2 * v**2)) ** (1.0 / 3.0)
+    surface = (1.0 - gas) * p / (shaded * (radiated_power(t) - radiated_power(AMBIENT)))
+    radius = (resistivity(t) * surface * p / (2.0 * np.pi**2 * v**2)) ** (1.0 / 3.0)
     length = surface / (2.0 * np.pi * radius)
-    mass = tungsten_properties.density(t) * np.pi * radius**2 * length
+    mass = density(t) * np.pi * radius**2 * length
     return HotWire(*np.broadcast_arrays(v, p, t, gas, shaded, radius, length, mass))
 
 
@@ -141,7 +210,7 @@ def hot_wire_resistance(wire: HotWire, temperature: ArrayLike) -> NDArray[np.flo
 
     Source: White and Minges 1997 for the resistivity; the wire does not expand.
     """
-    return np.asarray(tungsten_properties.resistivity(temperature) * wire.length / (np.pi * wire.radius**2))
+    return np.asarray(resistivity(temperature) * wire.length / (np.pi * wire.radius**2))
 
 
 def steady_temperature(
@@ -181,7 +250,7 @@ def steady_temperature(
     """
     v, rs = _supply(supply_voltage, series_resistance)
     shape = np.broadcast_shapes(wire.voltage.shape, v.shape, rs.shape)
-    low, high = np.full(shape, AMBIENT), np.full(shape, tungsten_properties.HOTTEST)
+    low, high = np.full(shape, AMBIENT), np.full(shape, HOTTEST)
     if np.any(rates(wire, v, high, series_resistance=rs)[0] > 0):
         raise InputError(
             f"at {np.max(v):g} V the filament would melt",
@@ -240,49 +309,6 @@ def hot_wire_light(
     return np.asarray(np.where(t < _LIGHT_STEPS[0], 0.0, relative))
 
 
-def inrush_ratio(
-    wire: HotWire, supply_voltage: ArrayLike | None = None, *, series_resistance: ArrayLike = 0.0
-) -> NDArray[np.float64]:
-    """Give the current at the instant of switching on over the current when settled.
-
-    Parameters
-    ----------
-    wire : HotWire
-        The filament.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage of the supply; that of the rating when left out.
-    series_resistance : array_like, shape (...) [ohm]
-        Resistance in series with the filament; a few tenths of an ohm bring the ratio from 15 to the 10 that is seen
-        on a vehicle.
-
-    Returns
-    -------
-    ndarray, shape (...) [1]
-        The inrush ratio from cold, 300 K.
-
-    Raises
-    ------
-    InputError
-        A value is out of range, or the filament would melt.
-
-    Examples
-    --------
-    A cold filament takes many times the current of a hot one.
-
-    >>> import lampkit as lk
-    >>> wire = lk.sources.hot_wire_of_rating(13.5, 25, 2800)
-    >>> round(float(lk.sources.inrush_ratio(wire)))
-    16
-
-    Source: Ohm's law with the resistivity of White and Minges 1997.
-    """
-    v, rs = _supply(wire.voltage if supply_voltage is None else supply_voltage, series_resistance)
-    if np.any(v <= 0):
-        raise InputError("a supply voltage is nil", key="supply_voltage", expected="volts above zero")
-    settled = steady_temperature(wire, v, series_resistance=rs)
-    return np.asarray((hot_wire_resistance(wire, settled) + rs) / (hot_wire_resistance(wire, AMBIENT) + rs))
-
-
 def hot_wire_current(
     wire: HotWire, supply_voltage: ArrayLike, temperature: ArrayLike, *, series_resistance: ArrayLike = 0.0
 ) -> NDArray[np.float64]:
@@ -332,14 +358,14 @@ def rates(
     Source: own model: m cp dT/dt = I^2 R - shade 2 pi r L (W(T) - W(300 K)) - gas loss, I = V/(R + Rs).
     """
     t = np.asarray(temperature, dtype=float)
-    table = tungsten_properties.lookup()
-    place = np.clip(t - tungsten_properties.COLDEST, 0.0, table.shape[-1] - 1.001)
+    table = lookup()
+    place = np.clip(t - COLDEST, 0.0, table.shape[-1] - 1.001)
     i = place.astype(int)
     rho, capacity, radiated = table[:, i] + (place - i) * (table[:, i + 1] - table[:, i])
     ohms = rho * wire.length / (np.pi * wire.radius**2)
     electrical = (np.asarray(supply_voltage) / (ohms + np.asarray(series_resistance))) ** 2 * ohms
     surface = wire.shade * 2.0 * np.pi * wire.radius * wire.length
-    radiation = surface * (radiated - table[2, int(AMBIENT - tungsten_properties.COLDEST)])
+    radiation = surface * (radiated - table[2, int(AMBIENT - COLDEST)])
     gas = wire.gas_loss * wire.power * (t - AMBIENT) / (wire.temperature - AMBIENT)
     warming = (electrical - radiation - gas) / (wire.mass * capacity)
     return np.stack(np.broadcast_arrays(warming, electrical, radiation, gas))

@@ -1,31 +1,27 @@
 """The hot tungsten wire at rest: emissivity, spectrum, efficacy, temperature from a rating, and the voltage laws."""
 
 from functools import cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit import grid, tables
 from lampkit.errors import InputError, nearest
-from lampkit.grid import Floats, Numbers
+from lampkit.grid import Floats
 from lampkit.light import colorimetry
+from lampkit.light.colorimetry import SECOND_RADIATION_CONSTANT
 
 FIRST_RADIATION_CONSTANT = 3.741771852e-16
 """First radiation constant c1 = 2 pi h c^2 [W m2]. Source: CODATA 2018."""
-
-SECOND_RADIATION_CONSTANT = 1.438776877e-2
-"""Second radiation constant c2 = h c / k [m K]. Source: CODATA 2018."""
 
 COOLEST, HOTTEST = 1200.0, 3400.0
 """The true temperatures for which a tungsten spectrum is given [K]. Source: the kit's own convention; the emissivity
 is tabulated from 1600 K to 2800 K and goes on along its last slope to these limits."""
 
-Model = Literal["De Vos", "Larrabee"]
-
 
 def _temperature(temperature: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
-    t = np.asarray(temperature, dtype=float)
+    t = np.asarray(temperature)
+    t = t if t.dtype == np.float32 else t.astype(float)
     if not np.all((t >= low) & (t <= high)):
         raise InputError(
             "a temperature is outside the range of the law", key="temperature", expected=f"{low:g} K to {high:g} K"
@@ -71,14 +67,19 @@ def planck(
     Source: Planck's law with the constants of CODATA 2018.
     """
     t = _temperature(temperature, 500.0, 100000.0)
-    metres, line = grid.WAVELENGTHS[part] * 1e-9, grid.line(second_radiation_constant * 1e9 / t, 0.0, np.reciprocal)
-    scale = FIRST_RADIATION_CONSTANT * 1e-9 / metres[:, np.newaxis] ** 5
-    return grid.last((scale / _exponentials(line, part)).reshape(-1, *t.shape))
+    found = _exponentials(t, part, second_radiation_constant)
+    np.divide(_first(part)[:, np.newaxis], found, out=found)
+    return grid.last(found.reshape(-1, *t.shape))
 
 
-def _exponentials(line: Floats, part: slice) -> Floats:
+def _first(part: slice) -> Floats:
+    """Give what Planck's law has over its exponential."""
+    return np.asarray(FIRST_RADIATION_CONSTANT * 1e-9 / (grid.WAVELENGTHS[part] * 1e-9) ** 5)
+
+
+def _exponentials(temperature: Floats, part: slice, constant: float = SECOND_RADIATION_CONSTANT) -> Floats:
     """Give what Planck's law divides by: a row for each wavelength."""
-    found = grid.straight(line, part, of=np.reciprocal)
+    found = grid.straight(grid.line(constant * 1e9 / temperature, 0.0, np.reciprocal), part, of=np.reciprocal)
     np.exp(found, out=found)
     found -= 1.0
     return found
@@ -94,26 +95,14 @@ def _de_vos() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return kelvin[:-1], np.concatenate([rows[:1], bends])
 
 
-@cache
-def _larrabee() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    table = tables.load("filament", "emissivity_larrabee")
-    piece = np.clip(np.searchsorted(table["from_nm"], grid.WAVELENGTHS, side="right") - 1, 0, len(table) - 1)
-    # The fit ends at 800 nm; its last value is held beyond.
-    micrometres = np.minimum(grid.WAVELENGTHS, table["to_nm"][-1]) / 1000.0
-    constant = table["constant"][piece] + table["per_um"][piece] * micrometres
-    return constant, table["per_K"][piece] + table["per_um_K"][piece] * micrometres
-
-
-def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+def emissivity(temperature: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the normal spectral emissivity of tungsten.
 
     Parameters
     ----------
     temperature : array_like, shape (...) [K]
         True temperature, 1200 K to 3400 K. De Vos is interpolated linearly between his 1600 K and 2800 K and goes on
-        along the last slope outside; Larrabee's fit, for 1600 K to 2400 K, is linear in temperature as it stands.
-    model : {'De Vos', 'Larrabee'}
-        Whose measurements.
+        along the last slope outside.
     part : slice
         Which wavelengths of the grid; every one when left out.
 
@@ -125,7 +114,7 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice =
     Raises
     ------
     InputError
-        A temperature is outside the range, or the model is unknown.
+        A temperature is outside the range.
 
     Examples
     --------
@@ -135,63 +124,35 @@ def emissivity(temperature: ArrayLike, model: Model = "De Vos", *, part: slice =
     >>> lk.sources.emissivity(2800)[[100, 300]].round(2)
     array([0.45, 0.42])
 
-    Source: J. C. De Vos, Physica 20 (1954) 690; R. D. Larrabee, J. Opt. Soc. Am. 49 (1959) 619.
+    Source: J. C. De Vos, Physica 20 (1954) 690.
     """
     t = _temperature(temperature, COOLEST, HOTTEST)
-    if model == "Larrabee":
-        constant, slope = _larrabee()
-        return np.asarray(constant[part] + slope[part] * t[..., np.newaxis])
-    if model != "De Vos":
-        raise InputError(f"the emissivity of '{model}' is unknown", expected="'De Vos' or 'Larrabee'")
-    kind = grid.precision(part)
-    return grid.last((_de_vos()[1][:, part].T.astype(kind) @ _weights(t).astype(kind)).reshape(-1, *t.shape))
+    return grid.last((_de_vos()[1][:, part].T @ _weights(t)).reshape(-1, *t.shape))
 
 
 def _weights(temperature: Floats) -> Floats:
     """Give what each row of De Vos's table counts for each temperature: one product then weighs all of them."""
     corners, bends = _de_vos()
-    above = np.ones((len(bends), temperature.size))
-    np.subtract(temperature.ravel(), corners[:, np.newaxis], out=above[1:])
+    above = np.ones((len(bends), temperature.size), temperature.dtype)
+    np.subtract(temperature.ravel(), corners[:, np.newaxis].astype(above.dtype), out=above[1:])
     np.maximum(above[2:], 0.0, out=above[2:])
     return above
-
-
-def tungsten_numbers(temperature: ArrayLike) -> Numbers:
-    """Give what each row of De Vos's table counts for each temperature, and the exponent of Planck's law.
-
-    Source: as for tungsten.
-    """
-    t = _temperature(temperature, COOLEST, HOTTEST)
-    return _weights(t).reshape(-1, *t.shape), grid.line(SECOND_RADIATION_CONSTANT * 1e9 / t, 0.0, np.reciprocal)
-
-
-def tungsten_curves(above: Floats, line: Floats, *, part: slice) -> Floats:
-    """Give spectra of bare tungsten from what `tungsten_numbers` gives.
-
-    Source: as for tungsten.
-    """
-    found, rows = _exponentials(line, part), _radiating(part.start, part.stop, part.step)
-    np.divide(rows @ above.reshape(rows.shape[1], -1).astype(rows.dtype, copy=False), found, out=found)
-    return grid.last(found.reshape(-1, *line.shape[1:]))
 
 
 @cache
 def _radiating(start: int | None, stop: int | None, step: int | None) -> Floats:
     """Give De Vos's table times what Planck's law has over its exponential: a row for each wavelength of a part."""
     part = slice(start, stop, step)
-    scale = FIRST_RADIATION_CONSTANT * 1e-9 / (grid.WAVELENGTHS[part] * 1e-9) ** 5
-    return np.asarray((_de_vos()[1][:, part] * scale).T, grid.precision(part), order="C")
+    return np.asarray((_de_vos()[1][:, part] * _first(part)).T, grid.precision(part), order="C")
 
 
-def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
+def tungsten(temperature: ArrayLike, *, part: slice = grid.WHOLE) -> NDArray[np.float64]:
     """Give the spectrum of one square metre of bare tungsten.
 
     Parameters
     ----------
     temperature : array_like, shape (...) [K]
         True temperature, 1200 K to 3400 K.
-    model : {'De Vos', 'Larrabee'}
-        Whose emissivity.
     part : slice
         Which wavelengths of the grid; every one when left out.
 
@@ -203,7 +164,7 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = g
     Raises
     ------
     InputError
-        A temperature is outside the range, or the model is unknown.
+        A temperature is outside the range.
 
     Examples
     --------
@@ -215,9 +176,10 @@ def tungsten(temperature: ArrayLike, model: Model = "De Vos", *, part: slice = g
 
     Source: Planck's law, CODATA 2018; J. C. De Vos, Physica 20 (1954) 690.
     """
-    if model == "De Vos":
-        return tungsten_curves(*tungsten_numbers(temperature), part=part)
-    return emissivity(temperature, model, part=part) * planck(temperature, part=part)
+    t = _temperature(temperature, COOLEST, HOTTEST)
+    found, rows = _exponentials(t, part), _radiating(part.start, part.stop, part.step)
+    np.divide(rows @ _weights(t.astype(rows.dtype, copy=False)), found, out=found)
+    return grid.last(found.reshape(-1, *t.shape))
 
 
 def tungsten_efficacy(temperature: ArrayLike) -> NDArray[np.float64]:

@@ -97,7 +97,7 @@ def band_curves(peak: Floats, short: Floats, long: Floats, below: Floats, beyond
     return grid.last(whole.reshape(-1, *peak.shape))
 
 
-NOTHING: dict[grid.Kind, float] = {np.float64: 21.0, np.float32: 14.0}
+NOTHING: dict[type, float] = {np.float64: 21.0, np.float32: 14.0}
 """Exponent beyond which a band is taken as nothing: a billionth of its peak, in single precision a millionth [1]."""
 
 
@@ -327,16 +327,12 @@ def white_curves(x: Floats, z: Floats, *bands: Floats, part: slice) -> Floats:
 
 
 def _powers(x: Floats, z: Floats, bands: Floats) -> Floats:
-    """Give the powers with which three bands add up to X and Z for a Y of one, by Cramer's rule for all draws at once.
-
-    The first axis of the bands, and of the result, is the band; the next one X, Y and Z.
-    """
-    twice = np.concatenate([bands, bands[:2]])
-    twice = np.concatenate([twice, twice[:, :2]], axis=1)
-    p, q = twice[1:4], twice[2:]
-    spanned = p[:, 1:4] * q[:, 2:] - p[:, 2:] * q[:, 1:4]
-    powers = spanned[:, 0] * x + spanned[:, 1] + spanned[:, 2] * z
-    return np.asarray(powers / (spanned[0] * bands[0]).sum(axis=0))
+    """Give the powers with which three bands, each a row of X, Y and Z, add up to X and Z for a Y of one."""
+    # They are at right angles to what each band has too much of X, and of Z, for its Y.
+    too_red, too_blue = bands[:, 0] - x * bands[:, 1], bands[:, 2] - z * bands[:, 1]
+    turned, back = [1, 2, 0], [2, 0, 1]
+    powers = too_red[turned] * too_blue[back] - too_red[back] * too_blue[turned]
+    return np.asarray(powers / (powers * bands[:, 1]).sum(axis=0))
 
 
 @cache

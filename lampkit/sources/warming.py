@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lampkit.errors import InputError
-from lampkit.sources import hot_wire, tungsten_properties
+from lampkit.sources import hot_wire
 from lampkit.sources.hot_wire import AMBIENT, HotWire
 
 TIME_UNCERTAINTY = 0.5
@@ -38,9 +38,6 @@ class Waveform:
     light: NDArray[np.float64]
     settled_light: NDArray[np.float64]
     settled_current: NDArray[np.float64]
-    electrical_energy: NDArray[np.float64]
-    radiated_energy: NDArray[np.float64]
-    gas_energy: NDArray[np.float64]
 
 
 def drive(
@@ -66,7 +63,7 @@ def drive(
     start, rs = np.asarray(start_temperature, dtype=float), np.asarray(series_resistance, dtype=float)
     rests = [hot_wire.steady_temperature(wire, v, series_resistance=rs) for v in supply_voltages]
     shape = np.broadcast_shapes(wire.voltage.shape, start.shape, rs.shape, *(np.shape(v) for v in supply_voltages))
-    if not np.all((start >= AMBIENT) & (start <= tungsten_properties.HOTTEST)):
+    if not np.all((start >= AMBIENT) & (start <= hot_wire.HOTTEST)):
         raise InputError(
             "the filament cannot start at that temperature",
             key="start_temperature",
@@ -75,17 +72,17 @@ def drive(
     if spans.sum() / step > 2e5:
         raise InputError("that is too many instants to keep", key="step", expected="at most 200000 steps in all")
 
-    state, energies = np.broadcast_to(start, shape), np.zeros((3, *shape))
+    state = np.broadcast_to(start, shape)
     times, temperatures, voltages = [np.zeros(1)], [state[np.newaxis]], [supply_voltages[0]]
     for span, v, rest in zip(spans, supply_voltages, rests, strict=True):
         kept = int(np.ceil(span / step - 1e-9))
         instants = span / kept * np.arange(1, kept + 1)
-        course, taken = _course(wire, v, rs, state, np.broadcast_to(rest, shape), instants)
+        course = _course(wire, v, rs, state, np.broadcast_to(rest, shape), instants)
         voltages[-1] = v  # at an instant of switching, the voltage just after it
         times.append(times[-1][-1] + instants)
         temperatures.append(course)
         voltages += [v] * kept
-        state, energies = course[-1], energies + taken
+        state = course[-1]
     course = np.concatenate(temperatures)
     supplied = np.stack([np.broadcast_to(np.asarray(v, dtype=float), shape) for v in voltages])
     amperes = hot_wire.hot_wire_current(wire, supplied, course, series_resistance=rs)
@@ -100,9 +97,6 @@ def drive(
         settled_current=np.broadcast_to(
             hot_wire.hot_wire_current(wire, supply_voltages[0], rests[0], series_resistance=rs), shape
         ),
-        electrical_energy=energies[0],
-        radiated_energy=energies[1],
-        gas_energy=energies[2],
     )
 
 
@@ -113,19 +107,19 @@ def _course(
     start: NDArray[np.float64],
     settled: NDArray[np.float64],
     time: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Give temperatures at instants on one supply, and the energy taken, radiated and lost to gas by the last of them.
+) -> NDArray[np.float64]:
+    """Give temperatures at instants on one supply.
 
     Along u, of which the way left to the settled temperature is exp(-u), dt/du stays smooth to the end.
     """
     way = (start - settled) * np.exp(-_PROGRESS).reshape(-1, *(1,) * np.ndim(start))
     near = np.abs(way) < _NEAR
     way_or_near = np.where(near, -_NEAR, way)
-    slope, *powers = hot_wire.rates(wire, voltage, settled + way_or_near, series_resistance=series)
-    pace = -way_or_near / slope
-    passed = _sum_up(pace)
-    spent = [_sum_up(power * pace) for power in powers]
-    temperatures, energies = np.empty((time.size, *start.shape)), np.empty((3, *start.shape))
+    pace = -way_or_near / hot_wire.rates(wire, voltage, settled + way_or_near, series_resistance=series)[0]
+    # By trapezia, from nil.
+    steps = 0.5 * _STEP * (pace[1:] + pace[:-1])
+    passed = np.concatenate([np.zeros((1, *start.shape)), np.cumsum(steps, axis=0)])
+    temperatures = np.empty((time.size, *start.shape))
     for one in np.ndindex(start.shape):
         each = (slice(None), *one)
         i = np.clip(np.searchsorted(passed[each], time, side="right") - 1, 0, _PROGRESS.size - 2)
@@ -134,15 +128,7 @@ def _course(
         change = np.where(time < passed[each][-1], (pace[each][i + 1] - at) / _STEP, 0.0)
         more = 2.0 * since / (at + np.sqrt(np.maximum(at**2 + 2.0 * change * since, 0.0)))
         temperatures[each] = settled[one] + (start - settled)[one] * np.exp(-_PROGRESS[i] - more)
-        for n, power in enumerate(powers):
-            energies[(n, *one)] = spent[n][each][i[-1]] + since[-1] * power[each][i[-1]]
-    return temperatures, energies
-
-
-def _sum_up(rate: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Integrate along the progress of `_course` by trapezia, from nil."""
-    steps = 0.5 * _STEP * (rate[1:] + rate[:-1])
-    return np.concatenate([np.zeros((1, *rate.shape[1:])), np.cumsum(steps, axis=0)])
+    return temperatures
 
 
 def switch_on(
@@ -177,7 +163,7 @@ def switch_on(
     Returns
     -------
     Waveform
-        The course of temperature, current, light and energy.
+        The course of temperature, current and light.
 
     Raises
     ------
@@ -203,58 +189,6 @@ def switch_on(
         transmittance=transmittance,
         step=step,
     )
-
-
-def switch_off(
-    wire: HotWire,
-    supply_voltage: ArrayLike | None = None,
-    *,
-    duration: float = 0.5,
-    series_resistance: ArrayLike = 0.0,
-    transmittance: ArrayLike | None = None,
-    step: float = 1e-3,
-) -> Waveform:
-    """Follow a filament that had settled, from switching off.
-
-    Parameters
-    ----------
-    wire : HotWire
-        The filament, or a batch of them.
-    supply_voltage : array_like, shape (...) [V]
-        Voltage on which it had settled; that of the rating when left out.
-    duration : float [s]
-        How long.
-    series_resistance : array_like, shape (...) [ohm]
-        Resistance in series with the filament.
-    transmittance : array_like, shape (471,) [1]
-        Spectral transmittance of a lens, through which all light is taken; none when left out.
-    step : float [s]
-        Time between the instants that are kept.
-
-    Returns
-    -------
-    Waveform
-        The course of temperature, current, light and energy.
-
-    Raises
-    ------
-    InputError
-        A value is out of range, or the filament would melt.
-
-    Examples
-    --------
-    Share of the light a twentieth and a tenth of a second after switching off.
-
-    >>> import lampkit as lk
-    >>> course = lk.sources.switch_off(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
-    >>> course.light[[50, 100]].round(2)
-    array([0.29, 0.1 ])
-
-    Source: own model, see `drive`; no measured decay of a signal lamp was found.
-    """
-    v = wire.voltage if supply_voltage is None else supply_voltage
-    hot = hot_wire.steady_temperature(wire, v, series_resistance=series_resistance)
-    return drive(wire, [duration], [0.0], start_temperature=hot, transmittance=transmittance, step=step)
 
 
 def filament_flash(
@@ -312,41 +246,9 @@ def rise_time(waveform: Waveform, fraction: float = 0.9) -> NDArray[np.float64]:
     >>> [round(float(lk.sources.rise_time(course, part)), 2) for part in (0.5, 0.9)]
     [0.14, 0.25]
     """
-    _share(fraction)
+    if not 0.0 < fraction < 1.0:
+        raise InputError(f"{fraction:g} is no share of the light", key="fraction", expected="a number between 0 and 1")
     return _crossing(waveform.time, waveform.light - fraction * waveform.settled_light[..., np.newaxis], "light rise")
-
-
-def decay_time(waveform: Waveform, fraction: float = 0.1) -> NDArray[np.float64]:
-    """Give the time from switching off until the light has fallen to a share of what it was.
-
-    Parameters
-    ----------
-    waveform : Waveform
-        What `switch_off` gave.
-    fraction : float [1]
-        The share, for example 0.5 or 0.1.
-
-    Returns
-    -------
-    ndarray, shape (...) [s]
-        The decay time, uncertain by half of itself.
-
-    Raises
-    ------
-    InputError
-        The share is not between zero and one, or the light does not fall to it in the time that was followed.
-
-    Examples
-    --------
-    To half of the light, and to a tenth of it.
-
-    >>> import lampkit as lk
-    >>> course = lk.sources.switch_off(lk.sources.hot_wire_of_rating(13.5, 25, 2800))
-    >>> [round(float(lk.sources.decay_time(course, part)), 2) for part in (0.5, 0.1)]
-    [0.03, 0.1]
-    """
-    _share(fraction)
-    return _crossing(waveform.time, fraction * waveform.light[..., :1] - waveform.light, "light fall")
 
 
 def settling_time(waveform: Waveform, ratio: float = 1.1) -> NDArray[np.float64]:
@@ -383,11 +285,6 @@ def settling_time(waveform: Waveform, ratio: float = 1.1) -> NDArray[np.float64]
     return _crossing(
         waveform.time, ratio * waveform.settled_current[..., np.newaxis] - waveform.current, "current fall"
     )
-
-
-def _share(fraction: float) -> None:
-    if not 0.0 < fraction < 1.0:
-        raise InputError(f"{fraction:g} is no share of the light", key="fraction", expected="a number between 0 and 1")
 
 
 def _crossing(time: NDArray[np.float64], above: NDArray[np.float64], what: str) -> NDArray[np.float64]:

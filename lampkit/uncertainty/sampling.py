@@ -440,11 +440,14 @@ def share(condition: ArrayLike, weights: ArrayLike | None = None) -> NDArray[np.
 
     Source: JCGM 101:2008, 7.
     """
-    held = np.asarray(condition, dtype=float)
+    held = np.asarray(condition)
     if weights is None:
         return np.asarray(held.mean(axis=-1))
     w = np.asarray(weights, dtype=float)
-    return np.asarray(np.minimum(held @ w / w.sum(), 1.0))  # two ways of adding up differ in the last bit
+    # In stretches: as many numbers as there are draws, in new memory, cost thirty times as much as their sum.
+    parts = (slice(start, start + STRETCH) for start in range(0, w.size, STRETCH))
+    total = sum(held[..., part] @ w[part] for part in parts)
+    return np.asarray(np.minimum(total / w.sum(), 1.0))  # two ways of adding up differ in the last bit
 
 
 def card(heading: str, curve: NDArray[np.float64], beliefs: tuple[Belief, ...], notes: tuple[str, ...]) -> str:

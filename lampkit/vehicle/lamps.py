@@ -65,6 +65,8 @@ class Lamp:
         What is fitted now in place of the filament; None where the filament is.
     note : str
         Anything worth keeping.
+    material_told : bool
+        Whether the file says what its lens is made of; plastic is an assumption else.
 
     Examples
     --------
@@ -93,6 +95,7 @@ class Lamp:
     note: str = ""
     socket_voltage: float | None = None
     socket_voltage_idle: float | None = None
+    material_told: bool = True
 
 
 @dataclass(frozen=True)
@@ -167,6 +170,7 @@ def lamp(given: Given, shelf: Shelf) -> Lamp:
         note=given.get("note", ""),
         socket_voltage=given.get("socket_voltage_V"),
         socket_voltage_idle=given.get("socket_voltage_idle_V"),
+        material_told="lens_material" in given or given["lens"] in shelf.own_lenses,
     )
 
 

@@ -92,6 +92,8 @@ class Vehicle:
         Whether the file says which pole lies on the body; where it does not, the negative one is taken.
     asked : Asked
         What the owner asks of the choice of parts.
+    towed : bool
+        Whether another vehicle tows it and feeds its lamps.
 
     Examples
     --------
@@ -126,6 +128,7 @@ class Vehicle:
     off_voltage: float | None = None
     earth_told: bool = True
     asked: Asked = field(default_factory=Asked)
+    towed: bool = False
 
     @property
     def supplies(self) -> tuple[float, float, float]:
@@ -356,6 +359,7 @@ def made(written: WrittenVehicle) -> Vehicle:
         invented=given.get("invented", False),
         idle_voltage=given.get("idle_voltage_V"),
         off_voltage=given.get("off_voltage_V"),
+        towed=given.get("towed", False),
     )
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from lampkit.errors import Fault, InputError, nearest
-from lampkit.lenses import changed_lens, coloured_lens, fitting
+from lampkit.lenses import changed_lens, coloured_lens
 from lampkit.lenses.coloured_lens import Lens
-from lampkit.sources import claims, leds, light_source, markings
+from lampkit.sources import leds, light_source, markings
 from lampkit.sources.light_source import LightSource
 from lampkit.uncertainty import sampling
 from lampkit.vehicle import schema
@@ -298,7 +298,7 @@ def _made_once(make: Callable[..., T], section: str, files: tuple[object, ...], 
 def _sold(given: Given, folder: Path, kind: str, voltage: float) -> LightSource:
     source = _source(given, folder, kind, voltage)
     if "claimed_lumens_lm" not in given:
-        source = claims.unclaimed(source, dim="dim_level_of" in given)
+        source = light_source.unclaimed(source, dim="dim_level_of" in given)
     return light_source.level_of(source, given["dim_level_of"]) if "dim_level_of" in given else source
 
 
@@ -391,7 +391,7 @@ def _lens(given: Given, folder: Path, way: str) -> Lens:
         if ("x" in given) != ("y" in given):
             missing, other = ("y", "x") if "x" in given else ("x", "y")
             raise InputError(f"{other} stands there without {missing}", expected="both, or neither")
-        return fitting.from_measured(
+        return changed_lens.from_measured(
             colour,
             luminous_transmittance=given.get("luminous_transmittance"),
             chromaticity=(given["x"], given["y"]) if "x" in given else None,

@@ -59,13 +59,6 @@ def test_near_equivalents_exist_and_share_their_base() -> None:
     assert filament_lamps.base("1157") == filament_lamps.base("P21/5W")
 
 
-def test_table_lists_every_filament_once() -> None:
-    table = filament_lamps.filament_lamp_table()
-    assert len(table) == len(tables.load("lamps", "ratings"))
-    assert not table.duplicated(["designation", "filament", "class_V"]).any()
-    assert table["base_description"].all()
-
-
 def test_flux_at_its_own_voltage_is_the_rating() -> None:
     np.testing.assert_allclose(filaments.flux_at("P21W", 13.5), [460, 460])
 

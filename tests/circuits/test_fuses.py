@@ -121,7 +121,7 @@ def test_what_is_right_is_left_whatever_the_new_lamps_draw() -> None:
     found = fuses.judge_fuse(0.6, "1.0 mm2", 10.0, filaments=3.6, mark=BLADE, switched=3.6)
     assert found.judged.key == "fuse.leave" and "1 A" not in str(found.judged).replace("10 A", "")
     told = str(found.said)
-    assert "up to 7.5 A" in told and "Load now 0.6 A, with filament lamps 3.6 A" in told
+    assert "up to 7.5 A" in told and "Load as chosen 0.6 A, with filament lamps 3.6 A" in told
 
 
 @pytest.mark.parametrize(

@@ -139,6 +139,8 @@ def test_nothing_that_flows_is_a_reading() -> None:
     found = judge_current(0.0, 12.0, [DIM] * 2)
     assert [one.suspect for one in found.suspects] == [CurrentSuspect.NO_FEED, CurrentSuspect.METER_FUSE]
     assert str(found.said).endswith("write them into the file.") and "0.00 A" in str(found.said)
+    fed = judge_current(0.0, 12.0, [DIM] * 2, fed=True)
+    assert [one.suspect for one in fed.suspects] == [CurrentSuspect.METER_FUSE, CurrentSuspect.LAMPS_DARK]
 
 
 def test_what_no_fuse_carries_is_the_meter() -> None:

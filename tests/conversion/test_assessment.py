@@ -14,6 +14,7 @@ from lampkit.conversion import answer, assessment
 from lampkit.conversion.assessment import Ground, Result
 from lampkit.errors import InputError
 from lampkit.light import behind_lens
+from lampkit.sources.light_source import BELIEVABLE_POWER_SHARE, Claim
 from lampkit.uncertainty import sampling
 
 with warnings.catch_warnings():
@@ -114,10 +115,13 @@ def test_a_claim_beyond_the_efficacy_of_radiation_is_impossible() -> None:
     fair = lk.sources.coloured_led("red", luminous_flux=100.0, electrical_power=2.0, name="fair")
     job = lk.conversion.assess(old, [liar, fair], lk.lenses.load("red"))
     impossible, believed = (r.claim_statement for r in job.results)
-    assert [r.claim for r in job.results] == [lk.sources.claims.Claim.IMPOSSIBLE, lk.sources.claims.Claim.BELIEVED]
+    assert [r.claim for r in job.results] == [
+        Claim.IMPOSSIBLE,
+        Claim.BELIEVED,
+    ]
     assert impossible is not None and impossible.values["most"] < 900.0
-    assert believed is not None and believed.values["share"] < lk.sources.claims.BELIEVABLE_POWER_SHARE
-    assert job.old.claim is lk.sources.claims.Claim.UNCHECKED and job.old.claim_statement is None
+    assert believed is not None and believed.values["share"] < BELIEVABLE_POWER_SHARE
+    assert job.old.claim is Claim.UNCHECKED and job.old.claim_statement is None
     told, other = (answer.how_sure(r, r.chance) for r in job.results)
     assert told == "impossible" and other == numbers.chance(job.results[1].chance), "no chance follows from a false box"
     read = replace(job.results[0], ground=Ground.READ)
@@ -248,13 +252,13 @@ def test_a_tell_tale_is_no_floodlight_and_no_deep_blue() -> None:
 
 
 def test_more_watts_than_a_base_sheds_are_doubted() -> None:
-    def claim(watts: float, base: str | None) -> "lk.sources.claims.Claim":
+    def claim(watts: float, base: str | None) -> Claim:
         source = lk.sources.white_led(4000, luminous_flux=80.0 * watts, electrical_power=watts, base=base)
         found = lk.conversion.assess(lk.sources.filament("P21W"), [source], lk.lenses.load("clear"), draws=100)
         return found.results[0].claim
 
-    assert claim(7.0, "BA15s") is claim(1.5, "BA9s") is lk.sources.claims.Claim.TOO_WARM
-    assert claim(4.0, "BA15s") is claim(0.8, "BA9s") is claim(7.0, None) is lk.sources.claims.Claim.BELIEVED
+    assert claim(7.0, "BA15s") is claim(1.5, "BA9s") is Claim.TOO_WARM
+    assert claim(4.0, "BA15s") is claim(0.8, "BA9s") is claim(7.0, None) is Claim.BELIEVED
 
 
 @pytest.mark.parametrize("colour_of_lens", ["red", "amber", "clear", "green", "blue"])

@@ -62,7 +62,12 @@ SWEEPS = {
     "resistance of a hot wire": Sweep(lambda t: lk.sources.hot_wire_resistance(WIRE, t), (300.0, 3600.0), 1, (0, 100)),
     "light of a hot wire": Sweep(lambda t: lk.sources.hot_wire_light(WIRE, t), (1200.0, 3400.0), 1, (0, np.inf)),
     "inrush by the wire before it": Sweep(
-        lambda r: lk.sources.inrush_ratio(WIRE, series_resistance=r), (0.0, 10.0), -1, (1, 20)
+        lambda r: (lambda w: w.current[..., 0] / w.settled_current)(
+            lk.sources.switch_on(WIRE, duration=0.01, series_resistance=r)
+        ),
+        (0.0, 10.0),
+        -1,
+        (1, 20),
     ),
     "colour of a narrow band": Sweep(
         lambda p: lk.light.chromaticity(lk.sources.narrow_band(p, 8.0, 8.0)), (380.0, 780.0), 0, (0, 1)

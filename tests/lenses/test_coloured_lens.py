@@ -10,7 +10,7 @@ from reference import lens_edges
 
 from lampkit import grid
 from lampkit.errors import InputError
-from lampkit.lenses import changed_lens, coloured_lens, fitting, spectral_transmittance
+from lampkit.lenses import changed_lens, coloured_lens, spectral_transmittance
 from lampkit.light import colorimetry, edges, illuminants, photometry
 from lampkit.sources import incandescence
 from lampkit.uncertainty import posterior, sampling
@@ -192,7 +192,7 @@ def test_energy_edge_is_the_wavelength_edge_near_it() -> None:
     ("colour", "through"), [("red", 0.19), ("red", 0.28), ("amber", 0.56), ("green", 0.2), ("blue", 0.04)]
 )
 def test_a_measured_transmittance_is_met_with_its_uncertainty(colour: str, through: float) -> None:
-    lens = fitting.from_measured(colour, luminous_transmittance=through, relative_uncertainty=0.03)
+    lens = changed_lens.from_measured(colour, luminous_transmittance=through, relative_uncertainty=0.03)
     low, middle, high = sampling.interval(photometry.luminous_transmittance(drawn(lens), A))
     assert middle == pytest.approx(through, rel=0.03)
     assert (high - low) / middle == pytest.approx(2 * 1.96 * 0.03, rel=0.25)
@@ -206,7 +206,7 @@ def test_what_a_known_lens_shows_leads_back_to_it(edge: float, width: float, top
     truth = coloured_lens.transmittances(
         coloured_lens.load("red"), {"edge wavelength": edge, "edge width": width, "plateau": top, "leak": 0.0005}
     )
-    lens = fitting.from_measured(
+    lens = changed_lens.from_measured(
         "red",
         luminous_transmittance=float(photometry.luminous_transmittance(truth, A)),
         chromaticity=colorimetry.chromaticity(truth * A),
@@ -220,7 +220,7 @@ def test_what_a_known_lens_shows_leads_back_to_it(edge: float, width: float, top
 
 
 def test_unseen_directions_keep_their_spread_and_are_named() -> None:
-    lens = fitting.from_measured("red", luminous_transmittance=0.22, chromaticity=(0.686, 0.3135))
+    lens = changed_lens.from_measured("red", luminous_transmittance=0.22, chromaticity=(0.686, 0.3135))
     directions = [b for b in lens.beliefs if b.name.startswith("direction")]
     assert directions[0].name == "direction 1 (well seen)"
     assert directions[0].spread < 0.2
@@ -298,12 +298,15 @@ def test_a_file_gives_back_its_curve(tmp_path: Path) -> None:
         (lambda: spectral_transmittance.slab_transmittance(0.9), "below one"),
         (lambda: spectral_transmittance.slab_transmittance(1.5, 1.1), "not percent"),
         (lambda: spectral_transmittance.curve_model(0.9, np.zeros(471)), "no light through"),
-        (lambda: fitting.from_measured("red"), "nothing measured"),
-        (lambda: fitting.from_measured("red", luminous_transmittance=23), "divided by 100"),
-        (lambda: fitting.from_measured("red", luminous_transmittance=0.9), "do not fit"),
-        (lambda: fitting.from_measured("red", chromaticity=(0.7, 0.4)), "no pair x, y"),
-        (lambda: fitting.from_measured("red", luminous_transmittance=0.2, relative_uncertainty=0), "not positive"),
-        (lambda: fitting.from_measured("red", luminous_transmittance=0.2, spectrum=np.zeros(471)), "no visible light"),
+        (lambda: changed_lens.from_measured("red"), "nothing measured"),
+        (lambda: changed_lens.from_measured("red", luminous_transmittance=23), "divided by 100"),
+        (lambda: changed_lens.from_measured("red", luminous_transmittance=0.9), "do not fit"),
+        (lambda: changed_lens.from_measured("red", chromaticity=(0.7, 0.4)), "no pair x, y"),
+        (lambda: changed_lens.from_measured("red", luminous_transmittance=0.2, relative_uncertainty=0), "not positive"),
+        (
+            lambda: changed_lens.from_measured("red", luminous_transmittance=0.2, spectrum=np.zeros(471)),
+            "no visible light",
+        ),
     ],
 )
 def test_bad_input_is_told_in_one_sentence(call, words: str) -> None:

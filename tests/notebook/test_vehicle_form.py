@@ -153,6 +153,8 @@ def test_every_place_gives_a_lamp_that_loads(tmp_path: Path) -> None:
         panel = YourVehicle(tmp_path / outline)
         panel.head["name"].control.value = outline
         panel.head["supply_voltage_V"].control.value = 12
+        panel.outline.kind.value = outline
+        assert {place.outline for place, _, _ in panel.outline.buttons} == {outline}
         for place in (one for one in places() if one.outline == outline):
             panel._begin_lamp(place, place.view)
             if panel.lamp.number is None:
@@ -163,6 +165,8 @@ def test_every_place_gives_a_lamp_that_loads(tmp_path: Path) -> None:
                 panel.add_lamp.click()
                 assert panel.lamp_message.value == "", place
         assert panel.written.faults() == (), outline
+        panel.save.click()
+        assert YourVehicle(tmp_path / outline).outline.kind.value == outline
         made = panel.written.made()
         assert len({lamp.name for lamp in made.lamps}) == len(made.lamps)
 

@@ -84,19 +84,6 @@ def test_the_loop(van: Vehicle) -> None:
         hold(lambda place=place: circuit_pictures.loop_picture(circuit, change, place).html)
 
 
-def test_intervals_with_long_names_and_without_an_end() -> None:
-    bars = [
-        live_pictures.Bar(
-            "Stop lamp in the middle of the rear door: cluster of emitters", np.array([0.2, 0.5, np.inf]), 0.4
-        ),
-        live_pictures.Bar("lens: light it passes", np.array([0.012, 0.035, 0.4])),
-        live_pictures.Bar("beam", np.array([4.0, 9.0, 40.0])),
-    ]
-    hold(
-        lambda: live_pictures.intervals(bars, "times the light of the old lamp", "bar: 95 % interval, and so on and on")
-    )
-
-
 @pytest.mark.parametrize(("duration", "words"), [(0.2, "below 90 % still after 200 ms"), (1.0, "90 % after")])
 def test_a_rise_is_told_as_far_as_it_went(duration: float, words: str) -> None:
     wire = lk.sources.hot_wire_of_rating(voltage=13.5, power=25, temperature=2800)

@@ -28,7 +28,7 @@ from lampkit.plan.intensity import Against
 from lampkit.plan.plan import Plan
 from lampkit.rules import colours, functions
 from lampkit.sources import filament_lamps
-from lampkit.sources.claims import DOUBTED, Claim
+from lampkit.sources.light_source import DOUBTED, Claim
 from lampkit.statements import named, say
 
 UNIT = re.compile(r"_(1|lm|V|W|A|cd|m|s|lx|per_h|nm|bit)$")
@@ -941,6 +941,9 @@ def test_every_caution_is_told_where_its_hazard_is(made: Plan) -> None:
         assert report.change is not None and state is not None
         shown = replace(report, circuit=wired, change=report.change._replace(fuse_state=state))
         told |= set(vehicle_findings.hazards_of(hazardous, shown))
+    as_it_is = replace(made.choice, chosen={lamp.name: lamp.fitted for lamp in made.vehicle.lamps}, fitted=())
+    assert vehicle_findings.flashing_changes(made)
+    assert not vehicle_findings.flashing_changes(replace(made, choice=as_it_is)), "no turn lamp changes"
     wanted = {Caution.HOT_BALLAST, Caution.BALLAST_WIRE, Caution.NO_FUSE, Caution.OUTAGE, Caution.HAZARDS}
     assert wanted | {Caution.FUSE_SIZE, Caution.SPARE_FILAMENTS} <= told
     plain = replace(made, choice=replace(made.choice, parts=()))

@@ -46,17 +46,14 @@ def extreme(tmp_path_factory: pytest.TempPathFactory) -> Comparison:
     return fair_ratio.compare_readings(str(log), draws=300)
 
 
-def every(found: Confrontation) -> list[tuple[Callable[..., Figure], Callable[..., str], Any]]:
+def every(found: Confrontation) -> list[tuple[Callable[..., Figure], Any]]:
     assert found.comparison is not None
-    listed: list[tuple[Callable[..., Figure], Callable[..., str], Any]] = [
-        (reading_charts.fair_ratios, reading_charts.describe_fair_ratios, found.comparison),
-        (reading_charts.measured_against_predicted, reading_charts.describe_measured_against_predicted, found),
-    ]
+    listed: list[tuple[Callable[..., Figure], Any]] = [
+        (reading_charts.fair_ratios, found.comparison), (reading_charts.measured_against_predicted, found),
+    ]  # fmt: skip
     for f in found.findings:
-        listed.append((reading_charts.split, reading_charts.describe_split, f.blame))
-        listed.append((reading_charts.contributions_chart, reading_charts.describe_contributions, f.ratio.budget))
-    for known in found.lenses:
-        listed.append((reading_charts.lens_knowledge, reading_charts.describe_lens_knowledge, known.knowledge))
+        listed += [(reading_charts.split, f.blame), (reading_charts.contributions_chart, f.ratio.budget)]
+    listed += [(reading_charts.lens_knowledge, known.knowledge) for known in found.lenses]
     return listed
 
 
@@ -82,14 +79,14 @@ def assert_legible(figure: Figure) -> None:
 def test_nothing_overlaps_or_leaves_the_page(found: Confrontation, extreme: Comparison) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        for draw, _, what in every(found):
+        for draw, what in every(found):
             assert_legible(draw(what))
         assert_legible(reading_charts.fair_ratios(extreme))
         assert_legible(reading_charts.contributions_chart(extreme.ratios[0].budget))
 
 
 def test_scales_are_named_with_units(found: Confrontation) -> None:
-    for draw, _, what in every(found):
+    for draw, what in every(found):
         # A ratio is told as times or as a factor of one thing over another, everything else has its unit.
         told = [t.get_text() for t in draw(what).texts]
         assert any(words.endswith("]") or words.startswith("times") for words in told)
@@ -98,10 +95,11 @@ def test_scales_are_named_with_units(found: Confrontation) -> None:
 
 
 def test_every_chart_has_its_words(found: Confrontation) -> None:
-    for draw, describe, what in every(found):
-        words = str(describe(what))
+    for draw, what in every(found):
+        figure = draw(what)
+        words = str(figure.get_label())
         assert len(words) > 40 and words.endswith(".")
-        assert 'aria-label="' in svg(draw(what), words)
+        assert 'aria-label="' in svg(figure, words)
 
 
 def drawn(figure: Figure, label: str) -> list[NDArray[np.float64]]:
@@ -159,7 +157,7 @@ def test_a_ratio_without_an_upper_limit_ends_in_an_arrow(extreme: Comparison) ->
     figure = reading_charts.fair_ratios(extreme)
     assert any(line.get_marker() == ">" for line in figure.findobj(Line2D))
     words = reading_findings.ratio_words(unbounded.ratio)
-    assert words.key == "page.ratio.open" and str(words) in str(reading_charts.describe_fair_ratios(extreme))
+    assert words.key == "page.ratio.open" and str(words) in str(figure.get_label())
 
 
 def test_the_edge_of_the_lens_is_drawn_narrower_after_the_readings(found: Confrontation) -> None:
@@ -175,8 +173,9 @@ def test_the_edge_of_the_lens_is_drawn_narrower_after_the_readings(found: Confro
 def test_a_lens_without_an_edge_and_one_without_doubt() -> None:
     for lens in (coloured_lens.neutral(0.9), coloured_lens.neutral(0.9, relative_spread=0.0)):
         knowledge = lens_identification.believed_lens(lens, draws=200)
-        assert_legible(reading_charts.lens_knowledge(knowledge))
-        assert lens.name in str(reading_charts.describe_lens_knowledge(knowledge))
+        figure = reading_charts.lens_knowledge(knowledge)
+        assert_legible(figure)
+        assert lens.name in str(figure.get_label())
 
 
 def test_nothing_to_draw() -> None:
@@ -185,6 +184,6 @@ def test_nothing_to_draw() -> None:
 
 
 def test_charts_can_be_kept_as_pictures(found: Confrontation, tmp_path: Path) -> None:
-    for i, (draw, _, what) in enumerate(every(found)[:4]):
+    for i, (draw, what) in enumerate(every(found)[:4]):
         draw(what).savefig(tmp_path / f"{i}.png", dpi=60)
         assert (tmp_path / f"{i}.png").stat().st_size > 2000

@@ -19,7 +19,7 @@ from lampkit import numbers
 from lampkit.cli import main
 from lampkit.measurement import fair_ratio, illuminance_log, log_file, procedure
 from lampkit.measurement.fair_ratio import Comparison
-from lampkit.page import data, findings, frame, job_sheet_text, reading_findings, readings
+from lampkit.page import data, findings, frame, job_sheet, job_sheet_text, reading_findings, readings
 from lampkit.plan import plan
 from lampkit.plan.agreement import Confrontation
 from lampkit.statements import say
@@ -169,7 +169,8 @@ def test_the_same_seed_gives_the_same_numbers(alone: Path, capsys: pytest.Captur
         ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,12,30,1\n", "no more than its background"),
         ("lamp,source,illuminance_lx,dark_lx\nStop,filament,12,3\n", "no distance column"),
         ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,much,3,1\n", "'much' is not a number"),
-        ("lamp,source,illuminance_lx,dark_lx,distance_m\nStop,filament,30,3,1\n", "no lamp was read with two sources"),
+        ("Lampe;Quelle;Lux;Dunkel;Abstand\nStop;filament;30;3;1\n", "line 1: the first line names no column of a log"),
+        ("Lampe;Quelle;Lux;Dunkel;Abstand\nStop;filament;30;3;1\n", "'lampe', 'quelle', 'lux', 'dunkel', 'abstand'."),
         ("", "the file is empty"),
     ],
 )
@@ -331,9 +332,9 @@ def test_a_vehicle_whose_lamps_were_read_with_one_source_only(alone: Path, tmp_p
     van = vehicle.load(VAN)
     van = replace(van, lamps=tuple(lamp for lamp in van.lamps if lamp.name == "Tail lamp left"))
     _, found = plan.with_readings(van, plan.assess_lamps(van, draws=300), log=illuminance_log.load_log(log), seed=1)
-    assert found is not None and found.comparison is None
+    assert found is not None and found.comparison is not None and not found.comparison.ratios
     assert str(say("page.readings.none")) in section(found)
-    assert readings.readings_text(found)
+    assert readings.readings_text(found).startswith("Tail lamp left, filament: ")
     assert data.readings_as_dict(found)["ratios"] == []
 
 
@@ -438,10 +439,18 @@ def test_a_point_that_slipped_in_the_log_reaches_the_first_screen(tmp_path: Path
     slipped = re.sub(r"(?m)^(Stop lamp left,red LED A,on),(\d+)\.(\d),", r"\1,\2\3,", log.read_text())
     assert slipped != log.read_text()
     log.write_text(slipped)
-    made = plan.make(vehicle.load(folder), draws=400)
+    read = vehicle.load(folder)
+    made = plan.make(read, draws=200)
     told = {one.heading.key: one.words.values for one in findings.findings_of(made).dangers}
     (far,) = told["page.watch.readings"]["lamps"]
     assert (far.values["lamp"], far.values["name"]) == ("Stop lamp left", "red LED A")
     assert far.values["ratio"] > 5 * far.values["expected"]
     assert str(say("page.watch.readings")) in job_sheet_text.report_text(made)
+    # What cannot be used at all is left out, and told before the answer.
+    log.write_text(slipped.replace(",filament,off,2.1,", ",filament,off,OL,", 1))
+    without = plan.make(read, draws=200, assessed=made.predicted)
+    shown = " ".join(job_sheet_text.report_text(without).split())
+    assert without.readings is None and "over its range ('OL')" in shown.partition("what to do")[0]
+    assert findings.findings_of(without).dangers[0].heading.key == "page.watch.unread"
+    assert "over its range" in job_sheet.job_sheet_html(without).partition('id="fit"')[0]
     assert "page.watch.readings" not in {one.heading.key for one in findings.findings_of(plan_of()).dangers}

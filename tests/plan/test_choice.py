@@ -15,13 +15,13 @@ from lampkit.circuits import flashers, loads, tell_tale
 from lampkit.conversion.assessment import Assessment, Result
 from lampkit.errors import InputError
 from lampkit.lenses import coloured_lens
-from lampkit.plan import choice, circuit_needs, decisions, plan, selection
+from lampkit.plan import choice, decisions, plan, selection, socket_voltages
 from lampkit.plan.choice import Choice
 from lampkit.plan.decisions import PART_TRIFLE, Solution
 from lampkit.plan.selection import LIGHT_CAP
 from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds, light_source
-from lampkit.sources.claims import Claim
+from lampkit.sources.light_source import Claim
 from lampkit.statements import say
 from lampkit.uncertainty.sampling import Draws
 from lampkit.vehicle import sharing, vehicle
@@ -704,7 +704,7 @@ def test_more_money_never_leaves_more_filaments(demo: tuple[Vehicle, tuple[Asses
 def test_the_need_of_a_flasher_is_where_its_rate_becomes_allowed(kind: str, ohms: float) -> None:
     unit = flashers.flasher(kind)
     side = [lamp("a", "rear turn"), lamp("b", "front turn")]
-    need = flashers.need(unit, [circuit_needs.load_of(one, None) for one in side], VOLTS, resistance=ohms)
+    need = flashers.need(unit, [socket_voltages.load_of(one, None) for one in side], VOLTS, resistance=ohms)
     for share, allowed in ((1.01, True), (0.99, False)):
         # A resistor that takes just as much at the voltage of the need stands for the lamps.
         resistor = loads.resistor_load(need.voltage / (share * need.current))

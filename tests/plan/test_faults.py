@@ -1,5 +1,6 @@
 """A symptom seen on a vehicle of which only the file is known."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,7 +9,7 @@ from vehicle_text import BOTH, circuit, lamp, loaded, source
 
 from lampkit import cli, tables
 from lampkit.circuits import fault_finding
-from lampkit.circuits.fault_finding import FaultCause, Symptom, readings
+from lampkit.circuits.fault_finding import FaultCause, Measurement, Symptom, readings
 from lampkit.circuits.tasks import Caution
 from lampkit.errors import InputError
 from lampkit.plan import faults
@@ -121,6 +122,11 @@ def test_what_was_changed_first_is_the_lamp_that_is_seen() -> None:
 def test_a_charge_lamp_that_the_file_does_not_tell_is_no_other_lamp() -> None:
     found = faults.find_fault("charge lamp stays on", vehicle.load(tables.folder() / "library_van"))
     assert found.lamp == "" and found.assumed is None and found.sound is None
+    moped = replace(vehicle.load(Path(__file__).parents[1] / "vehicles" / "bread_moped"), battery_capacity=0.0)
+    with pytest.raises(InputError, match="nothing charges a battery"):
+        faults.find_fault("charge lamp stays on", moped)
+    told = faults.find_fault("flickers", moped).telling
+    assert told is not None and told.measurement is not Measurement.SEEN_WITH_ENGINE_OFF
 
 
 def test_a_tell_tale_between_both_sides_finds_no_earth_through_leds() -> None:

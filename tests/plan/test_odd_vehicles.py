@@ -14,7 +14,7 @@ from lampkit.page.job_sheet_text import report_text
 from lampkit.plan import plan
 from lampkit.plan.suitability import Family
 from lampkit.rules import functions
-from lampkit.statements import named
+from lampkit.statements import Statement, named
 from lampkit.vehicle import vehicle
 
 PEAR, FERN, MOPED, TRAILER = (
@@ -33,6 +33,8 @@ def test_what_lights_a_number_plate_too_is_white() -> None:
     assert "look_for.two_lenses" in {one.key for one in article["features"]}
     assert article["what"].values["colour"] == "white"
     assert article["lumens"].values["lumens"] > 30, "more than 5 W of a filament gives at 6 V, for a lens dims it more"
+    beside, stop = article["lumens"].values["beside"], made.choice.look_for["Stop lamp"].values["lumens"]
+    assert beside.key == "look_for.brighter_stop" and beside.values["stop"] > stop.values["lumens"]
 
 
 @pytest.mark.parametrize("place", EVERY, ids=lambda place: place.name)
@@ -109,7 +111,8 @@ def test_a_flasher_that_nobody_names_is_asked_for() -> None:
     asked = [one for one in plan_of(TRAILER).choice.notes if one.key == "notes.flasher_unknown"]
     assert [one.values["lamps"] for one in asked] == [["Rear turn lamp left", "Rear turn lamp right"]]
     assert all(one.key != "notes.flasher_unknown" for one in plan_of().choice.notes), "the van's is told"
-    assert asked[0] in [told.words for told in findings_of(plan_of(TRAILER)).dangers]
+    dangers = [told.words for told in findings_of(plan_of(TRAILER)).dangers]
+    assert asked[0] in dangers and "notes.towed" in [words.key for words in dangers if isinstance(words, Statement)]
 
 
 def test_a_fuse_is_called_right_beside_a_wire_that_is_told() -> None:

@@ -12,7 +12,7 @@ from lampkit import rules as published
 from lampkit.errors import InputError
 from lampkit.page import findings_of, lamp_findings
 from lampkit.page.lamp_findings import candela_of
-from lampkit.plan import advice, circuit_needs, circuit_reports, plan, suitability
+from lampkit.plan import advice, circuit_reports, plan, socket_voltages, suitability
 from lampkit.plan.plan import Plan
 from lampkit.plan.suitability import Family
 from lampkit.statements import Statement, say
@@ -353,5 +353,5 @@ def test_a_spot_may_miss_the_lit_area_whatever_its_candela(
     tail = next(group for group in found.groups if group.lamp.function == "tail")
     assert all(one.heading.key != "page.caution.lit_area" for one in tail.cautions), "the table asks for none"
     assert candela_of(stop) and advice.article_of(found.plan.vehicle.lamps, 0).dim
-    assert circuit_needs.side_of(stop.members[0].lamp) == "left"
+    assert socket_voltages.side_of(stop.members[0].lamp) == "left"
     assert published.rule_set("US").wide_from == 2.032

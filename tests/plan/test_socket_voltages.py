@@ -5,7 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from vehicle_text import circuit, lamp, source
+import vehicle_text
+from vehicle_text import BOTH, circuit, lamp, source
 
 import lampkit as lk
 from lampkit.errors import InputError
@@ -159,9 +160,10 @@ rules = "US"
 )
 FUNCTION = """
 """ + lamp("{function}", "{function}", "red", "1156", ["red"], circuit="stop and turn")
+TURN = lamp("{name}", "rear turn", "red", "1156", ["red"], circuit="stop and turn")
 
 
-def test_a_filament_of_two_functions_draws_its_current_once(tmp_path: Path) -> None:
+def test_each_filament_of_a_circuit_counts_once_and_on_its_own_side(tmp_path: Path) -> None:
     """Kirchhoff: the wire of a shared filament loses what that of one lamp loses."""
     found = []
     for functions in (("stop",), ("stop", "rear turn")):
@@ -173,3 +175,9 @@ def test_a_filament_of_two_functions_draws_its_current_once(tmp_path: Path) -> N
         found += [socket_voltages.at_socket(saloon, lamp).before.tolist() for lamp in saloon.lamps]
     assert found[1] == pytest.approx(found[0]) and found[2] == pytest.approx(found[0])
     assert found[0][0] < 13.2
+    # A lamp more on the left takes light from the left alone, and leaves the right as it was.
+    pair, third = "".join(TURN.format(name=f"Rear {side}") for side in BOTH), TURN.format(name="Repeater left")
+    even, odd = (assess_lamps(vehicle_text.loaded(tmp_path, SHARED + one), draws=20) for one in (pair, pair + third))
+    ratio = [[one.results[0].draws["ratio"] for one in found] for found in (even, odd)]
+    assert np.array_equal(ratio[0][0], ratio[0][1]) and np.array_equal(ratio[0][1], ratio[1][1])
+    assert np.all(ratio[1][0] > ratio[1][1]) and np.array_equal(ratio[1][0], ratio[1][2])

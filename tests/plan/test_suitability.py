@@ -9,7 +9,7 @@ import pytest
 
 from lampkit import conversion
 from lampkit.lenses import coloured_lens
-from lampkit.plan import choice, intensity, suitability
+from lampkit.plan import intensity, suitability
 from lampkit.plan.suitability import Family
 from lampkit.sources import filament_lamps, leds
 from lampkit.statements import say
@@ -177,9 +177,6 @@ def test_a_filament_that_stays_is_no_surer_than_its_reading() -> None:
     """A stop lamp read as 100 cd against a tail lamp of 20 cd for sure: five times is as likely as not."""
     lamps = [replace(lamp("stop", "red"), intensity=100.0), replace(lamp("tail", "red"), intensity=15.0)]
     jobs = [conversion.assess(v.filament, [WHITE], v.lens, draws=2000, name=v.name) for v in lamps]
-    read = {v.name: [np.full(2000, 20.0)] for v in lamps}
-    both = SimpleNamespace(lamps=lamps)
-    wishes = SimpleNamespace(stop_over_tail=5.0)
-    chances = choice._Chances(both, jobs, read, wishes, ())  # type: ignore[arg-type]
-    assert chances.of(0, 1, None, 0) == pytest.approx(0.5, abs=0.04)
-    assert chances.of(0, 1, None, None) == 1.0
+    stop, tail = (suitability.candela(v, job, [np.full(2000, 20.0)]) for v, job in zip(lamps, jobs, strict=True))
+    assert suitability.chance_over_tail(*jobs, None, 0, 5.0, (stop, tail)) == pytest.approx(0.5, abs=0.04)
+    assert suitability.chance_over_tail(*jobs, None, None, 5.0, (stop, tail)) == 1.0

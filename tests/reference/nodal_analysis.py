@@ -30,7 +30,7 @@ def filament(watts: float, at: float) -> Law:
 
 
 def led(watts: float, at: float, begins: float, *, bridge: bool = False, held_from: float | None = None) -> Law:
-    """LED dice: nothing up to a voltage, then a straight line, with a regulator up to where it holds the current."""
+    """LED dies: nothing up to a voltage, then a straight line, with a regulator up to where it holds the current."""
     rated = watts / at
     slope = rated / ((at if held_from is None else held_from) - begins)
 

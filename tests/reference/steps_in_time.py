@@ -21,16 +21,16 @@ def runge_kutta(slope: Callable[[np.ndarray], np.ndarray], state: np.ndarray, st
 
 def filament_course(
     wire: hot_wire.HotWire, start: float, spans: list[tuple[float, float]], series: float = 0.0, kept: float = 1e-3
-) -> tuple[np.ndarray, np.ndarray]:
-    """Follow one filament through spans of (seconds, volts): temperatures every millisecond, and the three energies."""
-    state, course = np.array([start, 0.0, 0.0, 0.0]), [start]
+) -> np.ndarray:
+    """Follow one filament through spans of (seconds, volts): temperatures every millisecond."""
+    state, course = np.array([start]), [start]
     for seconds, volts in spans:
         cold = float(hot_wire.rates(wire, volts, start, series_resistance=series)[0])
         inner = int(np.ceil(kept / (150.0 / max(cold, 1.0))))
         for _ in range(round(seconds / kept)):
             for _ in range(inner):
                 state = runge_kutta(
-                    lambda at, v=volts: hot_wire.rates(wire, v, at[0], series_resistance=series), state, kept / inner
+                    lambda at, v=volts: hot_wire.rates(wire, v, at, series_resistance=series)[0], state, kept / inner
                 )
             course.append(state[0])
-    return np.array(course), state[1:]
+    return np.array(course)

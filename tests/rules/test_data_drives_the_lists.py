@@ -119,7 +119,7 @@ from pathlib import Path
 import numpy as np
 from lampkit.errors import InputError
 from lampkit.notebook import controls, lens_panel, readings_panel
-from lampkit.rules import intensity_limits, limits, rule_sets
+from lampkit.rules import intensity_limits, light_distribution, limits, rule_sets
 from lampkit.vehicle import lamps, schema, vehicle, vehicle_parts
 
 def refused(work):
@@ -141,7 +141,7 @@ def values(box):
 bench = lens_panel.LensBench("clear")
 desk = readings_panel.ReadingsDesk()
 asked = intensity_limits.requirement("stop", "Quay rules")
-told = intensity_limits.against_grid(asked, asked.distribution.angles, [60.0, 20.0, 30.0])
+told = light_distribution.against_grid(asked, asked.distribution.angles, [60.0, 20.0, 30.0])
 print(json.dumps({
     "rules": values(bench.rules),
     "functions": values(bench.function),

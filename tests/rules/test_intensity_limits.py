@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from lampkit import tables
 from lampkit.errors import InputError
-from lampkit.rules import intensity_limits, limits
+from lampkit.rules import intensity_limits, light_distribution, limits
 from lampkit.rules.colours import required_colour
 from lampkit.rules.light_distribution import Distribution
 from lampkit.rules.limits import LimitVerdict
@@ -168,12 +168,12 @@ def test_a_tail_lamp_needs_only_its_totals_and_a_side_marker_every_point() -> No
     members = np.flatnonzero(grid.group == 3)
     dark = grid.minimum.copy()
     dark[members[0]], dark[members[1]] = 0.0, dark[members[1]] + dark[members[0]]
-    read = intensity_limits.against_grid(tail, grid.angles, dark)
+    read = light_distribution.against_grid(tail, grid.angles, dark)
     assert np.all(read.margins >= 0) and read.groups[2].verdict is LimitVerdict.INSIDE
     marker, points = grid_of("side marker", "US")
     weak = points.minimum.copy()
     weak[0] *= 0.99
-    read = intensity_limits.against_grid(marker, points.angles, weak)
+    read = light_distribution.against_grid(marker, points.angles, weak)
     assert read.groups == () and np.flatnonzero(read.margins < 0).tolist() == [0]
 
 
@@ -217,11 +217,11 @@ def grid_of(function: str, rules: str) -> tuple[intensity_limits.Requirement, Di
 
 def test_un_rule_every_point_counts() -> None:
     requirement, grid = grid_of("stop", "UN")
-    full = intensity_limits.against_grid(requirement, grid.angles, grid.minimum)
+    full = light_distribution.against_grid(requirement, grid.angles, grid.minimum)
     assert np.allclose(full.margins, 0) and len(full.unread) == 0
     weak = grid.minimum.copy()
     weak[0] *= 0.9
-    assert np.flatnonzero(intensity_limits.against_grid(requirement, grid.angles, weak).margins < 0).tolist() == [0]
+    assert np.flatnonzero(light_distribution.against_grid(requirement, grid.angles, weak).margins < 0).tolist() == [0]
 
 
 def test_us_rule_groups_count_and_a_single_point_may_fall_to_60_percent() -> None:
@@ -230,11 +230,11 @@ def test_us_rule_groups_count_and_a_single_point_may_fall_to_60_percent() -> Non
     shifted = grid.minimum.copy()
     shifted[members[0]] *= 0.61
     shifted[members[1]] += 0.39 * grid.minimum[members[0]]
-    told = intensity_limits.against_grid(requirement, grid.angles, shifted)
+    told = light_distribution.against_grid(requirement, grid.angles, shifted)
     assert np.all(told.margins >= -1e-12) and told.groups[2].group == 3
     assert told.groups[2].verdict is LimitVerdict.INSIDE and told.groups[2].read == told.groups[2].points
     shifted[members[0]] = 0.59 * grid.minimum[members[0]]
-    told = intensity_limits.against_grid(requirement, grid.angles, shifted)
+    told = light_distribution.against_grid(requirement, grid.angles, shifted)
     assert np.flatnonzero(told.margins < 0).tolist() == [members[0]]
     assert told.groups[2].verdict is LimitVerdict.PAST
     assert any(str(s).startswith("group 3") and ", past the" in str(s) for s in told.statements)
@@ -242,7 +242,7 @@ def test_us_rule_groups_count_and_a_single_point_may_fall_to_60_percent() -> Non
 
 def test_partial_readings_leave_groups_open_and_the_brightest_meets_the_maximum() -> None:
     requirement, _ = grid_of("stop", "US")
-    told = intensity_limits.against_grid(requirement, [[0, 0], [5, 0.3]], [90, 400])
+    told = light_distribution.against_grid(requirement, [[0, 0], [5, 0.3]], [90, 400])
     assert len(told.unread) == 17
     assert [total.verdict for total in told.groups] == [LimitVerdict.NOT_SETTLED] * 5
     words = [str(statement) for statement in told.statements]
@@ -252,15 +252,15 @@ def test_partial_readings_leave_groups_open_and_the_brightest_meets_the_maximum(
 
 def test_tail_maximum_of_the_us_is_not_applied_below_the_horizon() -> None:
     requirement, _ = grid_of("tail", "US")
-    below = intensity_limits.against_grid(requirement, [[0, -5]], [100.0])
-    above = intensity_limits.against_grid(requirement, [[0, 5]], [100.0])
+    below = light_distribution.against_grid(requirement, [[0, -5]], [100.0])
+    above = light_distribution.against_grid(requirement, [[0, 5]], [100.0])
     assert below.brightest == () and [held.limit.high for _, held in above.brightest] == [18]
     assert above.brightest[0][1].verdict is LimitVerdict.PAST and above.brightest[0][1].margin == pytest.approx(82)
 
 
 def test_off_the_test_points_only_the_field_minimum_holds() -> None:
     requirement, _ = grid_of("stop", "UN")
-    told = intensity_limits.against_grid(requirement, [[30, 3], [31, 3]], [0.2, 0.4])
+    told = light_distribution.against_grid(requirement, [[30, 3], [31, 3]], [0.2, 0.4])
     assert told.minimum.tolist() == [0, 0] and np.allclose(told.margins, [-0.1, 0.1])
 
 
@@ -311,11 +311,11 @@ def test_bad_requests_say_what_to_do(arguments: tuple, options: dict, words: str
 def test_bad_readings() -> None:
     requirement, _ = grid_of("stop", "UN")
     with pytest.raises(InputError, match="read twice"):
-        intensity_limits.against_grid(requirement, [[0, 0], [0.2, 0]], [60, 60])
+        light_distribution.against_grid(requirement, [[0, 0], [0.2, 0]], [60, 60])
     with pytest.raises(InputError, match="shape"):
-        intensity_limits.against_grid(requirement, [[0, 0]], [60, 60])
+        light_distribution.against_grid(requirement, [[0, 0]], [60, 60])
     with pytest.raises(InputError, match="no test points"):
-        intensity_limits.against_grid(intensity_limits.requirement("number plate"), [[0, 0]], [60])
+        light_distribution.against_grid(intensity_limits.requirement("number plate"), [[0, 0]], [60])
     for bad in (-1.0, np.nan):
         with pytest.raises(InputError):
             intensity_limits.compare_on_axis(requirement, bad)

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 import lampkit as lk
-from lampkit.rules.intensity_limits import GridComparison, Requirement
+from lampkit.rules.intensity_limits import Requirement
+from lampkit.rules.light_distribution import GridComparison
 from lampkit.rules.limits import LimitVerdict, compare_with_limit
 
 

@@ -9,7 +9,7 @@ from scipy.integrate import quad, solve_ivp, trapezoid
 
 from lampkit import grid
 from lampkit.errors import InputError
-from lampkit.sources import hot_wire, incandescence, tungsten_properties, warming
+from lampkit.sources import hot_wire, incandescence, warming
 
 STOP = hot_wire.hot_wire_of_rating(13.5, 25, 2800)
 
@@ -25,26 +25,15 @@ lamps = st.builds(
 
 def stored(wire: hot_wire.HotWire, cold: float, hot: float) -> float:
     """Heat in the wire by adaptive quadrature of the heat capacity, apart from the solver's own table."""
-    return (
-        float(wire.mass)
-        * quad(lambda t: float(tungsten_properties.heat_capacity(t)), cold, hot, points=[min(3080.0, hot)])[0]
-    )
+    return float(wire.mass) * quad(lambda t: float(hot_wire.heat_capacity(t)), cold, hot, points=[min(3080.0, hot)])[0]
 
 
 # --- tungsten -----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("source", ["White and Minges", "Jones and Langmuir"])
-def test_resistivity_rises_with_temperature(source: str) -> None:
-    t = np.arange(300.0, 3656.0, 5.0)
-    rho = tungsten_properties.resistivity(t, source)
-    assert np.all(np.diff(rho) > 0)
-    assert np.allclose(rho, tungsten_properties.resistivity(t), rtol=0.035)
-
-
 def test_radiation_rises_steeply_and_stays_below_a_blackbody() -> None:
     t = np.arange(300.0, 3600.0, 10.0)
-    emissivity = tungsten_properties.radiated_power(t) / (radiation.STEFAN_BOLTZMANN_CONSTANT * t**4)
+    emissivity = hot_wire.radiated_power(t) / (radiation.STEFAN_BOLTZMANN_CONSTANT * t**4)
     assert np.all((emissivity > 0.015) & (emissivity < 0.4))
     assert np.all(np.diff(emissivity[t >= 1000]) > 0)
     # Tolias 2017, after Matsumoto, at 300 K: 0.0185.
@@ -53,28 +42,19 @@ def test_radiation_rises_steeply_and_stays_below_a_blackbody() -> None:
 
 def test_the_lookup_is_as_good_as_the_functions() -> None:
     kelvin = np.arange(300.0, 3600.0)
-    i = (kelvin - tungsten_properties.COLDEST).astype(int)
-    table = tungsten_properties.lookup()
+    i = (kelvin - hot_wire.COLDEST).astype(int)
+    table = hot_wire.lookup()
     between = 0.5 * (table[:, i] + table[:, i + 1])
-    functions = (tungsten_properties.resistivity, tungsten_properties.heat_capacity, tungsten_properties.radiated_power)
+    functions = (hot_wire.resistivity, hot_wire.heat_capacity, hot_wire.radiated_power)
     for found, function in zip(between, functions, strict=True):
         assert np.allclose(found, function(kelvin + 0.5), rtol=5e-5)
 
 
-@pytest.mark.parametrize(
-    "function", [tungsten_properties.resistivity, tungsten_properties.heat_capacity, tungsten_properties.density]
-)
+@pytest.mark.parametrize("function", [hot_wire.resistivity, hot_wire.heat_capacity, hot_wire.density])
 def test_tungsten_refuses_what_is_not_solid_tungsten(function) -> None:
     for wrong in (0.0, -10.0, 4000.0, np.nan, [300.0, np.inf]):
         with pytest.raises(InputError, match="temperature"):
             function(wrong)
-
-
-def test_unknown_sources_are_named() -> None:
-    with pytest.raises(InputError, match="White and Minges"):
-        tungsten_properties.resistivity(300, "White")  # type: ignore[arg-type]
-    with pytest.raises(InputError, match="Milner"):
-        tungsten_properties.heat_capacity(300, "Miller")  # type: ignore[arg-type]
 
 
 # --- the wire at rest ---------------------------------------------------------------------------------------------
@@ -133,36 +113,18 @@ def test_a_poor_earth_takes_the_light_of_the_lower_voltage() -> None:
     assert hot_wire.steady_temperature(STOP, left) == pytest.approx(float(t), abs=1e-3)
 
 
-def test_wiring_tames_the_inrush() -> None:
-    ratio = hot_wire.inrush_ratio(STOP, series_resistance=[0.0, 0.1, 0.3, 1.0])
-    assert np.all(np.diff(ratio) < 0)
-    assert hot_wire.inrush_ratio(STOP, series_resistance=1e4) == pytest.approx(1.0, abs=1e-3)
-
-
 # --- in time ------------------------------------------------------------------------------------------------------
 
 
 @settings(max_examples=15)
 @given(lamps, st.floats(0.7, 1.1), st.floats(0.0, 0.5))
 def test_energy_balance_closes(wire: hot_wire.HotWire, share: float, series: float) -> None:
-    course = warming.switch_on(wire, share * wire.voltage, duration=0.4, series_resistance=series, step=2e-3)
-    lost = course.radiated_energy + course.gas_energy
+    volts = share * wire.voltage
+    course = warming.switch_on(wire, volts, duration=0.4, series_resistance=series, step=1e-4)
+    _, taken, radiated, gas = hot_wire.rates(wire, volts, course.temperature, series_resistance=series)
     heat = stored(wire, float(course.temperature[0]), float(course.temperature[-1]))
-    assert float(course.electrical_energy) == pytest.approx(float(lost) + heat, rel=1e-3)
-    assert abs(float(course.electrical_energy) - float(lost) - heat) < 2e-5 * float(course.electrical_energy)
-
-
-def test_energy_balance_closes_over_flashes() -> None:
-    course = warming.filament_flash(STOP, cycles=3, series_resistance=0.2)
-    heat = stored(STOP, 300.0, float(course.temperature[-1]))
-    assert float(course.electrical_energy) == pytest.approx(
-        float(course.radiated_energy + course.gas_energy) + heat, rel=1e-5
-    )
-    # The electrical energy is also what current and resistance of the kept instants say.
-    ohms = hot_wire.hot_wire_resistance(STOP, course.temperature)
-    power = course.current**2 * ohms
-    summed = trapezoid(power, course.time)
-    assert summed == pytest.approx(float(course.electrical_energy), rel=0.02)
+    # By trapezia in time, which the first instants of a thin wire bend away from.
+    assert trapezoid(taken - radiated - gas, course.time) == pytest.approx(heat, rel=3e-3)
 
 
 @pytest.mark.parametrize("wire", [STOP, hot_wire.hot_wire_of_rating(13.5, 2.2, 2450, gas_loss=0.0, shade=0.8)])
@@ -191,14 +153,10 @@ def test_the_integral_agrees_with_small_steps_in_time(
     """Half a millisecond in every time and 0.2 % in light, over a warming, a cooling and a second warming."""
     volts, off, again = share * float(wire.voltage), round(off, 3), round(again, 3)
     course = warming.drive(wire, [0.6, off, again], [volts, 0.0, volts], series_resistance=series)
-    brute, energies = steps_in_time.filament_course(
-        wire, 300.0, [(0.6, volts), (off, 0.0), (again, volts)], series=series
-    )
+    brute = steps_in_time.filament_course(wire, 300.0, [(0.6, volts), (off, 0.0), (again, volts)], series=series)
     light = hot_wire.hot_wire_light(wire, brute)
     assert course.temperature == pytest.approx(brute, abs=0.2)
     assert course.light == pytest.approx(light, rel=2e-3, abs=1e-6)
-    found = [course.electrical_energy, course.radiated_energy, course.gas_energy]
-    assert np.array(found) == pytest.approx(energies, rel=2e-4)
     for part in (0.1, 0.5, 0.9):
         level = part * float(course.settled_light)
         ours, theirs = (np.interp(level, one[:601], course.time[:601]) for one in (course.light, light))
@@ -237,20 +195,22 @@ def test_a_batch_gives_what_each_gives_alone() -> None:
     assert warming.rise_time(alone).shape == ()
 
 
+HOT = hot_wire.steady_temperature(STOP, STOP.voltage)
+
+
 def test_rise_and_decay_are_in_order() -> None:
-    on, off = warming.switch_on(STOP), warming.switch_off(STOP)
+    on, off = warming.switch_on(STOP), warming.drive(STOP, [0.5], [0.0], start_temperature=HOT)
     rise = [float(warming.rise_time(on, f)) for f in (0.1, 0.5, 0.9)]
-    fall = [float(warming.decay_time(off, f)) for f in (0.9, 0.5, 0.1)]
-    assert rise == sorted(rise) and fall == sorted(fall)
+    assert rise == sorted(rise) and np.all(np.diff(off.light) < 0)
     assert warming.settling_time(on, 2.0) < warming.settling_time(on, 1.1)
     # A hot wire radiates its heat away sooner than the supply can bring it: light goes faster than it comes.
-    assert fall[-1] < rise[-1]
-    assert np.all(off.current == 0) and float(off.electrical_energy) == 0.0
+    assert off.light[off.time >= rise[-1]].max() < 0.1 * off.light[0]
+    assert np.all(off.current == 0)
 
 
 def test_a_lamp_that_has_just_been_out_comes_back_sooner_and_with_less_surge() -> None:
     cold = warming.switch_on(STOP)
-    dark = warming.switch_off(STOP, duration=0.35)
+    dark = warming.drive(STOP, [0.35], [0.0], start_temperature=HOT)
     again = warming.switch_on(STOP, start_temperature=dark.temperature[-1])
     assert warming.rise_time(again) < warming.rise_time(cold)
     assert again.current[0] / again.settled_current < 0.25 * cold.current[0] / cold.settled_current
@@ -282,7 +242,6 @@ WRONG = [
     lambda: hot_wire.steady_temperature(STOP, -1),
     lambda: hot_wire.steady_temperature(STOP, 12, series_resistance=-0.1),
     lambda: hot_wire.steady_temperature(STOP, 60),
-    lambda: hot_wire.inrush_ratio(STOP, 0),
     lambda: hot_wire.steady_temperature(STOP, -1.0),
     lambda: hot_wire.steady_temperature(STOP, 13.5, series_resistance=-0.1),
     lambda: hot_wire.hot_wire_light(STOP, 3690),
@@ -300,7 +259,6 @@ WRONG = [
     lambda: warming.drive(STOP, [], []),
     lambda: warming.rise_time(warming.switch_on(STOP, duration=0.1)),
     lambda: warming.rise_time(warming.switch_on(STOP), 1.5),
-    lambda: warming.decay_time(warming.switch_off(STOP, duration=0.01)),
     lambda: warming.settling_time(warming.switch_on(STOP), 1.0),
 ]
 

@@ -164,7 +164,7 @@ def test_a_file_in_place_of_the_folder_and_a_name_that_is_none(tmp_path: Path) -
 
 
 def test_the_command_lists_and_writes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli.main(["new", str(tmp_path / "mine")]) == 0
+    assert cli.main(["new"]) == 0
     shown = capsys.readouterr().out
     assert all(f"  {like}: " in shown for like in ASKED_FOR)
     assert not (tmp_path / "mine").exists()
