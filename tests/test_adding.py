@@ -109,7 +109,8 @@ candidates = ["cyan bead"]
         tree, "-m", "lampkit", "report", str(tmp_path), "--all", "--draws", "100", "-o", str(tmp_path / "page.html")
     )
     assert done.returncode == 0, done.stderr
-    assert "Corner lamp (yellow plastic)" in done.stdout and "filament X7W" in done.stdout and "Harbour" in done.stdout
+    for said in ("Corner lamp (yellow plastic, assumed)", "filament X7W", "Harbour"):
+        assert said in done.stdout
     german = subprocess.run(
         [sys.executable, "-m", "lampkit", "procedure", "60", "-o", "karte.html"],
         cwd=tmp_path,

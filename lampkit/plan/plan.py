@@ -192,11 +192,7 @@ class Plan:
 
     def must_be(self, lamp: str) -> tuple[Statement, ...]:
         """Say what a light source must be to go in place of the filament of a lamp; nothing where that is unknown."""
-        rating = self.vehicle.lamps[self._place(lamp)].filament.rating
-        earth: Literal["negative", "positive"] = "positive" if self.vehicle.earth_after == "positive" else "negative"
-        if rating is None:
-            return ()
-        return filament_lamps.led_must_be(rating, earth=None if self.vehicle.without_battery else earth)
+        return self._needs[self._place(lamp)]
 
     @cached_property
     def must_all_be(self) -> tuple[Statement, ...]:
@@ -246,6 +242,21 @@ class Plan:
         """Name for each further function of a light source the lamp under which it is bought."""
         lamps = self.vehicle.lamps
         return {lamps[i].name: lamps[group[0]].name for group in sharing.one_source(lamps) for i in group[1:]}
+
+    @cached_property
+    def _needs(self) -> tuple[tuple[Statement, ...], ...]:
+        earth: Literal["negative", "positive"] | None
+        earth = "positive" if self.vehicle.earth_after == "positive" else "negative"
+        earth = None if self.vehicle.without_battery else earth
+        known: dict[str, tuple[Statement, ...]] = {}
+        for lamp in self.vehicle.lamps:
+            rating = lamp.filament.rating
+            if rating is not None and rating["designation"] not in known:
+                known[rating["designation"]] = filament_lamps.led_must_be(rating, earth=earth)
+        return tuple(
+            () if lamp.filament.rating is None else known[lamp.filament.rating["designation"]]
+            for lamp in self.vehicle.lamps
+        )
 
     @cached_property
     def work(self) -> Work:

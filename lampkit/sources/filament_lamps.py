@@ -60,7 +60,7 @@ def rating(designation: str, part: str | None = None, rated_voltage: float | Non
 
     >>> row = lk.sources.rating("12V 2.2W")
     >>> row["test_V"], row["flux_how"]
-    (13.5, 'from the watts, by the ratings of 127 listed filaments')
+    (13.5, 'from the watts, by the ratings of 131 listed filaments')
 
     Source: UN R37 and SAE J573, each row with its own source; `markings` for what is stamped.
     """
