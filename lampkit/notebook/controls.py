@@ -4,7 +4,7 @@ import asyncio
 import math
 from collections.abc import Callable, Iterable
 from enum import Enum
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Any
 
 import ipywidgets as widgets
@@ -242,12 +242,15 @@ ANSWER = 3.0
 """How long a page may take to answer, after which a button does without [s]. Source: own judgement."""
 
 
-@cache
-def _echo() -> tuple[widgets.IntText, widgets.IntText]:
-    """Make a number that the kernel changes, and one that the page then sets to the same."""
-    asked, heard = widgets.IntText(), widgets.IntText()
-    widgets.jsdlink((asked, "value"), (heard, "value"))
-    return asked, heard
+_ECHO: list[widgets.IntText] = []
+
+
+def _echo() -> list[widgets.IntText]:
+    """Give a number that the kernel changes, and one that the page then sets to the same; anew where all was closed."""
+    if not _ECHO or _ECHO[0].comm is None:
+        _ECHO[:] = widgets.IntText(), widgets.IntText()
+        widgets.jsdlink(*((number, "value") for number in _ECHO))
+    return _ECHO
 
 
 def after_what_was_typed(work: Callable[[], None]) -> None:
