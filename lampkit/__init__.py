@@ -1,10 +1,9 @@
 """Photometry and spectral filters for converting an older vehicle's signal lamps from filament to LED.
 
-The folders load when they are first used, so that `import lampkit` costs no more than numpy.
+The folders load when they are first used, so that `import lampkit` costs next to nothing.
 """
 
 import lazy_loader
-import numpy as _numpy  # noqa: F401  the one library that every folder needs
 
 __version__ = "0.1.0"
 

@@ -31,9 +31,8 @@ def loaded_by(statement: str) -> set[str]:
     return set(run.stdout.split())
 
 
-def test_import_loads_numpy_and_nothing_heavier() -> None:
+def test_import_loads_nothing_heavier_than_numpy() -> None:
     loaded = loaded_by("import lampkit")
-    assert "numpy" in loaded
     allowed = {"lampkit", "numpy", "lazy_loader"} | loaded_by("import numpy") | set(sys.stdlib_module_names)
     # The finder of an editable install is not a library that the kit asks for.
     extra = {m for m in loaded - allowed if not m.startswith(("_", "sitecustomize"))}
