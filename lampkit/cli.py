@@ -188,6 +188,11 @@ def _add_lamp(parsers: "Subparsers") -> None:
     lamp.set_defaults(run=commands.lamp)
 
 
+def _ask_folder(parser: argparse.ArgumentParser, usual: str, what: str) -> None:
+    told = f"{what} ({usual} when left out)"
+    parser.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path(usual), help=told)
+
+
 def _add_new(parsers: "Subparsers") -> None:
     new = parsers.add_parser(
         "new",
@@ -195,14 +200,7 @@ def _add_new(parsers: "Subparsers") -> None:
         description="Writes vehicle.toml of an invented vehicle into FOLDER. Each of its comments says what to change; "
         "as it stands, it gives a report already. What stands in FOLDER is never touched.",
     )
-    new.add_argument(
-        "folder",
-        metavar="FOLDER",
-        type=Path,
-        nargs="?",
-        default=Path("my_vehicle"),
-        help="your own folder for the vehicle (my_vehicle when left out)",
-    )
+    _ask_folder(new, "my_vehicle", "your own folder for the vehicle")
     new.add_argument("--like", metavar="VEHICLE", help="which vehicle to start from; they are listed when left out")
     new.set_defaults(run=commands.new)
 
@@ -307,14 +305,7 @@ def _add_lab(parsers: "Subparsers") -> None:
         description="Copies the notebooks and the demo data into FOLDER, keeps whatever stands there already, and "
         "opens JupyterLab on the start page.",
     )
-    notebooks.add_argument(
-        "folder",
-        metavar="FOLDER",
-        type=Path,
-        nargs="?",
-        default=Path("lampkit_notebooks"),
-        help="your own folder for them (lampkit_notebooks when left out)",
-    )
+    _ask_folder(notebooks, "lampkit_notebooks", "your own folder for them")
     notebooks.add_argument("--no-open", action="store_true", help="copy only, and do not start JupyterLab")
     notebooks.add_argument("--no-browser", action="store_true", help="start JupyterLab, but open no browser window")
     notebooks.add_argument("--port", type=_whole_number(1024, 65535), metavar="N", help="the port on this computer")

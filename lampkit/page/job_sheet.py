@@ -192,7 +192,7 @@ def _of_the_earth(found: Findings) -> list[object]:
         return []
     vehicle = found.plan.vehicle
     order = say("page.earth.generator", generator=named(charging.GeneratorKind(vehicle.generator)))
-    return [words for words in found.earth.words if vehicle.earth != vehicle.earth_after or words != order]
+    return [words for words in found.earth.words if vehicle.earth_changes or words != order]
 
 
 def _replacements(found: Findings) -> list[tuple[list[int], Statement]]:

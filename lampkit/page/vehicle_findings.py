@@ -202,7 +202,7 @@ def change_of_earth(plan: Plan) -> EarthFindings | None:
     words.append(say("page.earth.generator", generator=named(kind)))
     now, after = named(Earth(vehicle.earth)), named(Earth(vehicle.earth_after))
     steps = earth_steps(tasks.order_of_work(kind))
-    order = say("page.earth.order") if vehicle.earth != vehicle.earth_after else say("page.earth.order_if")
+    order = say("page.earth.order") if vehicle.earth_changes else say("page.earth.order_if")
     return EarthFindings(now, after, tuple(words), told, order, steps)
 
 

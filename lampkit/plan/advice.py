@@ -275,14 +275,9 @@ def _picked(vehicle: Vehicle, best: Solution) -> list[Offer]:
     """List the articles that are chosen and to be fitted, each once."""
     picks = zip(vehicle.lamps, best.picks, strict=True)
     picked = [
-        lamp.candidates[c] for lamp, c in picks if c is not None and not _is_there(vehicle, lamp, lamp.candidates[c])
+        lamp.candidates[c] for lamp, c in picks if c is not None and not vehicle.has_already(lamp, lamp.candidates[c])
     ]
     return list({(article := _article(offer, vehicle)).name: article for offer in picked}.values())
-
-
-def _is_there(vehicle: Vehicle, lamp: Lamp, offer: Offer) -> bool:
-    """Tell whether a light source is in its lamp already, and lit there with the earth that stays."""
-    return offer is lamp.fitted and vehicle.earth == vehicle.earth_after
 
 
 def _article(offer: Offer, vehicle: Vehicle) -> Offer:

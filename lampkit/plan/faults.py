@@ -298,6 +298,6 @@ def scene_of(vehicle: Vehicle, lamp: Lamp, symptom: Symptom) -> Scene:
         no_earth_of_its_own=between,
         fuse=fuse,
         dynamo=None if vehicle.generator in ("unknown", "magneto") else vehicle.generator != "alternator",
-        earth_changed=vehicle.earth != vehicle.earth_after,
+        earth_changed=vehicle.earth_changes,
         charge_lamp=None if charging is None else load_now(vehicle, charging),
     )

@@ -64,15 +64,14 @@ def work(vehicle: Vehicle, chosen: Mapping[str, Offer | None], parts: Sequence[t
     states = stages.states(vehicle, chosen, parts)
     circuits = stages.circuits_along(vehicle, states, parts)
     earth = tasks.order_of_work(charging.GeneratorKind(vehicle.generator))
-    changes = vehicle.earth != vehicle.earth_after
     steps = _steps(vehicle, states, circuits, parts)
-    return Work(states, circuits, earth if changes else (), steps, bench_tests(vehicle, states[-1]))
+    return Work(states, circuits, earth if vehicle.earth_changes else (), steps, bench_tests(vehicle, states[-1]))
 
 
 def needs_of(vehicle: Vehicle, states: Sequence[Fittings]) -> frozenset[Need]:
     """Tell which tasks a work needs."""
     last, found = states[-1], set[Need]()
-    if vehicle.earth == vehicle.earth_after:
+    if not vehicle.earth_changes:
         found |= {Need.EARTH_STAYS, Need.NO_BATTERY if vehicle.without_battery else Need.POLES}
     if last.parts - {PartFitted.BALLAST}:
         found.add(Need.PARTS)
@@ -176,8 +175,7 @@ def bench_tests(vehicle: Vehicle, chosen: Fittings) -> tuple[BenchTest, ...]:
     for lamp in vehicle.lamps:
         offer = chosen.fitted[lamp.name]
         load = socket_voltages.load_of(lamp, offer)
-        there = offer is lamp.fitted and vehicle.earth == vehicle.earth_after
-        if offer is None or there or load.kind is LoadKind.FILAMENT or offer.name in found:
+        if offer is None or vehicle.has_already(lamp, offer) or load.kind is LoadKind.FILAMENT or offer.name in found:
             continue
         volts = vehicle.supply_voltage * BENCH_SHARE
         amperes = float(loads.load_current(load, volts))

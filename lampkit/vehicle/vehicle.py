@@ -144,6 +144,15 @@ class Vehicle:
         return self.battery_capacity == 0
 
     @property
+    def earth_changes(self) -> bool:
+        """Tell whether the polarity of its earth is to be changed."""
+        return self.earth != self.earth_after
+
+    def has_already(self, lamp: Lamp, offer: Offer) -> bool:
+        """Tell whether a light source is in its lamp already, and lit there with the earth that stays."""
+        return offer is lamp.fitted and not self.earth_changes
+
+    @property
     def held_to(self) -> rule_sets.RuleSet:
         """Give the rule set of its family that held in its year; the named one where no year is known."""
         return rule_sets.in_force(self.rules, self.year)
